@@ -1,0 +1,1 @@
+"""Geometry generators and catalogues of pipe-built verticals; knows no solver."""

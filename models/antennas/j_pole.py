@@ -1,0 +1,240 @@
+"""J-pole of copper pipe: parameters in, wires, feed bridge and shield joint out.
+
+A half-wave radiator stands on one leg of a shorted quarter-wave two-wire stub; the feed taps
+the stub where its impedance is that of the cable. The cable's shield is joined to one leg at
+the tap, so part of the feed current finds its way down the outside of the cable: how much
+depends on which leg, on the length of the cable and on what it ends in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.antenna import Drawing, FinishedAntenna, Joint, thickness_inductance
+from models.catalogue import Pipe
+from models.pipe_cage import node_point, ring, ring_nodes, sweep
+from models.quantities import Quantity
+from models.segmentation import SegmentRule, split_wire
+from models.structure import Problem, Wire, grid_point
+
+NAME = "j-pole"
+SPEED_OF_LIGHT = 299_792_458.0
+
+# Seen against this normal, wire 0 of the cage faces into the U and wire N/2 out of it.
+_NORMAL = np.array([0.0, -1.0, 0.0])
+
+
+@dataclass(frozen=True)
+class JPole:
+    """Lengths of a J-pole, all measured between pipe axes; ``None`` is derived."""
+
+    spacing: Annotated[
+        float, Quantity("m", 0.025, 0.5, "distance between the two legs, axis to axis", "55 mm")
+    ]
+    long_leg: Annotated[
+        float | None,
+        Quantity("m", 0.2, 12.0, "crossbar axis to the tip of the long leg", "1480 mm"),
+    ] = None
+    short_leg: Annotated[
+        float | None,
+        Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
+    ] = None
+    tap: Annotated[
+        float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")
+    ] = None
+    bridge_diameter: Annotated[
+        float | None,
+        Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
+    ] = None
+
+
+PARAMETERS = JPole
+
+
+@dataclass(frozen=True)
+class SizedJPole:
+    """A J-pole whose every length is known [m]."""
+
+    spacing: float
+    long_leg: float
+    short_leg: float
+    tap: float
+    bridge_diameter: float
+
+
+LONG_LEG_WAVELENGTHS = 0.7158
+SHORT_LEG_WAVELENGTHS = 0.2370
+TAP_WAVELENGTHS = 0.0250
+
+
+def sized(
+    parameters: JPole, frequency: float, shield_diameter: float
+) -> tuple[SizedJPole, tuple[str, ...]]:
+    """Every length, given or derived from frequency, and a sentence for each derived one."""
+    wavelength = SPEED_OF_LIGHT / frequency
+    rules = {
+        "long_leg": (LONG_LEG_WAVELENGTHS * wavelength, f"{LONG_LEG_WAVELENGTHS:g} wavelength"),
+        "short_leg": (SHORT_LEG_WAVELENGTHS * wavelength, f"{SHORT_LEG_WAVELENGTHS:g} wavelength"),
+        "tap": (TAP_WAVELENGTHS * wavelength, f"{TAP_WAVELENGTHS:g} wavelength"),
+        "bridge_diameter": (shield_diameter, "the diameter of the cable's shield"),
+    }
+    lengths: dict[str, float] = {}
+    sentences = []
+    for key, (value, rule) in rules.items():
+        given = getattr(parameters, key)
+        lengths[key] = value if given is None else given
+        if given is None:
+            sentences.append(f"antenna.{key}: {1e3 * value:.1f} mm ({rule})")
+    return SizedJPole(spacing=parameters.spacing, **lengths), tuple(sentences)
+
+
+def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
+    """What cannot be built, in the reader's words; only lengths that are given are judged."""
+    p = parameters
+    pipe_diameter = pipe.outside_diameter
+    problems = []
+    if p.spacing < pipe_diameter + 0.003:
+        problems.append(
+            Problem(
+                "antenna.spacing",
+                f"{1e3 * p.spacing:.1f} mm",
+                f"leaves no gap between two pipes of {1e3 * pipe_diameter:.1f} mm",
+                f"spacing: {1e3 * 2.5 * pipe_diameter:.0f} mm (axis to axis)",
+                "spacing-small",
+            )
+        )
+    if p.short_leg is not None and p.tap is not None and p.tap > 0.8 * p.short_leg:
+        problems.append(
+            Problem(
+                "antenna.tap",
+                f"{1e3 * p.tap:.1f} mm",
+                f"lies too close to the tip of the short leg, or above it "
+                f"({1e3 * p.short_leg:.0f} mm)",
+                f"tap: {1e3 * 0.1 * p.short_leg:.0f} mm (about a tenth of the short leg)",
+                "tap-above-stub",
+            )
+        )
+    if p.tap is not None and p.tap < pipe_diameter:
+        problems.append(
+            Problem(
+                "antenna.tap",
+                f"{1e3 * p.tap:.1f} mm",
+                f"lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
+                f"({1e3 * pipe_diameter:.1f} mm) above the axis of the crossbar",
+                f"tap: {1e3 * 2 * pipe_diameter:.0f} mm",
+                "tap-on-crossbar",
+            )
+        )
+    if p.short_leg is not None and p.long_leg is not None and p.long_leg < 1.5 * p.short_leg:
+        problems.append(
+            Problem(
+                "antenna.long_leg",
+                f"{1e3 * p.long_leg:.0f} mm",
+                f"is not at least 1.5 times the short leg ({1e3 * p.short_leg:.0f} mm)",
+                f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm (about three times the short leg)",
+                "legs-alike",
+            )
+        )
+    return problems
+
+
+def segment_rules(antenna: SizedJPole, drawing: Drawing) -> tuple[SegmentRule, SegmentRule]:
+    """Rules for the stub and for the radiator above it.
+
+    Fine is 0.55 pipe diameters, where reciprocity and average gain were best, but never under
+    2.4 wire radii; the stub's middle may be half the spacing, the radiator 1/25 wavelength.
+    ``refine`` below one shrinks everything, down to 2.15 radii.
+    """
+    radius, diameter = drawing.cage.wire_radius, 2 * drawing.pipe_radius
+    longest = drawing.wavelength / 25
+    fine = max(drawing.refine * max(0.55 * diameter, 2.4 * radius), 2.15 * radius)
+    stub = SegmentRule(fine, max(fine, drawing.refine * min(0.5 * antenna.spacing, longest)))
+    radiator = SegmentRule(fine, max(fine, drawing.refine * min(4 * diameter, longest)))
+    return stub, radiator
+
+
+def _axis(antenna: SizedJPole, tip: float) -> NDArray[np.float64]:
+    """Stations of the pipe's axis from the long tip round to the short one."""
+    a = antenna
+    return np.array(
+        [
+            (0.0, 0.0, a.long_leg - tip),
+            (0.0, 0.0, a.short_leg - tip),
+            (0.0, 0.0, a.tap),
+            (0.0, 0.0, 0.0),
+            (a.spacing, 0.0, 0.0),
+            (a.spacing, 0.0, a.tap),
+            (a.spacing, 0.0, a.short_leg - tip),
+        ]
+    )
+
+
+def _legs(antenna: SizedJPole, drawing: Drawing) -> tuple[list[Wire], NDArray[np.float64]]:
+    """Cage of both legs and the crossbar with its rings, and the nodes of every station."""
+    stub, radiator = segment_rules(antenna, drawing)
+    cage = drawing.cage
+    # The rim wire of an open end has a thickness of its own, so its axis stops short by it.
+    nodes = ring_nodes(_axis(antenna, cage.wire_radius), _NORMAL, cage)
+    crossbar = SegmentRule(stub.fine, stub.fine)
+    wires: list[Wire] = []
+    for station, rule in enumerate((radiator, stub, stub, crossbar, stub, stub)):
+        wires += sweep(nodes[station : station + 2], np.full(2, stub.fine), rule, cage)
+    for station in (0, 2, 3, 4, 5, 6):
+        wires += ring(nodes[station], cage)
+    return wires, nodes
+
+
+def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
+    """Wires of a J-pole with its crossbar axis on z = 0 and its long leg at x = 0.
+
+    Examples
+    --------
+    >>> from models.structure import PERFECT
+    >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
+    >>> finished = build(SizedJPole(0.055, 1.48, 0.49, 0.055, 0.008), drawing)
+    >>> sorted(finished.joints)
+    ['long leg', 'short leg']
+    """
+    cage = drawing.cage
+    wires, nodes = _legs(antenna, drawing)
+    if drawing.mast:
+        wires = _with_mast(wires, antenna, drawing)
+    left, right = node_point(nodes, 2, 0), node_point(nodes, 5, 0)
+    wires.append(Wire(left, right, 3, cage.wire_radius, cage.part, cage.material))
+    outer = cage.n_wires // 2
+    bridge = antenna.spacing - 2 * drawing.pipe_radius
+    return FinishedAntenna(
+        wires=tuple(wires),
+        feed_wire=len(wires) - 1,
+        joints={
+            "long leg": Joint(node_point(nodes, 2, outer), (-1.0, 0.0, 0.0), cage.ring_radius),
+            "short leg": Joint(node_point(nodes, 5, outer), (1.0, 0.0, 0.0), cage.ring_radius),
+        },
+        feed_inductance=thickness_inductance(bridge, cage.wire_radius, antenna.bridge_diameter / 2),
+        lowest=-drawing.pipe_radius - drawing.mast,
+    )
+
+
+def _with_mast(wires: list[Wire], antenna: SizedJPole, drawing: Drawing) -> list[Wire]:
+    """Let the long leg's pipe go on below the crossbar, bonded to it, open at its foot."""
+    cage = drawing.cage
+    _, rule = segment_rules(antenna, drawing)
+    foot = -drawing.mast + cage.wire_radius
+    path = np.array([(0.0, 0.0, 0.0), (0.0, 0.0, -2.0 * drawing.pipe_radius), (0.0, 0.0, foot)])
+    nodes = ring_nodes(path, _NORMAL, cage)
+    for index in range(cage.n_wires):
+        # The corner's ring is tilted into the mitre: each wire starts at its node there.
+        nodes[0, index, 2] = cage.offset(index)[0]
+    below = sweep(nodes, np.full(3, rule.fine), rule, cage) + ring(nodes[2], cage)
+    for index in range(cage.n_wires):
+        inward, across = cage.offset(index)
+        if inward > 0.1 * cage.ring_radius:
+            # A wire of the mast meets the lower wire of the crossbar that lies in its way.
+            crossing = grid_point((inward, across, -inward))
+            wires, below = split_wire(wires, crossing), split_wire(below, crossing)
+    return wires + below

@@ -1,0 +1,200 @@
+"""One room of the catalogues: CSV text in, checked rows out; names in, records out."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+CONFIDENCES = ("measured", "datasheet", "handbook", "derived", "from-memory", "common-practice")
+
+
+class DamagedCatalogue(ValueError):  # noqa: N818
+    """A catalogue file breaks its own rules: which file, which line, what is wrong."""
+
+    def __init__(self, file: str, line: int, problem: str) -> None:
+        super().__init__(file, line, problem)
+        self.file = file
+        self.line = line
+        self.problem = problem
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.problem}"
+
+
+class UnknownName(LookupError):  # noqa: N818
+    """A name that is in no catalogue row, with the nearest ones and all that are known."""
+
+    def __init__(
+        self, kind: str, name: str, nearest: tuple[str, ...], known: tuple[str, ...]
+    ) -> None:
+        super().__init__(kind, name, nearest, known)
+        self.kind = kind
+        self.name = name
+        self.nearest = nearest
+        self.known = known
+
+    def __str__(self) -> str:
+        hint = f"; nearest: {', '.join(self.nearest)}" if self.nearest else ""
+        return f"no {self.kind} is called {self.name!r}{hint}"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a catalogue file, still text."""
+
+    file: str
+    line: int
+    cells: Mapping[str, str]
+
+    def text(self, column: str) -> str:
+        """Return the cell, which must not be empty."""
+        cell = self.cells[column].strip()
+        if not cell:
+            raise DamagedCatalogue(self.file, self.line, f"{column} is empty")
+        return cell
+
+    def confidence(self, column: str = "confidence") -> str:
+        """Return the cell, which must be one of ``CONFIDENCES``."""
+        cell = self.text(column)
+        if cell not in CONFIDENCES:
+            rule = f"{column} = {cell!r} is not one of {', '.join(CONFIDENCES)}"
+            raise DamagedCatalogue(self.file, self.line, rule)
+        return cell
+
+    def number(self, column: str, low: float, high: float, unit: float = 1.0) -> float:
+        """Return the cell as a number times ``unit``; low and high are in the cell's own unit."""
+        cell = self.text(column)
+        try:
+            value = float(cell)
+        except ValueError:
+            raise DamagedCatalogue(
+                self.file, self.line, f"{column} = {cell!r} is not a number"
+            ) from None
+        if not (math.isfinite(value) and low <= value <= high):
+            raise DamagedCatalogue(
+                self.file, self.line, f"{column} = {cell} is outside {low:g} to {high:g}"
+            )
+        return value * unit
+
+
+def read_rows(text: str, file: str, columns: Sequence[str]) -> list[Row]:
+    """Split a catalogue file into rows, each with its source and confidence.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    file : str
+        Its name, for messages.
+    columns : sequence of str
+        The header it must have, in this order.
+
+    Returns
+    -------
+    list of Row
+        All lines below the header.
+
+    Raises
+    ------
+    DamagedCatalogue
+        If the header differs, a line has too few or too many cells, there is no line at
+        all, a source is empty, or a confidence is not one of ``CONFIDENCES``.
+
+    Examples
+    --------
+    >>> rows = read_rows("id,source,confidence\\na,a standard,handbook\\n", "x.csv",
+    ...                  ["id", "source", "confidence"])
+    >>> rows[0].text("source")
+    'a standard'
+    """
+    lines = list(csv.reader(io.StringIO(text)))
+    if not lines or lines[0] != list(columns):
+        raise DamagedCatalogue(file, 1, f"the header must be {','.join(columns)}")
+    if len(lines) == 1:
+        raise DamagedCatalogue(file, 1, "there are no rows")
+    rows = []
+    for line, cells in enumerate(lines[1:], start=2):
+        if len(cells) != len(columns):
+            raise DamagedCatalogue(file, line, f"{len(cells)} cells, need {len(columns)}")
+        row = Row(file, line, dict(zip(columns, cells, strict=True)))
+        row.text("source")
+        row.confidence()
+        rows.append(row)
+    return rows
+
+
+class _Named(Protocol):
+    @property
+    def id(self) -> str: ...
+
+    @property
+    def name(self) -> str: ...
+
+
+_Item = TypeVar("_Item", bound=_Named)
+
+
+def fold_name(name: str) -> str:
+    """Return a name without case and spaces, a multiplication sign read as x.
+
+    Examples
+    --------
+    >>> fold_name("22 × 1 MM")
+    '22x1mm'
+    """
+    return "".join(name.split()).casefold().replace("×", "x")
+
+
+def find(kind: str, items: Sequence[_Item], name: str) -> _Item:
+    """Look an item up by id or by name, whatever its case and spaces.
+
+    Parameters
+    ----------
+    kind : str
+        What is looked for ("pipe"), for the message.
+    items : sequence
+        Records with ``id`` and ``name``.
+    name : str
+        Id or name.
+
+    Returns
+    -------
+    record
+        The one item so called.
+
+    Raises
+    ------
+    UnknownName
+        If there is none; carries up to three nearest names and all known ones.
+    """
+    by_name = {fold_name(label): item for item in items for label in (item.id, item.name)}
+    wanted = fold_name(name)
+    if wanted in by_name:
+        return by_name[wanted]
+    close = difflib.get_close_matches(wanted, by_name, n=6, cutoff=0.5)
+    nearest = tuple(dict.fromkeys(by_name[label].name for label in close))[:3]
+    raise UnknownName(kind, name, nearest, tuple(item.name for item in items))
+
+
+def check_unique(file: str, items: Sequence[_Item]) -> None:
+    """Refuse a catalogue in which one label could mean two items.
+
+    Raises
+    ------
+    DamagedCatalogue
+        If an id is not lower case with hyphens, or an id or name occurs twice.
+    """
+    owner: dict[str, str] = {}
+    for line, item in enumerate(items, start=2):
+        if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", item.id):
+            raise DamagedCatalogue(file, line, f"id {item.id!r} is not lower case with hyphens")
+        for label in {fold_name(item.id), fold_name(item.name)}:
+            if label in owner:
+                raise DamagedCatalogue(file, line, f"{item.name!r} is also {owner[label]!r}")
+            owner[label] = item.id

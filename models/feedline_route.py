@@ -1,0 +1,398 @@
+"""The outside of the coax as wires: its way from the tap to the radio, with ports on it.
+
+Route steps come in, wires, ports and the distance along the cable of every segment go out.
+Positions are measured along the cable from the axis of the leg that the shield is joined to.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.antenna import Joint
+from models.segmentation import SegmentRule, cuts
+from models.structure import GeometryError, Material, Point, Port, Problem, Wire, grid_point
+
+# Corners of a turn of a coil; a refined run takes more.
+CORNERS_PER_TURN = 16
+# Lowest a cable may run: the thin-wire field solver has no model of a wire lying on the soil.
+LOWEST_RUN = 0.05
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the route: a direction and a length [m], or the height [m] to go down to."""
+
+    go: str
+    length: float
+
+
+@dataclass(frozen=True)
+class Helix:
+    """A coil of the cable itself, hanging in the downward run with its axis vertical.
+
+    ``position`` [m] is where along the cable it begins; ``diameter`` is that of the cable's
+    axis, ``pitch`` the distance between neighbouring turns [m].
+    """
+
+    position: float
+    turns: int
+    diameter: float
+    pitch: float
+
+    @property
+    def height(self) -> float:
+        """Length of the winding [m]."""
+        return self.turns * self.pitch
+
+    @property
+    def cable(self) -> float:
+        """Length of cable wound up [m]."""
+        return float(self.turns * np.hypot(np.pi * self.diameter, self.pitch))
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A stretch of the shield, from ``start`` over ``extent`` [m], where a choke may sit."""
+
+    start: float
+    extent: float
+
+
+@dataclass(frozen=True)
+class RouteNode:
+    """A corner of the route: place, distance along the cable, and what happens there."""
+
+    point: Point
+    position: float
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class Route:
+    """The cable's axis as a polyline, from the tap to the radio."""
+
+    nodes: tuple[RouteNode, ...]
+    coil: tuple[float, float] | None = None
+
+    @property
+    def length(self) -> float:
+        """Cable from the tap to the radio, coil included [m]."""
+        return self.nodes[-1].position
+
+    def marked(self, mark: str) -> RouteNode | None:
+        """The node with a mark, if there is one."""
+        return next((n for n in self.nodes if n.mark == mark), None)
+
+    def direction(self) -> NDArray[np.float64]:
+        """Unit vector of the last stretch."""
+        last = np.subtract(self.nodes[-1].point, self.nodes[-2].point)
+        return np.asarray(last / np.linalg.norm(last))
+
+
+def _directions(away: Point) -> dict[str, NDArray[np.float64]]:
+    out = np.asarray(away, dtype=float)
+    left = np.cross([0.0, 0.0, 1.0], out)
+    up = np.array([0.0, 0.0, 1.0])
+    return {"out": out, "back": -out, "left": left, "right": -left, "up": up, "down": -up}
+
+
+def _step_vector(
+    step: Step, number: int, here: NDArray[np.float64], ways: dict[str, NDArray[np.float64]]
+) -> NDArray[np.float64]:
+    """Displacement of one step; checks that a step to a height goes down."""
+    if step.go != "down_to":
+        return np.asarray(step.length * ways[step.go])
+    drop = here[2] - step.length
+    if drop <= 0:
+        raise GeometryError(
+            Problem(
+                f"cable.route[{number}].down_to",
+                f"{step.length:.2f} m",
+                f"is not below the place the cable has reached ({here[2]:.2f} m above ground)",
+                f"down_to: {max(LOWEST_RUN, here[2] / 2):.2f} m",
+                "route-upward",
+            )
+        )
+    return np.asarray(drop * ways["down"])
+
+
+def lay_route(
+    joint: Joint,
+    steps: tuple[Step, ...],
+    helix: Helix | None,
+    corners_per_turn: int = CORNERS_PER_TURN,
+) -> Route:
+    """Follow the steps from the tap; the helix takes its place in a downward step.
+
+    Raises
+    ------
+    GeometryError
+        If a step leads upwards that should not, or the coil does not fit in a downward run.
+    """
+    ways = _directions(joint.away)
+    here = np.asarray(joint.point, dtype=float)
+    position = joint.inside
+    nodes = [RouteNode(joint.point, position, "tap")]
+    coil: tuple[float, float] | None = None
+    for number, step in enumerate(steps):
+        if step.go == "bond":
+            nodes[-1] = RouteNode(nodes[-1].point, nodes[-1].position, "bond")
+            continue
+        vector = _step_vector(step, number, here, ways)
+        length = float(np.linalg.norm(vector)) - (joint.inside if len(nodes) == 1 else 0.0)
+        vector = vector / np.linalg.norm(vector) * length
+        inside = helix is not None and position < helix.position <= position + length
+        if helix is not None and inside:
+            _check_helix(helix, vector, length, position)
+            entry = here + (helix.position - position) * np.array([0.0, 0.0, -1.0])
+            nodes += _helix_nodes(helix, entry, ways["out"], corners_per_turn)
+            coil = (helix.position, helix.position + helix.cable)
+            position += helix.cable - helix.height
+        here = here + vector
+        position += length
+        nodes.append(RouteNode(grid_point(here), position))
+    if helix is not None and coil is None:
+        raise GeometryError(_no_room(helix, f"the route ends at {position:.2f} m"))
+    nodes[-1] = RouteNode(nodes[-1].point, nodes[-1].position, "radio")
+    return Route(tuple(nodes), coil)
+
+
+def _no_room(helix: Helix, why: str) -> Problem:
+    return Problem(
+        "chokes.position",
+        f"{helix.position:.2f} m",
+        f"a coil of {helix.turns} turns and {1e3 * helix.height:.0f} mm height does not fit: {why}",
+        "place the coil in a downward run of the cable that is longer than the coil",
+        "coil-no-room",
+    )
+
+
+def _check_helix(helix: Helix, vector: NDArray[np.float64], length: float, position: float) -> None:
+    if vector[2] > -0.99 * length:
+        raise GeometryError(_no_room(helix, "the cable does not run downward there"))
+    margin = 0.02
+    if helix.position < position + margin or (
+        helix.position - position + helix.height > length - margin
+    ):
+        raise GeometryError(
+            _no_room(helix, f"the downward run goes from {position:.2f} m over {length:.2f} m")
+        )
+
+
+def _helix_nodes(
+    helix: Helix, entry: NDArray[np.float64], side: NDArray[np.float64], n: int
+) -> list[RouteNode]:
+    """Corners of the coil, each turn a polygon of ``n`` sides with the circle's own area."""
+    reach = 0.5 * helix.diameter * np.sqrt((2 * np.pi / n) / np.sin(2 * np.pi / n))
+    down = np.array([0.0, 0.0, -1.0])
+    centre = entry + reach * side
+    across = np.cross(down, side)
+    nodes = []
+    for k in range(helix.turns * n + 1):
+        angle = 2 * np.pi * k / n
+        around = -np.cos(angle) * side + np.sin(angle) * across
+        point = centre + reach * around + (k / n) * helix.pitch * down
+        along = helix.position + helix.cable * k / (helix.turns * n)
+        nodes.append(RouteNode(grid_point(point), along, "coil"))
+    return nodes
+
+
+@dataclass(frozen=True)
+class ShieldRule:
+    """Segment lengths [m] on the shield and how far apart comb ports may stand."""
+
+    joint: float
+    corner: float
+    zone: float
+    longest: float
+    comb: float
+    corners_per_turn: int = CORNERS_PER_TURN
+    growth: float = 0.2
+
+    def general(self) -> SegmentRule:
+        """Grading between the fine places."""
+        return SegmentRule(self.corner, self.longest, self.growth)
+
+
+@dataclass
+class _Cut:
+    """Shield being cut: boundaries along the cable with the wanted segment length there."""
+
+    position: float
+    size: float
+    in_zone: bool = field(default=False)
+
+
+def merged_zones(zones: tuple[Zone, ...], least: float) -> list[tuple[float, float]]:
+    """Union of choke zones, each at least ``least`` long, as (start, end) pairs.
+
+    Examples
+    --------
+    >>> merged_zones((Zone(0.05, 0.1), Zone(0.1, 0.2), Zone(1.0, 0.0)), 0.02)
+    [(0.05, 0.30000000000000004), (1.0, 1.02)]
+    """
+    spans = sorted((z.start, z.start + max(z.extent, least)) for z in zones)
+    merged: list[tuple[float, float]] = []
+    for start, end in spans:
+        if merged and start <= merged[-1][1] + least:
+            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+        else:
+            merged.append((start, end))
+    return merged
+
+
+def _boundaries(route: Route, zones: list[tuple[float, float]], rule: ShieldRule) -> list[_Cut]:
+    """Places along the cable where a segment must begin, in order."""
+    places: dict[float, float] = {}
+    for node in route.nodes:
+        places[node.position] = rule.joint if node.mark == "tap" else rule.corner
+        if node.mark == "coil" and route.coil is not None:
+            # The winding is as fine as its leads where they meet, coarser inside.
+            depth = min(node.position - route.coil[0], route.coil[1] - node.position)
+            places[node.position] = rule.corner + rule.growth * max(depth, 0.0)
+    # One more even segment on either side, so that a port's neighbours are as long as it is.
+    padded = [(start - rule.zone, end + rule.zone) for start, end in zones]
+    for edge in (edge for span in padded for edge in span):
+        near = min(abs(p - edge) for p in places)
+        if near > 0.4 * rule.zone and route.nodes[0].position < edge < route.length:
+            places[edge] = rule.zone
+    marks = sorted(places)
+    slack = 0.5 * rule.zone
+    inside = [
+        any(a - slack <= p and q <= b + slack for a, b in padded)
+        for p, q in itertools.pairwise(marks)
+    ]
+    return [_Cut(p, places[p], flag) for p, flag in zip(marks, [*inside, False], strict=True)]
+
+
+def shield_positions(
+    route: Route, zones: list[tuple[float, float]], rule: ShieldRule
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Where the shield is cut, and which of its segments lie in a choke zone.
+
+    Returns
+    -------
+    positions : ndarray, shape (n_segment + 1,)
+        Distances along the cable. [m]
+    in_zone : ndarray of bool, shape (n_segment,)
+    """
+    marks = _boundaries(route, zones, rule)
+    positions = [marks[0].position]
+    for a, b in itertools.pairwise(marks):
+        span = b.position - a.position
+        if a.in_zone:
+            places = np.linspace(0.0, 1.0, max(1, round(span / rule.zone)) + 1)[1:]
+        else:
+            grading = SegmentRule(rule.corner, rule.longest, rule.growth)
+            places = cuts(span, a.size, b.size, grading)[1:]
+        # The last cut is the boundary itself, to the bit: another conductor may join there.
+        positions += [*(a.position + span * places[:-1]), b.position]
+    cut = np.array(positions)
+    in_zone = np.zeros(len(cut) - 1, dtype=bool)
+    for start, end in zones:
+        in_zone |= (cut[1:] > start + 1e-6) & (cut[:-1] < end - 1e-6)
+    return cut, in_zone
+
+
+def route_points(route: Route, positions: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points of the route at given distances along the cable, shape (n, 3) [m]."""
+    known = np.array([n.position for n in route.nodes])
+    corners = np.array([n.point for n in route.nodes])
+    return np.stack([np.interp(positions, known, corners[:, k]) for k in range(3)], axis=1)
+
+
+def comb_ports(
+    positions: NDArray[np.float64], in_zone: NDArray[np.bool_], spacing: float
+) -> list[int]:
+    """Segments that become ports: every one in a choke zone, elsewhere a comb.
+
+    Ports of the comb stand at most ``spacing`` apart. Where there is a choice they take a
+    segment as long as its neighbours: a source where lengths change is what makes the port
+    matrix of a point-matching solver unsymmetric.
+
+    Examples
+    --------
+    >>> comb_ports(np.linspace(0, 1, 11), np.zeros(10, dtype=bool), 0.3)
+    [1, 4, 7]
+    """
+    length = np.diff(positions)
+    centres = 0.5 * (positions[1:] + positions[:-1])
+    even = np.zeros(len(length), dtype=bool)
+    if len(length) > 2:
+        step = np.maximum(length[1:-1], 1e-9)
+        even[1:-1] = (abs(length[:-2] / step - 1) < 0.06) & (abs(length[2:] / step - 1) < 0.06)
+    chosen: list[int] = []
+    last = positions[0] - 0.5 * spacing
+    for k in np.flatnonzero(in_zone):
+        chosen += _fill(centres, even, last, float(centres[k]), spacing)
+        chosen.append(int(k))
+        last = float(centres[k])
+    return chosen + _fill(centres, even, last, float(positions[-1]) + 0.5 * length[-1], spacing)
+
+
+def _fill(
+    centres: NDArray[np.float64],
+    even: NDArray[np.bool_],
+    last: float,
+    stop: float,
+    spacing: float,
+) -> list[int]:
+    """Comb segments strictly between two places, none further than ``spacing`` from the next."""
+    chosen: list[int] = []
+    while stop - last > spacing * (1 + 1e-9):
+        reach = (centres > last + 1e-9) & (centres <= last + spacing * (1 + 1e-9))
+        reach &= centres < stop
+        if not reach.any():
+            break
+        best = np.flatnonzero(reach & even)
+        chosen.append(int(best[-1] if len(best) else np.flatnonzero(reach)[-1]))
+        last = float(centres[chosen[-1]])
+    return chosen
+
+
+@dataclass(frozen=True)
+class ShieldWires:
+    """The cable's outside as wires, with ports and the position of every segment."""
+
+    wires: tuple[Wire, ...]
+    ports: tuple[Port, ...]
+    positions: NDArray[np.float64]
+
+
+def shield_wires(
+    route: Route,
+    zones: list[tuple[float, float]],
+    rule: ShieldRule,
+    radius: NDArray[np.float64],
+    material: Material,
+) -> ShieldWires:
+    """Draw the shield; one wire a segment, every candidate segment a port.
+
+    A winding has no ports inside: between turns that lie this close a source on one segment is
+    not the same as a load on it (the port matrix was 40 % unsymmetric there). ``radius`` has
+    one value a segment of :func:`shield_positions` [m].
+    """
+    positions, in_zone = shield_positions(route, zones, rule)
+    points = [grid_point(p) for p in route_points(route, positions)]
+    wires = [
+        Wire(points[k], points[k + 1], 1, float(radius[k]), _part(route, positions, k), material)
+        for k in range(len(in_zone))
+    ]
+    centres = 0.5 * (positions[1:] + positions[:-1])
+    ports = [
+        Port(f"shield at {centres[k]:.3f} m", k, 0, float(centres[k]))
+        for k in comb_ports(positions, in_zone, rule.comb)
+        if wires[k].part != "coil"
+    ]
+    return ShieldWires(tuple(wires), tuple(ports), positions)
+
+
+def _part(route: Route, positions: NDArray[np.float64], k: int) -> str:
+    if route.coil is None:
+        return "shield"
+    middle = 0.5 * (positions[k] + positions[k + 1])
+    return "coil" if route.coil[0] < middle < route.coil[1] else "shield"

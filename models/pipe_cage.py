@@ -1,0 +1,206 @@
+"""A fat pipe drawn as a mitred cage of thin wires.
+
+A path of the pipe's axis comes in, wires and the nodes of each ring go out. Every wire of the
+cage has the radius of the cable's shield, so that nowhere near the feed does the radius step:
+a step is what breaks reciprocity in NEC-2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.segmentation import SegmentRule, cuts, graded_wires
+from models.structure import GeometryError, Material, Point, Problem, Wire, grid_point
+
+# Shortest segment of a cage in wire radii; just above the limit of the segmentation rules.
+SHORTEST_PER_RADIUS = 2.1
+
+
+def cage_equivalent_radius(ring_radius: float, wire_radius: float, n_wires: int) -> float:
+    """Radius of the solid cylinder that holds as much charge as a cage of wires.
+
+    Parameters
+    ----------
+    ring_radius, wire_radius : float
+        Radius of the circle the axes stand on, and of each wire. [m]
+    n_wires : int
+        Number of wires, equally spaced.
+
+    Returns
+    -------
+    float
+        Equivalent radius. [m]
+
+    Notes
+    -----
+    R = (N a Rc^(N-1))^(1/N), equal charge on every wire.
+
+    References
+    ----------
+    .. [1] S. A. Schelkunoff and H. T. Friis, "Antennas: Theory and Practice", 1952
+       (geometric mean distance of a ring of wires; from memory).
+
+    Examples
+    --------
+    >>> round(1e3 * cage_equivalent_radius(0.0081, 0.004, 4), 2)
+    9.6
+    """
+    return float((n_wires * wire_radius * ring_radius ** (n_wires - 1)) ** (1.0 / n_wires))
+
+
+def cage_ring_radius(pipe_radius: float, wire_radius: float, n_wires: int) -> float:
+    """Radius of the circle of wire axes whose cage is equivalent to a pipe (inverse of above).
+
+    Examples
+    --------
+    >>> r = cage_ring_radius(0.011, 0.004, 4)
+    >>> round(1e6 * (cage_equivalent_radius(r, 0.004, 4) - 0.011), 6)
+    0.0
+    """
+    n = n_wires
+    return float((pipe_radius / (n * wire_radius) ** (1.0 / n)) ** (n / (n - 1.0)))
+
+
+def choose_wire_count(pipe_radius: float, wire_radius: float) -> int:
+    """How many wires stand for a pipe: four, six where the pipe is more than 4.5 wires thick.
+
+    Raises
+    ------
+    GeometryError
+        If the wires would touch one another, that is, the pipe is hardly thicker than the wire.
+
+    Examples
+    --------
+    >>> choose_wire_count(0.011, 0.004), choose_wire_count(0.014, 0.0018)
+    (4, 6)
+    """
+    n_wires = 6 if pipe_radius > 4.5 * wire_radius else 4
+    ring = cage_ring_radius(pipe_radius, wire_radius, n_wires)
+    if 2 * ring * np.sin(np.pi / n_wires) <= 2.02 * wire_radius:
+        raise GeometryError(
+            Problem(
+                key="antenna.pipe",
+                value=f"{2e3 * pipe_radius:.1f} mm",
+                rule=(
+                    f"is too thin to be drawn with wires as thick as the cable's shield "
+                    f"({2e3 * wire_radius:.1f} mm)"
+                ),
+                remedy="choose a thicker pipe or a thinner cable at the feed",
+                tag="pipe-thin",
+            )
+        )
+    return n_wires
+
+
+def cage_conductivity(
+    conductivity: float, pipe_radius: float, wire_radius: float, n_wires: int
+) -> float:
+    """Conductivity of the cage's wires at which the cage loses what the pipe loses.
+
+    Notes
+    -----
+    Surface resistance goes as 1/sqrt(sigma) and the current spreads over 2 pi R on the pipe,
+    over N 2 pi a on the cage: sigma_cage = sigma (R / (N a))^2.
+
+    Examples
+    --------
+    >>> round(cage_conductivity(5.8e7, 0.011, 0.004, 4) / 5.8e7, 4)
+    0.4727
+    """
+    return float(conductivity * (pipe_radius / (n_wires * wire_radius)) ** 2)
+
+
+@dataclass(frozen=True)
+class Cage:
+    """What every cage of one antenna has in common."""
+
+    n_wires: int
+    ring_radius: float
+    wire_radius: float
+    part: str
+    material: Material
+
+    def offset(self, index: int) -> tuple[float, float]:
+        """Place of a wire on the ring: (in the plane of the bend, across it) [m]."""
+        angle = 2 * np.pi * index / self.n_wires
+        return (
+            float(self.ring_radius * np.cos(angle)),
+            float(self.ring_radius * np.sin(angle)),
+        )
+
+
+def ring_nodes(
+    path: NDArray[np.float64], normal: NDArray[np.float64], cage: Cage
+) -> NDArray[np.float64]:
+    """Where each wire of the cage stands at each station of a bent axis.
+
+    Parameters
+    ----------
+    path : ndarray, shape (n_station, 3)
+        The pipe's axis; all in one plane. [m]
+    normal : ndarray, shape (3,)
+        Unit normal of that plane.
+    cage : Cage
+        Number of wires and ring radius.
+
+    Returns
+    -------
+    ndarray, shape (n_station, n_wires, 3)
+        Wire 0 faces the left of the path as seen against ``normal``. At a bend the nodes lie in
+        the plane that bisects it (a mitre), so opposite wires differ in length as the walls do.
+    """
+    steps = np.diff(path, axis=0)
+    unit = steps / np.linalg.norm(steps, axis=1)[:, None]
+    left = np.cross(normal, unit)
+    before = np.vstack([left[:1], left])
+    after = np.vstack([left, left[-1:]])
+    bisector = before + after
+    # Scaled so that its distance from either leg's axis is one.
+    bisector /= np.einsum("ij,ij->i", bisector, after)[:, None]
+    nodes = []
+    for index in range(cage.n_wires):
+        inward, across = cage.offset(index)
+        nodes.append(path + inward * bisector + across * normal)
+    return np.stack(nodes, axis=1)
+
+
+def sweep(
+    nodes: NDArray[np.float64],
+    sizes: NDArray[np.float64],
+    rule: SegmentRule,
+    cage: Cage,
+) -> list[Wire]:
+    """Wires of a cage between its stations; all of them cut at the same fractions.
+
+    ``nodes`` as :func:`ring_nodes` returns them; ``sizes``, shape (n_station,), is the wanted
+    segment length at each station [m].
+    """
+    wires: list[Wire] = []
+    for station in range(len(nodes) - 1):
+        lengths = np.linalg.norm(nodes[station + 1] - nodes[station], axis=1)
+        places = cuts(float(lengths.mean()), sizes[station], sizes[station + 1], rule)
+        # The inner wire of a crossbar is the shortest: none of its segments may become a disc.
+        most = int(lengths.min() / (SHORTEST_PER_RADIUS * cage.wire_radius))
+        if len(places) - 1 > most or lengths.mean() < 6 * rule.fine:
+            places = np.linspace(0.0, 1.0, max(1, min(most, len(places) - 1)) + 1)
+        for index in range(cage.n_wires):
+            a, b = grid_point(nodes[station, index]), grid_point(nodes[station + 1, index])
+            wires += graded_wires(a, b, places, cage.wire_radius, cage.part, cage.material)
+    return wires
+
+
+def ring(nodes: NDArray[np.float64], cage: Cage) -> list[Wire]:
+    """A hoop of wire through the nodes of one station, shape (n_wires, 3)."""
+    points = [grid_point(n) for n in nodes]
+    return [
+        Wire(a, b, 1, cage.wire_radius, cage.part, cage.material)
+        for a, b in zip(points, points[1:] + points[:1], strict=True)
+    ]
+
+
+def node_point(nodes: NDArray[np.float64], station: int, index: int) -> Point:
+    """One node as a point on the grid."""
+    return grid_point(nodes[station, index])
