@@ -1,0 +1,112 @@
+"""Where solved geometries are kept: under a digest of everything the solve depends on.
+
+Two studies that need the same geometry share it; changing a choke, a price or a rod solves
+nothing again; a stale result cannot be picked up by mistake.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.structure import Structure
+from pipeline.geometry import soil_of, structure
+from pipeline.plan import REFINED, GeometryPlan, geometry_plans
+from pipeline.port_basis import structure_data, structure_from_data
+from pipeline.solver import Soil
+from pipeline.store import read_json
+from pipeline.study_types import Study
+
+# Raised by hand whenever the content or meaning of a stored solve changes.
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class SolveRequest:
+    """One geometry with its refined twin, the frequencies and the ground: a unit of work."""
+
+    name: str
+    structure: Structure
+    refined: Structure
+    frequency: NDArray[np.float64]
+    centre: int
+    soil: Soil | None
+
+    def data(self) -> dict[str, Any]:
+        """Plain data that the digest is made of and the worker reads."""
+        return {
+            "format": FORMAT,
+            "structure": structure_data(self.structure),
+            "refined": structure_data(self.refined),
+            "frequency": [float(f) for f in self.frequency],
+            "centre": self.centre,
+            "soil": None if self.soil is None else [self.soil.eps_r, self.soil.sigma],
+        }
+
+    def text(self) -> str:
+        """The request as JSON."""
+        return json.dumps(self.data(), sort_keys=True)
+
+    def digest(self) -> str:
+        """Short name for the request; equal requests have equal names."""
+        return hashlib.sha256(self.text().encode()).hexdigest()[:16]
+
+
+def frequency_grid(study: Study) -> tuple[NDArray[np.float64], int]:
+    """Frequencies of the band with the design frequency among them, and its index.
+
+    The point of the even grid nearest to the design frequency is moved onto it.
+    """
+    grid = np.linspace(study.band.start, study.band.stop, study.band.points)
+    centre = int(np.argmin(np.abs(grid - study.frequency)))
+    grid[centre] = study.frequency
+    return grid, centre
+
+
+def request(study: Study, plan: GeometryPlan) -> SolveRequest:
+    """What has to be solved for one geometry of a study.
+
+    Raises
+    ------
+    StudyError
+        If the geometry cannot be drawn.
+    """
+    frequency, centre = frequency_grid(study)
+    return SolveRequest(
+        plan.name,
+        structure(study, plan),
+        structure(study, plan, REFINED),
+        frequency,
+        centre,
+        soil_of(study),
+    )
+
+
+def requests(study: Study) -> dict[str, SolveRequest]:
+    """All of a study's solves by geometry name."""
+    return {plan.name: request(study, plan) for plan in geometry_plans(study)}
+
+
+def read_request(path: Path) -> SolveRequest:
+    """A request that the geometry stage wrote.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged.
+    """
+    data = read_json(path)
+    return SolveRequest(
+        data["structure"]["name"],
+        structure_from_data(data["structure"]),
+        structure_from_data(data["refined"]),
+        np.array(data["frequency"]),
+        data["centre"],
+        None if data["soil"] is None else Soil(*data["soil"]),
+    )

@@ -1,0 +1,162 @@
+"""Why a result may be believed: average gain, reciprocity, segmentation, a refined run.
+
+Numbers in, one grade out. The limits stand here and are printed with every result.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from models.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
+from models.structure import Structure
+
+Grade = Literal["sound", "usable", "unsound"]
+GRADES: tuple[Grade, ...] = ("sound", "usable", "unsound")
+
+
+@dataclass(frozen=True)
+class Limit:
+    """Largest value for "sound" and for "usable", and what the value means."""
+
+    sound: float
+    usable: float
+    meaning: str
+
+
+LIMITS = {
+    "agt": Limit(
+        0.03,
+        0.05,
+        "departure from 1 of radiated over input power of the lossless twin in free space",
+    ),
+    "reciprocity": Limit(
+        0.05,
+        0.10,
+        "departure from symmetry between the feed and every other port, |Y12 - Y21| over "
+        "sqrt(|Y11 Y22|)",
+    ),
+    "convergence": Limit(
+        0.05,
+        0.12,
+        "change of a case in a run with segments a quarter shorter: the largest of impedance "
+        "(relative), shield current (relative to the larger of it and a tenth of the feed "
+        "current) and mean horizon gain (in units of 3 dB)",
+    ),
+    "segmentation": Limit(
+        MAX_NEIGHBOUR_RATIO, 2 * MAX_NEIGHBOUR_RATIO, "largest ratio of neighbouring segments"
+    ),
+}
+
+
+def grade_of(name: str, value: float) -> Grade:
+    """Grade of one number against its limits.
+
+    Examples
+    --------
+    >>> grade_of("reciprocity", 0.02), grade_of("reciprocity", 0.2)
+    ('sound', 'unsound')
+    """
+    limit = LIMITS[name]
+    if not np.isfinite(value) or value > limit.usable:
+        return "unsound"
+    return "sound" if value <= limit.sound else "usable"
+
+
+def worst(grades: list[Grade]) -> Grade:
+    """The worst of several grades."""
+    return max(grades, key=GRADES.index)
+
+
+@dataclass(frozen=True)
+class GeometryEvidence:
+    """Checks of one geometry.
+
+    ``average_gain`` as computed by the solver for the lossless twin in free space,
+    ``reciprocity`` of the feed with all other ports, ``reciprocity_between_ports`` the worst
+    over all pairs (for the record), ``neighbour_ratio`` of segment lengths.
+    """
+
+    geometry: str
+    n_segments: int
+    n_ports: int
+    average_gain: float
+    reciprocity: float
+    reciprocity_between_ports: float
+    neighbour_ratio: float
+
+    def data(self) -> dict[str, Any]:
+        """Plain data for a JSON file."""
+        return asdict(self)
+
+
+def reciprocity_of_feed(error: np.ndarray[Any, np.dtype[np.float64]], feed: int) -> float:
+    """Worst error in the feed's row of a matrix of reciprocity errors."""
+    return float(error[feed].max())
+
+
+def geometry_evidence(
+    structure: Structure, average_gain: float, error: np.ndarray[Any, np.dtype[np.float64]]
+) -> GeometryEvidence:
+    """Checks of a geometry from its average gain and its matrix of reciprocity errors.
+
+    ``error`` has shape (n_port, n_port), as :func:`pipeline.port_algebra.reciprocity_errors`.
+    """
+    return GeometryEvidence(
+        geometry=structure.name,
+        n_segments=len(structure.segments),
+        n_ports=len(structure.ports),
+        average_gain=average_gain,
+        reciprocity=reciprocity_of_feed(error, structure.port_index("feed")),
+        reciprocity_between_ports=float(error.max()),
+        neighbour_ratio=worst_neighbour_ratio(structure),
+    )
+
+
+def convergence(
+    z: complex,
+    z_refined: complex,
+    current: float,
+    current_refined: float,
+    gain_db: float,
+    gain_refined_db: float,
+) -> float:
+    """How much a case moved when its segments were made shorter, as one number.
+
+    ``current`` is the largest shield current per feed current, ``gain_db`` the mean gain
+    towards the horizon. See ``LIMITS["convergence"]`` for the weights.
+
+    Examples
+    --------
+    >>> convergence(50 + 0j, 51 + 0j, 0.2, 0.2, 5.0, 5.0)
+    0.02
+    """
+    impedance = abs(z_refined - z) / abs(z)
+    shield = abs(current_refined - current) / max(current, 0.1)
+    gain = abs(gain_refined_db - gain_db) / 3.0
+    return float(max(impedance, shield, gain))
+
+
+@dataclass(frozen=True)
+class CaseEvidence:
+    """What a case rests on, and the grade that follows."""
+
+    agt: float
+    reciprocity: float
+    convergence: float
+    grade: Grade
+
+
+def case_evidence(geometry: GeometryEvidence, moved: float) -> CaseEvidence:
+    """Grade of a case: the worst of its geometry's checks and its own convergence."""
+    grade = worst(
+        [
+            grade_of("agt", abs(geometry.average_gain - 1)),
+            grade_of("reciprocity", geometry.reciprocity),
+            grade_of("segmentation", geometry.neighbour_ratio),
+            grade_of("convergence", moved),
+        ]
+    )
+    return CaseEvidence(geometry.average_gain, geometry.reciprocity, moved, grade)

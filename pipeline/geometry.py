@@ -1,0 +1,126 @@
+"""From a study to the structures it needs: the one room that knows both.
+
+Drawing rules live in ``models``; here the study's parts are handed to them, at the wanted
+refinement, and what ``models`` refuses is turned into an error that names the study.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from models.antenna import Drawing, FinishedAntenna
+from models.antennas import antenna_modules
+from models.catalogue import CoaxClass, conductor
+from models.feedline_route import Helix, Step
+from models.installation import (
+    Feedline,
+    ShieldCable,
+    assemble,
+    refuse_bad_segments,
+    shield_rule,
+)
+from models.pipe_cage import Cage, cage_conductivity, cage_ring_radius, choose_wire_count
+from models.structure import GeometryError, Material, Structure
+from pipeline.conductor import SHIELD_METAL, jacket_inductance
+from pipeline.errors import Fault, StudyError
+from pipeline.plan import CABLE, GeometryPlan, geometry_plans, zones
+from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil
+from pipeline.study_types import Study
+
+
+@dataclass(frozen=True)
+class Sized:
+    """An antenna with every length known, and a sentence for each derived one."""
+
+    antenna: Any
+    sentences: tuple[str, ...]
+
+
+def soil_of(study: Study) -> Soil | None:
+    """Ground of the study as the solver wants it."""
+    ground = study.site.ground
+    return None if ground is None else Soil(ground.eps_r, ground.sigma)
+
+
+def sized_antenna(study: Study) -> Sized:
+    """The study's antenna with derived lengths filled in."""
+    module = antenna_modules()[study.antenna.type]
+    antenna, sentences = module.sized(
+        study.antenna.parameters, study.frequency, study.cable.type.shield_diameter
+    )
+    return Sized(antenna, tuple(sentences))
+
+
+def _cable_at_tap(study: Study, plan: GeometryPlan) -> CoaxClass:
+    return study.cable.type if plan.coil is None else plan.coil.cable
+
+
+def _shield(cable: CoaxClass) -> ShieldCable:
+    jacket = jacket_inductance(cable.shield_diameter, cable.jacket_diameter, cable.jacket_eps_r)
+    return ShieldCable(cable.shield_diameter / 2, Material(conductor(SHIELD_METAL).sigma, jacket))
+
+
+def draw_antenna(study: Study, plan: GeometryPlan, refine: float) -> FinishedAntenna:
+    """The antenna as a cage of wires as thick as the shield that is joined to it."""
+    pipe_radius = study.pipe.outside_diameter / 2
+    radius = _cable_at_tap(study, plan).shield_diameter / 2
+    n = choose_wire_count(pipe_radius, radius)
+    sigma = cage_conductivity(study.pipe.sigma, pipe_radius, radius, n)
+    ring = cage_ring_radius(pipe_radius, radius, n)
+    cage = Cage(n, ring, radius, "antenna", Material(conductivity=sigma))
+    wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
+    drawing = Drawing(cage, pipe_radius, wavelength, refine, study.site.mast)
+    module = antenna_modules()[study.antenna.type]
+    finished: FinishedAntenna = module.build(sized_antenna(study).antenna, drawing)
+    return finished
+
+
+def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
+    """The study's cable with what sits on it in this geometry."""
+    if not plan.has_feedline:
+        return None
+    coil = plan.coil
+    return Feedline(
+        joins=study.cable.joins,
+        steps=tuple(Step(s.go, s.length) for s in study.cable.route),
+        first=_shield(_cable_at_tap(study, plan)),
+        rest=_shield(study.cable.type),
+        zones=zones(study) if plan.name == CABLE else (),
+        helix=None if coil is None else Helix(coil.position, coil.turns, coil.diameter, coil.pitch),
+        bond_radius=0.5 * study.bond.lead_diameter if study.bond else 0.0,
+        station_lead=study.station.lead,
+    )
+
+
+def structure(study: Study, plan: GeometryPlan, refine: float = 1.0) -> Structure:
+    """One geometry of a study, checked and ready for the solver.
+
+    Raises
+    ------
+    StudyError
+        If parts collide, do not fit, or break a segmentation limit.
+    """
+    wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
+    grounded = study.site.ground is not None
+    try:
+        antenna = draw_antenna(study, plan, refine)
+        radius = _cable_at_tap(study, plan).shield_diameter / 2
+        rule = shield_rule(study.pipe.outside_diameter, wavelength, refine, radius)
+        built = assemble(
+            plan.name, antenna, feedline(study, plan), rule, study.site.height, grounded
+        )
+        refuse_bad_segments(built, wavelength, grounded)
+    except GeometryError as error:
+        raise StudyError(
+            *(
+                Fault(f"{study.name}.yaml  {p.key}", p.value, p.rule, p.remedy, p.tag)
+                for p in error.problems
+            )
+        ) from error
+    return built
+
+
+def all_structures(study: Study) -> dict[str, Structure]:
+    """Every geometry of a study by name, at normal refinement."""
+    return {plan.name: structure(study, plan) for plan in geometry_plans(study)}

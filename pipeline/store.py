@@ -1,0 +1,103 @@
+"""Files that are either whole or not there: written beside their place and moved into it.
+
+A run that is killed, or a leftover child that finishes late, can so never leave half a file.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.errors import Fault, ResultError
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """A temporary path beside ``path``, moved onto it when the block ends without an error."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=path.suffix)
+    os.close(handle)
+    temporary = Path(name)
+    try:
+        yield temporary
+        # mkstemp is private to its owner; results should follow the user's own mask.
+        mask = os.umask(0)
+        os.umask(mask)
+        temporary.chmod(0o666 & ~mask)
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text file, whole."""
+    with whole_file(path) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="\n")
+
+
+def write_if_changed(path: Path, text: str) -> None:
+    """Write a text file only where its content differs, so that nothing downstream reruns."""
+    if not path.exists() or path.read_text(encoding="utf-8") != text:
+        write_text(path, text)
+
+
+def write_json(path: Path, data: Any) -> None:
+    """Write plain data as JSON, whole; numbers that are not finite are refused."""
+    write_text(path, json.dumps(data, indent=1, allow_nan=False, ensure_ascii=False) + "\n")
+
+
+def read_json(path: Path) -> Any:
+    """Read JSON that this project wrote.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged.
+    """
+    return _read(path, lambda: json.loads(path.read_text(encoding="utf-8")))
+
+
+def write_arrays(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
+    """Write named arrays, whole."""
+    with whole_file(path) as temporary, temporary.open("wb") as stream:
+        np.savez(stream, **arrays)  # type: ignore[arg-type]
+
+
+def read_arrays(path: Path) -> dict[str, NDArray[Any]]:
+    """Read arrays that this project wrote.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged.
+    """
+
+    def load() -> dict[str, NDArray[Any]]:
+        with np.load(path, allow_pickle=False) as archive:
+            return {key: archive[key] for key in archive.files}
+
+    arrays: dict[str, NDArray[Any]] = _read(path, load)
+    return arrays
+
+
+def _read(path: Path, load: Callable[[], Any]) -> Any:
+    try:
+        return load()
+    except (OSError, ValueError, KeyError, EOFError) as error:
+        raise ResultError(
+            Fault(
+                str(path),
+                "",
+                f"cannot be read ({type(error).__name__})",
+                "delete this file and run the study again; only what is missing is computed",
+                "result-damaged",
+            )
+        ) from error
