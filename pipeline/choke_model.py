@@ -1,0 +1,183 @@
+"""What each candidate of a study puts in series with the shield, and what it does to the line.
+
+Choices of a study in, impedance over frequency and lengths of cable out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.catalogue import CoaxClass, conductor, ferrite_material
+from models.feedline_route import Helix
+from pipeline.choke import (
+    IDEAL_CHOKE_OHM,
+    SleeveSection,
+    ferrite_impedance,
+    interpolate_over_log_f,
+    sleeve_impedance,
+    sleeve_quarter_wave_length,
+    tabulated_impedance,
+)
+from pipeline.coil import coil_impedance
+from pipeline.conductor import SHIELD_METAL
+from pipeline.line import attenuation, input_impedance, propagation_constant, total_loss_db
+from pipeline.study_types import (
+    ChokeChoice,
+    CoilChoice,
+    FerriteChoice,
+    SleeveChoice,
+    Study,
+    TableChoice,
+)
+
+
+def sleeve_section(choice: SleeveChoice, cable: CoaxClass) -> SleeveSection:
+    """Cross-section of a sleeve over a cable."""
+    return SleeveSection(
+        shield_diameter=cable.shield_diameter,
+        jacket_diameter=cable.jacket_diameter,
+        jacket_eps_r=cable.jacket_eps_r,
+        sleeve_inner_diameter=choice.pipe.outside_diameter - 2 * choice.pipe.wall,
+        sigma_shield=conductor(SHIELD_METAL).sigma,
+        sigma_sleeve=choice.pipe.sigma,
+    )
+
+
+def sleeve_length(choice: SleeveChoice, study: Study) -> float:
+    """Length of a sleeve [m]: as given, or a quarter wave of its line at the design frequency."""
+    if choice.length is not None:
+        return choice.length
+    return sleeve_quarter_wave_length(study.frequency, sleeve_section(choice, study.cable.type))
+
+
+def _ferrite(choice: FerriteChoice, f: NDArray[np.float64]) -> NDArray[np.complex128]:
+    material = ferrite_material(choice.core.material)
+    mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)
+    core = choice.core
+    return ferrite_impedance(
+        f, mu_r, core.outer_diameter, core.inner_diameter, core.length, choice.count
+    )
+
+
+def z_choke(choice: ChokeChoice, study: Study, f: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """Series impedance of one candidate.
+
+    Parameters
+    ----------
+    choice : ChokeChoice
+        Any kind; a coil is taken as a lumped part, also one that is drawn as wire elsewhere.
+    study : Study
+        For the cable it sits on and the design frequency.
+    f : ndarray, shape (n_f,)
+        Frequencies. [Hz]
+
+    Returns
+    -------
+    ndarray, complex, shape (n_f,)
+        Impedance. [ohm]
+
+    Raises
+    ------
+    ValueError
+        If a table does not reach a frequency.
+    """
+    match choice:
+        case FerriteChoice():
+            return _ferrite(choice, f)
+        case CoilChoice():
+            return coil_impedance(
+                f,
+                choice.turns,
+                choice.diameter,
+                choice.pitch,
+                choice.cable.shield_diameter,
+                conductor(SHIELD_METAL).sigma,
+            )
+        case SleeveChoice():
+            section = sleeve_section(choice, study.cable.type)
+            return sleeve_impedance(f, sleeve_length(choice, study), section)
+        case TableChoice():
+            return tabulated_impedance(f, choice.f, choice.z_choke)
+        case _:
+            return np.full(len(f), IDEAL_CHOKE_OHM, dtype=np.complex128)
+
+
+@dataclass(frozen=True)
+class LinePiece:
+    """A length [m] of one class of cable."""
+
+    cable: CoaxClass
+    length: float
+
+
+@dataclass(frozen=True)
+class LineRun:
+    """The inside of the cable from the antenna to the radio, and its connectors."""
+
+    pieces: tuple[LinePiece, ...]
+    connector_loss_db: float
+
+    def length(self) -> float:
+        """Cable in all. [m]"""
+        return sum(piece.length for piece in self.pieces)
+
+
+def coil_cable(choice: CoilChoice) -> float:
+    """Cable wound up in a coil. [m]"""
+    return Helix(choice.position, choice.turns, choice.diameter, choice.pitch).cable
+
+
+def line_run(study: Study, choke: ChokeChoice | None, route_length: float) -> LineRun:
+    """The cable's inside for one candidate.
+
+    A coil needs its cable on top of the run. One of another class of cable is a jumper from the
+    tap to the end of the coil, joined to the main cable with one more pair of connectors.
+    """
+    cable = study.cable
+    length = route_length if cable.length is None else cable.length
+    if not isinstance(choke, CoilChoice):
+        pieces: tuple[LinePiece, ...] = (LinePiece(cable.type, length),)
+        return LineRun(pieces, cable.connectors * cable.connector_loss_db)
+    wound = coil_cable(choke)
+    height = choke.turns * choke.pitch
+    if choke.cable == cable.type:
+        pieces = (LinePiece(cable.type, length + wound - height),)
+        return LineRun(pieces, cable.connectors * cable.connector_loss_db)
+    jumper = choke.position + wound
+    rest = length - choke.position - height
+    pieces = (LinePiece(choke.cable, jumper), LinePiece(cable.type, rest))
+    return LineRun(pieces, (cable.connectors + 2) * cable.connector_loss_db)
+
+
+def through_line(
+    run: LineRun, f: NDArray[np.float64], z_feed: NDArray[np.complex128]
+) -> tuple[NDArray[np.complex128], NDArray[np.float64]]:
+    """What the radio sees, and the loss between radio and antenna.
+
+    Parameters
+    ----------
+    run : LineRun
+        Cable from the antenna to the radio.
+    f : ndarray, shape (n_f,)
+        Frequencies. [Hz]
+    z_feed : ndarray, complex, shape (n_f,)
+        Impedance of the antenna. [ohm]
+
+    Returns
+    -------
+    z_radio : ndarray, complex, shape (n_f,)
+        Impedance at the radio. [ohm]
+    loss_db : ndarray, shape (n_f,)
+        Loss with the mismatch at the antenna, connectors included. [dB]
+    """
+    z, loss = z_feed, np.full(len(f), run.connector_loss_db)
+    for piece in run.pieces:
+        cable = piece.cable
+        per_metre = attenuation(f, cable.k1, cable.k2)
+        propagation = propagation_constant(f, cable.velocity_factor, per_metre)
+        loss = loss + total_loss_db(z, cable.z0, propagation, piece.length)
+        z = input_impedance(z, cable.z0, propagation, piece.length)
+    return z, loss

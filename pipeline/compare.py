@@ -1,0 +1,247 @@
+"""All cases of a study on their port bases: terminations, currents, fields, figures of merit.
+
+Bases in, one :class:`CaseResult` a case out. Nothing is solved here: every case is a
+superposition of what one volt at each port does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.structure import Structure
+from pipeline.choke_model import line_run, through_line, z_choke
+from pipeline.conductor import surface_resistance
+from pipeline.errors import Fault, StudyError
+from pipeline.far_field import directive_power, radiated_power
+from pipeline.line import reflection_coefficient, swr
+from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_power
+from pipeline.plan import Case, extent, is_wire_coil
+from pipeline.port_algebra import OPEN, port_currents, port_voltages, superpose
+from pipeline.port_basis import PortBasis
+from pipeline.study_types import ChokeChoice, Study
+
+# A radio may see a mismatch of any size; the scale of figures and tables ends here.
+_LARGEST_GAMMA = 1.0 - 1e-9
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A geometry together with its port basis."""
+
+    structure: Structure
+    basis: PortBasis
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """One case over the band; fields, balance and currents at the design frequency.
+
+    Shapes: ``z_feed``, ``z_radio`` (n_f,) [ohm]; ``swr_feed``, ``swr_radio``, ``line_loss_db``
+    (n_f,); ``shield_ratio`` (n_f, n_shield), shield current per feed current along the cable;
+    ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
+    ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power.
+    """
+
+    case: Case
+    frequency: NDArray[np.float64]
+    centre: int
+    z_feed: NDArray[np.complex128]
+    z_radio: NDArray[np.complex128]
+    swr_feed: NDArray[np.float64]
+    swr_radio: NDArray[np.float64]
+    line_loss_db: NDArray[np.float64]
+    shield_ratio: NDArray[np.complex128]
+    station_ratio: NDArray[np.complex128]
+    gain: NDArray[np.float64]
+    balance: PowerBalance
+    antenna_power: float
+    choke_power: float
+    choke_impedance: complex | None
+
+    @property
+    def shield_ratio_max(self) -> float:
+        """Largest shield current per feed current at the design frequency."""
+        return float(np.max(np.abs(self.shield_ratio[self.centre]), initial=0.0))
+
+
+def choke_weights(structure: Structure, position: float, length: float) -> NDArray[np.float64]:
+    """How a choke's impedance is shared out over the ports it covers, shape (n_port,).
+
+    The share of a port is the part of the choke that lies on its segment. A choke without
+    length sits on the segment that holds its place.
+
+    Raises
+    ------
+    ValueError
+        If part of the choke lies where the geometry has no port.
+    """
+    weights = np.zeros(len(structure.ports))
+    for index, port in enumerate(structure.ports):
+        if port.position is None or not port.name.startswith("shield"):
+            continue
+        half = 0.5 * structure.segments.length[structure.port_segment(port)]
+        low, high = port.position - half, port.position + half
+        if length > 0:
+            weights[index] = max(0.0, min(high, position + length) - max(low, position)) / length
+        elif low - 1e-6 <= position < high - 1e-6:
+            weights[index] = 1.0
+    if abs(weights.sum() - 1) > 1e-3:
+        raise ValueError(
+            f"a choke from {position:.3f} m over {length:.3f} m is not covered by ports "
+            f"(share {weights.sum():.3f})"
+        )
+    return weights
+
+
+def terminations(
+    structure: Structure, study: Study, f: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Series impedance of every port before any choke, shape (n_f, n_port) [ohm]."""
+    omega = 2 * np.pi * f
+    z = 1j * omega[:, None] * np.array([p.series_inductance for p in structure.ports])
+    if structure.has_port("rod") and study.bond is not None:
+        z[:, structure.port_index("rod")] += study.bond.rod_impedance
+    if structure.has_port("station"):
+        impedance = study.station.impedance
+        z[:, structure.port_index("station")] += OPEN if impedance is None else impedance
+    return np.asarray(z)
+
+
+def choke_at_frequencies(
+    choke: ChokeChoice, study: Study, f: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Impedance of a choke over the band, shape (n_f,) [ohm].
+
+    Raises
+    ------
+    StudyError
+        If the data of the choke do not reach the band.
+    """
+    try:
+        return z_choke(choke, study, f)
+    except ValueError as error:
+        raise StudyError(
+            Fault(
+                f"{study.name}.yaml  chokes.{choke.id}",
+                "",
+                f"has no impedance over the whole band: {error}",
+                "choose another core or table, or a narrower band",
+                "choke-data-short",
+            )
+        ) from error
+
+
+def _series(
+    solved: Solved, study: Study, case: Case, scale: float
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Terminations with and chokes alone of a case, both (n_f, n_port) [ohm]."""
+    f = solved.basis.frequency
+    z = terminations(solved.structure, study, f)
+    on_shield = np.zeros_like(z)
+    if case.choke is not None and not is_wire_coil(case.choke):
+        weights = choke_weights(solved.structure, case.choke.position, extent(case.choke))
+        on_shield = scale * choke_at_frequencies(case.choke, study, f)[:, None] * weights
+    return z + on_shield, on_shield
+
+
+def _balance(
+    solved: Solved,
+    f: float,
+    fields: tuple[NDArray[np.complex128], NDArray[np.complex128]],
+    port: tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]],
+) -> PowerBalance:
+    """Shares of the input power; ``fields`` are far field and segment currents of the case,
+    ``port`` series impedance, choke part of it, and current, each (n_port,)."""
+    structure, basis = solved.structure, solved.basis
+    e_case, i_segment = fields
+    z, on_shield, current = port
+    feed = structure.port_index("feed")
+    power_in = 0.5 * float(np.real(current[feed]))
+    seg = structure.segments
+    sigma = np.array([structure.wires[w].material.conductivity for w in seg.wire])
+    metal = np.where(np.isfinite(sigma), sigma, np.inf)
+    resistance = np.where(
+        np.isfinite(metal),
+        surface_resistance(f, 1.0) / np.sqrt(np.where(np.isfinite(metal), metal, 1.0)),
+        0.0,
+    ) / (2 * np.pi * seg.radius)
+    lost = series_power(z, current)
+    shares = {
+        "radiated": float(radiated_power(e_case, basis.directions)) / power_in,
+        "chokes": float(series_power(on_shield, current).sum()) / power_in,
+        "conductors": conductor_power(i_segment, seg.length, resistance) / power_in,
+    }
+    for name in ("rod", "station"):
+        there = structure.has_port(name)
+        shares[name] = float(lost[structure.port_index(name)]) / power_in if there else 0.0
+    return PowerBalance(**shares, ground=1.0 - sum(shares.values()))
+
+
+def evaluate(solved: Solved, study: Study, case: Case, scale: float = 1.0) -> CaseResult:
+    """Everything a case is judged by; ``scale`` multiplies the choke's impedance.
+
+    Raises
+    ------
+    StudyError
+        If the choke's data do not reach the band.
+    """
+    basis, structure = solved.basis, solved.structure
+    f, centre = basis.frequency, basis.centre
+    z, on_shield = _series(solved, study, case, scale)
+    source = np.zeros(len(structure.ports))
+    feed = structure.port_index("feed")
+    source[feed] = 1.0
+    w = port_voltages(basis.y_port, z, np.broadcast_to(source, z.shape).astype(complex))
+    current = port_currents(basis.y_port, w)
+    i_feed = current[:, feed]
+    z_feed = 1.0 / i_feed
+    e_case = superpose(basis.e_port.reshape(len(w[centre]), -1), w[centre]).reshape(
+        basis.e_port.shape[1:]
+    )
+    i_segment = superpose(basis.i_segment, w[centre])
+    balance = _balance(
+        solved,
+        float(f[centre]),
+        (e_case, i_segment),
+        (z[centre], on_shield[centre], current[centre]),
+    )
+    z0 = study.cable.type.z0
+    route = (
+        float(structure.ports[structure.port_index("station")].position or 0.0)
+        if (structure.has_port("station"))
+        else 0.0
+    )
+    run = line_run(study, case.choke, route)
+    z_radio, loss = through_line(run, f, z_feed)
+    at_antenna = study.power * 10 ** (-loss[centre] / 10)
+    station = (
+        current[:, structure.port_index("station")] / i_feed
+        if structure.has_port("station")
+        else np.zeros_like(i_feed)
+    )
+    return CaseResult(
+        case=case,
+        frequency=f,
+        centre=centre,
+        z_feed=z_feed,
+        z_radio=z_radio,
+        swr_feed=_swr(z_feed, z0),
+        swr_radio=_swr(z_radio, z0),
+        line_loss_db=loss,
+        shield_ratio=superpose(basis.i_shield, w) / i_feed[:, None],
+        station_ratio=station,
+        gain=gain_dbi(directive_power(e_case), 0.5 * float(i_feed[centre].real)),
+        balance=balance,
+        antenna_power=float(at_antenna),
+        choke_power=float(balance.chokes * at_antenna),
+        choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
+    )
+
+
+def _swr(z: NDArray[np.complex128], z0: float) -> NDArray[np.float64]:
+    gamma = reflection_coefficient(z, z0)
+    size = np.abs(gamma)
+    return swr(np.where(size > _LARGEST_GAMMA, _LARGEST_GAMMA * gamma / size, gamma))

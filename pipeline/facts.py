@@ -1,0 +1,97 @@
+"""Results of cases boiled down to what tables and verdict need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.compare import CaseResult
+from pipeline.evidence import CaseEvidence
+from pipeline.metrics import (
+    HORIZON_DEG,
+    GainRange,
+    directions_that_matter,
+    gain_at_elevation,
+    pattern_change_db,
+    peak_gain,
+)
+from pipeline.study_types import FerriteChoice
+from pipeline.verdict import Facts
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A case with its figures of merit at the design frequency."""
+
+    result: CaseResult
+    horizon: GainRange
+    peak_dbi: float
+    peak_elevation_deg: float
+    change_max_db: float
+    change_rms_db: float
+    facts: Facts
+
+
+def horizon_elevation_deg(over_ground: bool) -> float:
+    """Elevation that stands for the horizon. [deg]"""
+    return HORIZON_DEG["ground" if over_ground else "free space"]
+
+
+def judge(
+    result: CaseResult,
+    reference: CaseResult,
+    theta: NDArray[np.float64],
+    elevation_deg: float,
+    evidence: CaseEvidence,
+) -> Judged:
+    """Figures of merit of one case against the reference.
+
+    Parameters
+    ----------
+    result, reference : CaseResult
+        The case, and the ideal choke.
+    theta : ndarray, shape (n_theta,)
+        Polar angles of the gain grids. [rad]
+    elevation_deg : float
+        Elevation that stands for the horizon. [deg]
+    evidence : CaseEvidence
+        What the case rests on.
+    """
+    matters = directions_that_matter(reference.gain, theta)
+    largest, rms = pattern_change_db(result.gain, reference.gain, matters)
+    horizon = gain_at_elevation(result.gain, theta, elevation_deg)
+    reference_mean = gain_at_elevation(reference.gain, theta, elevation_deg).mean
+    peak, peak_elevation = peak_gain(result.gain, theta)
+    choke, centre = result.case.choke, result.centre
+    return Judged(
+        result,
+        horizon,
+        peak,
+        peak_elevation,
+        largest,
+        rms,
+        Facts(
+            id=result.case.id,
+            label=result.case.label,
+            part=choke.core.name if isinstance(choke, FerriteChoice) else result.case.label,
+            kind=choke.kind if choke else "none",
+            count=choke.count if choke else 0,
+            position=choke.position if choke else None,
+            pattern_rms_db=rms,
+            pattern_max_db=largest,
+            mean_gain_dbi=horizon.mean,
+            mean_gain_change_db=horizon.mean - reference_mean,
+            swr=float(result.swr_feed[centre]),
+            swr_change=float(result.swr_feed[centre] - reference.swr_feed[centre]),
+            station_ratio=float(np.abs(result.station_ratio[centre])),
+            shield_ratio=result.shield_ratio_max,
+            choke_impedance=result.choke_impedance,
+            choke_power=result.choke_power,
+            line_loss_db=float(result.line_loss_db[centre]),
+            price=choke.price if choke else None,
+            currency=choke.currency if choke else "",
+            grade=evidence.grade,
+        ),
+    )

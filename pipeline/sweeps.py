@@ -1,0 +1,189 @@
+"""What if: more cores, another place, another rod or radio end; all by superposition.
+
+Every sweep reuses the port basis of the study at the design frequency; nothing is solved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
+from pipeline.evidence import CaseEvidence
+from pipeline.facts import Judged, judge
+from pipeline.plan import CABLE, IDEAL, Case, cases, extent, ideal_choke
+from pipeline.study_types import FerriteChoice, Study, TableChoice
+from pipeline.tables import Row
+from pipeline.verdict import Variation, score
+
+# Ferrite makers state a fifth to a third; common practice, no source.
+FERRITE_SPREAD = (0.7, 1.3)
+ROD_OHM = (10.0, 200.0)
+POSITION_COUNT = 4
+
+
+def at_centre(solved: Solved) -> Solved:
+    """The same geometry with its design frequency only."""
+    b = solved.basis
+    pick = slice(b.centre, b.centre + 1)
+    basis = replace(
+        b,
+        frequency=b.frequency[pick],
+        centre=0,
+        y_port=b.y_port[pick],
+        i_shield=b.i_shield[pick],
+    )
+    return Solved(solved.structure, basis)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Everything a sweep needs: geometries at the design frequency, and the evidence."""
+
+    study: Study
+    solved: dict[str, Solved]
+    evidence: dict[str, CaseEvidence]
+    elevation_deg: float
+
+    def judge(
+        self,
+        case: Case,
+        study: Study | None = None,
+        scale: float = 1.0,
+        evidence_of: str = "none",
+    ) -> Judged:
+        """A case against the ideal choke, both under the same assumptions."""
+        assumed = self.study if study is None else study
+        ideal = Case(IDEAL, "ideal", CABLE, ideal_choke(assumed))
+        reference = evaluate(self.solved[CABLE], assumed, ideal)
+        result: CaseResult = evaluate(self.solved[case.geometry], assumed, case, scale)
+        theta = self.solved[CABLE].basis.directions.theta
+        return judge(result, reference, theta, self.elevation_deg, self.evidence[evidence_of])
+
+
+def _ferrites(study: Study) -> list[FerriteChoice]:
+    """One choice for each distinct core of a study, the first place it is tried at."""
+    found: dict[str, FerriteChoice] = {}
+    for choke in study.chokes:
+        if isinstance(choke, FerriteChoice):
+            found.setdefault(choke.core.id, choke)
+    return list(found.values())
+
+
+def core_count_rows(bench: Bench) -> list[Row]:
+    """Effect against the number of cores, from none to the most that the geometry has room for."""
+    study = bench.study
+    rows: list[Row] = []
+    for choke in _ferrites(study):
+        room = max(
+            c.position + extent(c)
+            for c in study.chokes
+            if isinstance(c, FerriteChoice) and c.position <= choke.position
+        )
+        most = int((room - choke.position) / choke.core.length + 1e-6)
+        for count in range(most + 1):
+            tried = replace(choke, count=count) if count else None
+            j = bench.judge(Case("sweep", "", CABLE, tried))
+            z = j.facts.choke_impedance or 0j
+            rows.append(
+                {
+                    "core": choke.core.id,
+                    "label": choke.core.name,
+                    "count": count,
+                    "choke_r_ohm": z.real,
+                    "choke_x_ohm": z.imag,
+                    **_effects(j),
+                }
+            )
+    return rows
+
+
+def _effects(j: Judged) -> Row:
+    return {
+        "pattern_change_max_db": j.change_max_db,
+        "pattern_change_rms_db": j.change_rms_db,
+        "shield_current_ratio_max": j.facts.shield_ratio,
+        "station_current_ratio": j.facts.station_ratio,
+        "choke_power_w": j.facts.choke_power,
+        "grade": j.facts.grade,
+    }
+
+
+def choke_position_rows(bench: Bench) -> list[Row]:
+    """A few cores slid along the cable: where they help and where they do not.
+
+    The stack is taken at one place, the middle of a segment.
+    """
+    rows: list[Row] = []
+    structure = bench.solved[CABLE].structure
+    for choke in _ferrites(bench.study)[:1]:
+        for port in structure.ports:
+            if port.position is None or not port.name.startswith("shield"):
+                continue
+            stack = replace(choke, count=POSITION_COUNT)
+            z = choke_at_frequencies(stack, bench.study, np.array([bench.study.frequency]))
+            place = TableChoice(
+                id=choke.id,
+                label=choke.label,
+                kind="table",
+                position=port.position,
+                file="",
+                f=_flat(bench.study.frequency),
+                z_choke=(complex(z[0]), complex(z[0])),
+            )
+            j = bench.judge(Case("sweep", "", CABLE, place))
+            rows.append(
+                {
+                    "core": choke.core.id,
+                    "label": choke.core.name,
+                    "count": POSITION_COUNT,
+                    "position_m": port.position,
+                    **{k: v for k, v in _effects(j).items() if k != "choke_power_w"},
+                }
+            )
+    return rows
+
+
+def _flat(f: float) -> tuple[float, float]:
+    """Two frequencies round one, for an impedance that is known at one only. [Hz]"""
+    return 0.99 * f, 1.01 * f
+
+
+def variations(bench: Bench, recommended: Case) -> list[Variation]:
+    """Assumptions changed one at a time: does the advice hold?"""
+    study = bench.study
+    none = next(c for c in cases(study) if c.id == "none")
+
+    def scores(what: str, changed: Study, scale: float = 1.0) -> Variation:
+        return Variation(
+            what,
+            score(bench.judge(none, changed).facts),
+            score(bench.judge(recommended, changed, scale).facts),
+        )
+
+    tried = [_station_variation(study, scores)]
+    if study.bond is not None:
+        tried += [
+            scores(
+                f"a ground rod of {ohm:g} ohm",
+                replace(study, bond=replace(study.bond, rod_impedance=complex(ohm))),
+            )
+            for ohm in ROD_OHM
+        ]
+    if recommended.choke is not None and isinstance(recommended.choke, FerriteChoice):
+        tried += [
+            scores(
+                f"ferrite {abs(100 * (s - 1)):.0f} % {'weaker' if s < 1 else 'stronger'}", study, s
+            )
+            for s in FERRITE_SPREAD
+        ]
+    return tried
+
+
+def _station_variation(study: Study, scores: Callable[[str, Study], Variation]) -> Variation:
+    is_open = study.station.impedance is None
+    other = replace(study.station, impedance=0j if is_open else None)
+    what = "a radio whose case is bonded to its lead" if is_open else "a radio that floats"
+    return scores(what, replace(study, station=other))

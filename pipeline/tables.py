@@ -1,0 +1,220 @@
+"""Tidy CSV tables: one row an observation, units in the column names; one table a figure."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.choke_model import z_choke
+from pipeline.compare import CaseResult, Solved
+from pipeline.evidence import CaseEvidence
+from pipeline.facts import Judged
+from pipeline.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation
+from pipeline.store import write_text
+from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
+
+Row = dict[str, Any]
+
+# Chokes are drawn over this range; outside a table's data there is no curve.
+CHOKE_CURVE_HZ = (1e6, 450e6, 181)
+
+
+def write_table(path: Path, rows: list[Row]) -> None:
+    """Write rows with the first one's keys as header; numbers with six significant digits."""
+    stream = io.StringIO()
+    writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({key: _cell(value) for key, value in row.items()})
+    write_text(path, stream.getvalue())
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float | np.floating):
+        return f"{float(value):.6g}"
+    return str(value)
+
+
+def band_rows(results: Iterable[CaseResult], evidence: Mapping[str, CaseEvidence]) -> list[Row]:
+    """Impedance, SWR and loss of every case over the band."""
+    return [
+        {
+            "case": r.case.id,
+            "frequency_hz": float(f),
+            "r_ohm": r.z_feed[i].real,
+            "x_ohm": r.z_feed[i].imag,
+            "swr_feed": r.swr_feed[i],
+            "swr_radio": r.swr_radio[i],
+            "line_loss_db": r.line_loss_db[i],
+            "grade": evidence[r.case.id].grade,
+        }
+        for r in results
+        for i, f in enumerate(r.frequency)
+    ]
+
+
+def cut_rows(
+    judged: Iterable[Judged], solved: Solved, elevation_deg: float
+) -> tuple[list[Row], list[Row], list[Row]]:
+    """Azimuth cut at the stated elevation, elevation cut in the antenna's plane, low gains."""
+    theta, phi = solved.basis.directions.theta, solved.basis.directions.phi
+    elevation = 90.0 - np.degrees(theta)
+    row = int(np.argmin(np.abs(elevation - elevation_deg)))
+    opposite = int(np.argmin(np.abs(phi - np.pi)))
+    azimuths: list[Row] = []
+    elevations: list[Row] = []
+    low: list[Row] = []
+    for j in judged:
+        base = {"case": j.facts.id}
+        gain, grade = j.result.gain, j.facts.grade
+        for k, angle in enumerate(phi):
+            azimuths.append(
+                {
+                    **base,
+                    "elevation_deg": float(elevation[row]),
+                    "azimuth_deg": float(np.degrees(angle)),
+                    "gain_dbi": gain[row, k],
+                    "grade": grade,
+                }
+            )
+        for k in (0, opposite):
+            for i, e in enumerate(elevation):
+                elevations.append(
+                    {
+                        **base,
+                        "azimuth_deg": float(np.degrees(phi[k])),
+                        "elevation_deg": float(e),
+                        "gain_dbi": gain[i, k],
+                        "grade": grade,
+                    }
+                )
+        for e in LOW_ELEVATIONS_DEG:
+            g = gain_at_elevation(gain, theta, e)
+            low.append(
+                {
+                    **base,
+                    "elevation_deg": e,
+                    "gain_min_dbi": g.minimum,
+                    "gain_mean_dbi": g.mean,
+                    "gain_max_dbi": g.maximum,
+                    "grade": grade,
+                }
+            )
+    return azimuths, elevations, low
+
+
+def shield_rows(judged: Iterable[Judged], solved: Mapping[str, Solved]) -> list[Row]:
+    """Shield current per feed current along the cable, at the design frequency."""
+    rows = []
+    for j in judged:
+        r = j.result
+        structure = solved[r.case.geometry].structure
+        height = structure.segments.centre[:, 2]
+        for (segment, position), ratio in zip(
+            structure.shield_path, r.shield_ratio[r.centre], strict=True
+        ):
+            rows.append(
+                {
+                    "case": r.case.id,
+                    "position_m": position,
+                    "height_m": float(height[segment]),
+                    "current_ratio": float(np.abs(ratio)),
+                    "grade": j.facts.grade,
+                }
+            )
+    return rows
+
+
+def choke_rows(study: Study) -> list[Row]:
+    """Impedance over frequency of each kind of choke in the study, one core of each ferrite."""
+    rows: list[Row] = []
+    seen: set[tuple[Any, ...]] = set()
+    for choke in study.chokes:
+        single, key, label = _one_of(choke)
+        if single is None or key in seen:
+            continue
+        seen.add(key)
+        for f in np.geomspace(*CHOKE_CURVE_HZ):
+            try:
+                z = complex(z_choke(single, study, np.array([f]))[0])
+            except ValueError:
+                # Beyond the data of a table there is no value, and none is invented.
+                continue
+            rows.append(
+                {
+                    "choke": choke.id,
+                    "label": label,
+                    "frequency_hz": float(f),
+                    "r_ohm": z.real,
+                    "x_ohm": z.imag,
+                }
+            )
+    return rows
+
+
+def _one_of(choke: Any) -> tuple[Any, tuple[Any, ...], str]:
+    match choke:
+        case FerriteChoice():
+            return replace(choke, count=1), ("ferrite", choke.core.id), f"one {choke.core.name}"
+        case CoilChoice():
+            key = ("coil", choke.turns, choke.diameter, choke.pitch, choke.cable.id)
+            return choke, key, f"{choke.label} (handbook formulas)"
+        case SleeveChoice() | TableChoice():
+            return choke, (choke.kind, choke.id), choke.label
+        case _:
+            return None, (), ""
+
+
+def case_rows(
+    judged: Iterable[Judged],
+    evidence: Mapping[str, CaseEvidence],
+    effects: Mapping[str, str],
+) -> list[Row]:
+    """The comparison: one row a case."""
+    rows = []
+    for j in judged:
+        f, r = j.facts, j.result
+        z, zc, e = r.z_feed[r.centre], f.choke_impedance, evidence[f.id]
+        rows.append(
+            {
+                "case": f.id,
+                "label": f.label,
+                "kind": f.kind,
+                "count": f.count,
+                "position_m": f.position,
+                "r_ohm": z.real,
+                "x_ohm": z.imag,
+                "swr_feed": f.swr,
+                "swr_radio": r.swr_radio[r.centre],
+                "horizon_gain_min_dbi": j.horizon.minimum,
+                "horizon_gain_mean_dbi": j.horizon.mean,
+                "horizon_gain_max_dbi": j.horizon.maximum,
+                "peak_gain_dbi": j.peak_dbi,
+                "peak_elevation_deg": j.peak_elevation_deg,
+                "pattern_change_max_db": j.change_max_db,
+                "pattern_change_rms_db": j.change_rms_db,
+                "shield_current_ratio_max": f.shield_ratio,
+                "station_current_ratio": f.station_ratio,
+                "choke_r_ohm": None if zc is None else zc.real,
+                "choke_x_ohm": None if zc is None else zc.imag,
+                "choke_power_w": f.choke_power,
+                "line_loss_db": f.line_loss_db,
+                "system_gain_dbi": j.horizon.mean - f.line_loss_db,
+                "price": f.price,
+                "currency": f.currency,
+                "effect": effects[f.id],
+                "agt": e.agt,
+                "reciprocity": e.reciprocity,
+                "convergence": e.convergence,
+                "grade": e.grade,
+            }
+        )
+    return rows
