@@ -1,0 +1,263 @@
+"""The study file: how it is read, checked and becomes a frozen Study, and its JSON Schema.
+
+Every section is validated by itself, so that one wrong value does not hide what is wrong
+elsewhere; all faults of a file are raised together.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field, create_model
+
+from models.quantities import Quantity
+from pipeline import study_fields as kinds
+from pipeline.errors import Fault, StudyError
+from pipeline.study_assembly import (
+    SPEED_OF_LIGHT,
+    Parts,
+    assemble,
+    check_parts,
+    fill_defaults,
+)
+from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS
+from pipeline.study_faults import Complaint, missing_key, record_complaint, to_fault, unknown_key
+from pipeline.study_fields import Context
+from pipeline.study_section import As, Section, validate
+from pipeline.study_sections import (
+    A_FREQUENCY,
+    ANTENNA,
+    BandSection,
+    BondSection,
+    CableSection,
+    GroundSection,
+    MastSection,
+    SiteSection,
+    StationSection,
+    antenna_sections,
+)
+from pipeline.study_types import Cable, ChokeChoice, Study
+from pipeline.yaml_text import Document, KeyPath, read_yaml
+
+A_POWER = As(kinds.quantity(Quantity("W", 1e-3, 5e3, "power into the cable", "25 W")))
+
+
+class ChokeEntry(Section):
+    """One entry of the list of candidates."""
+
+    choke: Annotated[Any, As(CHOKE)]
+
+
+def _absent() -> Any:
+    """Default of keys that may be left out but not be left empty."""
+    return None
+
+
+class StudySection(Section):
+    """A Braidwise study: an antenna, its site, its cable and the chokes to compare."""
+
+    title: Annotated[str | None, As(kinds.text("shown on the report", "Gateway", 120))] = None
+    frequency: Annotated[float, A_FREQUENCY]
+    band: BandSection = Field(default_factory=_absent)
+    power: Annotated[float, A_POWER] = 25.0
+    antenna: Annotated[Any, As(ANTENNA)]
+    site: SiteSection
+    cable: CableSection
+    bond: BondSection = Field(default_factory=BondSection)
+    station: StationSection = Field(default_factory=StationSection)
+    chokes: list[Annotated[Any, As(CHOKE)]] = Field(
+        default_factory=_absent, min_length=1, max_length=kinds.LONGEST_LIST
+    )
+
+
+_SECTIONS: dict[KeyPath, type[Section]] = {
+    (): StudySection,
+    ("band",): BandSection,
+    ("site",): SiteSection,
+    ("site", "ground"): GroundSection,
+    ("site", "mount"): MastSection,
+    ("cable",): CableSection,
+    ("bond",): BondSection,
+    ("station",): StationSection,
+}
+
+
+def _only(key: str) -> type[Section]:
+    """Section that holds one key of the study."""
+    info = StudySection.model_fields[key]
+    definition: Any = {key: (info.annotation, info)}
+    made: type[Section] = create_model(f"Only_{key}", __base__=Section, **definition)
+    return made
+
+
+# Chokes are read one by one: a wrong entry must not keep the others from being checked.
+_ONE_BY_ONE: dict[str, type[Section]] = {
+    key: _only(key) for key in StudySection.model_fields if key != "chokes"
+}
+_RECORDS = ("band", "antenna", "site", "cable", "bond", "station")
+_FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+# Stands in while a wrong frequency is reported, so that lengths in wavelengths still read.
+_ANY_WAVELENGTH = 2.0
+
+
+def load_study(path: str | Path) -> Study:
+    """Study of a YAML file, complete and checked.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file; tables of measured chokes are looked for beside it.
+
+    Returns
+    -------
+    Study
+        Frozen SI values, catalogue entries and expanded candidates.
+
+    Raises
+    ------
+    StudyError
+        With every fault found: file, line, key, value, rule and remedy.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> load_study(str(files("models") / "studies" / "minimal.yaml")).power
+    25.0
+    """
+    path = Path(path)
+    document = read_yaml(path)
+    if _FILE_NAME.fullmatch(path.stem) is None:
+        rule = "has a name that cannot name its results"
+        remedy = "use letters, digits, _ and - only, such as orchard_shed.yaml"
+        raise StudyError(Fault(path.name, "", rule, remedy, "file-name"))
+    reader = _Reader(document, path.parent)
+    parts, sentences, complaints = fill_defaults(reader.parts())
+    more, walk = check_parts(parts)
+    complaints = [*reader.complaints, *complaints, *more]
+    if complaints or walk is None:
+        complaints.sort(key=lambda complaint: document.line(complaint.at))
+        raise StudyError(*dict.fromkeys(to_fault(c, document) for c in complaints))
+    return assemble(path.stem, parts, walk, [*reader.defaults, *sentences])
+
+
+def json_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of study files, made from the models that check them.
+
+    Returns
+    -------
+    dict
+        Ready for ``json.dumps``.
+
+    Examples
+    --------
+    >>> json_schema()["required"]
+    ['frequency', 'antenna', 'site', 'cable']
+    """
+    schema = StudySection.model_json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+class _Reader:
+    """Reads a document section by section and keeps what is wrong and what was left out."""
+
+    def __init__(self, document: Document, folder: Path) -> None:
+        self.document = document
+        self.complaints = [
+            unknown_key((key,), list(StudySection.model_fields))
+            for key in document.data
+            if key not in StudySection.model_fields
+        ]
+        self.defaults: list[str] = []
+        self.context = Context(_ANY_WAVELENGTH, folder)
+        self.frequency: float | None = self._top("frequency")
+        if self.frequency is not None:
+            self.context = Context(SPEED_OF_LIGHT / self.frequency, folder)
+
+    def parts(self) -> Parts:
+        """Every section as its frozen record; ``None`` where it is wrong or absent."""
+        found = {key: self._top(key) for key in _ONE_BY_ONE if key != "frequency"}
+        records = {key: found[key].record() for key in _RECORDS if found[key] is not None}
+        antenna, cable = found["antenna"], records.get("cable")
+        self._state_defaults(found, cable)
+        return Parts(
+            given=frozenset(self.document.data),
+            title=found["title"],
+            frequency=self.frequency,
+            band=records.get("band"),
+            power=found["power"],
+            antenna=records.get("antenna"),
+            pipe=None if antenna is None else antenna.pipe,
+            problems=() if antenna is None else antenna.problems(),
+            site=records.get("site"),
+            cable=cable,
+            bond=records.get("bond"),
+            station=records.get("station"),
+            chokes=None if cable is None else self._chokes(cable),
+        )
+
+    def _state_defaults(self, found: dict[str, Any], cable: Cable | None) -> None:
+        """Name the values left out, those of a bond only if the route has one."""
+        given = self.document.data
+        if "title" not in given:
+            self.defaults.append("title: the name of the file")
+        if "power" not in given:
+            self.defaults.append(f"power: {A_POWER.kind.show(found['power'])}")
+        has_bond = cable is not None and any(step.go == "bond" for step in cable.route)
+        for key in ("band", "site", "cable", "bond", "station"):
+            if found[key] is not None and (key != "bond" or has_bond):
+                self.defaults += found[key].stated_defaults(key)
+
+    def _top(self, key: str) -> Any:
+        """Value of one top-level key, its default if it is absent, ``None`` if it is wrong."""
+        info = StudySection.model_fields[key]
+        if key not in self.document.data:
+            if info.is_required():
+                self.complaints.append(missing_key((key,), _example(StudySection, key)))
+                return None
+            return info.get_default(call_default_factory=True)
+        raw = {key: self.document.data[key]}
+        section, records = validate(_ONE_BY_ONE[key], raw, self.context)
+        self._complain(records, (), 0)
+        return None if section is None else getattr(section, key)
+
+    def _chokes(self, cable: Cable) -> tuple[tuple[int, ChokeChoice], ...] | None:
+        """All sound candidates with the number of their entry; ``None`` without a list."""
+        if "chokes" not in self.document.data:
+            return None
+        entries = self.document.data["chokes"]
+        if not isinstance(entries, list) or not 1 <= len(entries) <= kinds.LONGEST_LIST:
+            rule = f"is not a list of 1 to {kinds.LONGEST_LIST} candidates"
+            remedy = "start each candidate with a hyphen, or leave chokes out for the standard ones"
+            self.complaints.append(Complaint(("chokes",), rule, remedy, "value-kind"))
+            return ()
+        chokes: list[tuple[int, ChokeChoice]] = []
+        for index, raw in enumerate(entries):
+            entry, records = validate(ChokeEntry, {"choke": raw}, self.context)
+            self._complain(records, ("chokes", index), 1)
+            if entry is not None:
+                self.defaults += entry.choke.stated_defaults(f"chokes.{entry.choke.id}")
+                chokes += [(index, choke) for choke in entry.choke.records(cable.type)]
+        return tuple(chokes)
+
+    def _complain(self, records: list[dict[str, Any]], at: KeyPath, skip: int) -> None:
+        """Keep records as complaints; the first `skip` steps of a path are not in the file."""
+        for record in records:
+            path: KeyPath = (*at, *record["loc"][skip:])
+            section = self._section_of(path[:-1])
+            keys = section.examples() if section else {}
+            self.complaints.append(record_complaint(record, path, keys, self.document))
+
+    def _section_of(self, path: KeyPath) -> type[Section] | None:
+        """Section that stands at a path of this document, to know its keys."""
+        raw = self.document.value(path)
+        if path == ("antenna",) and isinstance(raw, dict):
+            return antenna_sections().get(str(raw.get("type")))
+        if path[:1] == ("chokes",) and isinstance(raw, dict):
+            return CHOKE_SECTIONS.get(str(raw.get("kind")))
+        return _SECTIONS.get(path)
+
+
+def _example(section: type[Section], key: str) -> str:
+    return section.examples().get(key, "")

@@ -1,0 +1,234 @@
+"""From sections that were read one by one to a whole Study: defaults filled, cross-checked.
+
+A section that could not be read is ``None`` here; checks that need it are left out, since its
+own fault is known already, and all others still run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from models.catalogue import Pipe
+from models.structure import Problem
+from pipeline.study_checks import (
+    Walk,
+    antenna_complaints,
+    bend_warnings,
+    check_band,
+    check_bond,
+    check_cable,
+    check_ids,
+    check_lead,
+    check_places,
+    check_site,
+    check_sizes,
+    check_tables,
+    follow_route,
+)
+from pipeline.study_chokes import standard_chokes
+from pipeline.study_faults import Complaint
+from pipeline.study_types import (
+    Antenna,
+    Band,
+    Bond,
+    Cable,
+    ChokeChoice,
+    RouteStep,
+    Site,
+    Station,
+    Study,
+)
+from pipeline.units import show_quantity
+
+T = TypeVar("T")
+
+SPEED_OF_LIGHT = 299_792_458.0
+LOWEST_FREQUENCY = 30e6
+HIGHEST_FREQUENCY = 500e6
+DEFAULT_POINTS = 9
+
+_HALF_BAND = 0.01
+_ROUTE_NEEDS = 1.0
+_STANDARD_ROUTE = (RouteStep("out", 0.15), RouteStep("down_to", 0.5), RouteStep("out", 6.0))
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Sections as read; ``None`` for what is wrong, or for a band or chokes that are absent.
+
+    ``given`` names the top-level keys of the file, ``problems`` is what the antenna's own file
+    says about its parameters.
+    """
+
+    given: frozenset[str]
+    title: str | None
+    frequency: float | None
+    band: Band | None
+    power: float | None
+    antenna: Antenna | None
+    pipe: Pipe | None
+    problems: Sequence[Problem]
+    site: Site | None
+    cable: Cable | None
+    bond: Bond | None
+    station: Station | None
+    chokes: tuple[tuple[int, ChokeChoice], ...] | None
+
+
+def default_band(frequency: float) -> Band:
+    """Two per cent around a frequency, inside what the project computes.
+
+    Examples
+    --------
+    >>> default_band(100e6)
+    Band(start=99000000.0, stop=101000000.0, points=9)
+    """
+    return Band(
+        max(LOWEST_FREQUENCY, (1 - _HALF_BAND) * frequency),
+        min(HIGHEST_FREQUENCY, (1 + _HALF_BAND) * frequency),
+        DEFAULT_POINTS,
+    )
+
+
+def feed_height(site: Site, antenna: Antenna) -> float:
+    """Height of the tap above ground, that of the lowest axis if the tap is derived later. [m]"""
+    return site.height + (getattr(antenna.parameters, "tap", None) or 0.0)
+
+
+def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
+    """Standard band, route and candidates where the file has none.
+
+    Parameters
+    ----------
+    parts : Parts
+
+    Returns
+    -------
+    parts : Parts
+        With band, route and chokes wherever what they depend on is known.
+    sentences : list of str
+        What was filled in.
+    complaints : list of Complaint
+        If the antenna stands too low for the standard route.
+    """
+    sentences: list[str] = []
+    if "band" not in parts.given and parts.frequency is not None:
+        band = default_band(parts.frequency)
+        ends = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
+        sentences.append(f"band: {ends} in {band.points} points")
+        parts = replace(parts, band=band)
+    if parts.cable is not None and not parts.cable.route and parts.site is not None:
+        if parts.site.height < _ROUTE_NEEDS:
+            rule = "is missing; the antenna stands too low for the standard route"
+            remedy = "route: [{out: 6 m}]"
+            return parts, sentences, [Complaint(("cable", "route"), rule, remedy, "key-missing")]
+        sentences.append("cable.route: out 0.15 m, down to 0.5 m above ground, out 6 m; no bond")
+        parts = replace(parts, cable=replace(parts.cable, route=_STANDARD_ROUTE))
+    return parts, sentences, []
+
+
+def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
+    """Check everything that needs more than one value.
+
+    Parameters
+    ----------
+    parts : Parts
+        With defaults filled in.
+
+    Returns
+    -------
+    complaints : list of Complaint
+    walk : Walk or None
+        The route followed to its end; ``None`` if it cannot be.
+    """
+    complaints = antenna_complaints(parts.problems)
+    if parts.band is not None and parts.frequency is not None:
+        complaints += check_band(parts.band, parts.frequency)
+    if parts.site is not None:
+        complaints += check_site(parts.site)
+    walk, route_complaints = _check_way(parts)
+    complaints += route_complaints
+    if parts.chokes is not None:
+        complaints += check_ids(parts.chokes)
+        if parts.cable is not None:
+            complaints += check_sizes(parts.chokes, parts.cable.type)
+        if walk is not None and parts.frequency is not None:
+            wavelength = SPEED_OF_LIGHT / parts.frequency
+            complaints += check_places(parts.chokes, walk.length, wavelength)
+        if parts.band is not None:
+            complaints += check_tables(parts.chokes, parts.band)
+    return complaints, walk
+
+
+def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> Study:
+    """Whole study of parts without faults; adds the standard candidates if it has none.
+
+    Parameters
+    ----------
+    name : str
+        Stem of the file's name.
+    parts : Parts
+        Complete and without complaints.
+    walk : Walk
+        The route, followed to its end.
+    defaults : sequence of str
+        What was filled in so far.
+
+    Returns
+    -------
+    Study
+    """
+    p = parts
+    site, cable, antenna = _sound(p.site), _sound(p.cable), _sound(p.antenna)
+    frequency = _sound(p.frequency)
+    sentences = list(defaults)
+    chokes = tuple(choke for _, choke in p.chokes or ())
+    if p.chokes is None:
+        first = next(step for step in cable.route if step.go != "bond")
+        drop = feed_height(site, antenna) - first.length
+        bend = drop if first.go == "down_to" else first.length
+        chokes = standard_chokes(cable.type, bend, walk.length, SPEED_OF_LIGHT / frequency)
+        names = ", ".join(choke.id for choke in chokes)
+        sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
+    has_bond = any(step.go == "bond" for step in cable.route)
+    return Study(
+        name=name,
+        title=p.title or name,
+        frequency=frequency,
+        band=_sound(p.band),
+        power=_sound(p.power),
+        antenna=antenna,
+        pipe=_sound(p.pipe),
+        site=site,
+        cable=cable,
+        bond=_sound(p.bond) if has_bond else None,
+        station=_sound(p.station),
+        chokes=chokes,
+        defaults=tuple(sentences),
+        warnings=bend_warnings(chokes),
+    )
+
+
+def _sound(section: T | None) -> T:
+    """Section that has passed its checks; its absence here is a mistake in the reader."""
+    if section is None:
+        raise AssertionError("a study was assembled although a section of it is missing")
+    return section
+
+
+def _check_way(parts: Parts) -> tuple[Walk | None, list[Complaint]]:
+    """Follow the route and check what hangs on it."""
+    cable, site, station = parts.cable, parts.site, parts.station
+    if cable is None or site is None or parts.antenna is None or not cable.route:
+        return None, []
+    has_ground = site.ground is not None
+    complaints = check_bond("bond" in parts.given, cable.route, has_ground)
+    walk = follow_route(cable.route, feed_height(site, parts.antenna), has_ground)
+    if walk.complaints:
+        return None, [*complaints, *walk.complaints]
+    complaints += check_cable(cable, walk.length)
+    if station is not None and has_ground:
+        complaints += check_lead(station, cable.route, walk.end_height)
+    return walk, complaints

@@ -1,0 +1,274 @@
+"""Checks of a study's values against each other; no wires are drawn for them.
+
+Each function takes finished records and gives :class:`Complaint` data, an empty list when all
+is well. What needs the drawn geometry is checked in models/.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from models.catalogue import CoaxClass
+from models.structure import Problem
+from pipeline.study_chokes import SLACK, cores_that_fit, extent
+from pipeline.study_faults import Complaint
+from pipeline.study_types import (
+    ALWAYS_ADDED,
+    Band,
+    Cable,
+    ChokeChoice,
+    CoilChoice,
+    FerriteChoice,
+    RouteStep,
+    Site,
+    SleeveChoice,
+    Station,
+    TableChoice,
+)
+from pipeline.units import show_quantity
+from pipeline.yaml_text import KeyPath
+
+LOWEST = 0.05
+MOST_CASES = 200
+
+_ROUTE: KeyPath = ("cable", "route")
+_OPPOSITE = {
+    "out": "back",
+    "back": "out",
+    "left": "right",
+    "right": "left",
+    "up": "down",
+    "down": "up",
+}
+
+Numbered = Sequence[tuple[int, ChokeChoice]]
+
+
+@dataclass(frozen=True)
+class Walk:
+    """The shield's path followed from the tap: length [m], height [m] at its end, complaints."""
+
+    length: float
+    end_height: float
+    complaints: tuple[Complaint, ...]
+
+
+def check_band(band: Band, frequency: float) -> list[Complaint]:
+    """The band must rise and contain the frequency."""
+    shown = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
+    if band.start >= band.stop:
+        rule = f"runs from {shown}, so it does not rise"
+        return [Complaint(("band",), rule, "put the lower frequency into  from", "band-order")]
+    if not band.start <= frequency <= band.stop:
+        own = show_quantity(frequency, "Hz")
+        rule = f"runs from {shown} and does not contain the frequency {own}"
+        remedy = f"choose from and to on both sides of {own}"
+        return [Complaint(("band",), rule, remedy, "band-frequency")]
+    return []
+
+
+def antenna_complaints(problems: Sequence[Problem]) -> list[Complaint]:
+    """What the antenna's own file found, as complaints."""
+    return [Complaint(tuple(p.key.split(".")), p.rule, p.remedy, p.tag) for p in problems]
+
+
+def check_site(site: Site) -> list[Complaint]:
+    """The mast must end above the ground."""
+    if site.ground is None or site.mast <= site.height - LOWEST:
+        return []
+    highest = show_quantity(site.height - LOWEST, "m")
+    rule = f"reaches into the ground: the mast is longer than the allowed {highest}"
+    return [Complaint(("site", "mount", "mast"), rule, f"mast: {highest}", "mast-length")]
+
+
+def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> Walk:
+    """Follow the shield from the tap to the radio.
+
+    Parameters
+    ----------
+    route : sequence of RouteStep
+    start : float
+        Height of the tap. [m]
+    has_ground : bool
+        Whether there is soil to stay above.
+
+    Returns
+    -------
+    Walk
+        Length and end height; both are only meaningful without complaints.
+    """
+    height, length, last, bonds = start, 0.0, "", 0
+    for index, step in enumerate(route):
+        at: KeyPath = (*_ROUTE, index, step.go)
+        if step.go == "bond":
+            bonds += 1
+            if bonds > 1:
+                rule = "is a second bond; one is the most that can be computed"
+                return Walk(0, 0, (Complaint(at, rule, "leave one bond out", "bond-twice"),))
+            continue
+        drops = step.go == "down_to"
+        go, move = ("down", height - step.length) if drops else (step.go, step.length)
+        complaint = _step_complaint(at, step, height, last)
+        height += {"up": move, "down": -move}.get(go, 0.0)
+        if complaint is None and has_ground and height < LOWEST:
+            rule = f"ends {show_quantity(height, 'm')} above ground, less than the allowed 50 mm"
+            complaint = Complaint(at, rule, "take a shorter step", "route-below-ground")
+        if complaint is not None:
+            return Walk(0, 0, (complaint,))
+        length, last = length + move, go
+    if length == 0:
+        rule = "leads nowhere: it has no step with a length"
+        return Walk(0, 0, (Complaint(_ROUTE, rule, "- out: 0.15 m", "route-empty"),))
+    return Walk(length, height, ())
+
+
+def check_cable(cable: Cable, route_length: float) -> list[Complaint]:
+    """The cable must at least be as long as its way."""
+    if cable.length is None or cable.length >= route_length - SLACK:
+        return []
+    needed = show_quantity(route_length, "m")
+    rule = f"is shorter than the route to the radio, which takes {needed}"
+    return [Complaint(("cable", "length"), rule, f"length: {needed} or more", "cable-short")]
+
+
+def check_lead(station: Station, route: Sequence[RouteStep], end_height: float) -> list[Complaint]:
+    """The lead beyond the radio goes on like the last step and must stay above ground."""
+    moves = [step.go for step in route if step.go != "bond"]
+    if moves[-1] not in ("down", "down_to") or station.lead <= end_height - LOWEST:
+        return []
+    rule = (
+        f"goes into the ground: the route ends downwards, {show_quantity(end_height, 'm')} above "
+        f"ground, and the lead of {show_quantity(station.lead, 'm')} goes on that way"
+    )
+    remedy = "end the route with a level step such as  out: 1 m"
+    return [Complaint(("station", "lead"), rule, remedy, "lead-below-ground")]
+
+
+def check_bond(has_section: bool, route: Sequence[RouteStep], has_ground: bool) -> list[Complaint]:
+    """Bond values need a bond in the route, and a bond needs ground."""
+    index = next((i for i, step in enumerate(route) if step.go == "bond"), None)
+    if index is None and has_section:
+        rule = "describes a bond, but the route has none"
+        return [Complaint(("bond",), rule, "add  - bond: here  to cable.route", "bond-unused")]
+    if index is not None and not has_ground:
+        rule = "is a bond to a ground rod, but there is no ground in free space"
+        at: KeyPath = (*_ROUTE, index, "bond")
+        return [Complaint(at, rule, "leave it out or name a site.ground", "bond-no-ground")]
+    return []
+
+
+def check_ids(chokes: Numbered) -> list[Complaint]:
+    """Every case needs a name of its own, and there is a limit to their number."""
+    complaints, seen = [], set()
+    for index, choke in chokes:
+        if choke.id in seen:
+            rule = f'names the case "{choke.id}" a second time'
+            at: KeyPath = ("chokes", index, "id")
+            complaints.append(Complaint(at, rule, f"id: {choke.id}-b", "id-duplicate"))
+        seen.add(choke.id)
+    cases = len(chokes) + len(ALWAYS_ADDED)
+    if cases > MOST_CASES:
+        rule = f"makes {cases} cases with those always added, more than the allowed {MOST_CASES}"
+        remedy = "shorten the lists of count and position"
+        complaints.append(Complaint(("chokes",), rule, remedy, "cases-too-many"))
+    return complaints
+
+
+def check_places(chokes: Numbered, route_length: float, wavelength: float) -> list[Complaint]:
+    """Every choke must sit on the cable between the tap and the radio."""
+    complaints: dict[KeyPath, Complaint] = {}
+    for index, choke in chokes:
+        end = choke.position + extent(choke, wavelength)
+        if end > route_length + SLACK:
+            rule = (
+                f"puts the far end of {choke.id} {show_quantity(end, 'm')} from the tap, beyond "
+                f"the radio at {show_quantity(route_length, 'm')}"
+            )
+            at: KeyPath = ("chokes", index, "position")
+            remedy = "move it towards the antenna or make it shorter"
+            complaints.setdefault(at, Complaint(at, rule, remedy, "choke-beyond-route"))
+    return list(complaints.values())
+
+
+def check_sizes(chokes: Numbered, cable: CoaxClass) -> list[Complaint]:
+    """Cores and sleeves must go over the cable, turns must not overlap."""
+    complaints: dict[KeyPath, Complaint] = {}
+    for index, choke in chokes:
+        at: KeyPath = ("chokes", index)
+        found = _size_complaint(choke, at, cable)
+        if found is not None:
+            complaints.setdefault(found.at, found)
+    return list(complaints.values())
+
+
+def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
+    """A measured table must cover the band: nothing is extrapolated."""
+    complaints: dict[KeyPath, Complaint] = {}
+    for index, choke in chokes:
+        if not isinstance(choke, TableChoice):
+            continue
+        low, high = choke.f[0], choke.f[-1]
+        if low > band.start or high < band.stop:
+            rule = (
+                f"covers {show_quantity(low, 'Hz')} to {show_quantity(high, 'Hz')}, not the whole "
+                f"band {show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
+            )
+            at: KeyPath = ("chokes", index, "file")
+            remedy = "measure over the band, or make the band narrower"
+            complaints[at] = Complaint(at, rule, remedy, "table-range")
+    return list(complaints.values())
+
+
+def bend_warnings(chokes: Sequence[ChokeChoice]) -> tuple[str, ...]:
+    """Coils tighter than the cable's maker wants it bent more than once."""
+    sentences = []
+    for choke in chokes:
+        if not isinstance(choke, CoilChoice):
+            continue
+        smallest = 2 * choke.cable.bend_radius_repeated
+        if choke.diameter < smallest - SLACK:
+            sentences.append(
+                f"{choke.id}: a coil of {show_quantity(choke.diameter, 'm')} bends "
+                f"{choke.cable.name} tighter than its repeated bend radius allows "
+                f"({show_quantity(smallest, 'm')} across)"
+            )
+    return tuple(dict.fromkeys(sentences))
+
+
+def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> Complaint | None:
+    """What is wrong with a step by itself or after the one before it."""
+    if step.go == "down_to" and step.length >= height:
+        rule = f"is not below the height of {show_quantity(height, 'm')} that the route has there"
+        remedy = "give a lower height, or go  up: by a length"
+        return Complaint(at, rule, remedy, "route-height")
+    go = "down" if step.go == "down_to" else step.go
+    if last == _OPPOSITE[go]:
+        rule = f"folds back onto the step before it ({last})"
+        remedy = "turn aside first, for example  left: 0.2 m"
+        return Complaint(at, rule, remedy, "route-folds-back")
+    return None
+
+
+def _size_complaint(choke: ChokeChoice, at: KeyPath, cable: CoaxClass) -> Complaint | None:
+    jacket = show_quantity(cable.jacket_diameter, "m")
+    if (
+        isinstance(choke, FerriteChoice)
+        and choke.core.hole_diameter < cable.jacket_diameter - SLACK
+    ):
+        fitting = cores_that_fit(cable.jacket_diameter, choke.core.material)
+        names = ", ".join(core.id for core in fitting[:4]) or "a thinner cable"
+        hole = show_quantity(choke.core.hole_diameter, "m")
+        rule = f"has a hole of {hole}, too small for the jacket of {jacket}"
+        return Complaint((*at, "core"), rule, names, "core-too-small")
+    if isinstance(choke, SleeveChoice):
+        bore = choke.pipe.outside_diameter - 2 * choke.pipe.wall
+        if bore <= cable.jacket_diameter:
+            width = show_quantity(bore, "m")
+            rule = f"is {width} wide inside, too narrow for the jacket of {jacket}"
+            return Complaint((*at, "pipe"), rule, "take a wider pipe", "sleeve-narrow")
+    if isinstance(choke, CoilChoice) and choke.pitch < choke.cable.jacket_diameter - SLACK:
+        own = show_quantity(choke.cable.jacket_diameter, "m")
+        rule = f"is less than the thickness of the cable, {own}: the turns would overlap"
+        return Complaint((*at, "pitch"), rule, f"pitch: {own} or more", "pitch-small")
+    return None

@@ -1,0 +1,200 @@
+"""The candidates a study may list: one section per kind of choke.
+
+In go plain data, out come sections that give the frozen records of study_types.py, one for
+every count and position.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Literal
+
+from models import catalogue
+from models.catalogue import CoaxClass, FerriteCore, Pipe
+from models.quantities import Quantity
+from pipeline import study_fields as kinds
+from pipeline.choke_table import Table, read_table, table_path
+from pipeline.study_chokes import AT_THE_FEED, coil_label, variants
+from pipeline.study_fields import Context, FieldKind
+from pipeline.study_section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
+from pipeline.study_types import (
+    ChokeChoice,
+    CoilChoice,
+    CoilModel,
+    FerriteChoice,
+    SleeveChoice,
+    TableChoice,
+)
+
+_POSITION = Quantity(
+    "m", 0.01, 200.0, "along the shield, from the tap to the choke's antenna-side end", "0.05 m"
+)
+
+
+_A_CORE = As(kinds.named(catalogue.ferrite_core, "id or name in ferrites.csv", "mix-43-bead-25-9"))
+
+
+def _read_table(raw: Any, context: Context) -> tuple[str, Table]:
+    return str(raw), read_table(table_path(raw, context.folder))
+
+
+_LABEL = As(kinds.text("text shown for this candidate", "nine turns at the gable", 60))
+_PRICE = As(kinds.price("price of one piece", "4.50 EUR"))
+_A_POSITION = As(kinds.one_or_list(kinds.quantity(_POSITION)))
+_COUNT = kinds.whole(Quantity("1", 1, 50, "number of cores", "4"))
+_TABLE = FieldKind(
+    _read_table,
+    "choke.csv",
+    {"type": "string", "description": "CSV with f_hz, r_ohm, x_ohm beside the study"},
+    lambda table: str(table[0]),
+)
+
+
+class ChokeSection(Section):
+    """Part common to all candidates; kind "ideal" has nothing more."""
+
+    id: Annotated[str, As(kinds.identifier("short name of the candidate", "coil-9"))]
+    kind: str
+    label: Annotated[str | None, _LABEL] = None
+    price: Annotated[tuple[float, str] | None, _PRICE] = None
+    position: Annotated[float | tuple[float, ...], _A_POSITION] = AT_THE_FEED
+
+    def described(self) -> str:
+        """Label for a candidate that has none of its own."""
+        return "perfect choke"
+
+    def counts(self) -> int | tuple[int, ...]:
+        """How many cores; one unless cores are counted."""
+        return 1
+
+    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
+        """Class of the frozen record, and the values only this kind has."""
+        del cable
+        return ChokeChoice, {}
+
+    def records(self, cable: CoaxClass) -> list[ChokeChoice]:
+        """Frozen records, one per count and position; `cable` is the main one."""
+        record, own = self.own(cable)
+        amount, currency = self.price or (None, "")
+        label = self.label or self.described()
+        return [
+            record(
+                id=v.id,
+                label=v.label,
+                kind=self.kind,
+                count=v.count,
+                position=v.position,
+                price=None if amount is None else amount * v.count,
+                currency=currency,
+                **own,
+            )
+            for v in variants(self.id, label, self.counts(), self.position)
+        ]
+
+
+class IdealSection(ChokeSection):
+    """An infinite impedance, to see what the best choke could do at a place."""
+
+    kind: Literal["ideal"]
+
+
+class CoilSection(ChokeSection):
+    """Turns of coax."""
+
+    derived: ClassVar[Mapping[str, str]] = {
+        "cable": "the main cable's class",
+        "pitch": "the thickness of the coil's cable",
+    }
+    kind: Literal["coil"]
+    turns: Annotated[int, whole_number(1, 40, "number of turns", "9")]
+    diameter: Annotated[float, size(0.03, 1.0, "diameter, to the cable's axis", "0.30 m")]
+    pitch: Annotated[float | None, size(2e-3, 0.2, "from turn to turn", "12 mm")] = None
+    cable: Annotated[CoaxClass | None, A_COAX] = None
+    model: CoilModel = "wire"
+
+    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
+        """Coil of its own or the main cable, wound close unless a pitch is given."""
+        wound = self.cable or cable
+        own = {"turns": self.turns, "diameter": self.diameter, "cable": wound, "model": self.model}
+        return CoilChoice, {**own, "pitch": self.pitch or wound.jacket_diameter}
+
+    def described(self) -> str:
+        """Number of turns and size."""
+        name = self.cable.name if self.cable else "the cable"
+        return coil_label(self.turns, self.diameter, name, self.model)
+
+
+class FerriteSection(ChokeSection):
+    """Cores on the cable."""
+
+    kind: Literal["ferrite"]
+    core: Annotated[FerriteCore, _A_CORE]
+    count: Annotated[int | tuple[int, ...], As(kinds.one_or_list(_COUNT))] = 1
+
+    def counts(self) -> int | tuple[int, ...]:
+        """Number of cores, or all numbers to try."""
+        return self.count
+
+    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
+        """The core."""
+        del cable
+        return FerriteChoice, {"core": self.core}
+
+    def described(self) -> str:
+        """Core, with the number of them if there is only one number."""
+        return (
+            self.core.name if isinstance(self.count, tuple) else f"{self.count} x {self.core.name}"
+        )
+
+
+class SleeveSection(ChokeSection):
+    """Pipe over the cable, shorted to the shield at its far end."""
+
+    derived: ClassVar[Mapping[str, str]] = {"length": "a quarter wave inside the sleeve, derived"}
+    kind: Literal["sleeve"]
+    pipe: Annotated[Pipe, A_PIPE]
+    length: Annotated[float | None, size(0.05, 3.0, "length of the sleeve", "0.5 m")] = None
+
+    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
+        """Pipe and length."""
+        del cable
+        return SleeveChoice, {"pipe": self.pipe, "length": self.length}
+
+    def described(self) -> str:
+        """Pipe of the sleeve."""
+        return f"shorted sleeve of {self.pipe.name} pipe"
+
+
+class TableSection(ChokeSection):
+    """A choke that its owner has measured."""
+
+    kind: Literal["table"]
+    file: Annotated[tuple[str, Table], As(_TABLE)]
+
+    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
+        """File name, frequencies and impedances."""
+        del cable
+        name, (f, z_choke) = self.file
+        return TableChoice, {"file": name, "f": f, "z_choke": z_choke}
+
+    def described(self) -> str:
+        """Name of the table."""
+        return f"measured choke {self.file[0]}"
+
+
+CHOKE_SECTIONS: dict[str, type[Section]] = {
+    "coil": CoilSection,
+    "ferrite": FerriteSection,
+    "sleeve": SleeveSection,
+    "ideal": IdealSection,
+    "table": TableSection,
+}
+
+
+def _read_choke(raw: Any, context: Context) -> Section:
+    return pick(raw, "kind", CHOKE_SECTIONS).model_validate(raw, context=context)
+
+
+CHOKE = FieldKind(
+    _read_choke, "", {"oneOf": [s.model_json_schema() for s in CHOKE_SECTIONS.values()]}
+)

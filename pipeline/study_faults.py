@@ -1,0 +1,138 @@
+"""From what went wrong to messages of four parts: place, value, rule, remedy.
+
+The checks give :class:`Complaint` data; the study's document adds file, line and the value as
+it was written. Nothing here imports the validation library: its error records are plain data.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.errors import Fault
+from pipeline.units import FieldError
+from pipeline.yaml_text import Document, KeyPath, dotted
+
+_LONGEST_VALUE = 60
+# Wrong shapes of sections and lists, by the validation library's own error types.
+_SHAPES = {
+    "model_type": ("is not a set of keys and values", "write its keys below it, indented"),
+    "list_type": ("is not a list", "start each entry with a hyphen, on a line of its own"),
+    "too_short": ("is an empty list", "add an entry, or leave the key out"),
+    "too_long": ("is a list with too many entries", "leave some of them out"),
+}
+_QUOTED = re.compile(r"'([^']+)'")
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """A rule that the value at ``at`` breaks, and what to do about it."""
+
+    at: KeyPath
+    rule: str
+    remedy: str
+    tag: str
+
+
+def to_fault(complaint: Complaint, document: Document) -> Fault:
+    """Add file, line and the value as it was written."""
+    return Fault(
+        document.place(complaint.at),
+        shown_value(document.value(complaint.at)),
+        complaint.rule,
+        complaint.remedy,
+        complaint.tag,
+    )
+
+
+def shown_value(value: Any) -> str:
+    """Value as a message shows it; sections are not repeated.
+
+    Examples
+    --------
+    >>> shown_value("76 mm"), shown_value(3), shown_value({"from": 1})
+    ('"76 mm"', '3', '')
+    """
+    if value is None or isinstance(value, dict):
+        return ""
+    text = json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= _LONGEST_VALUE else f"{text[:_LONGEST_VALUE]}..."
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Known word that a misspelt one most likely stands for.
+
+    Examples
+    --------
+    >>> nearest("lenght", ["length", "joins"])
+    'length'
+    """
+    folded = {k.casefold().replace("-", "_"): k for k in known}
+    wanted = word.casefold().replace("-", "_").replace(" ", "_")
+    near = difflib.get_close_matches(wanted, folded, n=1, cutoff=0.55)
+    return folded[near[0]] if near else None
+
+
+def unknown_key(at: KeyPath, known: Sequence[str]) -> Complaint:
+    """Complain about a key that means nothing here."""
+    near = nearest(str(at[-1]), known)
+    remedy = f"{near}:" if near else f"one of {', '.join(known)}"
+    return Complaint(at, "is not a key that is known here", remedy, "key-unknown")
+
+
+def missing_key(at: KeyPath, example: str) -> Complaint:
+    """Complain about a key that must be there."""
+    where = dotted(at[:-1])
+    rule = f"is missing; {where or 'a study'} needs it"
+    return Complaint(at, rule, f"{at[-1]}: {example}" if example else f"{at[-1]}:", "key-missing")
+
+
+def field_complaint(error: FieldError, at: KeyPath) -> Complaint:
+    """Complain about a value that a reader refused."""
+    return Complaint((*at, *error.at), error.rule, error.remedy, error.tag)
+
+
+def record_complaint(
+    record: Mapping[str, Any], place: KeyPath, keys: Mapping[str, str], document: Document
+) -> Complaint:
+    """Complaint for one error record of the validation library.
+
+    Parameters
+    ----------
+    record : mapping
+        "type" and "ctx" of the error.
+    place : tuple
+        Where in the file it is.
+    keys : mapping
+        Keys known there and an example of each.
+    document : Document
+        The file, to tell an empty value from a wrong one.
+
+    Returns
+    -------
+    Complaint
+    """
+    kind = str(record["type"])
+    context = record.get("ctx", {})
+    cause = context.get("error")
+    if isinstance(cause, FieldError):
+        return field_complaint(cause, place)
+    if kind == "extra_forbidden":
+        return unknown_key(place, list(keys))
+    if kind == "missing":
+        return missing_key(place, keys.get(str(place[-1]), ""))
+    example = keys.get(str(place[-1]), "") if place else ""
+    if document.value(place) is None:
+        remedy = f"{place[-1]}: {example}" if example else "fill it in, or leave the key out"
+        return Complaint(place, "is empty", remedy, "value-empty")
+    if kind == "literal_error":
+        allowed = _QUOTED.findall(str(context["expected"]))
+        near = nearest(str(document.value(place)), allowed) or allowed[0]
+        rule = f"is not one of: {', '.join(allowed)}"
+        return Complaint(place, rule, f"{place[-1]}: {near}", "choice-unknown")
+    rule, remedy = _SHAPES[kind]
+    return Complaint(place, rule, remedy, "value-kind")

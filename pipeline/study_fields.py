@@ -1,0 +1,314 @@
+"""Kinds of values a study may hold: how each is read, shown and described in the JSON Schema.
+
+Every reader takes what the file says and gives an SI value, a catalogue record or plain text,
+or raises :class:`FieldError`. No reader knows the validation library.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from models.catalogue import UnknownName
+from models.quantities import Quantity
+from pipeline.study_faults import nearest
+from pipeline.study_types import ALWAYS_ADDED, RouteStep
+from pipeline.units import (
+    FAMILIES,
+    SCHEMA_PATTERN,
+    SCHEMA_PATTERN_COMPLEX,
+    FieldError,
+    read_impedance,
+    read_quantity,
+    show_impedance,
+    show_quantity,
+)
+
+LONGEST_LIST = 50
+HIGHEST_IMPEDANCE = 1e5
+
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_PRICE = re.compile(r"(\d{1,7}(?:\.\d{1,2})?) ?([A-Z]{3})")
+_LONGEST_ID = 40
+
+_STEP = Quantity("m", 0.02, 100.0, "length of one step of the route", "0.5 m")
+STEPS = ("out", "back", "left", "right", "up", "down", "down_to", "bond")
+
+
+@dataclass(frozen=True)
+class Context:
+    """What readers need to know beside the value: free-space wavelength [m], study's folder."""
+
+    wavelength: float
+    folder: Path
+
+
+@dataclass(frozen=True)
+class FieldKind:
+    """Reader of one kind of value, an example, its JSON Schema, and its text for people."""
+
+    read: Callable[[Any, Context], Any]
+    example: str
+    schema: dict[str, Any]
+    show: Callable[[Any], str] = str
+
+
+def quantity(q: Quantity) -> FieldKind:
+    """Kind of a number with a unit inside a range; a plain number where the unit is "1"."""
+
+    def read(raw: Any, context: Context) -> float:
+        return _in_range(_number(raw, q, context), q)
+
+    schema: dict[str, Any] = {"description": f"{q.meaning}; {allowed(q)}"}
+    if q.unit == "1":
+        schema |= {"type": "number", "minimum": q.low, "maximum": q.high}
+    else:
+        schema |= {"type": "string", "pattern": SCHEMA_PATTERN, "examples": [q.example]}
+    return FieldKind(read, q.example, schema, lambda value: show_quantity(value, q.unit))
+
+
+def whole(q: Quantity, odd: bool = False) -> FieldKind:
+    """Kind of a whole number inside a range, odd if it must be."""
+
+    def read(raw: Any, context: Context) -> int:
+        del context
+        if raw is None:
+            raise FieldError("is empty", f'write "{q.example}"', "value-empty")
+        if isinstance(raw, bool) or not isinstance(raw, int):
+            raise FieldError(
+                "is not a whole number", f"write a plain number like {q.example}", "number-form"
+            )
+        _in_range(raw, q)
+        if odd and raw % 2 == 0:
+            raise FieldError(
+                "is even; an odd number puts one point in the middle",
+                f"write {raw + 1 if raw < q.high else raw - 1}",
+                "number-odd",
+            )
+        return raw
+
+    bounds = {"minimum": int(q.low), "maximum": int(q.high)}
+    schema = {"type": "integer", "description": q.meaning, "examples": [int(q.example)], **bounds}
+    return FieldKind(read, q.example, schema)
+
+
+def one_or_list(kind: FieldKind) -> FieldKind:
+    """Kind of a value, or of a list of values that are all tried; a list becomes a tuple."""
+
+    def read(raw: Any, context: Context) -> Any:
+        if not isinstance(raw, list):
+            return kind.read(raw, context)
+        if not 1 <= len(raw) <= LONGEST_LIST:
+            raise FieldError(
+                f"is a list of {len(raw)} entries; 1 to {LONGEST_LIST} are allowed",
+                f"[{kind.example}]",
+                "list-length",
+            )
+        values: list[Any] = []
+        for index, item in enumerate(raw):
+            try:
+                value = kind.read(item, context)
+            except FieldError as error:
+                raise FieldError(error.rule, error.remedy, error.tag, (index, *error.at)) from error
+            if value in values:
+                raise FieldError(
+                    "is in the list twice", "leave one of them out", "list-repeats", (index,)
+                )
+            values.append(value)
+        return tuple(values)
+
+    listed = {"type": "array", "items": kind.schema, "minItems": 1, "maxItems": LONGEST_LIST}
+    return FieldKind(read, kind.example, {"anyOf": [kind.schema, listed]}, kind.show)
+
+
+def impedance(meaning: str, example: str, may_be_open: bool = False) -> FieldKind:
+    """Kind of a passive impedance; "open" reads as ``None`` where it is allowed."""
+
+    def read(raw: Any, context: Context) -> complex | None:
+        del context
+        if may_be_open and raw == "open":
+            return None
+        try:
+            value = read_impedance(raw, example)
+        except FieldError as error:
+            either = ", or open" if may_be_open else ""
+            raise FieldError(error.rule, error.remedy + either, error.tag) from error
+        if value.real < 0 or max(abs(value.real), abs(value.imag)) > HIGHEST_IMPEDANCE:
+            raise FieldError(
+                "is outside the allowed 0 ohm to 100000 ohm (reactance either way)",
+                f'write it like "{example}"',
+                "impedance-range",
+            )
+        return value
+
+    schema: dict[str, Any] = {
+        "type": "string",
+        "pattern": SCHEMA_PATTERN_COMPLEX,
+        "examples": [example],
+    }
+    if may_be_open:
+        schema = {"anyOf": [schema, {"const": "open"}]}
+    schema["description"] = meaning
+    return FieldKind(read, example, schema, lambda z: "open" if z is None else show_impedance(z))
+
+
+def named(find: Callable[[str], Any], meaning: str, example: str) -> FieldKind:
+    """Kind of a catalogue entry, given by its id or name."""
+
+    def read(raw: Any, context: Context) -> Any:
+        del context
+        name = plain_text(raw, 80, example)
+        try:
+            return find(name)
+        except UnknownName as error:
+            near = error.nearest or error.known[:6]
+            raise FieldError(
+                f"is no {error.kind} of the catalogue", " or ".join(near), "name-unknown"
+            ) from error
+
+    schema = {"type": "string", "description": meaning, "examples": [example]}
+    return FieldKind(read, example, schema, lambda item: str(item.name))
+
+
+def text(meaning: str, example: str, longest: int) -> FieldKind:
+    """Kind of one line of free text."""
+
+    def read(raw: Any, context: Context) -> str:
+        del context
+        return plain_text(raw, longest, example)
+
+    schema = {"type": "string", "description": meaning, "maxLength": longest}
+    return FieldKind(read, example, {**schema, "examples": [example]})
+
+
+def identifier(meaning: str, example: str) -> FieldKind:
+    """Kind of a short name made of lower-case letters, digits and hyphens."""
+
+    def read(raw: Any, context: Context) -> str:
+        del context
+        name = plain_text(raw, _LONGEST_ID, example)
+        if _ID.fullmatch(name) is None:
+            raise FieldError(
+                "is not made of lower-case letters, digits and single hyphens",
+                f"write it like {example}",
+                "id-form",
+            )
+        if name in ALWAYS_ADDED:
+            raise FieldError(
+                "is the name of a case that is always added",
+                f"choose another one, for example {name}-2",
+                "id-reserved",
+            )
+        return name
+
+    schema = {"type": "string", "pattern": f"^{_ID.pattern}$", "maxLength": _LONGEST_ID}
+    return FieldKind(read, example, {**schema, "description": meaning, "examples": [example]})
+
+
+def price(meaning: str, example: str) -> FieldKind:
+    """Kind of an amount and a currency of three letters."""
+
+    def read(raw: Any, context: Context) -> tuple[float, str]:
+        del context
+        match = _PRICE.fullmatch(plain_text(raw, 20, example))
+        if match is None:
+            raise FieldError(
+                "is not an amount and a currency of three capital letters",
+                f"write it like {example}",
+                "price-form",
+            )
+        return float(match[1]), match[2]
+
+    schema = {"type": "string", "pattern": f"^{_PRICE.pattern}$", "description": meaning}
+    return FieldKind(read, example, {**schema, "examples": [example]})
+
+
+def route_step() -> FieldKind:
+    """Kind of one step of the shield's path: one direction and a length, or ``bond: here``."""
+    example = "out: 0.15 m"
+
+    def read(raw: Any, context: Context) -> RouteStep:
+        if not isinstance(raw, dict) or len(raw) != 1:
+            raise FieldError("is not one step", f"- {example}", "step-form")
+        go, length = next(iter(raw.items()))
+        if go not in STEPS:
+            near = nearest(go, STEPS)
+            remedy = f"{near}:" if near else f"one of {', '.join(STEPS)}"
+            raise FieldError("is not a step that is known", remedy, "key-unknown", (go,))
+        if go != "bond":
+            try:
+                return RouteStep(go, _in_range(_number(length, _STEP, context), _STEP))
+            except FieldError as error:
+                raise FieldError(error.rule, error.remedy, error.tag, (go,)) from error
+        if length != "here":
+            raise FieldError("is not a place", "bond: here", "step-form", (go,))
+        return RouteStep(go, 0.0)
+
+    length = {"type": "string", "pattern": SCHEMA_PATTERN, "examples": ["0.15 m"]}
+    steps: dict[str, Any] = {go: length for go in STEPS if go != "bond"}
+    steps["bond"] = {"const": "here"}
+    schema = {
+        "type": "object",
+        "properties": steps,
+        "additionalProperties": False,
+        "minProperties": 1,
+        "maxProperties": 1,
+    }
+    return FieldKind(read, example, schema)
+
+
+def plain_text(raw: Any, longest: int, example: str) -> str:
+    """One stripped, printable line of text.
+
+    Raises
+    ------
+    FieldError
+        If it is something else, empty or longer than `longest` characters.
+    """
+    if raw is None:
+        raise FieldError("is empty", f"write it like {example}", "value-empty")
+    if not isinstance(raw, str):
+        raise FieldError("is not text", f"write it like {example}", "text-form")
+    line = raw.strip()
+    if not line or len(line) > longest or not line.isprintable():
+        raise FieldError(
+            f"is not one line of 1 to {longest} characters",
+            f"write it like {example}",
+            "text-form",
+        )
+    return line
+
+
+def allowed(q: Quantity) -> str:
+    """Range of a quantity in words.
+
+    Examples
+    --------
+    >>> allowed(Quantity("m", 0.025, 0.5, "spacing", "55 mm"))
+    'allowed 25 mm to 0.5 m'
+    """
+    return f"allowed {show_quantity(q.low, q.unit)} to {show_quantity(q.high, q.unit)}"
+
+
+def _number(raw: Any, q: Quantity, context: Context) -> float:
+    if q.unit != "1":
+        return read_quantity(raw, q.unit, q.example, context.wavelength)
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+        raise FieldError(
+            "is not a plain finite number", f"write it like {q.example}", "number-form"
+        )
+    return float(raw)
+
+
+def _in_range(value: float, q: Quantity) -> float:
+    # A limit that was written in another unit may come out a rounding error off.
+    slack = 1e-12 * max(abs(q.low), abs(q.high))
+    if q.low - slack <= value <= q.high + slack:
+        return value
+    side = "below" if value < q.low else "above"
+    kind = FAMILIES[q.unit].name if q.unit in FAMILIES else "number"
+    raise FieldError(f"is {side} the {allowed(q)}", f"write it like {q.example}", f"{kind}-range")

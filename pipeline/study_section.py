@@ -1,0 +1,154 @@
+"""What every section of a study file has in common: markers on fields, defaults, validation.
+
+With study_sections.py, the part of the study reader that knows pydantic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar, TypeVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationError,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
+
+from models import catalogue
+from models.quantities import Quantity
+from pipeline import study_fields as kinds
+from pipeline.study_faults import nearest
+from pipeline.study_fields import Context, FieldKind
+from pipeline.units import FieldError
+
+SectionT = TypeVar("SectionT", bound="Section")
+
+
+class As:
+    """Marker that has a field read, and described in the JSON Schema, by its kind."""
+
+    def __init__(self, kind: FieldKind) -> None:
+        self.kind = kind
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(
+            lambda raw, info: self.kind.read(raw, info.context)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return dict(self.kind.schema)
+
+
+class Section(BaseModel):
+    """A set of keys of the study file; ``derived`` says what stands for a key left out."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    derived: ClassVar[Mapping[str, str]] = {}
+
+    @classmethod
+    def kind_of(cls, key: str) -> FieldKind | None:
+        """Kind of a field, if it has one."""
+        markers = (m.kind for m in cls.model_fields[key].metadata if isinstance(m, As))
+        return next(markers, None)
+
+    @classmethod
+    def examples(cls) -> dict[str, str]:
+        """Keys as written in a file, each with an example."""
+        found = {}
+        for key, info in cls.model_fields.items():
+            kind = cls.kind_of(key)
+            found[info.alias or key] = kind.example if kind else ""
+        return found
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Show defaults as a study would write them instead of in SI."""
+        schema = handler(core)
+        body = handler.resolve_ref_schema(schema)
+        for key, info in cls.model_fields.items():
+            entry, kind = body["properties"][info.alias or key], cls.kind_of(key)
+            if entry.pop("default", None) is not None:
+                whole_number = entry.get("type") in ("integer", "number")
+                entry["default"] = (
+                    info.default if kind is None or whole_number else kind.show(info.default)
+                )
+        return schema
+
+    def stated_defaults(self, where: str) -> list[str]:
+        """One sentence for every value the file left out."""
+        sentences = []
+        for key, info in type(self).model_fields.items():
+            if key in self.model_fields_set or info.is_required():
+                continue
+            value, kind = getattr(self, key), self.kind_of(key)
+            if key in self.derived:
+                sentences.append(f"{where}.{key}: {self.derived[key]}")
+            elif value is not None and value != []:
+                sentences.append(f"{where}.{key}: {kind.show(value) if kind else value}")
+        return sentences
+
+
+def validate(
+    section: type[SectionT], raw: Any, context: Context
+) -> tuple[SectionT | None, list[dict[str, Any]]]:
+    """Section read from plain data, or the validation library's error records.
+
+    Parameters
+    ----------
+    section : type
+        Class of the section.
+    raw : object
+        What the file says.
+    context : Context
+
+    Returns
+    -------
+    section : Section or None
+    records : list of dict
+        "type", "loc" and "ctx" of every error.
+    """
+    try:
+        return section.model_validate(raw, context=context), []
+    except ValidationError as error:
+        return None, [dict(record) for record in error.errors(include_url=False)]
+
+
+def size(low: float, high: float, meaning: str, example: str) -> As:
+    """Marker of a length."""
+    return As(kinds.quantity(Quantity("m", low, high, meaning, example)))
+
+
+def whole_number(low: int, high: int, meaning: str, example: str, odd: bool = False) -> As:
+    """Marker of a whole number."""
+    return As(kinds.whole(Quantity("1", low, high, meaning, example), odd))
+
+
+def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section]:
+    """Section that a mapping's own key (type or kind) asks for."""
+    if not isinstance(raw, dict):
+        raise FieldError("is not a set of keys and values", f"{key}: ...", "value-kind")
+    name = raw.get(key)
+    if isinstance(name, str) and name in known:
+        return known[name]
+    offered = ", ".join(known)
+    if name is None:
+        rule = f"has no {key}, so it is not known what it is"
+        raise FieldError(rule, f"{key}: one of {offered}", "key-missing")
+    near = nearest(str(name), known)
+    raise FieldError(
+        f"is not one of: {offered}", f"{key}: {near or offered}", "name-unknown", (key,)
+    )
+
+
+A_PIPE = As(kinds.named(catalogue.pipe, "id or name in pipes.csv", "22x1 mm"))
+A_COAX = As(kinds.named(catalogue.coax_class, "id or name in coax.csv", "10.3 mm foam low-loss"))

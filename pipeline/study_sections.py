@@ -1,0 +1,248 @@
+"""The sections of a study file: every key it may hold, with its kind, range and default.
+
+The antenna's keys come from the markers in the antenna's own file, so that a new antenna needs
+no change here. In go plain data, out come sections that give the frozen records of
+study_types.py.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Mapping
+from dataclasses import MISSING, fields
+from functools import cache
+from pathlib import Path
+from types import ModuleType
+from typing import Annotated, Any, ClassVar, Literal, get_type_hints
+
+from pydantic import Field, create_model
+
+import models.antennas
+from models import catalogue
+from models.catalogue import CoaxClass, Pipe
+from models.quantities import Quantity
+from models.structure import Problem
+from pipeline import study_fields as kinds
+from pipeline.study_assembly import DEFAULT_POINTS, HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study_fields import Context, FieldKind
+from pipeline.study_section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
+from pipeline.study_types import (
+    Antenna,
+    Band,
+    Bond,
+    Cable,
+    Ground,
+    Leg,
+    RouteStep,
+    Site,
+    Station,
+)
+from pipeline.units import FieldError, show_quantity
+
+_FREQUENCY = Quantity("Hz", LOWEST_FREQUENCY, HIGHEST_FREQUENCY, "frequency of use", "145 MHz")
+A_FREQUENCY = As(kinds.quantity(_FREQUENCY))
+
+
+class BandSection(Section):
+    """Frequencies to sweep."""
+
+    start: Annotated[float, A_FREQUENCY] = Field(alias="from")
+    stop: Annotated[float, A_FREQUENCY] = Field(alias="to")
+    points: Annotated[int, whole_number(3, 41, "odd number of frequencies", "9", odd=True)] = (
+        DEFAULT_POINTS
+    )
+
+    def record(self) -> Band:
+        """Frozen record."""
+        return Band(self.start, self.stop, self.points)
+
+
+class GroundSection(Section):
+    """Soil that is in no catalogue."""
+
+    permittivity: Annotated[
+        float, As(kinds.quantity(Quantity("1", 1.0, 100.0, "relative permittivity", "13")))
+    ]
+    conductivity: Annotated[
+        float, As(kinds.quantity(Quantity("S/m", 0.0, 10.0, "conductivity", "5 mS/m")))
+    ]
+
+
+class MastSection(Section):
+    """Pipe of the antenna that goes on below its lowest axis."""
+
+    mast: Annotated[float, size(0.05, 20.0, "length of the mast below the crossbar", "2 m")]
+
+
+def _read_ground(raw: Any, context: Context) -> Ground | None:
+    """Class of ground, a mapping of soil values, or None for free space."""
+    if isinstance(raw, dict):
+        soil = GroundSection.model_validate(raw, context=context)
+        return Ground("as given", soil.permittivity, soil.conductivity)
+    if raw == "free space":
+        return None
+    found = _GROUND_NAME.read(raw, context)
+    return Ground(found.name, found.eps_r, found.sigma)
+
+
+def _read_mount(raw: Any, context: Context) -> float:
+    """Length of the mast [m], 0 for an insulated antenna."""
+    if isinstance(raw, dict):
+        return MastSection.model_validate(raw, context=context).mast
+    if raw != "insulated":
+        raise FieldError(
+            "is neither insulated nor a mast with a length",
+            "insulated  or  {mast: 2 m}",
+            "mount-unknown",
+        )
+    return 0.0
+
+
+_GROUND_NAME = kinds.named(
+    catalogue.soil_class, 'id or name in grounds.csv, or "free space"', "average"
+)
+_GROUND = FieldKind(
+    _read_ground,
+    "average",
+    {"anyOf": [_GROUND_NAME.schema, GroundSection.model_json_schema()]},
+    lambda ground: "free space" if ground is None else str(ground.name),
+)
+_MOUNT = FieldKind(
+    _read_mount,
+    "insulated",
+    {"anyOf": [{"const": "insulated"}, MastSection.model_json_schema()]},
+    lambda mast: show_quantity(mast, "m") if mast else "insulated",
+)
+
+
+class SiteSection(Section):
+    """Where the antenna stands."""
+
+    height: Annotated[float, size(0.3, 200.0, "lowest axis of the antenna above ground", "8 m")]
+    ground: Annotated[Any, As(_GROUND)] = _read_ground("average", Context(1.0, Path()))
+    mount: Annotated[float, As(_MOUNT)] = 0.0
+
+    def record(self) -> Site:
+        """Frozen record."""
+        return Site(self.height, self.ground, self.mount)
+
+
+class CableSection(Section):
+    """The coax and its way from the tap to the radio."""
+
+    derived: ClassVar[Mapping[str, str]] = {"length": "that of the route"}
+    type: Annotated[CoaxClass, A_COAX]
+    length: Annotated[float | None, size(0.5, 200.0, "whole cable, for its loss", "18 m")] = None
+    joins: Leg = "short leg"
+    connectors: Annotated[int, whole_number(0, 20, "connectors in the line", "2")] = 2
+    connector_loss: Annotated[
+        float, As(kinds.quantity(Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB")))
+    ] = 0.05
+    route: Annotated[
+        list[Annotated[RouteStep, As(kinds.route_step())]],
+        Field(min_length=1, max_length=20, default_factory=list),
+    ]
+
+    def record(self) -> Cable:
+        """Frozen record; the route is empty if the file has none."""
+        return Cable(
+            type=self.type,
+            length=self.length,
+            joins=self.joins,
+            connectors=self.connectors,
+            connector_loss_db=self.connector_loss,
+            route=tuple(self.route),
+        )
+
+
+class BondSection(Section):
+    """Lead from the shield to a ground rod."""
+
+    lead_diameter: Annotated[float, size(5e-4, 0.03, "diameter of the lead", "4.5 mm")] = 4.5e-3
+    rod_impedance: Annotated[
+        complex, As(kinds.impedance("rod in the soil; may be complex", "40 ohm"))
+    ] = 40 + 0j
+
+    def record(self) -> Bond:
+        """Frozen record."""
+        return Bond(self.lead_diameter, self.rod_impedance)
+
+
+class StationSection(Section):
+    """What the shield meets at the radio."""
+
+    impedance: Annotated[
+        complex | None,
+        As(kinds.impedance("between shield and lead, or open", "0 ohm", may_be_open=True)),
+    ] = 0j
+    lead: Annotated[float, size(0.1, 20.0, "power lead beyond the radio", "1.5 m")] = 1.5
+
+    def record(self) -> Station:
+        """Frozen record."""
+        return Station(self.impedance, self.lead)
+
+
+class AntennaSection(Section):
+    """Part common to all antennas; the rest comes from the antenna's own file."""
+
+    type: str
+    pipe: Annotated[Pipe, A_PIPE]
+
+    def record(self) -> Antenna:
+        """Frozen record, with an instance of the antenna's own parameters."""
+        parameters = antenna_modules()[self.type].PARAMETERS
+        values = {field.name: getattr(self, field.name) for field in fields(parameters)}
+        return Antenna(self.type, parameters(**values))
+
+    def problems(self) -> list[Problem]:
+        """What the antenna's own file says against its parameters."""
+        check = getattr(antenna_modules()[self.type], "check", None)
+        if check is None:
+            return []
+        found: list[Problem] = check(self.record().parameters, self.pipe)
+        return found
+
+
+@cache
+def antenna_modules() -> dict[str, ModuleType]:
+    """Antenna files by name: every module of models.antennas that has a NAME."""
+    found = {}
+    for info in pkgutil.iter_modules(models.antennas.__path__):
+        module = importlib.import_module(f"models.antennas.{info.name}")
+        if hasattr(module, "NAME"):
+            found[str(module.NAME)] = module
+    return found
+
+
+@cache
+def antenna_section(name: str) -> type[AntennaSection]:
+    """Section made from the markers on an antenna's parameters."""
+    parameters = antenna_modules()[name].PARAMETERS
+    hints = get_type_hints(parameters, include_extras=True)
+    made: dict[str, Any] = {"type": (Literal[name], ...)}
+    for field in fields(parameters):
+        markers = getattr(hints[field.name], "__metadata__", ())
+        marker = next((m for m in markers if isinstance(m, Quantity)), None)
+        if marker is None:
+            raise TypeError(f"{parameters.__name__}.{field.name} has no Quantity marker")
+        kind = kinds.whole(marker) if field.type in (int, "int") else kinds.quantity(marker)
+        default = ... if field.default is MISSING else field.default
+        made[field.name] = (Annotated[hints[field.name], As(kind)], default)
+    return create_model(f"{parameters.__name__}Section", __base__=AntennaSection, **made)
+
+
+def antenna_sections() -> dict[str, type[Section]]:
+    """Sections of all antennas by name."""
+    return {name: antenna_section(name) for name in antenna_modules()}
+
+
+def _read_antenna(raw: Any, context: Context) -> Section:
+    return pick(raw, "type", antenna_sections()).model_validate(raw, context=context)
+
+
+ANTENNA = FieldKind(
+    _read_antenna,
+    "",
+    {"oneOf": [section.model_json_schema() for section in antenna_sections().values()]},
+)

@@ -1,0 +1,168 @@
+"""What a study says, as frozen records of SI values; no pint and no pydantic needed to use them.
+
+Lengths in m, frequencies in Hz, power in W, impedances in ohm, conductivity in S/m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from models.catalogue import CoaxClass, FerriteCore, Pipe
+
+ALWAYS_ADDED = ("none", "ideal", "no-feedline")
+
+Leg = Literal["short leg", "long leg"]
+CoilModel = Literal["wire", "lumped"]
+
+
+@dataclass(frozen=True)
+class Band:
+    """Frequencies to sweep, ends included. [Hz]"""
+
+    start: float
+    stop: float
+    points: int
+
+
+@dataclass(frozen=True)
+class Antenna:
+    """Name of the antenna's file in models/antennas and an instance of its parameters."""
+
+    type: str
+    parameters: Any
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Soil below the antenna: relative permittivity and conductivity [S/m]."""
+
+    name: str
+    eps_r: float
+    sigma: float
+
+
+@dataclass(frozen=True)
+class Site:
+    """Height [m] of the antenna's lowest axis, the soil (None: free space), the mast [m].
+
+    ``mast`` is how far the antenna's pipe goes on below that axis; 0 means insulated.
+    """
+
+    height: float
+    ground: Ground | None
+    mast: float
+
+
+@dataclass(frozen=True)
+class RouteStep:
+    """One step of the shield's path; ``length`` [m] is a height for down_to and 0 for bond."""
+
+    go: str
+    length: float
+
+
+@dataclass(frozen=True)
+class Cable:
+    """The coax: class, length for its loss (None: that of the route), shield joint, route."""
+
+    type: CoaxClass
+    length: float | None
+    joins: Leg
+    connectors: int
+    connector_loss_db: float
+    route: tuple[RouteStep, ...]
+
+
+@dataclass(frozen=True)
+class Bond:
+    """Lead from the shield to a ground rod: diameter [m] and the rod's impedance [ohm]."""
+
+    lead_diameter: float
+    rod_impedance: complex
+
+
+@dataclass(frozen=True)
+class Station:
+    """Impedance [ohm] between shield and lead at the radio (None: open), the lead [m]."""
+
+    impedance: complex | None
+    lead: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChokeChoice:
+    """One candidate; kind "ideal" needs nothing more than this.
+
+    ``position`` [m] is the distance along the shield from the leg's axis to the end of the
+    choke that is nearer to the antenna; ``count`` is 1 unless cores are counted; ``price`` is
+    that of all pieces together.
+    """
+
+    id: str
+    label: str
+    kind: str
+    position: float
+    count: int = 1
+    price: float | None = None
+    currency: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoilChoice(ChokeChoice):
+    """Turns of coax, sizes [m] to the cable's axis; drawn as a wire or taken as a lumped part."""
+
+    turns: int
+    diameter: float
+    pitch: float
+    cable: CoaxClass
+    model: CoilModel
+
+
+@dataclass(frozen=True, kw_only=True)
+class FerriteChoice(ChokeChoice):
+    """``count`` cores in a row on the cable."""
+
+    core: FerriteCore
+
+
+@dataclass(frozen=True, kw_only=True)
+class SleeveChoice(ChokeChoice):
+    """A pipe over the cable, shorted at its far end; ``length`` [m], None: derived quarter wave."""
+
+    pipe: Pipe
+    length: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TableChoice(ChokeChoice):
+    """A choke measured by its owner: impedance [ohm] at rising frequencies [Hz]."""
+
+    file: str
+    f: tuple[float, ...]
+    z_choke: tuple[complex, ...]
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything a study file says, checked and complete.
+
+    ``chokes`` holds one entry per count and position; the cases "none", "ideal" and
+    "no-feedline" are added later. ``defaults`` names every value that the file left out,
+    ``warnings`` what is allowed but worth knowing.
+    """
+
+    name: str
+    title: str
+    frequency: float
+    band: Band
+    power: float
+    antenna: Antenna
+    pipe: Pipe
+    site: Site
+    cable: Cable
+    bond: Bond | None
+    station: Station
+    chokes: tuple[ChokeChoice, ...]
+    defaults: tuple[str, ...]
+    warnings: tuple[str, ...]

@@ -1,0 +1,312 @@
+"""The edge where text with units becomes SI numbers; the only file that knows pint.
+
+In go the words of a study ("55 mm", "0.25 wavelength", "40+10j ohm"), out come floats or
+complex numbers in SI. Text is matched against a strict pattern before pint sees the unit, so
+that nothing in a study file is ever evaluated.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import pint
+
+LONGEST_TEXT = 48
+
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?"
+_UNIT = r"[A-Za-zΩµ]{1,16}(?:/[A-Za-z]{1,12})?"
+_QUANTITY = re.compile(rf"({_NUMBER})\s*({_UNIT})")
+_COMPLEX = re.compile(rf"({_NUMBER})\s*([+-])\s*(?:j\s*({_NUMBER})|({_NUMBER})\s*j|j)\s*({_UNIT})")
+_BARE_NUMBER = re.compile(_NUMBER)
+_DECIMAL_COMMA = re.compile(r"\d,\d")
+_NOT_FINITE = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
+_WAVELENGTH = frozenset({"wavelength", "wavelengths"})
+
+# What a JSON Schema can say about a quantity: a number, then a unit.
+SCHEMA_PATTERN = rf"^\s*{_NUMBER}\s*{_UNIT}\s*$"
+SCHEMA_PATTERN_COMPLEX = rf"^\s*{_NUMBER}\s*([+-]\s*(j\s*{_NUMBER}|{_NUMBER}\s*j|j)\s*)?{_UNIT}\s*$"
+
+
+class FieldError(ValueError):
+    """One value of a study that cannot be taken, and what to do; ``at`` is where below it."""
+
+    def __init__(self, rule: str, remedy: str, tag: str, at: tuple[str | int, ...] = ()) -> None:
+        super().__init__(rule, remedy, tag, at)
+        self.rule = rule
+        self.remedy = remedy
+        self.tag = tag
+        self.at = at
+
+    def __str__(self) -> str:
+        return f"{self.rule} [{self.tag}]"
+
+
+@dataclass(frozen=True)
+class Family:
+    """Units of one kind: its name in messages, spellings to suggest, scales to show it in."""
+
+    name: str
+    spellings: tuple[str, ...]
+    scales: tuple[tuple[float, str], ...]
+
+
+FAMILIES = {
+    "m": Family("length", ("m", "mm", "cm", "in", "ft", "wavelength"), ((0.1, "m"), (0.0, "mm"))),
+    "Hz": Family(
+        "frequency", ("MHz", "kHz", "GHz", "Hz"), ((1e6, "MHz"), (1e3, "kHz"), (0.0, "Hz"))
+    ),
+    "W": Family("power", ("W", "mW", "kW"), ((1.0, "W"), (0.0, "mW"))),
+    "ohm": Family("impedance", ("ohm", "kohm", "Ω"), ((0.0, "ohm"),)),
+    "S/m": Family("conductivity", ("S/m", "mS/m"), ((0.1, "S/m"), (0.0, "mS/m"))),
+    "dB": Family("loss", ("dB",), ((0.0, "dB"),)),
+}
+_SCALE = {"mm": 1e-3, "kHz": 1e3, "MHz": 1e6, "mW": 1e-3, "mS/m": 1e-3}
+
+
+@cache
+def _registry() -> pint.UnitRegistry[Any]:
+    return pint.UnitRegistry()
+
+
+def read_quantity(given: object, unit: str, example: str, wavelength: float | None = None) -> float:
+    """SI value of a quantity written with its unit.
+
+    Parameters
+    ----------
+    given : object
+        What the study says; only text is taken.
+    unit : str
+        The SI unit wanted: m, Hz, W, ohm, S/m or dB.
+    example : str
+        How a study would write such a value, for the remedy.
+    wavelength : float, optional
+        Free-space wavelength, for lengths given in wavelengths. [m]
+
+    Returns
+    -------
+    float
+        The value in `unit`; always finite.
+
+    Raises
+    ------
+    FieldError
+        For a bare number, an unknown unit, a unit of another kind, a decimal comma, a value
+        that is not finite, or text of any other form.
+
+    Examples
+    --------
+    >>> read_quantity("55 mm", "m", "55 mm")
+    0.055
+    >>> read_quantity("0.25 wavelength", "m", "55 mm", wavelength=2.0)
+    0.5
+    """
+    text = _plain_text(given, unit, example)
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise _form_refusal(text, unit, example)
+    return _to_si(float(match[1]), match[2], unit, wavelength)
+
+
+def read_impedance(given: object, example: str) -> complex:
+    """Impedance in ohms, real ("40 ohm") or complex ("40+10j ohm", "40 - j10 ohm").
+
+    Parameters
+    ----------
+    given : object
+        What the study says; only text is taken.
+    example : str
+        How a study would write it, for the remedy.
+
+    Returns
+    -------
+    complex
+        The impedance. [ohm]
+
+    Raises
+    ------
+    FieldError
+        As for :func:`read_quantity`.
+
+    Examples
+    --------
+    >>> read_impedance("40 - j10 ohm", "40 ohm")
+    (40-10j)
+    """
+    text = _plain_text(given, "ohm", example)
+    match = _COMPLEX.fullmatch(text)
+    if match is None:
+        return complex(read_quantity(text, "ohm", example))
+    sign = -1.0 if match[2] == "-" else 1.0
+    reactance = match[3] or match[4] or "1"
+    if reactance[0] in "+-":
+        raise _form_refusal(text, "ohm", example)
+    unit = match[5]
+    return complex(
+        _to_si(float(match[1]), unit, "ohm", None),
+        _to_si(sign * float(reactance), unit, "ohm", None),
+    )
+
+
+def show_quantity(value: float, unit: str) -> str:
+    """Text of an SI value in a unit that reads well.
+
+    Parameters
+    ----------
+    value : float
+        The value. [`unit`]
+    unit : str
+        m, Hz, W, ohm, S/m, dB, or "1" for a pure number.
+
+    Returns
+    -------
+    str
+        Up to six significant digits and a unit.
+
+    Examples
+    --------
+    >>> show_quantity(0.055, "m"), show_quantity(145e6, "Hz"), show_quantity(3, "1")
+    ('55 mm', '145 MHz', '3')
+    """
+    if unit == "1":
+        return f"{value:g}"
+    scales = FAMILIES[unit].scales
+    shown = scales[0][1] if value == 0 else next(s for low, s in scales if abs(value) >= low)
+    return f"{value / _SCALE.get(shown, 1.0):.6g} {shown}"
+
+
+def show_impedance(value: complex) -> str:
+    """Text of an impedance as a study would write it.
+
+    Examples
+    --------
+    >>> show_impedance(40 + 0j), show_impedance(40 - 10j)
+    ('40 ohm', '40-10j ohm')
+    """
+    if value.imag == 0:
+        return f"{value.real:.6g} ohm"
+    return f"{value.real:.6g}{value.imag:+.6g}j ohm"
+
+
+def _plain_text(given: object, unit: str, example: str) -> str:
+    """Stripped text of a value, or a refusal of what is no text or too long."""
+    kind = FAMILIES[unit].name
+    if given is None:
+        raise FieldError(
+            "is empty", f'write {_with_article(kind)}, for example "{example}"', "value-empty"
+        )
+    if isinstance(given, int | float) and not isinstance(given, bool):
+        if not math.isfinite(given):
+            raise _not_finite(kind, example)
+        raise _bare_number(str(given), unit, example)
+    if not isinstance(given, str) or len(given) > LONGEST_TEXT:
+        raise _shape(kind, example)
+    return given.strip().replace("\u2126", "Ω").replace("\u03bc", "µ").replace("\u2212", "-")
+
+
+def _form_refusal(text: str, unit: str, example: str) -> FieldError:
+    """Say what is wrong with text that is not a number and a unit."""
+    kind = FAMILIES[unit].name
+    if _NOT_FINITE.match(text):
+        return _not_finite(kind, example)
+    if _DECIMAL_COMMA.search(text):
+        repaired = text.replace(",", "" if "." in text else ".")
+        return FieldError(
+            "has a comma in its number; the decimal mark is a point and digits are not grouped",
+            f'write it like "{repaired}"',
+            "decimal-comma",
+        )
+    if _BARE_NUMBER.fullmatch(text):
+        return _bare_number(text, unit, example)
+    return _shape(kind, example)
+
+
+def _shape(kind: str, example: str) -> FieldError:
+    return FieldError(
+        f"is not {_with_article(kind)}: one number followed by one unit is wanted",
+        f'write it like "{example}"',
+        "quantity-form",
+    )
+
+
+def _not_finite(kind: str, example: str) -> FieldError:
+    return FieldError(
+        f"is not a finite number, so it is no {kind}", f'write it like "{example}"', "not-finite"
+    )
+
+
+def _bare_number(number: str, unit: str, example: str) -> FieldError:
+    """Name the value with the unit the example has, and the other usual units."""
+    usual = example.split()[-1]
+    others = ", ".join(FAMILIES[unit].spellings)
+    return FieldError(
+        f"has no unit; {_with_article(FAMILIES[unit].name)} needs one ({others})",
+        f'write "{number} {usual}" if you mean {usual}',
+        "unit-missing",
+    )
+
+
+def _to_si(number: float, unit_text: str, unit: str, wavelength: float | None) -> float:
+    """Convert one number; the unit text has passed the pattern."""
+    kind = FAMILIES[unit].name
+    if unit_text in _WAVELENGTH:
+        if unit != "m" or wavelength is None:
+            raise _wrong_kind("a number of wavelengths", unit)
+        return number * wavelength
+    if "dB" in (unit_text, unit):
+        # pint would turn decibels into a power ratio; here they stay decibels.
+        if unit_text == unit:
+            return number
+        if unit_text == "dB":
+            raise _wrong_kind("a number of decibels", unit)
+    try:
+        parsed = _registry().parse_units(unit_text)
+    except pint.UndefinedUnitError:
+        raise _unknown_unit(unit_text, unit) from None
+    if unit == "dB" or not parsed.is_compatible_with(unit):
+        raise _wrong_kind(_kind_of(parsed), unit)
+    value = float(_registry().Quantity(number, parsed).to(unit).magnitude)
+    if not math.isfinite(value):
+        raise FieldError(
+            f"is too large for {_with_article(kind)}", "write a smaller number", "not-finite"
+        )
+    return value
+
+
+def _with_article(noun: str) -> str:
+    return f"an {noun}" if noun[0] in "aeio" else f"a {noun}"
+
+
+def _kind_of(parsed: pint.Unit) -> str:
+    """Say which kind of quantity a unit measures."""
+    for unit, family in FAMILIES.items():
+        if unit != "dB" and parsed.is_compatible_with(unit):
+            return _with_article(family.name)
+    return f"in {parsed}"
+
+
+def _wrong_kind(given: str, unit: str) -> FieldError:
+    family = FAMILIES[unit]
+    return FieldError(
+        f"is {given}, but {_with_article(family.name)} is needed",
+        f"use a unit of {family.name}: {', '.join(family.spellings)}",
+        "unit-wrong",
+    )
+
+
+def _unknown_unit(unit_text: str, unit: str) -> FieldError:
+    """Name the spelling that comes nearest, of the wanted kind first."""
+    wanted = FAMILIES[unit].spellings
+    everything = wanted + tuple(s for family in FAMILIES.values() for s in family.spellings)
+    folded = {s.casefold(): s for s in reversed(everything)}
+    near = difflib.get_close_matches(unit_text.casefold(), folded, n=1, cutoff=0.6)
+    remedy = f"did you mean {folded[near[0]]}? " if near else ""
+    return FieldError(
+        f'has the unit "{unit_text}", which is not known',
+        f"{remedy}Units of {FAMILIES[unit].name}: {', '.join(wanted)}",
+        "unit-unknown",
+    )
