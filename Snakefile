@@ -1,0 +1,147 @@
+"""What is made from what: study -> geometry -> port basis -> cases -> figures -> report.
+
+Configuration: studies (paths of study files, default: the demo) and results (a folder).
+"""
+
+import os
+import sys
+from pathlib import Path
+
+from snakemake.utils import min_version
+
+from pipeline.workflow import FIGURE_GROUPS, plan_studies
+
+min_version("9.0")
+
+RESULTS = Path(config.get("results", "results"))
+CACHE = RESULTS / ".solved"
+PLANS = plan_studies([Path(p) for p in config.get("studies", ["models/studies/orchard_shed.yaml"])])
+# Safe path: a folder named "models" where the user stands must not hide ours.
+STAGE = f"'{sys.executable}' -P -m pipeline"
+# One thread a job: the linear algebra of two jobs would only get in each other's way.
+for library in ("OMP", "OPENBLAS", "MKL"):
+    os.environ[f"{library}_NUM_THREADS"] = "1"
+
+
+wildcard_constraints:
+    study="|".join(PLANS),
+    digest="[0-9a-f]{16}",
+
+
+localrules:
+    all,
+
+
+rule all:
+    input:
+        expand(RESULTS / "{study}" / "report.html", study=PLANS),
+
+
+for plan in PLANS.values():
+
+    rule:
+        name:
+            f"geometry_{plan.name}"
+        input:
+            # The digest in the name says when a geometry is out of date; the file's age does not.
+            ancient(plan.path),
+        output:
+            expand(CACHE / "{digest}" / "request.json", digest=plan.own_digests),
+        log:
+            RESULTS / plan.name / "logs" / "geometry.log",
+        params:
+            cache=CACHE,
+        shell:
+            STAGE + " geometry {input:q} {params.cache:q} > {log:q} 2>&1"
+
+
+rule basis:
+    input:
+        CACHE / "{digest}" / "request.json",
+    output:
+        CACHE / "{digest}" / "basis.npz",
+    log:
+        CACHE / "{digest}" / "basis.log",
+    benchmark:
+        CACHE / "{digest}" / "basis.benchmark.tsv"
+    threads: 1
+    resources:
+        mem_mb=400,
+        runtime=10,
+    priority: 10
+    shell:
+        STAGE + " basis {input:q} > {log:q} 2>&1"
+
+
+rule check:
+    input:
+        CACHE / "{digest}" / "request.json",
+    output:
+        CACHE / "{digest}" / "refined.npz",
+        CACHE / "{digest}" / "average_gain.json",
+    log:
+        CACHE / "{digest}" / "check.log",
+    benchmark:
+        CACHE / "{digest}" / "check.benchmark.tsv"
+    threads: 1
+    resources:
+        mem_mb=400,
+        runtime=10,
+    shell:
+        STAGE + " check {input:q} > {log:q} 2>&1"
+
+
+rule combine:
+    input:
+        study=lambda w: PLANS[w.study].path,
+        solves=lambda w: expand(
+            CACHE / "{digest}" / "{part}",
+            digest=PLANS[w.study].digests,
+            part=["basis.npz", "refined.npz", "average_gain.json"],
+        ),
+    output:
+        RESULTS / "{study}" / "summary.json",
+    log:
+        RESULTS / "{study}" / "logs" / "combine.log",
+    benchmark:
+        RESULTS / "{study}" / "logs" / "combine.benchmark.tsv"
+    params:
+        cache=CACHE,
+    threads: 1
+    resources:
+        mem_mb=500,
+        runtime=10,
+    shell:
+        STAGE + " combine {input.study:q} {params.cache:q} {output:q} > {log:q} 2>&1"
+
+
+rule figures:
+    input:
+        RESULTS / "{study}" / "summary.json",
+    output:
+        touch(RESULTS / "{study}" / "figures" / ".{group}.done"),
+    log:
+        RESULTS / "{study}" / "logs" / "figures_{group}.log",
+    params:
+        names=lambda w: " ".join(FIGURE_GROUPS[w.group]),
+    threads: 1
+    resources:
+        mem_mb=400,
+        runtime=10,
+    shell:
+        STAGE + " figure {input:q} {params.names} > {log:q} 2>&1"
+
+
+rule report:
+    input:
+        summary=RESULTS / "{study}" / "summary.json",
+        figures=expand(
+            RESULTS / "{{study}}" / "figures" / ".{group}.done", group=FIGURE_GROUPS
+        ),
+    output:
+        RESULTS / "{study}" / "report.html",
+    log:
+        RESULTS / "{study}" / "logs" / "report.log",
+    threads: 1
+    shell:
+        STAGE + " report {input.summary:q} > {log:q} 2>&1"

@@ -1,0 +1,73 @@
+"""A quick look at a study: is it valid, what does it look like, can its geometry be trusted?
+
+One frequency and no figures of merit: seconds instead of the full run.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.cache import SolveRequest, requests
+from pipeline.evidence import GeometryEvidence, geometry_evidence, grade_of, worst
+from pipeline.figures import draw_installation
+from pipeline.geometry import sized_antenna
+from pipeline.port_algebra import reciprocity_errors
+from pipeline.solver import in_worker, solver_pattern, unit_source_currents
+from pipeline.study import load_study
+
+
+def quick_evidence(request: SolveRequest) -> GeometryEvidence:
+    """Average gain, reciprocity and segmentation of one geometry at the design frequency.
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    f = request.frequency[request.centre : request.centre + 1]
+    built = request.structure
+    currents = in_worker(built.name, 300.0, unit_source_currents, built, f, request.soil)
+    y_port = currents[0][:, built.port_segments].T
+    twin = in_worker(built.name, 300.0, solver_pattern, built, float(f[0]), None, lossless=True)
+    return geometry_evidence(built, twin.average_gain, reciprocity_errors(np.asarray(y_port)))
+
+
+def _line(e: GeometryEvidence) -> str:
+    grade = worst(
+        [
+            grade_of("agt", abs(e.average_gain - 1)),
+            grade_of("reciprocity", e.reciprocity),
+            grade_of("segmentation", e.neighbour_ratio),
+        ]
+    )
+    return (
+        f"  {e.geometry:<24} {grade:<8} average gain {e.average_gain:.3f}, reciprocity "
+        f"{100 * e.reciprocity:.1f} %, {e.n_segments} segments, {e.n_ports} ports"
+    )
+
+
+def check_study(path: Path, results: Path) -> str:
+    """Validate a study, draw its installation, test each geometry; returns what to print.
+
+    Raises
+    ------
+    StudyError
+        If the study or its geometry has a fault.
+    SolverError
+        If the solver cannot handle a geometry.
+    """
+    study = load_study(path)
+    drawn = requests(study)
+    lines = [f"{study.name}: the study is valid ({len(study.chokes)} candidates)."]
+    lines += [f"  default  {text}" for text in study.defaults]
+    lines += [f"  derived  {text}" for text in sized_antenna(study).sentences]
+    lines += [f"  note     {text}" for text in study.warnings]
+    picture = results / study.name / "check_installation"
+    draw_installation(
+        picture, study.title, study.frequency, {n: r.structure for n, r in drawn.items()}
+    )
+    lines += [_line(quick_evidence(request)) for request in drawn.values()]
+    lines.append(f"  picture  {picture}.png")
+    return "\n".join(lines)

@@ -1,0 +1,173 @@
+"""The console command: arguments in, exit code out; starts the workflow and shows its progress."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+import models
+import pipeline
+from pipeline.errors import BraidwiseError, Fault, ResultError, StudyError
+
+DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one, how many, where,
+and what will it change? Reads a study file, computes the answer with NEC-2 field solutions."""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Arguments of the console command."""
+    parser = argparse.ArgumentParser(prog="braidwise", description=DESCRIPTION)
+    parser.add_argument("--debug", action="store_true", help="show where in the code it failed")
+    commands = parser.add_subparsers(dest="command", required=True)
+    study = commands.add_parser(
+        "study", help="compute everything a study asks for and write the report"
+    )
+    study.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
+    study.add_argument(
+        "--cores", type=int, default=2, metavar="N", help="processor cores to use (default 2)"
+    )
+    check = commands.add_parser(
+        "check", help="read a study, draw its geometry and test it, without the full run"
+    )
+    check.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
+    for command in (study, check):
+        command.add_argument(
+            "--results",
+            type=Path,
+            default=Path("results"),
+            metavar="FOLDER",
+            help="where results go (default: results, in the folder you are in)",
+        )
+    schema = commands.add_parser(
+        "schema", help="print the JSON Schema of the study file or of summary.json"
+    )
+    schema.add_argument("of", choices=("study", "summary"), help="which file's layout")
+    return parser
+
+
+def check_packages(model_file: str, pipeline_file: str) -> None:
+    """Refuse to run with a stranger's package of the name of one of ours.
+
+    Raises
+    ------
+    StudyError
+        If the two packages do not lie side by side.
+    """
+    ours, theirs = Path(pipeline_file).parent.parent, Path(model_file).parent.parent
+    if ours != theirs:
+        raise StudyError(
+            Fault(
+                model_file,
+                "",
+                f"hides the package of that name that belongs to {ours}",
+                "run the command from another folder, or rename that folder",
+                "package-hidden",
+            )
+        )
+
+
+@contextmanager
+def only_run_in(folder: Path) -> Iterator[None]:
+    """Hold a folder for one run at a time; the kernel lets go of it however the run ends.
+
+    Raises
+    ------
+    ResultError
+        If the folder cannot be written, or another run holds it.
+    """
+    import fcntl
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        stream = (folder / ".run.lock").open("a")
+    except OSError as error:
+        raise ResultError(
+            Fault(
+                str(folder),
+                "",
+                f"cannot be written to ({error.strerror})",
+                "choose another folder with --results FOLDER",
+                "results-unwritable",
+            )
+        ) from error
+    with stream:
+        try:
+            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise ResultError(
+                Fault(
+                    str(folder),
+                    "",
+                    "is in use by another run",
+                    "wait for it to end, or choose another folder with --results FOLDER",
+                    "results-busy",
+                )
+            ) from error
+        yield
+
+
+def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
+    """Run the workflow for some studies and say what came out."""
+    from pipeline.run import run_workflow
+    from pipeline.workflow import plan_studies
+
+    if cores < 1:
+        raise StudyError(
+            Fault("--cores", str(cores), "must be at least 1", "--cores 2", "cores-range")
+        )
+    plans = plan_studies(list(paths))
+    with only_run_in(results):
+        succeeded = run_workflow(plans, results.resolve(), cores)
+    for name in plans:
+        summary = results / name / "summary.json"
+        report = results / name / "report.html"
+        if report.exists() and succeeded:
+            verdict = json.loads(summary.read_text(encoding="utf-8"))["verdict"]
+            print(f"\n{name}: {verdict['headline']}\n{verdict['certainty']}\nReport: {report}")
+    return 0 if succeeded else 1
+
+
+def run_check(paths: Sequence[Path], results: Path) -> int:
+    """Validate studies, draw their geometries and test them at the design frequency."""
+    from pipeline.check import check_study
+
+    for path in paths:
+        with only_run_in(results):
+            print(check_study(path, results))
+    return 0
+
+
+def print_schema(of: str) -> int:
+    """Print one of the two published schemas."""
+    from importlib.resources import files
+
+    if of == "study":
+        from pipeline.study import json_schema
+
+        print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+    else:
+        print((files("pipeline") / "summary.schema.json").read_text(encoding="utf-8"), end="")
+    return 0
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Console entry; returns the exit code."""
+    options = build_parser().parse_args(arguments)
+    try:
+        check_packages(str(models.__file__), str(pipeline.__file__))
+        if options.command == "study":
+            return run_study(options.paths, options.results, options.cores)
+        if options.command == "check":
+            return run_check(options.paths, options.results)
+        return print_schema(options.of)
+    except BraidwiseError as error:
+        if options.debug:
+            raise
+        print(error, file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("\nStopped. What was finished is kept; run it again to go on.", file=sys.stderr)
+        return 130

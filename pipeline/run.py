@@ -1,0 +1,211 @@
+"""Runs the Snakemake workflow in this process and shows progress in the reader's words."""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline.workflow import StudyPlan, expected_seconds
+
+# Rough times of the jobs that do not depend on the study's size, for the progress line only.
+_SECONDS = {"geometry": 1.0, "check": 2.0, "combine": 3.0, "figures": 5.0, "report": 1.0}
+_WORDS = {
+    "geometry": "drew and checked the geometries",
+    "basis": "solved the fields",
+    "check": "tested the geometry",
+    "combine": "compared the cases",
+    "figures": "drew figures",
+    "report": "wrote the report",
+}
+
+
+def snakefile() -> Path:
+    """The workflow: beside the package in a wheel, one folder up in a checkout."""
+    beside = Path(__file__).with_name("Snakefile")
+    return beside if beside.exists() else Path(__file__).parents[1] / "Snakefile"
+
+
+@dataclass
+class Progress(logging.Handler):
+    """Turns the workflow's events into lines of progress with the time left."""
+
+    plans: dict[str, StudyPlan]
+    cores: int
+    begun: float = field(default_factory=time.monotonic)
+    total: int = 0
+    expected: dict[int, tuple[str, float]] = field(default_factory=dict)
+    done: set[int] = field(default_factory=set)
+    failed: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        logging.Handler.__init__(self)
+
+    def __hash__(self) -> int:
+        return id(self)
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Take one event of the workflow."""
+        event = getattr(getattr(record, "event", None), "value", "")
+        if event == "job_info":
+            self._announce(record)
+        elif event == "job_finished":
+            self._finish(int(getattr(record, "job_id", -1)))
+        elif event == "job_error":
+            self._fail(record)
+        elif event == "run_info":
+            counts = getattr(record, "stats", None) or {}
+            self.total = int(counts.get("total", 0)) if isinstance(counts, dict) else 0
+        elif record.levelno >= logging.ERROR and not event:
+            self.failed.append(record.getMessage())
+
+    def _announce(self, record: logging.LogRecord) -> None:
+        rule = str(getattr(record, "rule_name", ""))
+        rule = "geometry" if rule.startswith("geometry_") else rule
+        wildcards = getattr(record, "wildcards", None) or {}
+        seconds, what = _SECONDS.get(rule, 0.0), ""
+        if rule in ("basis", "check"):
+            what, seconds = self._solve_words(rule, str(dict(wildcards).get("digest", "")))
+        self.expected[int(getattr(record, "jobid", -1))] = (
+            f"{_WORDS.get(rule, rule)}{what}",
+            seconds,
+        )
+
+    def _solve_words(self, rule: str, digest: str) -> tuple[str, float]:
+        for plan in self.plans.values():
+            if digest in plan.sizes:
+                n, ports, frequencies = plan.sizes[digest]
+                seconds = expected_seconds(plan.sizes[digest])
+                words = f" of {n} segments"
+                if rule == "basis":
+                    return f"{words} for {ports} ports at {frequencies} frequencies", seconds
+                return words, 0.6 + 3 * seconds / frequencies
+        return "", 0.0
+
+    def _finish(self, job: int) -> None:
+        words, _ = self.expected.get(job, ("", 0.0))
+        if not words or words == "all" or job in self.done:
+            return
+        self.done.add(job)
+        elapsed = time.monotonic() - self.begun
+        of = f"/{self.total - 1}" if self.total > 1 else ""
+        left = self._left(elapsed)
+        tail = f"  about {left:.0f} s left" if left >= 1 else ""
+        print(f"{elapsed:5.0f} s  {len(self.done)}{of}  {words}{tail}", file=sys.stderr)
+
+    def _left(self, elapsed: float) -> float:
+        """Time left, from expected times scaled by how the finished jobs did."""
+        del elapsed
+        planned = self._planned()
+        finished = sum(seconds for job, (_, seconds) in self.expected.items() if job in self.done)
+        return max(0.0, planned - finished) / self.cores
+
+    def _planned(self) -> float:
+        """Expected time of all jobs, announced or not, on one core. [s]"""
+        solves = {d: size for plan in self.plans.values() for d, size in plan.sizes.items()}
+        per_study = _SECONDS["geometry"] + _SECONDS["combine"] + _SECONDS["report"]
+        per_study += 2 * _SECONDS["figures"]
+        basis = sum(
+            expected_seconds(s) + 0.6 + 3 * expected_seconds(s) / s[2] for s in solves.values()
+        )
+        return basis + per_study * len(self.plans)
+
+    def _fail(self, record: logging.LogRecord) -> None:
+        logs = [Path(str(p)) for p in (getattr(record, "log", None) or [])]
+        text = "\n".join(p.read_text(encoding="utf-8").strip() for p in logs if p.exists())
+        where = ", ".join(str(p) for p in logs)
+        self.failed.append(f"{text or 'a job failed without a message'}\n    (log: {where})")
+
+
+@contextmanager
+def _environment(**values: str) -> Iterator[None]:
+    """Environment variables for the workflow's jobs only."""
+    before = {key: os.environ.get(key) for key in values}
+    os.environ.update(values)
+    try:
+        yield
+    finally:
+        for key, value in before.items():
+            if value is None:
+                del os.environ[key]
+            else:
+                os.environ[key] = value
+
+
+def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool:
+    """Run everything the studies need; finished results stay whatever happens.
+
+    Parameters
+    ----------
+    plans : dict
+        Studies of this run by name.
+    results : Path
+        Absolute folder for results.
+    cores : int
+        Processor cores to use.
+
+    Returns
+    -------
+    bool
+        Whether every job succeeded.
+    """
+    from snakemake_interface_common.exceptions import WorkflowError
+
+    home = Path.cwd()
+    progress = Progress(plans, cores)
+    try:
+        # Jobs start Python anew: a folder called "models" where the user stands must not win.
+        with _environment(PYTHONSAFEPATH="1"):
+            _execute(plans, results, cores, progress)
+        return True
+    except WorkflowError as error:
+        for text in progress.failed or [str(error)]:
+            print(text, file=sys.stderr)
+        print(
+            "Some of the work failed; what was finished is kept. Run the same command again to "
+            "go on from there.",
+            file=sys.stderr,
+        )
+        return False
+    finally:
+        os.chdir(home)
+
+
+def _execute(plans: dict[str, StudyPlan], results: Path, cores: int, progress: Progress) -> None:
+    from snakemake.api import (
+        ConfigSettings,
+        DAGSettings,
+        ExecutionSettings,
+        OutputSettings,
+        ResourceSettings,
+        SnakemakeApi,
+    )
+    from snakemake.logging import logger
+    from snakemake.settings.enums import Quietness
+
+    config: dict[str, Any] = {
+        "studies": [str(plan.path) for plan in plans.values()],
+        "results": str(results),
+    }
+    output = OutputSettings(quiet={Quietness.ALL}, show_failed_logs=False)
+    with SnakemakeApi(output) as api:
+        logger.addHandler(progress)
+        workflow = api.workflow(
+            resource_settings=ResourceSettings(cores=cores),
+            config_settings=ConfigSettings(config=config),
+            snakefile=snakefile(),
+            workdir=results,
+        )
+        # The command holds its own lock on the folder, which a killed run lets go of by itself;
+        # unfinished files of such a run are made again.
+        dag = workflow.dag(DAGSettings(force_incomplete=True))
+        dag.execute_workflow(
+            executor="local",
+            execution_settings=ExecutionSettings(lock=False, keep_going=True, latency_wait=2),
+        )

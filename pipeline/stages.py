@@ -1,0 +1,198 @@
+"""One function a workflow rule: reads files, calls the rooms, writes files.
+
+Heavy imports stand inside the stage that needs them, because every stage is a process.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.store import read_json, write_json, write_text
+
+if TYPE_CHECKING:
+    from pipeline.compare import Solved
+    from pipeline.evidence import CaseEvidence, GeometryEvidence
+    from pipeline.study_types import Study
+
+
+def geometry(study_path: Path, cache: Path) -> None:
+    """Draw and check every geometry of a study; one request file each."""
+    from pipeline.cache import requests
+    from pipeline.study import load_study
+
+    for entry in requests(load_study(study_path)).values():
+        target = cache / entry.digest() / "request.json"
+        # Named by its content: what is there already is right.
+        if not target.exists():
+            write_text(target, entry.text())
+
+
+def basis(folder: Path) -> None:
+    """Solve one geometry for all ports and frequencies."""
+    from pipeline.cache import read_request
+    from pipeline.port_basis import save_basis, solve_basis
+
+    r = read_request(folder / "request.json")
+    save_basis(folder / "basis.npz", solve_basis(r.structure, r.frequency, r.centre, r.soil))
+
+
+def check(folder: Path) -> None:
+    """Solve the refined twin at the design frequency, and the lossless one in free space."""
+    from pipeline.cache import read_request
+    from pipeline.port_basis import save_basis, solve_basis
+    from pipeline.solver import in_worker, solver_pattern
+
+    r = read_request(folder / "request.json")
+    f = r.frequency[r.centre : r.centre + 1]
+    save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil))
+    twin = in_worker(r.name, 300.0, solver_pattern, r.structure, float(f[0]), None, lossless=True)
+    write_json(folder / "average_gain.json", {"average_gain": twin.average_gain})
+
+
+def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solved], dict[str, Any]]:
+    """Normal and refined solves of every geometry, and the evidence of each."""
+    from pipeline.cache import requests
+    from pipeline.compare import Solved
+    from pipeline.evidence import geometry_evidence
+    from pipeline.port_algebra import reciprocity_errors
+    from pipeline.port_basis import load_basis
+
+    solved, refined, evidence = {}, {}, {}
+    for name, r in requests(study).items():
+        folder = cache / r.digest()
+        solved[name] = Solved(r.structure, load_basis(folder / "basis.npz"))
+        refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
+        error = reciprocity_errors(solved[name].basis.y_port[r.centre])
+        gain = float(read_json(folder / "average_gain.json")["average_gain"])
+        evidence[name] = geometry_evidence(r.structure, gain, error)
+    return solved, refined, evidence
+
+
+def _case_evidence(
+    study: Study,
+    solved: dict[str, Solved],
+    refined: dict[str, Solved],
+    geometries: dict[str, GeometryEvidence],
+) -> dict[str, CaseEvidence]:
+    """Each case once more on the refined geometry: how much does it move?"""
+    from pipeline.compare import evaluate
+    from pipeline.evidence import case_evidence, convergence
+    from pipeline.facts import horizon_elevation_deg
+    from pipeline.metrics import gain_at_elevation
+    from pipeline.plan import cases
+    from pipeline.sweeps import at_centre
+
+    elevation = horizon_elevation_deg(study.site.ground is not None)
+    found = {}
+    for case in cases(study):
+        pair = []
+        for entry in (at_centre(solved[case.geometry]), refined[case.geometry]):
+            r = evaluate(entry, study, case)
+            mean = gain_at_elevation(r.gain, entry.basis.directions.theta, elevation).mean
+            pair.append((complex(r.z_feed[0]), r.shield_ratio_max, mean))
+        (z, i, g), (z2, i2, g2) = pair
+        found[case.id] = case_evidence(geometries[case.geometry], convergence(z, z2, i, i2, g, g2))
+    return found
+
+
+def combine(study_path: Path, cache: Path, results: Path) -> None:
+    """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
+    from pipeline.advice import advise
+    from pipeline.compare import evaluate
+    from pipeline.exports import write_decks, write_netcdf, write_touchstone
+    from pipeline.facts import horizon_elevation_deg, judge
+    from pipeline.geometry import soil_of
+    from pipeline.plan import cases
+    from pipeline.port_basis import structure_data
+    from pipeline.study import load_study
+    from pipeline.summary import summary_data
+    from pipeline.sweeps import Bench, at_centre, variations
+    from pipeline.verdict import effect
+
+    study = load_study(study_path)
+    solved, refined, geometries = _load(study, cache)
+    evidence = _case_evidence(study, solved, refined, geometries)
+    outcome = {c.id: evaluate(solved[c.geometry], study, c) for c in cases(study)}
+    elevation = horizon_elevation_deg(study.site.ground is not None)
+    theta = solved["cable"].basis.directions.theta
+    judged = {
+        name: judge(r, outcome["ideal"], theta, elevation, evidence[name])
+        for name, r in outcome.items()
+    }
+    facts = {name: j.facts for name, j in judged.items()}
+    effects = {name: effect(f, facts["none"]) for name, f in facts.items()}
+    bench = Bench(study, {n: at_centre(s) for n, s in solved.items()}, evidence, elevation)
+    by_id = {c.id: c for c in cases(study)}
+    advice, tried = advise(
+        facts, lambda name: variations(bench, by_id[name]), study.power, elevation
+    )
+    _write_tables(results / "tables", bench, judged, evidence, effects, solved)
+    write_netcdf(results / f"{study.name}.nc", study, list(outcome.values()), solved)
+    write_touchstone(results / "touchstone", study, outcome.values())
+    write_decks(results / "decks", study, solved, soil_of(study))
+    for name, entry in solved.items():
+        target = results / "geometry" / f"{name}.json"
+        write_json(target, {"structure": structure_data(entry.structure)})
+    route = _route_length(solved["cable"])
+    write_json(
+        results / "summary.json",
+        summary_data(
+            study,
+            route,
+            elevation,
+            judged.values(),
+            evidence,
+            geometries.values(),
+            effects,
+            advice,
+            tried,
+        ),
+    )
+
+
+def _route_length(cable: Solved) -> float:
+    port = cable.structure.ports[cable.structure.port_index("station")]
+    return float(port.position or 0.0)
+
+
+def _write_tables(
+    folder: Path,
+    bench: Any,
+    judged: dict[str, Any],
+    evidence: dict[str, CaseEvidence],
+    effects: dict[str, str],
+    solved: dict[str, Solved],
+) -> None:
+    from pipeline import tables
+    from pipeline.sweeps import choke_position_rows, core_count_rows
+
+    cuts = tables.cut_rows(judged.values(), solved["cable"], bench.elevation_deg)
+    content = {
+        "cases": tables.case_rows(judged.values(), evidence, effects),
+        "band": tables.band_rows((j.result for j in judged.values()), evidence),
+        "azimuth_cut": cuts[0],
+        "elevation_cut": cuts[1],
+        "low_elevation": cuts[2],
+        "shield_current": tables.shield_rows(judged.values(), solved),
+        "choke_impedance": tables.choke_rows(bench.study),
+        "core_count": core_count_rows(bench),
+        "choke_position": choke_position_rows(bench),
+    }
+    for name, rows in content.items():
+        tables.write_table(folder / f"{name}.csv", rows)
+
+
+def figure(names: list[str], results: Path) -> None:
+    """Draw some of the figures from their tables."""
+    from pipeline.figures import draw
+
+    for name in names:
+        draw(name, results)
+
+
+def report(results: Path) -> None:
+    """Build the one-file report from summary, tables and figures."""
+    from pipeline.report import build_report
+
+    build_report(results)

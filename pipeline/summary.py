@@ -1,0 +1,189 @@
+"""The machine-readable summary of a study; its layout is ``summary.schema.json``, versioned."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, fields, is_dataclass
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+
+from pipeline.advice import Advice
+from pipeline.choke_model import line_run, sleeve_length
+from pipeline.evidence import LIMITS, CaseEvidence, GeometryEvidence
+from pipeline.facts import Judged
+from pipeline.geometry import sized_antenna
+from pipeline.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
+from pipeline.study_types import SleeveChoice, Study
+from pipeline.verdict import (
+    MEAN_GAIN_DB,
+    PATTERN_RMS_DB,
+    STATION_RATIO,
+    STRONG,
+    SWR_STEP,
+    WORSE_FACTOR,
+    Variation,
+)
+
+SCHEMA_VERSION = "1.0"
+_PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
+
+
+def versions() -> dict[str, str]:
+    """Versions of this project, of Python and of what the numbers rest on."""
+    found = {name: version(name) for name in _PACKAGES}
+    return {**found, "python": platform.python_version()}
+
+
+def _pair(z: complex) -> list[float]:
+    return [float(z.real), float(z.imag)]
+
+
+def _study_data(study: Study, route_length: float) -> dict[str, Any]:
+    sized = sized_antenna(study)
+    antenna = sized.antenna
+    lengths = {f.name: getattr(antenna, f.name) for f in fields(antenna)}
+    run = line_run(study, None, route_length)
+    derived = list(sized.sentences) + [
+        f"chokes.{c.id}.length: {1e3 * sleeve_length(c, study):.0f} mm (a quarter wave inside it)"
+        for c in study.chokes
+        if isinstance(c, SleeveChoice) and c.length is None
+    ]
+    bond, station = study.bond, study.station
+    return {
+        "name": study.name,
+        "title": study.title,
+        "frequency_hz": study.frequency,
+        "band_hz": [study.band.start, study.band.stop],
+        "power_w": study.power,
+        "antenna": {
+            "type": study.antenna.type,
+            "pipe": study.pipe.name,
+            "pipe_diameter_m": study.pipe.outside_diameter,
+            "lengths_m": lengths,
+        },
+        "site": {
+            "height_m": study.site.height,
+            "ground": asdict(study.site.ground) if is_dataclass(study.site.ground) else None,
+            "mast_m": study.site.mast,
+        },
+        "cable": {
+            "type": study.cable.type.name,
+            "length_m": run.length(),
+            "joins": study.cable.joins,
+            "route": [{"go": s.go, "length_m": s.length} for s in study.cable.route],
+            "route_length_m": route_length,
+        },
+        "bond": None
+        if bond is None
+        else {
+            "lead_diameter_m": bond.lead_diameter,
+            "rod_impedance_ohm": _pair(bond.rod_impedance),
+        },
+        "station": {
+            "impedance_ohm": None if station.impedance is None else _pair(station.impedance),
+            "lead_m": station.lead,
+        },
+        "defaults": list(study.defaults),
+        "warnings": list(study.warnings),
+        "derived": derived,
+    }
+
+
+def _case_data(j: Judged, evidence: CaseEvidence, effect: str) -> dict[str, Any]:
+    f, r = j.facts, j.result
+    choke = r.case.choke
+    zc = f.choke_impedance
+    return {
+        "id": f.id,
+        "label": f.label,
+        "choke": None
+        if choke is None
+        else {"kind": choke.kind, "count": choke.count, "position_m": choke.position},
+        "frequency_hz": float(r.frequency[r.centre]),
+        "feedpoint_impedance_ohm": _pair(complex(r.z_feed[r.centre])),
+        "swr": f.swr,
+        "swr_radio": float(r.swr_radio[r.centre]),
+        "swr_band_max": float(np.max(r.swr_feed)),
+        "horizon_gain_dbi": {
+            "min": j.horizon.minimum,
+            "mean": j.horizon.mean,
+            "max": j.horizon.maximum,
+        },
+        "peak_gain_dbi": j.peak_dbi,
+        "peak_elevation_deg": j.peak_elevation_deg,
+        "pattern_change_db": {"max": j.change_max_db, "rms": j.change_rms_db},
+        "shield_current_ratio_max": f.shield_ratio,
+        "station_current_ratio": f.station_ratio,
+        "choke_impedance_ohm": None if zc is None else _pair(zc),
+        "choke_power_w": f.choke_power,
+        "line_loss_db": f.line_loss_db,
+        "system_gain_dbi": j.horizon.mean - f.line_loss_db,
+        "power_balance": asdict(r.balance),
+        "price": f.price,
+        "currency": f.currency,
+        "effect": effect,
+        "evidence": asdict(evidence),
+    }
+
+
+def conventions(elevation_deg: float) -> dict[str, Any]:
+    """What the quantities of a summary mean where a choice had to be made."""
+    return {
+        "horizon_elevation_deg": elevation_deg,
+        "low_elevations_deg": list(LOW_ELEVATIONS_DEG),
+        "gain": "relative to the power into the feed point; mean is of power over all azimuths",
+        "pattern_change": (
+            f"against the ideal choke, all azimuths, elevations from 0 to {MATTERS_BELOW_DEG:g} "
+            f"degrees where the reference is within {MATTERS_WITHIN_DB:g} dB of its largest value"
+        ),
+        "current_ratio": "magnitude of shield current over magnitude of feed current",
+        "choke_power": "at the transmitter power less the loss of the line",
+        "system_gain": "mean gain towards the horizon less the loss of the line",
+        "position": (
+            "along the cable from the axis of the leg its shield is joined to, to the end of the "
+            "choke that is nearer to the antenna"
+        ),
+        "thresholds": {
+            "pattern_rms_db": PATTERN_RMS_DB,
+            "mean_gain_db": MEAN_GAIN_DB,
+            "swr_step": SWR_STEP,
+            "station_ratio": STATION_RATIO,
+            "strong": STRONG,
+            "worse_factor": WORSE_FACTOR,
+        },
+    }
+
+
+def summary_data(
+    study: Study,
+    route_length: float,
+    elevation_deg: float,
+    judged: Iterable[Judged],
+    evidence: Mapping[str, CaseEvidence],
+    geometries: Iterable[GeometryEvidence],
+    effects: Mapping[str, str],
+    advice: Advice,
+    variations: Iterable[Variation],
+) -> dict[str, Any]:
+    """Everything a study found, as plain data; layout in ``summary.schema.json``."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "study": _study_data(study, route_length),
+        "versions": versions(),
+        "conventions": conventions(elevation_deg),
+        "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
+        "geometries": [g.data() for g in geometries],
+        "cases": [_case_data(j, evidence[j.facts.id], effects[j.facts.id]) for j in judged],
+        "verdict": {
+            "headline": advice.headline,
+            "paragraphs": list(advice.paragraphs),
+            "certainty": advice.certainty,
+            "text": advice.text,
+            "recommended_case": advice.recommended_case,
+            "effect_none": advice.effect_none,
+            "variations": [asdict(v) for v in variations],
+        },
+    }

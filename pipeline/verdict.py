@@ -1,0 +1,164 @@
+"""From numbers to advice: what each case does, which one to take, how sure that is.
+
+Rules are explicit and few. Three things count, each against a threshold of its own: the
+low-angle pattern, the match, and what reaches the radio on the outside of the cable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from pipeline.evidence import Grade
+
+# Thresholds of a visible change; twice and more of one is strong. Common practice, no source:
+# half a decibel is about what a careful field-strength comparison can tell, 0.2 of SWR what a
+# meter shows, and a twentieth of the feed current (-26 dB) is where radios start to misbehave.
+PATTERN_RMS_DB = 0.5
+MEAN_GAIN_DB = 0.5
+SWR_STEP = 0.2
+STATION_RATIO = 0.05
+STRONG = 3.0
+# A case counts as worse than none when its score is higher by more than this factor.
+WORSE_FACTOR = 1.15
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the rules look at, for one case against the reference."""
+
+    id: str
+    label: str
+    part: str
+    kind: str
+    count: int
+    position: float | None
+    pattern_rms_db: float
+    pattern_max_db: float
+    mean_gain_dbi: float
+    mean_gain_change_db: float
+    swr: float
+    swr_change: float
+    station_ratio: float
+    shield_ratio: float
+    choke_impedance: complex | None
+    choke_power: float
+    line_loss_db: float
+    price: float | None
+    currency: str
+    grade: Grade
+
+
+def score(facts: Facts) -> float:
+    """How far a case is from the reference: the largest of its changes over their thresholds.
+
+    One or less is no visible change.
+    """
+    return max(
+        facts.pattern_rms_db / PATTERN_RMS_DB,
+        abs(facts.mean_gain_change_db) / MEAN_GAIN_DB,
+        abs(facts.swr_change) / SWR_STEP,
+        facts.station_ratio / STATION_RATIO,
+    )
+
+
+def driver(facts: Facts) -> str:
+    """Which of the changes sets the score, in the reader's words."""
+    changes = {
+        "the low-angle pattern": facts.pattern_rms_db / PATTERN_RMS_DB,
+        "the mean gain towards the horizon": abs(facts.mean_gain_change_db) / MEAN_GAIN_DB,
+        "the match": abs(facts.swr_change) / SWR_STEP,
+        "the current that reaches the radio": facts.station_ratio / STATION_RATIO,
+    }
+    return max(changes, key=lambda name: changes[name])
+
+
+def effect(facts: Facts, without: Facts) -> str:
+    """What a case does, in a few words for a table.
+
+    ``without`` is the cable without a choke.
+    """
+    if facts.id == "ideal":
+        return "reference"
+    if facts.id == "no-feedline":
+        return "no cable"
+    own, bare = score(facts), score(without)
+    if facts.id != without.id and own > WORSE_FACTOR * bare:
+        return "worse than none"
+    if own <= 1:
+        return "no visible change"
+    if facts.id == without.id:
+        return "strong" if own > STRONG else "noticeable"
+    if own < bare / WORSE_FACTOR:
+        return "helps"
+    return "as good as none"
+
+
+@dataclass(frozen=True)
+class Variation:
+    """One assumption changed, and the scores of the bare cable and the recommended case then."""
+
+    what: str
+    score_none: float
+    score_recommended: float
+
+
+def ranked(candidates: list[Facts]) -> list[Facts]:
+    """Candidates that leave no visible change, the cheapest first.
+
+    Fewest pieces first where prices are missing; then the lower score. Cases graded unsound and
+    ideal chokes, which nobody sells, are left out.
+    """
+    enough = [c for c in candidates if _can_be_had(c) and score(c) <= 1]
+    priced = all(c.price is not None for c in enough)
+
+    def cost(c: Facts) -> tuple[float, float]:
+        return ((c.price or 0.0) if priced else float(c.count), score(c))
+
+    return sorted(enough, key=cost)
+
+
+def _can_be_had(c: Facts) -> bool:
+    return c.grade != "unsound" and c.kind != "ideal"
+
+
+def recommend(
+    candidates: list[Facts], without: Facts, variations_of: Callable[[str], list[Variation]]
+) -> tuple[Facts, list[Variation]]:
+    """The case to take and what was tried on it.
+
+    Nothing where nothing is needed. Else the cheapest candidate that is enough and stays so
+    when what nobody knows exactly is varied; failing that, the cheapest that is enough as
+    described; failing that, whatever has the lowest score.
+
+    Parameters
+    ----------
+    candidates : list of Facts
+        Everything that could be put on the cable.
+    without : Facts
+        The bare cable.
+    variations_of : callable
+        Gives the variations of a case by its id.
+    """
+    if score(without) <= 1 and without.grade != "unsound":
+        return without, variations_of(without.id)
+    order = ranked(candidates)
+    for choice in order:
+        tried = variations_of(choice.id)
+        if all(v.score_recommended <= 1 for v in tried):
+            return choice, tried
+    fallback = order or sorted([without, *filter(_can_be_had, candidates)], key=score)
+    return fallback[0], variations_of(fallback[0].id)
+
+
+def flips(variations: list[Variation], none_needed: bool) -> list[str]:
+    """Assumptions that would change the advice."""
+    changed = []
+    for v in variations:
+        if none_needed and v.score_none > 1:
+            changed.append(f"{v.what}: a choke would then be worth having")
+        elif not none_needed and v.score_none <= 1:
+            changed.append(f"{v.what}: no choke would then be needed")
+        elif not none_needed and v.score_recommended > 1:
+            changed.append(f"{v.what}: the recommended choke would then not quite be enough")
+    return changed

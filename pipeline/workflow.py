@@ -1,0 +1,90 @@
+"""What the workflow needs to know before its first job: studies, geometries, figures.
+
+Reads and draws every study (a tenth of a second each), so that a study with a fault is refused
+before anything runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.cache import SolveRequest, requests
+from pipeline.errors import Fault, StudyError
+from pipeline.study import load_study
+
+# Two groups of about equal drawing time, so that two cores share the work.
+FIGURE_GROUPS = {
+    "where": ("installation", "azimuth_cut", "elevation_cut", "low_elevation", "choke_position"),
+    "what": ("band", "shield_current", "choke_impedance", "core_count"),
+}
+
+
+@dataclass(frozen=True)
+class StudyPlan:
+    """One study of a run.
+
+    ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
+    of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest.
+    """
+
+    name: str
+    path: Path
+    digests: tuple[str, ...]
+    own_digests: tuple[str, ...]
+    sizes: dict[str, tuple[int, int, int]]
+
+
+def _size(request: SolveRequest) -> tuple[int, int, int]:
+    structure = request.structure
+    return len(structure.segments), len(structure.ports), len(request.frequency)
+
+
+def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
+    """Plans of all studies by name.
+
+    Raises
+    ------
+    StudyError
+        If a study has a fault, or two have the same name and would overwrite each other.
+    """
+    plans: dict[str, StudyPlan] = {}
+    taken: set[str] = set()
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            study = load_study(path)
+            drawn = {r.digest(): r for r in requests(study).values()}
+        except StudyError as error:
+            faults += error.faults
+            continue
+        if study.name in plans:
+            faults.append(
+                Fault(
+                    str(path),
+                    "",
+                    f"has the same name as {plans[study.name].path}; both would write the same "
+                    "results",
+                    "rename one of the two files",
+                    "study-twice",
+                )
+            )
+            continue
+        own = tuple(d for d in drawn if d not in taken)
+        taken.update(own)
+        sizes = {digest: _size(r) for digest, r in drawn.items()}
+        plans[study.name] = StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes)
+    if faults:
+        raise StudyError(*faults)
+    return plans
+
+
+def expected_seconds(size: tuple[int, int, int]) -> float:
+    """Rough time of one port basis on one core, for the progress line only.
+
+    Filling goes with the square of the number of segments, factoring with its cube; measured
+    once and rounded.
+    """
+    n, ports, frequencies = size
+    per_frequency = 1.2e-6 * n**2 + 4e-10 * n**3 + 5e-6 * n * ports / 2
+    return 0.6 + frequencies * per_frequency
