@@ -210,12 +210,13 @@ class ShieldRule:
     zone: float
     longest: float
     comb: float
+    least: float
     corners_per_turn: int = CORNERS_PER_TURN
     growth: float = 0.2
 
     def general(self) -> SegmentRule:
         """Grading between the fine places."""
-        return SegmentRule(self.corner, self.longest, self.growth)
+        return SegmentRule(self.corner, self.longest, self.growth, self.least)
 
 
 @dataclass
@@ -258,15 +259,24 @@ def _boundaries(route: Route, zones: list[tuple[float, float]], rule: ShieldRule
     padded = [(start - rule.zone, end + rule.zone) for start, end in zones]
     for edge in (edge for span in padded for edge in span):
         near = min(abs(p - edge) for p in places)
-        if near > 0.4 * rule.zone and route.nodes[0].position < edge < route.length:
+        # An edge that all but falls on a corner is left out: no sliver between the two.
+        if near > 0.75 * rule.zone and route.nodes[0].position < edge < route.length:
             places[edge] = rule.zone
     marks = sorted(places)
+    _smooth(marks, places, rule.growth)
     slack = 0.5 * rule.zone
     inside = [
         any(a - slack <= p and q <= b + slack for a, b in padded)
         for p, q in itertools.pairwise(marks)
     ]
     return [_Cut(p, places[p], flag) for p, flag in zip(marks, [*inside, False], strict=True)]
+
+
+def _smooth(marks: list[float], places: dict[float, float], growth: float) -> None:
+    """Shrink wanted lengths, in place, so that none grows faster along the cable than it may."""
+    for order in (marks, marks[::-1]):
+        for a, b in itertools.pairwise(order):
+            places[b] = min(places[b], places[a] + growth * abs(b - a))
 
 
 def shield_positions(
@@ -287,8 +297,7 @@ def shield_positions(
         if a.in_zone:
             places = np.linspace(0.0, 1.0, max(1, round(span / rule.zone)) + 1)[1:]
         else:
-            grading = SegmentRule(rule.corner, rule.longest, rule.growth)
-            places = cuts(span, a.size, b.size, grading)[1:]
+            places = cuts(span, a.size, b.size, rule.general())[1:]
         # The last cut is the boundary itself, to the bit: another conductor may join there.
         positions += [*(a.position + span * places[:-1]), b.position]
     cut = np.array(positions)

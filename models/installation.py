@@ -45,6 +45,8 @@ STAR_ARM = 0.5
 STAR_ARMS = 4
 # The radius may step by this much between neighbouring segments, away from any joint.
 RADIUS_STEP = 1.15
+# How far along the cable from the tap, or past a coil, the radius may begin to change [m].
+STEP_AFTER = 0.3
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,7 @@ def shield_rule(
         zone=max(min(0.03, wavelength / 40) * refine, least),
         longest=refine * wavelength / 20,
         comb=wavelength / 10,
+        least=least,
         corners_per_turn=round(CORNERS_PER_TURN / refine),
     )
 
@@ -227,8 +230,8 @@ def assemble(
 def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWires:
     zones = merged_zones(feedline.zones, rule.zone)
     positions, _ = shield_positions(route, zones, rule)
-    # A step in radius near a joint is what breaks reciprocity, so it waits past the coil.
-    after = (route.coil[1] + 0.3) if route.coil else 0.0
+    # A step in radius near a joint is what breaks reciprocity, so it waits well past it.
+    after = (route.coil[1] if route.coil else 0.0) + STEP_AFTER
     radii = _radii(positions, after, feedline)
     shield = shield_wires(route, zones, rule, radii, feedline.first.material)
     wires = tuple(

@@ -13,10 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.segmentation import SegmentRule, cuts, graded_wires
-from models.structure import GeometryError, Material, Point, Problem, Wire, grid_point
+from models.structure import Material, Point, Wire, grid_point
 
 # Shortest segment of a cage in wire radii; just above the limit of the segmentation rules.
 SHORTEST_PER_RADIUS = 2.1
+# Thickest wire a four-wire cage is drawn with, in pipe radii. At 0.545 its wires would touch; at
+# 0.48 the average gain is within three per cent for 15 mm pipe, nearer to touching it is not.
+THICKEST_WIRE = 0.48
 
 
 def cage_equivalent_radius(ring_radius: float, wire_radius: float, n_wires: int) -> float:
@@ -65,34 +68,21 @@ def cage_ring_radius(pipe_radius: float, wire_radius: float, n_wires: int) -> fl
 
 
 def choose_wire_count(pipe_radius: float, wire_radius: float) -> int:
-    """How many wires stand for a pipe: four, six where the pipe is more than 4.5 wires thick.
+    """How many wires stand for a pipe: four, six where the pipe is over four wires thick.
 
     Raises
     ------
-    GeometryError
-        If the wires would touch one another, that is, the pipe is hardly thicker than the wire.
+    ValueError
+        If four such wires would touch one another.
 
     Examples
     --------
     >>> choose_wire_count(0.011, 0.004), choose_wire_count(0.014, 0.0018)
     (4, 6)
     """
-    n_wires = 6 if pipe_radius > 4.5 * wire_radius else 4
-    ring = cage_ring_radius(pipe_radius, wire_radius, n_wires)
-    if 2 * ring * np.sin(np.pi / n_wires) <= 2.02 * wire_radius:
-        raise GeometryError(
-            Problem(
-                key="antenna.pipe",
-                value=f"{2e3 * pipe_radius:.1f} mm",
-                rule=(
-                    f"is too thin to be drawn with wires as thick as the cable's shield "
-                    f"({2e3 * wire_radius:.1f} mm)"
-                ),
-                remedy="choose a thicker pipe or a thinner cable at the feed",
-                tag="pipe-thin",
-            )
-        )
-    return n_wires
+    if wire_radius > THICKEST_WIRE * pipe_radius:
+        raise ValueError(f"wires of {wire_radius} m do not fit a pipe of {pipe_radius} m")
+    return 6 if pipe_radius > 4.0 * wire_radius else 4
 
 
 def cage_conductivity(

@@ -26,16 +26,13 @@ MAX_NEIGHBOUR_RATIO = 2.5
 class SegmentRule:
     """Target segment lengths [m]: at joints and ends, elsewhere, and the growth in between.
 
-    ``scale`` multiplies both lengths; a refined run uses a smaller one.
+    No segment is made shorter than ``least`` unless the whole length is.
     """
 
     fine: float
     coarse: float
     growth: float = 0.35
-
-    def scaled(self, factor: float) -> SegmentRule:
-        """Rule with both lengths multiplied by ``factor``."""
-        return SegmentRule(self.fine * factor, self.coarse * factor, self.growth)
+    least: float = 0.0
 
 
 def cuts(length: float, at_start: float, at_end: float, rule: SegmentRule) -> NDArray[np.float64]:
@@ -69,9 +66,11 @@ def cuts(length: float, at_start: float, at_end: float, rule: SegmentRule) -> ND
     wanted = np.minimum(at_start + rule.growth * s, at_end + rule.growth * (length - s))
     density = 1.0 / np.minimum(wanted, rule.coarse)
     count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(s))])
-    n = max(1, int(np.ceil(count[-1] - 1e-6)))
-    places = np.interp(np.linspace(0.0, count[-1], n + 1), count, s / length)
-    places[0], places[-1] = 0.0, 1.0
+    for n in range(max(1, int(np.ceil(count[-1] - 1e-6))), 0, -1):
+        places = np.interp(np.linspace(0.0, count[-1], n + 1), count, s / length)
+        places[0], places[-1] = 0.0, 1.0
+        if n == 1 or np.diff(places).min() * length >= rule.least:
+            break
     return np.asarray(places)
 
 

@@ -6,7 +6,7 @@ refinement, and what ``models`` refuses is turned into an error that names the s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from models.antenna import Drawing, FinishedAntenna
@@ -20,7 +20,13 @@ from models.installation import (
     refuse_bad_segments,
     shield_rule,
 )
-from models.pipe_cage import Cage, cage_conductivity, cage_ring_radius, choose_wire_count
+from models.pipe_cage import (
+    THICKEST_WIRE,
+    Cage,
+    cage_conductivity,
+    cage_ring_radius,
+    choose_wire_count,
+)
 from models.structure import GeometryError, Material, Structure
 from pipeline.conductor import SHIELD_METAL, jacket_inductance
 from pipeline.errors import Fault, StudyError
@@ -47,13 +53,25 @@ def sized_antenna(study: Study) -> Sized:
     """The study's antenna with derived lengths filled in."""
     module = antenna_modules()[study.antenna.type]
     antenna, sentences = module.sized(
-        study.antenna.parameters, study.frequency, study.cable.type.shield_diameter
+        study.antenna.parameters,
+        study.pipe,
+        study.frequency,
+        study.cable.type.shield_diameter,
     )
     return Sized(antenna, tuple(sentences))
 
 
 def _cable_at_tap(study: Study, plan: GeometryPlan) -> CoaxClass:
     return study.cable.type if plan.coil is None else plan.coil.cable
+
+
+def _wire_radius(study: Study, plan: GeometryPlan) -> float:
+    """Radius of every wire near the antenna: the shield's, unless the pipe is too thin for it.
+
+    Then the shield begins thinner than it is and grows to its own radius away from the joint.
+    """
+    shield = _cable_at_tap(study, plan).shield_diameter / 2
+    return min(shield, THICKEST_WIRE * study.pipe.outside_diameter / 2)
 
 
 def _shield(cable: CoaxClass) -> ShieldCable:
@@ -64,7 +82,7 @@ def _shield(cable: CoaxClass) -> ShieldCable:
 def draw_antenna(study: Study, plan: GeometryPlan, refine: float) -> FinishedAntenna:
     """The antenna as a cage of wires as thick as the shield that is joined to it."""
     pipe_radius = study.pipe.outside_diameter / 2
-    radius = _cable_at_tap(study, plan).shield_diameter / 2
+    radius = _wire_radius(study, plan)
     n = choose_wire_count(pipe_radius, radius)
     sigma = cage_conductivity(study.pipe.sigma, pipe_radius, radius, n)
     ring = cage_ring_radius(pipe_radius, radius, n)
@@ -84,7 +102,7 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
     return Feedline(
         joins=study.cable.joins,
         steps=tuple(Step(s.go, s.length) for s in study.cable.route),
-        first=_shield(_cable_at_tap(study, plan)),
+        first=replace(_shield(_cable_at_tap(study, plan)), radius=_wire_radius(study, plan)),
         rest=_shield(study.cable.type),
         zones=zones(study) if plan.name == CABLE else (),
         helix=None if coil is None else Helix(coil.position, coil.turns, coil.diameter, coil.pitch),
@@ -105,7 +123,7 @@ def structure(study: Study, plan: GeometryPlan, refine: float = 1.0) -> Structur
     grounded = study.site.ground is not None
     try:
         antenna = draw_antenna(study, plan, refine)
-        radius = _cable_at_tap(study, plan).shield_diameter / 2
+        radius = max(_wire_radius(study, plan), study.cable.type.shield_diameter / 2)
         rule = shield_rule(study.pipe.outside_diameter, wavelength, refine, radius)
         built = assemble(
             plan.name, antenna, feedline(study, plan), rule, study.site.height, grounded

@@ -66,29 +66,41 @@ class SizedJPole:
     bridge_diameter: float
 
 
-LONG_LEG_WAVELENGTHS = 0.7158
-SHORT_LEG_WAVELENGTHS = 0.2370
-TAP_WAVELENGTHS = 0.0250
+# Lengths as (part of a wavelength, pipe diameters), fitted here to a match at 52, 145 and
+# 435 MHz with pipes of 15 to 28 mm two and a half diameters apart. Starting points for a tape
+# measure, not a tuned antenna.
+RULES = {
+    "long_leg": (0.7275, -1.2),
+    "short_leg": (0.2460, -0.35),
+    "tap": (0.0131, 1.45),
+}
 
 
 def sized(
-    parameters: JPole, frequency: float, shield_diameter: float
+    parameters: JPole, pipe: Pipe, frequency: float, shield_diameter: float
 ) -> tuple[SizedJPole, tuple[str, ...]]:
-    """Every length, given or derived from frequency, and a sentence for each derived one."""
+    """Every length, given or derived, and a sentence for each derived one.
+
+    A length is so many wavelengths and so many pipe diameters (``RULES``); the bridge is as
+    thick as the shield.
+    """
     wavelength = SPEED_OF_LIGHT / frequency
-    rules = {
-        "long_leg": (LONG_LEG_WAVELENGTHS * wavelength, f"{LONG_LEG_WAVELENGTHS:g} wavelength"),
-        "short_leg": (SHORT_LEG_WAVELENGTHS * wavelength, f"{SHORT_LEG_WAVELENGTHS:g} wavelength"),
-        "tap": (TAP_WAVELENGTHS * wavelength, f"{TAP_WAVELENGTHS:g} wavelength"),
-        "bridge_diameter": (shield_diameter, "the diameter of the cable's shield"),
-    }
-    lengths: dict[str, float] = {}
+    lengths = {"bridge_diameter": parameters.bridge_diameter or shield_diameter}
     sentences = []
-    for key, (value, rule) in rules.items():
+    for key, (waves, diameters) in RULES.items():
         given = getattr(parameters, key)
-        lengths[key] = value if given is None else given
-        if given is None:
-            sentences.append(f"antenna.{key}: {1e3 * value:.1f} mm ({rule})")
+        lengths[key] = waves * wavelength + diameters * pipe.outside_diameter
+        if given is not None:
+            lengths[key] = given
+            continue
+        sentences.append(
+            f"antenna.{key}: {1e3 * lengths[key]:.0f} mm "
+            f"({waves:g} wavelength {diameters:+g} pipe diameters)"
+        )
+    if parameters.bridge_diameter is None:
+        sentences.append(
+            f"antenna.bridge_diameter: {1e3 * shield_diameter:.1f} mm (that of the cable's shield)"
+        )
     return SizedJPole(spacing=parameters.spacing, **lengths), tuple(sentences)
 
 
