@@ -7,7 +7,7 @@ a step is what breaks reciprocity in NEC-2.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -171,11 +171,12 @@ def sweep(
     wires: list[Wire] = []
     for station in range(len(nodes) - 1):
         lengths = np.linalg.norm(nodes[station + 1] - nodes[station], axis=1)
-        places = cuts(float(lengths.mean()), sizes[station], sizes[station + 1], rule)
         # The inner wire of a crossbar is the shortest: none of its segments may become a disc.
-        most = int(lengths.min() / (SHORTEST_PER_RADIUS * cage.wire_radius))
-        if len(places) - 1 > most or lengths.mean() < 6 * rule.fine:
-            places = np.linspace(0.0, 1.0, max(1, min(most, len(places) - 1)) + 1)
+        least = SHORTEST_PER_RADIUS * cage.wire_radius * float(lengths.mean() / lengths.min())
+        graded = replace(rule, least=least)
+        places = cuts(float(lengths.mean()), sizes[station], sizes[station + 1], graded)
+        if lengths.mean() < 6 * rule.fine:
+            places = np.linspace(0.0, 1.0, len(places))
         for index in range(cage.n_wires):
             a, b = grid_point(nodes[station, index]), grid_point(nodes[station + 1, index])
             wires += graded_wires(a, b, places, cage.wire_radius, cage.part, cage.material)

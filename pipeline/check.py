@@ -5,6 +5,7 @@ One frequency and no figures of merit: seconds instead of the full run.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from pipeline.geometry import sized_antenna
 from pipeline.port_algebra import reciprocity_errors
 from pipeline.solver import in_worker, solver_pattern, unit_source_currents
 from pipeline.study import load_study
+from pipeline.study_types import Study
 
 
 def quick_evidence(request: SolveRequest) -> GeometryEvidence:
@@ -48,26 +50,47 @@ def _line(e: GeometryEvidence) -> str:
     )
 
 
-def check_study(path: Path, results: Path) -> str:
-    """Validate a study, draw its installation, test each geometry; returns what to print.
+@dataclass(frozen=True)
+class Drawn:
+    """A valid study and its geometries by name."""
+
+    study: Study
+    requests: dict[str, SolveRequest]
+
+
+def draw_study(path: Path) -> Drawn:
+    """Read a study and draw its geometries; writes nothing.
 
     Raises
     ------
     StudyError
         If the study or its geometry has a fault.
+    """
+    study = load_study(path)
+    return Drawn(study, requests(study))
+
+
+def check_study(drawn: Drawn, results: Path) -> str:
+    """Picture of an installation and a test of each geometry; returns what to print.
+
+    Raises
+    ------
     SolverError
         If the solver cannot handle a geometry.
     """
-    study = load_study(path)
-    drawn = requests(study)
+    study = drawn.study
     lines = [f"{study.name}: the study is valid ({len(study.chokes)} candidates)."]
     lines += [f"  default  {text}" for text in study.defaults]
     lines += [f"  derived  {text}" for text in sized_antenna(study).sentences]
     lines += [f"  note     {text}" for text in study.warnings]
     picture = results / study.name / "check_installation"
     draw_installation(
-        picture, study.title, study.frequency, {n: r.structure for n, r in drawn.items()}
+        picture,
+        study.title,
+        study.frequency,
+        {name: request.structure for name, request in drawn.requests.items()},
+        grounded=study.site.ground is not None,
     )
-    lines += [_line(quick_evidence(request)) for request in drawn.values()]
+    lines += [_line(quick_evidence(request)) for request in drawn.requests.values()]
     lines.append(f"  picture  {picture}.png")
     return "\n".join(lines)

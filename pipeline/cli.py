@@ -132,11 +132,13 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
 
 def run_check(paths: Sequence[Path], results: Path) -> int:
     """Validate studies, draw their geometries and test them at the design frequency."""
-    from pipeline.check import check_study
+    from pipeline.check import check_study, draw_study
 
-    for path in paths:
-        with only_run_in(results):
-            print(check_study(path, results))
+    # All are read before anything is written: a faulty study leaves no trace.
+    drawn = [draw_study(path) for path in paths]
+    with only_run_in(results):
+        for entry in drawn:
+            print(check_study(entry, results))
     return 0
 
 

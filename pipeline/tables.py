@@ -142,7 +142,8 @@ def choke_rows(study: Study) -> list[Row]:
         if single is None or key in seen:
             continue
         seen.add(key)
-        for f in np.geomspace(*CHOKE_CURVE_HZ):
+        # The design frequency is one of the points: a sharp resonance may sit exactly there.
+        for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
             try:
                 z = complex(z_choke(single, study, np.array([f]))[0])
             except ValueError:

@@ -1,0 +1,285 @@
+"""The installation as it was computed: side view to scale, and the region of the tap enlarged."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from numpy.typing import NDArray
+
+from models.structure import Port, Structure
+from pipeline.figure_data import CABLE, Cast, landmarks, load_cast
+from pipeline.figure_style import (
+    BRICK,
+    HAIR,
+    INK,
+    LINE,
+    OCHRE,
+    PLUM,
+    SEA,
+    SMALL,
+    STEEL,
+    WIDTH,
+    Note,
+    Words,
+    megahertz,
+    open_page,
+    plain,
+    save,
+    spread,
+)
+from pipeline.port_basis import load_structure
+
+_COLOUR = {
+    "shield": SEA,
+    "coil": OCHRE,
+    "bond lead": BRICK,
+    "rod star": BRICK,
+    "station lead": STEEL,
+}
+# Room for the two pictures, and what the enlarged one shows around the tap [m].
+_TALL, _LEFT = 4.7, 0.55
+_MAIN, _DETAIL = 2.95, 1.3
+_NEAR = 0.55
+
+
+@dataclass(frozen=True)
+class Place:
+    """A named point of the side view. [m]"""
+
+    across: float
+    height: float
+    text: str
+    colour: str = INK
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What is drawn beyond the bare structures.
+
+    ``chokes`` holds positions along the cable [m]; ``grounded`` says whether there is soil.
+    """
+
+    title: str
+    frequency: float
+    chokes: tuple[float, ...] = ()
+    evidence: str = "evidence: not computed yet"
+    grounded: bool = True
+
+
+def _across(structure: Structure) -> int:
+    """The horizontal axis along which the installation is longest: 0 for x, 1 for y."""
+    ends = np.concatenate([structure.segments.start, structure.segments.end])
+    return int(np.argmax(np.ptp(ends[:, :2], axis=0)))
+
+
+def along_cable(structure: Structure, position: float, axis: int) -> tuple[float, float]:
+    """Point of the side view at a distance along the cable. [m]"""
+    path = np.array([k for k, _ in structure.shield_path], dtype=np.int64)
+    known = np.array([s for _, s in structure.shield_path])
+    centre = structure.segments.centre[path]
+    across, height = (float(np.interp(position, known, centre[:, k])) for k in (axis, 2))
+    return across, height
+
+
+def _wires(ax: Axes, structure: Structure, axis: int, parts: tuple[str, ...], width: float) -> None:
+    for part in parts:
+        lines = [
+            [(w.start[axis], w.start[2]), (w.end[axis], w.end[2])]
+            for w in structure.wires
+            if w.part == part
+        ]
+        ax.add_collection(
+            LineCollection(
+                lines,
+                colors=_COLOUR.get(part, INK),
+                linewidths=width,
+                capstyle="round",
+                gid=f"part-{part.replace(' ', '-')}",
+            ),
+            autolim=True,
+        )
+
+
+def _draw(ax: Axes, structures: Mapping[str, Structure], axis: int, width: float) -> None:
+    main = structures[CABLE]
+    coils = [s for s in structures.values() if "coil" in s.parts()]
+    for coil in coils:
+        _wires(ax, coil, axis, ("coil",), 0.55 * width)
+    others = tuple(p for p in main.parts() if p != "coil")
+    _wires(ax, main, axis, others, width)
+
+
+def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
+    """Names in a column at ``side`` (data), each with a thin line to its point."""
+    low, high = ax.get_ylim()
+    per_inch = (high - low) / tall
+    order = sorted(places, key=lambda p: -p.height)
+    heights = [(1 + p.text.count("\n")) * SMALL * LINE for p in order]
+    wanted = [(p.height - low) / per_inch for p in order]
+    for place, y in zip(order, spread(wanted, heights, tall), strict=True):
+        level = low + y * per_inch
+        ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
+        ax.text(side, level, f" {place.text}", color=place.colour, size=SMALL, va="center",
+                linespacing=1.15)
+
+
+def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, list[Place]]:
+    """Places of chokes: under True those near the tap, which the enlarged picture shows."""
+    found: dict[bool, list[Place]] = {True: [], False: []}
+    for position in sorted({round(p, 2) for p in scene.chokes}):
+        across, height = along_cable(structure, position, axis)
+        near = position < _NEAR
+        text = f"{position:.2f} m" if near else f"choke, {position:.2f} m"
+        found[near].append(Place(across, height, text, PLUM))
+    return found
+
+
+def _title(structure: Structure, scene: Scene) -> str:
+    marks = {m.name: m.position for m in landmarks(structure)}
+    tap = float(structure.segments.centre[structure.port_segment(_feed(structure)), 2])
+    said = f"The cable joins the antenna {tap:.2f} m above ground"
+    if not scene.grounded:
+        said = "The antenna and its cable in free space"
+    if "bond" in marks:
+        said += f", is bonded after {marks['bond']:.1f} m"
+    if "radio" in marks:
+        said += f" and reaches the radio after {marks['radio']:.1f} m"
+    return said
+
+
+def _feed(structure: Structure) -> Port:
+    return structure.ports[structure.port_index("feed")]
+
+
+def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> None:
+    """Draw the installation.
+
+    Parameters
+    ----------
+    target : Path
+        Where the picture goes, without its suffix; .png and .svg are written.
+    structures : mapping
+        Geometries by name; "cable" among them. Windings of the others are drawn over it.
+    scene : Scene
+        Title of the study, choke positions, evidence.
+    """
+    structure = structures[CABLE]
+    axis = _across(structure)
+    title = _title(structure, scene)
+    notes = [
+        Note("to scale; pipes are drawn as the cages of wires that are computed", STEEL),
+        Note("cable: outside of the shield", SEA),
+    ]
+    if "coil" in {p for s in structures.values() for p in s.parts()}:
+        notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
+    if scene.chokes:
+        notes.append(Note("diamonds: where chokes are tried (distance along the cable)", PLUM))
+    footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
+    page = open_page(Words(title, tuple(notes), scene.evidence, footer), _TALL + 0.75)
+    chokes = _choke_places(scene, structure, axis)
+    main = page.panel(_LEFT, 0.5, _MAIN, _TALL)
+    _whole(main, structures, axis, scene, chokes[False])
+    near = page.panel(WIDTH - _DETAIL - 0.75, 0.5, _DETAIL, _TALL)
+    _near_tap(near, structures, axis, chokes[True])
+    save(page.figure, target, title)
+
+
+def _fit(ax: Axes, low: NDArray[np.float64], high: NDArray[np.float64], room: float) -> None:
+    """Limits that hold a box of the side view, the same scale both ways."""
+    scale = max((high[0] - low[0]) / _MAIN, (high[1] - low[1]) / room)
+    middle = 0.5 * (low[0] + high[0])
+    ax.set_xlim(middle - 0.5 * scale * _MAIN, middle + 0.5 * scale * _MAIN)
+    ax.set_ylim(low[1], low[1] + scale * room)
+
+
+def _whole(
+    ax: Axes,
+    structures: Mapping[str, Structure],
+    axis: int,
+    scene: Scene,
+    chokes: list[Place],
+) -> None:
+    structure = structures[CABLE]
+    ends = np.concatenate([structure.segments.start, structure.segments.end])[:, [axis, 2]]
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    margin = 0.06 * float(max(high - low))
+    floor = min(low[1], 0.0) if scene.grounded else low[1]
+    _fit(ax, np.array([low[0] - margin, floor - margin]), high + margin, _TALL)
+    _draw(ax, structures, axis, 1.8)
+    _scatter(ax, chokes)
+    if scene.grounded:
+        ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
+        ax.axhline(0.0, color=STEEL, lw=1.2)
+    names = chokes + [
+        Place(*along_cable(structure, m.position, axis), f"{m.name}, {m.position:.1f} m")
+        for m in landmarks(structure)
+        if m.name in ("bond", "tap")
+    ]
+    span = float(np.ptp(ax.get_xlim()))
+    points = [along_cable(structure, s, axis)[0] for _, s in structure.shield_path]
+    upright = max(p.across for p in names) if names else float(np.median(points))
+    _name(ax, names, _TALL, upright + 0.1 * span)
+    _radio(ax, structure, axis)
+    ax.set_ylabel("height [m]")
+    ax.set_xlabel(f"{'xy'[axis]} [m]")
+    ax.grid(visible=False)
+    ax.set_title("whole installation", loc="left", size=SMALL, color=STEEL, pad=4)
+
+
+def _radio(ax: Axes, structure: Structure, axis: int) -> None:
+    for mark in landmarks(structure):
+        if mark.name != "radio":
+            continue
+        across, height = along_cable(structure, mark.position, axis)
+        ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
+        ax.annotate(f"radio, {mark.position:.1f} m", (across, height), (0, 9), size=SMALL,
+                    textcoords="offset points", ha="center", color=INK)
+
+
+def _scatter(ax: Axes, places: list[Place]) -> None:
+    ax.scatter([p.across for p in places], [p.height for p in places], marker="D", s=22, color=PLUM,
+               zorder=5)
+
+
+def _near_tap(
+    ax: Axes, structures: Mapping[str, Structure], axis: int, chokes: list[Place]
+) -> None:
+    structure = structures[CABLE]
+    feed = structure.segments.centre[structure.port_segment(_feed(structure))]
+    wide = 1.15 * _DETAIL / _TALL
+    ax.set_ylim(feed[2] - 0.6, feed[2] + 0.55)
+    middle = 0.5 * (feed[axis] + along_cable(structure, 0.3, axis)[0])
+    ax.set_xlim(middle - wide / 2, middle + wide / 2)
+    _draw(ax, structures, axis, 1.5)
+    _scatter(ax, chokes)
+    tap = Place(float(feed[axis]), float(feed[2]), "feed")
+    _name(ax, [tap, *chokes], _TALL, ax.get_xlim()[1])
+    ax.grid(visible=False)
+    ax.set_xticks(np.round(np.array([middle - 0.1, middle + 0.1]), 1))
+    ax.set_xlabel(f"{'xy'[axis]} [m]")
+    ax.set_title("tap, enlarged", loc="left", size=SMALL, color=STEEL, pad=4)
+
+
+def installation(results: Path) -> None:
+    """The installation of a results folder."""
+    cast = load_cast(results)
+    names = sorted(p.stem for p in (results / "geometry").glob("*.json"))
+    structures = {n: load_structure(results / "geometry" / f"{n}.json") for n in names}
+    scene = Scene(
+        str(cast.summary["study"]["title"]),
+        cast.frequency,
+        _choke_positions(cast),
+        cast.evidence,
+        cast.summary["study"]["site"]["ground"] is not None,
+    )
+    paint(results / "figures" / "installation", structures, scene)
+
+
+def _choke_positions(cast: Cast) -> tuple[float, ...]:
+    position = cast.cases.number("position_m")
+    return tuple(float(p) for p in position[np.isfinite(position)])

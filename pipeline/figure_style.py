@@ -1,0 +1,313 @@
+"""How every figure looks: palette, page with title and foot, direct labels, whole files.
+
+Text and axes in, PNG and SVG out; knows nothing of studies. Text that comes from a study is never
+read as markup: no mathematics between dollar signs, no control characters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+
+from pipeline.store import whole_file
+
+# Dark, apart in lightness as well as in hue, so that they also tell in grey and to colour-blind
+# eyes; checked by eye in a simulation of the three common kinds.
+INK = "#1c2b36"
+BRICK = "#b5452c"
+SEA = "#0b6f8f"
+OCHRE = "#c58a12"
+PLUM = "#6f4a8e"
+STEEL = "#7c8b96"
+MIST = "#b6c0c7"
+HAIR = "#e3e8eb"
+PAPER = "#ffffff"
+
+# Narrow pages with large type: at the width of a telephone the text is still readable.
+WIDTH = 5.8
+EDGE = 0.14
+DPI = 160
+TITLE, TEXT, SMALL = 12.5, 10.0, 9.0
+LINE = 1.28 / 72
+STYLE: dict[str, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": TEXT,
+    "axes.edgecolor": STEEL,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.8,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "axes.unicode_minus": True,
+    "grid.color": HAIR,
+    "grid.linewidth": 0.8,
+    "xtick.color": STEEL,
+    "ytick.color": STEEL,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.labelsize": SMALL,
+    "ytick.labelsize": SMALL,
+    "axes.labelsize": TEXT,
+    "svg.hashsalt": "braidwise",
+    "svg.fonttype": "none",
+    "text.parse_math": False,
+    "lines.solid_capstyle": "round",
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+}
+
+
+def style() -> Any:
+    """Context in which every figure is built and saved; nothing of it leaks out."""
+    return mpl.rc_context(STYLE)
+
+
+def plain(text: str) -> str:
+    """Text of a study made fit for print: one line, no control characters.
+
+    Examples
+    --------
+    >>> plain("two\\nlines\\x00 and  gaps")
+    'two lines and gaps'
+    """
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def number(value: float, form: str) -> str:
+    """A number with a true minus sign, and never minus zero.
+
+    Examples
+    --------
+    >>> number(-1.25, "+.1f"), number(-0.01, ".1f")
+    ('−1.2', '0.0')
+    """
+    text = format(value, form)
+    if float(text) == 0:
+        text = format(0.0, form)
+    return text.replace("-", "−")
+
+
+def percent(ratio: float) -> str:
+    """A ratio in per cent with about two digits.
+
+    Examples
+    --------
+    >>> percent(0.128), percent(0.0397), percent(0.0004)
+    ('13 %', '4.0 %', '0.04 %')
+    """
+    value = 100 * ratio
+    if value >= 9.95 or value == 0:
+        return f"{value:.0f} %"
+    return f"{value:.1f} %" if value >= 0.095 else f"{value:.2g} %"
+
+
+def megahertz(f: float) -> str:
+    """A frequency for print.
+
+    Examples
+    --------
+    >>> megahertz(145.5e6)
+    '145.5 MHz'
+    """
+    return f"{f / 1e6:.7g} MHz"
+
+
+@dataclass(frozen=True)
+class Note:
+    """A line of text below the plot, with the colour of what it speaks of."""
+
+    text: str
+    colour: str = INK
+
+
+@dataclass(frozen=True)
+class Words:
+    """Everything that is said around a plot: finding, notes, evidence, foot."""
+
+    title: str
+    notes: tuple[Note, ...]
+    evidence: str
+    footer: str
+
+
+@lru_cache(maxsize=1)
+def _ruler() -> FigureCanvasAgg:
+    return FigureCanvasAgg(Figure(dpi=DPI))
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, size: float, bold: bool = False) -> float:
+    """Width of one line of text. [inch]"""
+    properties = FontProperties(
+        family="DejaVu Sans", size=size, weight="bold" if bold else "normal"
+    )
+    renderer = _ruler().get_renderer()  # type: ignore[no-untyped-call]
+    width, _, _ = renderer.get_text_width_height_descent(text, properties, False)
+    return float(width) / DPI
+
+
+def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
+    """Text cut into lines no wider than ``width`` [inch]; a word too long is cut as well."""
+    lines: list[str] = [""]
+    for whole in plain(text).split(" "):
+        word = whole
+        while word:
+            trial = f"{lines[-1]} {word}".strip()
+            if text_width(trial, size, bold) <= width:
+                lines[-1], word = trial, ""
+            elif lines[-1]:
+                lines.append("")
+            else:
+                fits = max(
+                    (n for n in range(1, len(word)) if text_width(word[:n], size, bold) <= width),
+                    default=1,
+                )
+                lines[-1], word = word[:fits], word[fits:]
+                lines.append("")
+    return [line for line in lines if line]
+
+
+def shorten(text: str, limit: int) -> str:
+    """A label no longer than ``limit`` characters, cut in its middle.
+
+    Examples
+    --------
+    >>> shorten("a very long label of a part", 15)
+    'a very … a part'
+    """
+    text = plain(text)
+    if len(text) <= limit:
+        return text
+    head = (limit - 1) // 2
+    return f"{text[:head].rstrip()} … {text[len(text) - (limit - 3 - head) :].lstrip()}"
+
+
+@dataclass(frozen=True)
+class Page:
+    """A figure whose words stand; ``bottom`` [inch] is where the room for axes begins."""
+
+    figure: Figure
+    bottom: float
+
+    def panel(self, left: float, bottom: float, width: float, height: float, **more: Any) -> Axes:
+        """Axes at a place in the room for them, all in inches; for anything ``add_axes`` takes."""
+        tall = self.figure.get_figheight()
+        box = (left / WIDTH, (self.bottom + bottom) / tall, width / WIDTH, height / tall)
+        return self.figure.add_axes(box, **more)
+
+
+def open_page(words: Words, room: float) -> Page:
+    """A page with ``room`` [inch] of height for axes between its title and its notes."""
+    wide = WIDTH - 2 * EDGE
+    title = wrap(words.title, wide, TITLE, bold=True)
+    foot = [
+        (line, note.colour, SMALL) for note in words.notes for line in wrap(note.text, wide, SMALL)
+    ]
+    foot += [(line, STEEL, SMALL - 0.5) for line in wrap(words.evidence, wide, SMALL - 0.5)]
+    foot += [(line, STEEL, SMALL - 0.5) for line in wrap(words.footer, wide, SMALL - 0.5)]
+    below = sum(size * LINE for _, _, size in foot) + 2 * EDGE
+    above = len(title) * TITLE * LINE + 2 * EDGE
+    height = below + room + above
+    figure = Figure(figsize=(WIDTH, height), dpi=DPI)
+    FigureCanvasAgg(figure)
+    y = height - EDGE
+    for line in title:
+        _line(figure, y, line, INK, TITLE, weight="bold")
+        y -= TITLE * LINE
+    y = below - EDGE
+    for line, colour, size in foot:
+        _line(figure, y, line, colour, size)
+        y -= size * LINE
+    return Page(figure, below)
+
+
+def _line(figure: Figure, y: float, text: str, colour: str, size: float, **more: Any) -> None:
+    tall = figure.get_figheight()
+    figure.text(EDGE / WIDTH, y / tall, text, color=colour, size=size, va="top", **more)
+
+
+@dataclass(frozen=True)
+class EndLabel:
+    """A label beside the end of a line at height ``y`` (data)."""
+
+    y: float
+    text: str
+    colour: str
+
+
+def spread(wanted: Sequence[float], heights: Sequence[float], top: float) -> list[float]:
+    """Places for labels near where they are wanted, without overlap, from 0 to ``top``.
+
+    ``wanted`` falls; ``heights`` are those of the labels. Where there is not room enough for all,
+    the lowest ones go below zero.
+
+    Examples
+    --------
+    >>> spread([1.0, 0.95], [0.2, 0.2], 1.0)
+    [0.9, 0.7]
+    """
+    places: list[float] = []
+    ceiling = top
+    for y, h in zip(wanted, heights, strict=True):
+        places.append(min(y, ceiling - h / 2))
+        ceiling = places[-1] - h / 2
+    floor = min(0.0, top - sum(heights))
+    for k in reversed(range(len(places))):
+        places[k] = max(places[k], floor + heights[k] / 2)
+        floor = places[k] + heights[k] / 2
+    return [round(p, 6) for p in places]
+
+
+def label_ends(ax: Axes, ends: Iterable[EndLabel], room: float) -> None:
+    """Name lines at the right edge of the axes, in ``room`` [inch] beside them."""
+    figure = ax.figure
+    tall = float(ax.get_position().height * figure.get_figheight())  # type: ignore[union-attr]
+    wide = float(ax.get_position().width * WIDTH)
+    to_axes = ax.transData + ax.transAxes.inverted()
+
+    def place(end: EndLabel) -> float:
+        y = float(to_axes.transform((ax.get_xlim()[1], end.y))[1])
+        return tall * float(np.clip(y if np.isfinite(y) else 0.0, 0.0, 1.0))
+
+    order = sorted(ends, key=place, reverse=True)
+    texts = [wrap(e.text, room - 0.2, SMALL) for e in order]
+    heights = [len(t) * SMALL * LINE for t in texts]
+    wanted = [place(e) for e in order]
+    for end, text, y0, y1 in zip(order, texts, wanted, spread(wanted, heights, tall), strict=True):
+        ax.plot(
+            [1.0, 1 + 0.14 / wide],
+            [y0 / tall, y1 / tall],
+            transform=ax.transAxes,
+            color=end.colour,
+            lw=0.8,
+            clip_on=False,
+        )
+        ax.text(
+            1 + 0.18 / wide,
+            y1 / tall,
+            "\n".join(text),
+            transform=ax.transAxes,
+            color=end.colour,
+            size=SMALL,
+            va="center",
+            linespacing=1.1,
+        )
+
+
+def save(figure: Figure, target: Path, title: str) -> None:
+    """Write ``target`` as .png and as .svg, each whole; equal input gives equal bytes."""
+    with whole_file(target.with_name(target.name + ".png")) as temporary:
+        figure.savefig(temporary, dpi=DPI, metadata={"Software": None, "Title": plain(title)})
+    with whole_file(target.with_name(target.name + ".svg")) as temporary:
+        figure.savefig(temporary, metadata={"Date": None, "Creator": None, "Title": plain(title)})
