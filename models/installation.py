@@ -13,21 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import FinishedAntenna, thickness_inductance
-from models.feedline_route import (
-    CORNERS_PER_TURN,
-    LOWEST_RUN,
-    Helix,
-    Route,
+from models.feedline_route import CORNERS_PER_TURN, LOWEST_RUN, Helix, Route, Step, lay_route
+from models.segmentation import collisions, cuts, segment_limits
+from models.shield import (
     ShieldRule,
     ShieldWires,
-    Step,
     Zone,
-    lay_route,
     merged_zones,
     shield_positions,
     shield_wires,
 )
-from models.segmentation import collisions, cuts, segment_limits
 from models.structure import (
     GeometryError,
     Material,

@@ -131,7 +131,7 @@ def coil_cable(choice: CoilChoice) -> float:
 
 
 def line_run(study: Study, choke: ChokeChoice | None, route_length: float) -> LineRun:
-    """The cable's inside for one candidate.
+    """The cable's inside for one candidate; ``route_length`` [m] is that without any coil.
 
     A coil needs its cable on top of the run. One of another class of cable is a jumper from the
     tap to the end of the coil, joined to the main cable with one more pair of connectors.

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
-from pipeline.choke_model import line_run, through_line, z_choke
+from pipeline.choke_model import coil_cable, line_run, through_line, z_choke
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
@@ -21,7 +21,7 @@ from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_pow
 from pipeline.plan import Case, extent, is_wire_coil
 from pipeline.port_algebra import OPEN, port_currents, port_voltages, superpose
 from pipeline.port_basis import PortBasis
-from pipeline.study_types import ChokeChoice, Study
+from pipeline.study_types import ChokeChoice, CoilChoice, Study
 
 # A radio may see a mismatch of any size; the scale of figures and tables ends here.
 _LARGEST_GAMMA = 1.0 - 1e-9
@@ -191,54 +191,60 @@ def evaluate(solved: Solved, study: Study, case: Case, scale: float = 1.0) -> Ca
     basis, structure = solved.basis, solved.structure
     f, centre = basis.frequency, basis.centre
     z, on_shield = _series(solved, study, case, scale)
-    source = np.zeros(len(structure.ports))
+    source = np.zeros(z.shape, complex)
     feed = structure.port_index("feed")
-    source[feed] = 1.0
-    w = port_voltages(basis.y_port, z, np.broadcast_to(source, z.shape).astype(complex))
+    source[:, feed] = 1.0
+    w = port_voltages(basis.y_port, z, source)
     current = port_currents(basis.y_port, w)
     i_feed = current[:, feed]
-    z_feed = 1.0 / i_feed
-    e_case = superpose(basis.e_port.reshape(len(w[centre]), -1), w[centre]).reshape(
-        basis.e_port.shape[1:]
+    e_case = superpose(basis.e_port.reshape(len(w[centre]), -1), w[centre])
+    e_case = e_case.reshape(basis.e_port.shape[1:])
+    fields = (e_case, superpose(basis.i_segment, w[centre]))
+    at_centre = (z[centre], on_shield[centre], current[centre])
+    balance = _balance(solved, float(f[centre]), fields, at_centre)
+    z_radio, loss = through_line(
+        line_run(study, case.choke, route_length(structure)), f, 1 / i_feed
     )
-    i_segment = superpose(basis.i_segment, w[centre])
-    balance = _balance(
-        solved,
-        float(f[centre]),
-        (e_case, i_segment),
-        (z[centre], on_shield[centre], current[centre]),
-    )
-    z0 = study.cable.type.z0
-    route = (
-        float(structure.ports[structure.port_index("station")].position or 0.0)
-        if (structure.has_port("station"))
-        else 0.0
-    )
-    run = line_run(study, case.choke, route)
-    z_radio, loss = through_line(run, f, z_feed)
-    at_antenna = study.power * 10 ** (-loss[centre] / 10)
-    station = (
-        current[:, structure.port_index("station")] / i_feed
-        if structure.has_port("station")
-        else np.zeros_like(i_feed)
-    )
+    antenna_power = float(study.power * 10 ** (-loss[centre] / 10))
     return CaseResult(
         case=case,
         frequency=f,
         centre=centre,
-        z_feed=z_feed,
+        z_feed=1 / i_feed,
         z_radio=z_radio,
-        swr_feed=_swr(z_feed, z0),
-        swr_radio=_swr(z_radio, z0),
+        swr_feed=_swr(1 / i_feed, study.cable.type.z0),
+        swr_radio=_swr(z_radio, study.cable.type.z0),
         line_loss_db=loss,
         shield_ratio=superpose(basis.i_shield, w) / i_feed[:, None],
-        station_ratio=station,
+        station_ratio=_at_station(structure, current) / i_feed,
         gain=gain_dbi(directive_power(e_case), 0.5 * float(i_feed[centre].real)),
         balance=balance,
-        antenna_power=float(at_antenna),
-        choke_power=float(balance.chokes * at_antenna),
+        antenna_power=antenna_power,
+        choke_power=balance.chokes * antenna_power,
         choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
     )
+
+
+def route_length(structure: Structure) -> float:
+    """Cable from the tap to the radio, a coil's own included; zero without a cable. [m]"""
+    if not structure.has_port("station"):
+        return 0.0
+    return float(structure.ports[structure.port_index("station")].position or 0.0)
+
+
+def _bare_route(structure: Structure, choke: ChokeChoice | None) -> float:
+    """Length of the route without a coil that is drawn into it. [m]"""
+    length = route_length(structure)
+    if isinstance(choke, CoilChoice) and is_wire_coil(choke):
+        length -= coil_cable(choke) - choke.turns * choke.pitch
+    return length
+
+
+def _at_station(structure: Structure, current: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """Current at the radio end, shape (n_f,), from those of all ports; none without a cable."""
+    if not structure.has_port("station"):
+        return np.zeros(len(current), complex)
+    return np.asarray(current[:, structure.port_index("station")])
 
 
 def _swr(z: NDArray[np.complex128], z0: float) -> NDArray[np.float64]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.feedline_route import Zone
+from models.shield import Zone
 from pipeline.study_types import (
     ChokeChoice,
     CoilChoice,

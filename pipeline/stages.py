@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from pipeline.compare import Solved
     from pipeline.evidence import CaseEvidence, GeometryEvidence
     from pipeline.study_types import Study
+    from pipeline.summary import Outcome
+    from pipeline.sweeps import Bench
 
 
 def geometry(study_path: Path, cache: Path) -> None:
@@ -99,81 +101,66 @@ def _case_evidence(
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.advice import advise
-    from pipeline.compare import evaluate
-    from pipeline.exports import write_decks, write_netcdf, write_touchstone
+    from pipeline.compare import evaluate, route_length
     from pipeline.facts import horizon_elevation_deg, judge
-    from pipeline.geometry import soil_of
-    from pipeline.plan import cases
-    from pipeline.port_basis import structure_data
+    from pipeline.plan import CABLE, cases
     from pipeline.study import load_study
-    from pipeline.summary import summary_data
+    from pipeline.summary import Outcome, summary_data
     from pipeline.sweeps import Bench, at_centre, variations
     from pipeline.verdict import effect
 
     study = load_study(study_path)
     solved, refined, geometries = _load(study, cache)
     evidence = _case_evidence(study, solved, refined, geometries)
-    outcome = {c.id: evaluate(solved[c.geometry], study, c) for c in cases(study)}
+    by_id = {c.id: c for c in cases(study)}
+    results_of = {name: evaluate(solved[c.geometry], study, c) for name, c in by_id.items()}
     elevation = horizon_elevation_deg(study.site.ground is not None)
-    theta = solved["cable"].basis.directions.theta
+    theta = solved[CABLE].basis.directions.theta
     judged = {
-        name: judge(r, outcome["ideal"], theta, elevation, evidence[name])
-        for name, r in outcome.items()
+        name: judge(r, results_of["ideal"], theta, elevation, evidence[name])
+        for name, r in results_of.items()
     }
     facts = {name: j.facts for name, j in judged.items()}
     effects = {name: effect(f, facts["none"]) for name, f in facts.items()}
     bench = Bench(study, {n: at_centre(s) for n, s in solved.items()}, evidence, elevation)
-    by_id = {c.id: c for c in cases(study)}
     advice, tried = advise(
         facts, lambda name: variations(bench, by_id[name]), study.power, elevation
     )
-    _write_tables(results / "tables", bench, judged, evidence, effects, solved)
-    write_netcdf(results / f"{study.name}.nc", study, list(outcome.values()), solved)
-    write_touchstone(results / "touchstone", study, outcome.values())
+    route = route_length(solved[CABLE].structure)
+    outcome = Outcome(study, route, elevation, judged, evidence, geometries, effects, advice, tried)
+    _write_tables(results / "tables", bench, outcome, solved)
+    _write_exports(results, outcome, solved)
+    # Last, since the workflow takes it as the sign that all is there.
+    write_json(results / "summary.json", summary_data(outcome))
+
+
+def _write_exports(results: Path, outcome: Outcome, solved: dict[str, Solved]) -> None:
+    from pipeline.exports import write_decks, write_netcdf, write_touchstone
+    from pipeline.geometry import soil_of
+    from pipeline.port_basis import structure_data
+
+    study, found = outcome.study, [j.result for j in outcome.judged.values()]
+    write_netcdf(results / f"{study.name}.nc", study, found, solved)
+    write_touchstone(results / "touchstone", study, found)
     write_decks(results / "decks", study, solved, soil_of(study))
     for name, entry in solved.items():
         target = results / "geometry" / f"{name}.json"
         write_json(target, {"structure": structure_data(entry.structure)})
-    route = _route_length(solved["cable"])
-    write_json(
-        results / "summary.json",
-        summary_data(
-            study,
-            route,
-            elevation,
-            judged.values(),
-            evidence,
-            geometries.values(),
-            effects,
-            advice,
-            tried,
-        ),
-    )
 
 
-def _route_length(cable: Solved) -> float:
-    port = cable.structure.ports[cable.structure.port_index("station")]
-    return float(port.position or 0.0)
-
-
-def _write_tables(
-    folder: Path,
-    bench: Any,
-    judged: dict[str, Any],
-    evidence: dict[str, CaseEvidence],
-    effects: dict[str, str],
-    solved: dict[str, Solved],
-) -> None:
+def _write_tables(folder: Path, bench: Bench, outcome: Outcome, solved: dict[str, Solved]) -> None:
     from pipeline import tables
+    from pipeline.plan import CABLE
     from pipeline.sweeps import choke_position_rows, core_count_rows
 
-    cuts = tables.cut_rows(judged.values(), solved["cable"], bench.elevation_deg)
+    judged, evidence = outcome.judged, outcome.evidence
+    shown = (judged.values(), solved[CABLE].basis.directions)
     content = {
-        "cases": tables.case_rows(judged.values(), evidence, effects),
+        "cases": tables.case_rows(judged.values(), evidence, outcome.effects),
         "band": tables.band_rows((j.result for j in judged.values()), evidence),
-        "azimuth_cut": cuts[0],
-        "elevation_cut": cuts[1],
-        "low_elevation": cuts[2],
+        "azimuth_cut": tables.azimuth_rows(*shown, bench.elevation_deg),
+        "elevation_cut": tables.elevation_rows(*shown),
+        "low_elevation": tables.low_rows(*shown),
         "shield_current": tables.shield_rows(judged.values(), solved),
         "choke_impedance": tables.choke_rows(bench.study),
         "core_count": core_count_rows(bench),

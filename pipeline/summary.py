@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, fields, is_dataclass
+from dataclasses import asdict, dataclass, fields
 from importlib.metadata import version
 from typing import Any
 
@@ -42,36 +42,22 @@ def _pair(z: complex) -> list[float]:
 
 
 def _study_data(study: Study, route_length: float) -> dict[str, Any]:
-    sized = sized_antenna(study)
-    antenna = sized.antenna
-    lengths = {f.name: getattr(antenna, f.name) for f in fields(antenna)}
-    run = line_run(study, None, route_length)
-    derived = list(sized.sentences) + [
-        f"chokes.{c.id}.length: {1e3 * sleeve_length(c, study):.0f} mm (a quarter wave inside it)"
-        for c in study.chokes
-        if isinstance(c, SleeveChoice) and c.length is None
-    ]
-    bond, station = study.bond, study.station
+    bond, station, ground = study.bond, study.station, study.site.ground
     return {
         "name": study.name,
         "title": study.title,
         "frequency_hz": study.frequency,
         "band_hz": [study.band.start, study.band.stop],
         "power_w": study.power,
-        "antenna": {
-            "type": study.antenna.type,
-            "pipe": study.pipe.name,
-            "pipe_diameter_m": study.pipe.outside_diameter,
-            "lengths_m": lengths,
-        },
+        "antenna": _antenna_data(study),
         "site": {
             "height_m": study.site.height,
-            "ground": asdict(study.site.ground) if is_dataclass(study.site.ground) else None,
+            "ground": None if ground is None else asdict(ground),
             "mast_m": study.site.mast,
         },
         "cable": {
             "type": study.cable.type.name,
-            "length_m": run.length(),
+            "length_m": line_run(study, None, route_length).length(),
             "joins": study.cable.joins,
             "route": [{"go": s.go, "length_m": s.length} for s in study.cable.route],
             "route_length_m": route_length,
@@ -88,8 +74,26 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
         },
         "defaults": list(study.defaults),
         "warnings": list(study.warnings),
-        "derived": derived,
+        "derived": _derived(study),
     }
+
+
+def _antenna_data(study: Study) -> dict[str, Any]:
+    antenna = sized_antenna(study).antenna
+    return {
+        "type": study.antenna.type,
+        "pipe": study.pipe.name,
+        "pipe_diameter_m": study.pipe.outside_diameter,
+        "lengths_m": {f.name: getattr(antenna, f.name) for f in fields(antenna)},
+    }
+
+
+def _derived(study: Study) -> list[str]:
+    return list(sized_antenna(study).sentences) + [
+        f"chokes.{c.id}.length: {1e3 * sleeve_length(c, study):.0f} mm (a quarter wave inside it)"
+        for c in study.chokes
+        if isinstance(c, SleeveChoice) and c.length is None
+    ]
 
 
 def _case_data(j: Judged, evidence: CaseEvidence, effect: str) -> dict[str, Any]:
@@ -157,26 +161,32 @@ def conventions(elevation_deg: float) -> dict[str, Any]:
     }
 
 
-def summary_data(
-    study: Study,
-    route_length: float,
-    elevation_deg: float,
-    judged: Iterable[Judged],
-    evidence: Mapping[str, CaseEvidence],
-    geometries: Iterable[GeometryEvidence],
-    effects: Mapping[str, str],
-    advice: Advice,
-    variations: Iterable[Variation],
-) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Outcome:
+    """Everything a study found, by case or geometry id."""
+
+    study: Study
+    route_length: float
+    elevation_deg: float
+    judged: Mapping[str, Judged]
+    evidence: Mapping[str, CaseEvidence]
+    geometries: Mapping[str, GeometryEvidence]
+    effects: Mapping[str, str]
+    advice: Advice
+    variations: Iterable[Variation]
+
+
+def summary_data(o: Outcome) -> dict[str, Any]:
     """Everything a study found, as plain data; layout in ``summary.schema.json``."""
+    advice = o.advice
     return {
         "schema_version": SCHEMA_VERSION,
-        "study": _study_data(study, route_length),
+        "study": _study_data(o.study, o.route_length),
         "versions": versions(),
-        "conventions": conventions(elevation_deg),
+        "conventions": conventions(o.elevation_deg),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
-        "geometries": [g.data() for g in geometries],
-        "cases": [_case_data(j, evidence[j.facts.id], effects[j.facts.id]) for j in judged],
+        "geometries": [g.data() for g in o.geometries.values()],
+        "cases": [_case_data(j, o.evidence[id_], o.effects[id_]) for id_, j in o.judged.items()],
         "verdict": {
             "headline": advice.headline,
             "paragraphs": list(advice.paragraphs),
@@ -184,6 +194,6 @@ def summary_data(
             "text": advice.text,
             "recommended_case": advice.recommended_case,
             "effect_none": advice.effect_none,
-            "variations": [asdict(v) for v in variations],
+            "variations": [asdict(v) for v in o.variations],
         },
     }

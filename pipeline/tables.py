@@ -15,6 +15,7 @@ from pipeline.choke_model import z_choke
 from pipeline.compare import CaseResult, Solved
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
+from pipeline.far_field import Directions
 from pipeline.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation
 from pipeline.store import write_text
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
@@ -61,54 +62,60 @@ def band_rows(results: Iterable[CaseResult], evidence: Mapping[str, CaseEvidence
     ]
 
 
-def cut_rows(
-    judged: Iterable[Judged], solved: Solved, elevation_deg: float
-) -> tuple[list[Row], list[Row], list[Row]]:
-    """Azimuth cut at the stated elevation, elevation cut in the antenna's plane, low gains."""
-    theta, phi = solved.basis.directions.theta, solved.basis.directions.phi
-    elevation = 90.0 - np.degrees(theta)
+def azimuth_rows(
+    judged: Iterable[Judged], directions: Directions, elevation_deg: float
+) -> list[Row]:
+    """Gain all the way round at the grid's elevation nearest to the stated one."""
+    elevation = 90.0 - np.degrees(directions.theta)
     row = int(np.argmin(np.abs(elevation - elevation_deg)))
-    opposite = int(np.argmin(np.abs(phi - np.pi)))
-    azimuths: list[Row] = []
-    elevations: list[Row] = []
-    low: list[Row] = []
+    return [
+        {
+            "case": j.facts.id,
+            "elevation_deg": float(elevation[row]),
+            "azimuth_deg": float(np.degrees(angle)),
+            "gain_dbi": j.result.gain[row, k],
+            "grade": j.facts.grade,
+        }
+        for j in judged
+        for k, angle in enumerate(directions.phi)
+    ]
+
+
+def elevation_rows(judged: Iterable[Judged], directions: Directions) -> list[Row]:
+    """Gain over elevation in the plane of the antenna, towards both sides."""
+    elevation = 90.0 - np.degrees(directions.theta)
+    sides = (0, int(np.argmin(np.abs(directions.phi - np.pi))))
+    return [
+        {
+            "case": j.facts.id,
+            "azimuth_deg": float(np.degrees(directions.phi[k])),
+            "elevation_deg": float(e),
+            "gain_dbi": j.result.gain[i, k],
+            "grade": j.facts.grade,
+        }
+        for j in judged
+        for k in sides
+        for i, e in enumerate(elevation)
+    ]
+
+
+def low_rows(judged: Iterable[Judged], directions: Directions) -> list[Row]:
+    """Smallest, mean and largest gain round the horizon at each low elevation."""
+    rows = []
     for j in judged:
-        base = {"case": j.facts.id}
-        gain, grade = j.result.gain, j.facts.grade
-        for k, angle in enumerate(phi):
-            azimuths.append(
-                {
-                    **base,
-                    "elevation_deg": float(elevation[row]),
-                    "azimuth_deg": float(np.degrees(angle)),
-                    "gain_dbi": gain[row, k],
-                    "grade": grade,
-                }
-            )
-        for k in (0, opposite):
-            for i, e in enumerate(elevation):
-                elevations.append(
-                    {
-                        **base,
-                        "azimuth_deg": float(np.degrees(phi[k])),
-                        "elevation_deg": float(e),
-                        "gain_dbi": gain[i, k],
-                        "grade": grade,
-                    }
-                )
         for e in LOW_ELEVATIONS_DEG:
-            g = gain_at_elevation(gain, theta, e)
-            low.append(
+            g = gain_at_elevation(j.result.gain, directions.theta, e)
+            rows.append(
                 {
-                    **base,
+                    "case": j.facts.id,
                     "elevation_deg": e,
                     "gain_min_dbi": g.minimum,
                     "gain_mean_dbi": g.mean,
                     "gain_max_dbi": g.maximum,
-                    "grade": grade,
+                    "grade": j.facts.grade,
                 }
             )
-    return azimuths, elevations, low
+    return rows
 
 
 def shield_rows(judged: Iterable[Judged], solved: Mapping[str, Solved]) -> list[Row]:

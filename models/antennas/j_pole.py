@@ -106,52 +106,60 @@ def sized(
 
 def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
-    p = parameters
-    pipe_diameter = pipe.outside_diameter
-    problems = []
-    if p.spacing < pipe_diameter + 0.003:
-        problems.append(
-            Problem(
-                "antenna.spacing",
-                f"{1e3 * p.spacing:.1f} mm",
-                f"leaves no gap between two pipes of {1e3 * pipe_diameter:.1f} mm",
-                f"spacing: {1e3 * 2.5 * pipe_diameter:.0f} mm (axis to axis)",
-                "spacing-small",
-            )
+    found = (
+        _spacing_problem(parameters, pipe.outside_diameter),
+        _tap_problem(parameters, pipe.outside_diameter),
+        _legs_problem(parameters),
+    )
+    return [problem for problem in found if problem is not None]
+
+
+def _spacing_problem(p: JPole, diameter: float) -> Problem | None:
+    if p.spacing >= diameter + 0.003:
+        return None
+    return Problem(
+        "antenna.spacing",
+        f"{1e3 * p.spacing:.1f} mm",
+        f"leaves no gap between two pipes of {1e3 * diameter:.1f} mm",
+        f"spacing: {1e3 * 2.5 * diameter:.0f} mm (axis to axis)",
+        "spacing-small",
+    )
+
+
+def _tap_problem(p: JPole, diameter: float) -> Problem | None:
+    if p.tap is None:
+        return None
+    value = f"{1e3 * p.tap:.1f} mm"
+    if p.short_leg is not None and p.tap > 0.8 * p.short_leg:
+        return Problem(
+            "antenna.tap",
+            value,
+            f"lies too close to the tip of the short leg, or above it ({1e3 * p.short_leg:.0f} mm)",
+            f"tap: {1e3 * 0.1 * p.short_leg:.0f} mm (about a tenth of the short leg)",
+            "tap-above-stub",
         )
-    if p.short_leg is not None and p.tap is not None and p.tap > 0.8 * p.short_leg:
-        problems.append(
-            Problem(
-                "antenna.tap",
-                f"{1e3 * p.tap:.1f} mm",
-                f"lies too close to the tip of the short leg, or above it "
-                f"({1e3 * p.short_leg:.0f} mm)",
-                f"tap: {1e3 * 0.1 * p.short_leg:.0f} mm (about a tenth of the short leg)",
-                "tap-above-stub",
-            )
+    if p.tap < diameter:
+        return Problem(
+            "antenna.tap",
+            value,
+            "lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
+            f"({1e3 * diameter:.1f} mm) above the axis of the crossbar",
+            f"tap: {1e3 * 2 * diameter:.0f} mm",
+            "tap-on-crossbar",
         )
-    if p.tap is not None and p.tap < pipe_diameter:
-        problems.append(
-            Problem(
-                "antenna.tap",
-                f"{1e3 * p.tap:.1f} mm",
-                f"lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
-                f"({1e3 * pipe_diameter:.1f} mm) above the axis of the crossbar",
-                f"tap: {1e3 * 2 * pipe_diameter:.0f} mm",
-                "tap-on-crossbar",
-            )
-        )
-    if p.short_leg is not None and p.long_leg is not None and p.long_leg < 1.5 * p.short_leg:
-        problems.append(
-            Problem(
-                "antenna.long_leg",
-                f"{1e3 * p.long_leg:.0f} mm",
-                f"is not at least 1.5 times the short leg ({1e3 * p.short_leg:.0f} mm)",
-                f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm (about three times the short leg)",
-                "legs-alike",
-            )
-        )
-    return problems
+    return None
+
+
+def _legs_problem(p: JPole) -> Problem | None:
+    if p.short_leg is None or p.long_leg is None or p.long_leg >= 1.5 * p.short_leg:
+        return None
+    return Problem(
+        "antenna.long_leg",
+        f"{1e3 * p.long_leg:.0f} mm",
+        f"is not at least 1.5 times the short leg ({1e3 * p.short_leg:.0f} mm)",
+        f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm (about three times the short leg)",
+        "legs-alike",
+    )
 
 
 def segment_rules(antenna: SizedJPole, drawing: Drawing) -> tuple[SegmentRule, SegmentRule]:
