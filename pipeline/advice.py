@@ -39,6 +39,11 @@ def _percent(ratio: float) -> str:
     return f"{100 * ratio:.1f} %" if ratio < 0.1 else f"{100 * ratio:.0f} %"
 
 
+def _signed_db(value: float) -> str:
+    """A change in decibels with its sign; nothing that rounds to zero is called minus."""
+    return f"{round(value, 1) + 0.0:+.1f} dB"
+
+
 def in_words(count: int) -> str:
     """Small counts as words.
 
@@ -80,7 +85,7 @@ def _without(bare: Facts, ideal: Facts, elevation_deg: float) -> str:
     change = bare.mean_gain_change_db
     gain = (
         f"the mean gain at {elevation_deg:g} degrees of elevation is {bare.mean_gain_dbi:.1f} dBi "
-        f"against {ideal.mean_gain_dbi:.1f} dBi with an ideal choke ({change:+.1f} dB)"
+        f"against {ideal.mean_gain_dbi:.1f} dBi with an ideal choke ({_signed_db(change)})"
     )
     return (
         f"Without a choke, up to {_percent(bare.shield_ratio)} of the feed current flows on the "
@@ -128,7 +133,7 @@ def _why_worse(facts: Facts) -> str:
 def _worse(worse: list[Facts], bare: Facts) -> str:
     sentences = [
         f"{_sentence(describe(w))}: {_percent(w.shield_ratio)} of the feed current on the cable "
-        f"({_percent(bare.shield_ratio)} without), mean gain {w.mean_gain_change_db:+.1f} dB "
+        f"({_percent(bare.shield_ratio)} without), mean gain {_signed_db(w.mean_gain_change_db)} "
         f"against the ideal; {_why_worse(w)}."
         for w in worse[:3]
     ]
