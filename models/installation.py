@@ -211,7 +211,8 @@ def assemble(
         If parts collide or lie too low.
     """
     raised = _raise_to(antenna, height)
-    feed = Port("feed", raised.feed_wire, 1, None, antenna.feed_inductance)
+    middle = raised.wires[raised.feed_wire].n_segments // 2
+    feed = Port("feed", raised.feed_wire, middle, None, antenna.feed_inductance)
     if feedline is None:
         _check_heights(raised, None, grounded)
         return _checked(Structure(name, raised.wires, (feed,)))

@@ -44,6 +44,11 @@ def _signed_db(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f} dB"
 
 
+def _dbi(gain: float) -> str:
+    """One decimal, and no sign on a nothing."""
+    return f"{round(gain, 1) + 0.0:.1f}"
+
+
 def in_words(count: int) -> str:
     """Small counts as words.
 
@@ -84,8 +89,9 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
 def _without(bare: Facts, ideal: Facts, elevation_deg: float) -> str:
     change = bare.mean_gain_change_db
     gain = (
-        f"the mean gain at {elevation_deg:g} degrees of elevation is {bare.mean_gain_dbi:.1f} dBi "
-        f"against {ideal.mean_gain_dbi:.1f} dBi with an ideal choke ({_signed_db(change)})"
+        f"the mean gain at {elevation_deg:g} degrees of elevation is "
+        f"{_dbi(bare.mean_gain_dbi)} dBi against "
+        f"{_dbi(ideal.mean_gain_dbi)} dBi with an ideal choke ({_signed_db(change)})"
     )
     return (
         f"Without a choke, up to {_percent(bare.shield_ratio)} of the feed current flows on the "

@@ -20,7 +20,7 @@ from pipeline.geometry import soil_of, structure
 from pipeline.plan import REFINED, GeometryPlan, geometry_plans
 from pipeline.port_basis import structure_data, structure_from_data
 from pipeline.solver import Soil
-from pipeline.store import read_json
+from pipeline.store import read_as
 from pipeline.study_types import Study
 
 # Raised by hand whenever the content or meaning of a stored solve changes.
@@ -101,7 +101,10 @@ def read_request(path: Path) -> SolveRequest:
     ResultError
         If the file is missing or damaged.
     """
-    data = read_json(path)
+    return read_as(path, _from_data)
+
+
+def _from_data(data: Any) -> SolveRequest:
     return SolveRequest(
         data["structure"]["name"],
         structure_from_data(data["structure"]),

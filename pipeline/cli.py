@@ -12,6 +12,7 @@ from pathlib import Path
 import models
 import pipeline
 from pipeline.errors import BraidwiseError, Fault, ResultError, StudyError
+from pipeline.store import clear_leftovers
 
 DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one, how many, where,
 and what will it change? Reads a study file, computes the answer with NEC-2 field solutions."""
@@ -120,6 +121,7 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
         )
     plans = plan_studies(list(paths))
     with only_run_in(results):
+        clear_leftovers(results)
         succeeded = run_workflow(plans, results.resolve(), cores)
     for name in plans:
         summary = results / name / "summary.json"

@@ -203,7 +203,7 @@ def evaluate(solved: Solved, study: Study, case: Case, scale: float = 1.0) -> Ca
     at_centre = (z[centre], on_shield[centre], current[centre])
     balance = _balance(solved, float(f[centre]), fields, at_centre)
     z_radio, loss = through_line(
-        line_run(study, case.choke, route_length(structure)), f, 1 / i_feed
+        line_run(study, case.choke, _bare_route(structure, case.choke)), f, 1 / i_feed
     )
     antenna_power = float(study.power * 10 ** (-loss[centre] / 10))
     return CaseResult(

@@ -6,6 +6,8 @@ the deck's own comment cards.
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,9 +26,20 @@ def _control_card(name: str, integers: tuple[int, int, int, int], *numbers: floa
     return f"{name}{i1:3d}{i2:5d}{i3:5d}{i4:5d}" + "".join(f"{x:10.3E}" for x in numbers)
 
 
+def _ascii(text: str) -> str:
+    """Cards know no other letters."""
+    return text.encode("ascii", "replace").decode("ascii")
+
+
+def _tags(structure: Structure) -> list[int]:
+    """One tag a wire; none where three columns cannot hold them all."""
+    n = len(structure.wires)
+    return list(range(1, n + 1)) if n <= 999 else [0] * n
+
+
 def _comments(structure: Structure, title: str) -> list[str]:
     lines = [
-        f"{title}: geometry {structure.name}",
+        *textwrap.wrap(f"{_ascii(title)}: geometry {structure.name}", 76),
         "Lengths in metres, z up, ground at z = 0; one tag a wire.",
         "A pipe is a cage of thin wires that are as thick as the cable's shield.",
         "LD 5: metal. LD 2: jacket of the cable. LD 4: feed bridge, bond lead, rod and",
@@ -78,7 +91,8 @@ def card_deck(
        Moments, Part III: User's Guide", LLNL UCID-18834, 1981 (card formats; from memory).
     """
     cards = [*_comments(structure, title), "CE"]
-    for tag, w in enumerate(structure.wires, start=1):
+    tags = _tags(structure)
+    for tag, w in zip(tags, structure.wires, strict=True):
         cards.append(_geometry_card("GW", tag, w.n_segments, *w.start, *w.end, w.radius))
     cards.append(_geometry_card("GE", 1 if soil else 0, 0))
     for card, a, b, value in distributed_loads(structure):
@@ -91,8 +105,10 @@ def card_deck(
     if soil:
         cards.append(_control_card("GN", (2, 0, 0, 0), soil.eps_r, soil.sigma))
     feed = structure.ports[structure.port_index("feed")]
-    cards.append(_control_card("FR", (0, 1, 0, 0), frequency / 1e6, 0.0))
-    cards.append(_control_card("EX", (0, feed.wire + 1, feed.segment + 1, 0), 1.0, 0.0))
+    cards.append(f"FR{0:3d}{1:5d}{0:5d}{0:5d}{frequency / 1e6:10.4f}{0:10.4f}")
+    tag = tags[feed.wire]
+    segment = (feed.segment if tag else structure.port_segment(feed)) + 1
+    cards.append(_control_card("EX", (0, tag, segment, 0), 1.0, 0.0))
     polar = (10, 37) if soil else (37, 37)
     cards.append(_control_card("RP", (0, *polar, 1000), 0.0, 0.0, 10.0 if soil else 5.0, 10.0))
     cards.append("EN")

@@ -48,7 +48,9 @@ def write_netcdf(
     first = results[0]
     directions = next(iter(solved.values())).basis.directions
     with whole_file(path) as temporary, netcdf_file(temporary, "w") as data:
-        data.title, data.study, data.Conventions = study.title, study.name, "CF-1.10"
+        # The writer takes text apart as ASCII; bytes go through as they are.
+        data.title = study.title.encode()
+        data.study, data.Conventions = study.name.encode(), "CF-1.10"
         _names(data, "case", [r.case.id for r in results])
         for name, size in (
             ("part", 2),

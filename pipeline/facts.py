@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.compare import CaseResult
-from pipeline.evidence import CaseEvidence
+from pipeline.evidence import CaseEvidence, Grade
 from pipeline.metrics import (
     HORIZON_DEG,
     GainRange,
@@ -60,38 +60,43 @@ def judge(
         What the case rests on.
     """
     matters = directions_that_matter(reference.gain, theta)
-    largest, rms = pattern_change_db(result.gain, reference.gain, matters)
+    change = pattern_change_db(result.gain, reference.gain, matters)
     horizon = gain_at_elevation(result.gain, theta, elevation_deg)
     reference_mean = gain_at_elevation(reference.gain, theta, elevation_deg).mean
     peak, peak_elevation = peak_gain(result.gain, theta)
+    facts = _facts(result, reference, change, horizon.mean, reference_mean, evidence.grade)
+    return Judged(result, horizon, peak, peak_elevation, *change, facts)
+
+
+def _facts(
+    result: CaseResult,
+    reference: CaseResult,
+    change: tuple[float, float],
+    mean: float,
+    reference_mean: float,
+    grade: Grade,
+) -> Facts:
     choke, centre = result.case.choke, result.centre
-    return Judged(
-        result,
-        horizon,
-        peak,
-        peak_elevation,
-        largest,
-        rms,
-        Facts(
-            id=result.case.id,
-            label=result.case.label,
-            part=choke.core.name if isinstance(choke, FerriteChoice) else result.case.label,
-            kind=choke.kind if choke else "none",
-            count=choke.count if choke else 0,
-            position=choke.position if choke else None,
-            pattern_rms_db=rms,
-            pattern_max_db=largest,
-            mean_gain_dbi=horizon.mean,
-            mean_gain_change_db=horizon.mean - reference_mean,
-            swr=float(result.swr_feed[centre]),
-            swr_change=float(result.swr_feed[centre] - reference.swr_feed[centre]),
-            station_ratio=float(np.abs(result.station_ratio[centre])),
-            shield_ratio=result.shield_ratio_max,
-            choke_impedance=result.choke_impedance,
-            choke_power=result.choke_power,
-            line_loss_db=float(result.line_loss_db[centre]),
-            price=choke.price if choke else None,
-            currency=choke.currency if choke else "",
-            grade=evidence.grade,
-        ),
+    swr = float(result.swr_feed[centre])
+    return Facts(
+        id=result.case.id,
+        label=result.case.label,
+        part=choke.core.name if isinstance(choke, FerriteChoice) else result.case.label,
+        kind=choke.kind if choke else "none",
+        count=choke.count if choke else 0,
+        position=choke.position if choke else None,
+        pattern_rms_db=change[1],
+        pattern_max_db=change[0],
+        mean_gain_dbi=mean,
+        mean_gain_change_db=mean - reference_mean,
+        swr=swr,
+        swr_change=swr - float(reference.swr_feed[centre]),
+        station_ratio=float(np.abs(result.station_ratio[centre])),
+        shield_ratio=result.shield_ratio_max,
+        choke_impedance=result.choke_impedance,
+        choke_power=result.choke_power,
+        line_loss_db=float(result.line_loss_db[centre]),
+        price=choke.price if choke else None,
+        currency=choke.currency if choke else "",
+        grade=grade,
     )

@@ -124,8 +124,15 @@ def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
     for place, y in zip(order, spread(wanted, heights, tall), strict=True):
         level = low + y * per_inch
         ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
-        ax.text(side, level, f" {place.text}", color=place.colour, size=SMALL, va="center",
-                linespacing=1.15)
+        ax.text(
+            side,
+            level,
+            f" {place.text}",
+            color=place.colour,
+            size=SMALL,
+            va="center",
+            linespacing=1.15,
+        )
 
 
 def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, list[Place]]:
@@ -237,13 +244,26 @@ def _radio(ax: Axes, structure: Structure, axis: int) -> None:
             continue
         across, height = along_cable(structure, mark.position, axis)
         ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
-        ax.annotate(f"radio, {mark.position:.1f} m", (across, height), (0, 9), size=SMALL,
-                    textcoords="offset points", ha="center", color=INK)
+        ax.annotate(
+            f"radio, {mark.position:.1f} m",
+            (across, height),
+            (0, 9),
+            size=SMALL,
+            textcoords="offset points",
+            ha="center",
+            color=INK,
+        )
 
 
 def _scatter(ax: Axes, places: list[Place]) -> None:
-    ax.scatter([p.across for p in places], [p.height for p in places], marker="D", s=22, color=PLUM,
-               zorder=5)
+    ax.scatter(
+        [p.across for p in places],
+        [p.height for p in places],
+        marker="D",
+        s=22,
+        color=PLUM,
+        zorder=5,
+    )
 
 
 def _near_tap(

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from models.structure import Material, Port, Structure, Wire
 from pipeline.far_field import Directions, far_field
 from pipeline.solver import Soil, in_worker, unit_source_currents
-from pipeline.store import read_arrays, read_json, write_arrays
+from pipeline.store import read_arrays_as, read_as, write_arrays
 
 # The slowest geometry seen takes about two seconds a frequency; a hundred times that is a hang.
 SECONDS_PER_FREQUENCY = 200.0
@@ -118,7 +118,10 @@ def load_basis(path: Path) -> PortBasis:
     ResultError
         If the file is missing or damaged.
     """
-    a = read_arrays(path)
+    return read_arrays_as(path, _basis_from)
+
+
+def _basis_from(a: dict[str, NDArray[Any]]) -> PortBasis:
     return PortBasis(
         frequency=a["frequency"],
         centre=int(a["centre"]),
@@ -181,4 +184,4 @@ def load_structure(path: Path) -> Structure:
     ResultError
         If the file is missing or damaged.
     """
-    return structure_from_data(read_json(path)["structure"])
+    return read_as(path, lambda data: structure_from_data(data["structure"]))

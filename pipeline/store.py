@@ -8,22 +8,36 @@ from __future__ import annotations
 import json
 import os
 import tempfile
+import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.errors import Fault, ResultError
 
+T = TypeVar("T")
+
+
+# Marks a file that is being written.
+_PART = ".part-"
+
+
+def clear_leftovers(folder: Path) -> None:
+    """Remove what writers that were killed have left anywhere below a folder."""
+    for path in folder.rglob(f".*{_PART}*"):
+        path.unlink(missing_ok=True)
+
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
     """A temporary path beside ``path``, moved onto it when the block ends without an error."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=path.suffix)
+    prefix = f".{path.name}{_PART}"
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=prefix, suffix=path.suffix)
     os.close(handle)
     temporary = Path(name)
     try:
@@ -43,12 +57,6 @@ def write_text(path: Path, text: str) -> None:
         temporary.write_text(text, encoding="utf-8", newline="\n")
 
 
-def write_if_changed(path: Path, text: str) -> None:
-    """Write a text file only where its content differs, so that nothing downstream reruns."""
-    if not path.exists() or path.read_text(encoding="utf-8") != text:
-        write_text(path, text)
-
-
 def write_json(path: Path, data: Any) -> None:
     """Write plain data as JSON, whole; numbers that are not finite are refused."""
     write_text(path, json.dumps(data, indent=1, allow_nan=False, ensure_ascii=False) + "\n")
@@ -65,33 +73,46 @@ def read_json(path: Path) -> Any:
     return _read(path, lambda: json.loads(path.read_text(encoding="utf-8")))
 
 
+def read_as(path: Path, build: Callable[[Any], T]) -> T:
+    """Read JSON and build a record from it.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing, damaged or of another layout.
+    """
+    built: T = _read(path, lambda: build(json.loads(path.read_text(encoding="utf-8"))))
+    return built
+
+
 def write_arrays(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
     """Write named arrays, whole."""
     with whole_file(path) as temporary, temporary.open("wb") as stream:
         np.savez(stream, **arrays)  # type: ignore[arg-type]
 
 
-def read_arrays(path: Path) -> dict[str, NDArray[Any]]:
-    """Read arrays that this project wrote.
+def read_arrays_as(path: Path, build: Callable[[dict[str, NDArray[Any]]], T]) -> T:
+    """Read named arrays and build a record from them.
 
     Raises
     ------
     ResultError
-        If the file is missing or damaged.
+        If the file is missing, damaged or of another layout.
     """
 
-    def load() -> dict[str, NDArray[Any]]:
-        with np.load(path, allow_pickle=False) as archive:
-            return {key: archive[key] for key in archive.files}
+    def load() -> T:
+        # Opened here: of a file that is no archive NumPy would leave its own handle open.
+        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as archive:
+            return build({key: archive[key] for key in archive.files})
 
-    arrays: dict[str, NDArray[Any]] = _read(path, load)
-    return arrays
+    built: T = _read(path, load)
+    return built
 
 
 def _read(path: Path, load: Callable[[], Any]) -> Any:
     try:
         return load()
-    except (OSError, ValueError, KeyError, EOFError) as error:
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
         raise ResultError(
             Fault(
                 str(path),

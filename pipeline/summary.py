@@ -12,6 +12,7 @@ import numpy as np
 
 from pipeline.advice import Advice
 from pipeline.choke_model import line_run, sleeve_length
+from pipeline.conductor import ground_rod_resistance
 from pipeline.evidence import LIMITS, CaseEvidence, GeometryEvidence
 from pipeline.facts import Judged
 from pipeline.geometry import sized_antenna
@@ -28,6 +29,8 @@ from pipeline.verdict import (
 )
 
 SCHEMA_VERSION = "1.0"
+# Length and diameter of a ground rod as sold; common practice, no source. [m]
+COMMON_ROD = (2.4, 0.016)
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
 
 
@@ -89,10 +92,25 @@ def _antenna_data(study: Study) -> dict[str, Any]:
 
 
 def _derived(study: Study) -> list[str]:
-    return list(sized_antenna(study).sentences) + [
+    sleeves = [
         f"chokes.{c.id}.length: {1e3 * sleeve_length(c, study):.0f} mm (a quarter wave inside it)"
         for c in study.chokes
         if isinstance(c, SleeveChoice) and c.length is None
+    ]
+    return [*sized_antenna(study).sentences, *sleeves, *_rod_for_comparison(study)]
+
+
+def _rod_for_comparison(study: Study) -> list[str]:
+    """What a common rod has in this soil, so that a reader can judge the impedance assumed."""
+    ground = study.site.ground
+    if study.bond is None or ground is None or ground.sigma <= 0:
+        return []
+    length, diameter = COMMON_ROD
+    resistance = ground_rod_resistance(length, diameter / 2, ground.sigma)
+    return [
+        f"bond.rod_impedance: {abs(study.bond.rod_impedance):.0f} ohm is used; a rod of "
+        f"{length:g} m and {1e3 * diameter:.0f} mm in this soil has {resistance:.0f} ohm at low "
+        "frequency"
     ]
 
 

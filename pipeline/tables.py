@@ -26,10 +26,29 @@ Row = dict[str, Any]
 CHOKE_CURVE_HZ = (1e6, 450e6, 181)
 
 
+_SWEPT = (
+    "pattern_change_max_db",
+    "pattern_change_rms_db",
+    "shield_current_ratio_max",
+    "station_current_ratio",
+)
+_COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, "choke_power_w", "grade")
+# A study without a ferrite has no sweep, one of ideal chokes no curve: headers for those.
+MAY_BE_EMPTY = {
+    "choke_impedance": ("choke", "label", "frequency_hz", "r_ohm", "x_ohm"),
+    "core_count": ("core", "label", "count", *_COUNTED),
+    "choke_position": ("core", "label", "count", "position_m", *_SWEPT, "grade"),
+}
+
+
 def write_table(path: Path, rows: list[Row]) -> None:
-    """Write rows with the first one's keys as header; numbers with six significant digits."""
+    """Write rows with the first one's keys as header; numbers with six significant digits.
+
+    A table that may be without rows has its header from ``MAY_BE_EMPTY``.
+    """
     stream = io.StringIO()
-    writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+    columns = list(rows[0]) if rows else MAY_BE_EMPTY[path.stem]
+    writer = csv.DictWriter(stream, columns, lineterminator="\n")
     writer.writeheader()
     for row in rows:
         writer.writerow({key: _cell(value) for key, value in row.items()})
@@ -187,42 +206,46 @@ def case_rows(
     effects: Mapping[str, str],
 ) -> list[Row]:
     """The comparison: one row a case."""
-    rows = []
-    for j in judged:
-        f, r = j.facts, j.result
-        z, zc, e = r.z_feed[r.centre], f.choke_impedance, evidence[f.id]
-        rows.append(
-            {
-                "case": f.id,
-                "label": f.label,
-                "kind": f.kind,
-                "count": f.count,
-                "position_m": f.position,
-                "r_ohm": z.real,
-                "x_ohm": z.imag,
-                "swr_feed": f.swr,
-                "swr_radio": r.swr_radio[r.centre],
-                "horizon_gain_min_dbi": j.horizon.minimum,
-                "horizon_gain_mean_dbi": j.horizon.mean,
-                "horizon_gain_max_dbi": j.horizon.maximum,
-                "peak_gain_dbi": j.peak_dbi,
-                "peak_elevation_deg": j.peak_elevation_deg,
-                "pattern_change_max_db": j.change_max_db,
-                "pattern_change_rms_db": j.change_rms_db,
-                "shield_current_ratio_max": f.shield_ratio,
-                "station_current_ratio": f.station_ratio,
-                "choke_r_ohm": None if zc is None else zc.real,
-                "choke_x_ohm": None if zc is None else zc.imag,
-                "choke_power_w": f.choke_power,
-                "line_loss_db": f.line_loss_db,
-                "system_gain_dbi": j.horizon.mean - f.line_loss_db,
-                "price": f.price,
-                "currency": f.currency,
-                "effect": effects[f.id],
-                "agt": e.agt,
-                "reciprocity": e.reciprocity,
-                "convergence": e.convergence,
-                "grade": e.grade,
-            }
-        )
-    return rows
+    return [
+        {
+            **_merit(j),
+            "effect": effects[j.facts.id],
+            "agt": evidence[j.facts.id].agt,
+            "reciprocity": evidence[j.facts.id].reciprocity,
+            "convergence": evidence[j.facts.id].convergence,
+            "grade": evidence[j.facts.id].grade,
+        }
+        for j in judged
+    ]
+
+
+def _merit(j: Judged) -> Row:
+    f, r = j.facts, j.result
+    z, zc = r.z_feed[r.centre], f.choke_impedance
+    return {
+        "case": f.id,
+        "label": f.label,
+        "kind": f.kind,
+        "count": f.count,
+        "position_m": f.position,
+        "r_ohm": z.real,
+        "x_ohm": z.imag,
+        "swr_feed": f.swr,
+        "swr_radio": r.swr_radio[r.centre],
+        "horizon_gain_min_dbi": j.horizon.minimum,
+        "horizon_gain_mean_dbi": j.horizon.mean,
+        "horizon_gain_max_dbi": j.horizon.maximum,
+        "peak_gain_dbi": j.peak_dbi,
+        "peak_elevation_deg": j.peak_elevation_deg,
+        "pattern_change_max_db": j.change_max_db,
+        "pattern_change_rms_db": j.change_rms_db,
+        "shield_current_ratio_max": f.shield_ratio,
+        "station_current_ratio": f.station_ratio,
+        "choke_r_ohm": None if zc is None else zc.real,
+        "choke_x_ohm": None if zc is None else zc.imag,
+        "choke_power_w": f.choke_power,
+        "line_loss_db": f.line_loss_db,
+        "system_gain_dbi": j.horizon.mean - f.line_loss_db,
+        "price": f.price,
+        "currency": f.currency,
+    }

@@ -83,10 +83,10 @@ def effect(facts: Facts, without: Facts) -> str:
     if facts.id == "no-feedline":
         return "no cable"
     own, bare = score(facts), score(without)
-    if facts.id != without.id and own > WORSE_FACTOR * bare:
-        return "worse than none"
     if own <= 1:
         return "no visible change"
+    if facts.id != without.id and own > WORSE_FACTOR * bare:
+        return "worse than none"
     if facts.id == without.id:
         return "strong" if own > STRONG else "noticeable"
     if own < bare / WORSE_FACTOR:
@@ -110,7 +110,8 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
     ideal chokes, which nobody sells, are left out.
     """
     enough = [c for c in candidates if _can_be_had(c) and score(c) <= 1]
-    priced = all(c.price is not None for c in enough)
+    # Prices in two currencies are no more comparable than missing ones.
+    priced = all(c.price is not None for c in enough) and len({c.currency for c in enough}) <= 1
 
     def cost(c: Facts) -> tuple[float, float]:
         return ((c.price or 0.0) if priced else float(c.count), score(c))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from models.antenna import Drawing, FinishedAntenna, Joint, thickness_inductance
 from models.catalogue import Pipe
-from models.pipe_cage import node_point, ring, ring_nodes, sweep
+from models.pipe_cage import SHORTEST_PER_RADIUS, node_point, ring, ring_nodes, sweep
 from models.quantities import Quantity
 from models.segmentation import SegmentRule, split_wire
 from models.structure import Problem, Wire, grid_point
@@ -213,6 +213,7 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
 
     Examples
     --------
+    >>> from models.pipe_cage import Cage
     >>> from models.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
     >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
@@ -225,7 +226,10 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     if drawing.mast:
         wires = _with_mast(wires, antenna, drawing)
     left, right = node_point(nodes, 2, 0), node_point(nodes, 5, 0)
-    wires.append(Wire(left, right, 3, cage.wire_radius, cage.part, cage.material))
+    # Three segments keep the source off the joints; a narrow gap has room for one only.
+    gap = right[0] - left[0]
+    n = 3 if gap >= 3 * SHORTEST_PER_RADIUS * cage.wire_radius else 1
+    wires.append(Wire(left, right, n, cage.wire_radius, cage.part, cage.material))
     outer = cage.n_wires // 2
     bridge = antenna.spacing - 2 * drawing.pipe_radius
     return FinishedAntenna(

@@ -1,0 +1,53 @@
+"""Starts the console command in a process of its own, as a user would, from any folder."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pipeline
+
+HOME = Path(pipeline.__file__).parents[1]
+# -P: where the user stands must not be on the path. The project is, installed or not.
+_COMMAND = (
+    sys.executable,
+    "-P",
+    "-c",
+    "import sys; from pipeline.cli import main; sys.exit(main())",
+)
+
+
+def _environment() -> dict[str, str]:
+    path = os.pathsep.join(p for p in (str(HOME), os.environ.get("PYTHONPATH", "")) if p)
+    return {**os.environ, "PYTHONPATH": path}
+
+
+def start(folder: Path, *arguments: str) -> subprocess.Popen[str]:
+    """The command in a process group of its own; output is caught."""
+    return subprocess.Popen(
+        [*_COMMAND, *arguments],
+        cwd=folder,
+        env=_environment(),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+
+
+def braidwise(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    with start(folder, *arguments) as process:
+        out, err = process.communicate(timeout=120)
+    return subprocess.CompletedProcess(process.args, process.returncode, out, err)
+
+
+def results_of(folder: Path) -> dict[str, bytes]:
+    """Every result file by its path, without the workflow's own books."""
+    return {
+        str(p.relative_to(folder)): p.read_bytes()
+        for p in folder.rglob("*")
+        if p.is_file() and p.relative_to(folder).parts[0] != ".snakemake"
+    }

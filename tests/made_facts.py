@@ -1,0 +1,51 @@
+"""Facts of invented cases, for the rules that judge them and the words that tell them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.verdict import Facts, Variation
+
+
+def facts(name: str = "c", score: float = 0.5, **changes: Any) -> Facts:
+    """A case whose score is that of its current at the radio; everything else is unchanged."""
+    values: dict[str, Any] = {
+        "id": name,
+        "label": f"label of {name}",
+        "part": f"part of {name}",
+        "kind": "sleeve",
+        "count": 1,
+        "position": 0.05,
+        "pattern_rms_db": 0.0,
+        "pattern_max_db": 0.0,
+        "mean_gain_dbi": 6.5,
+        "mean_gain_change_db": 0.0,
+        "swr": 1.3,
+        "swr_change": 0.0,
+        "station_ratio": 0.05 * score,
+        "shield_ratio": 0.1 * score,
+        "choke_impedance": 600 + 100j,
+        "choke_power": 0.25,
+        "line_loss_db": 1.0,
+        "price": 10.0,
+        "currency": "EUR",
+        "grade": "sound",
+    }
+    return Facts(**(values | changes))
+
+
+def bare(score: float, **changes: Any) -> Facts:
+    nothing = {
+        "kind": "none",
+        "count": 0,
+        "position": None,
+        "price": None,
+        "currency": "",
+        "choke_impedance": None,
+        "choke_power": 0.0,
+    }
+    return facts("none", score, **(nothing | changes))
+
+
+def steady(score: float = 0.5, score_none: float = 2.0) -> list[Variation]:
+    return [Variation("a radio that floats", score_none, score)]
