@@ -66,7 +66,7 @@ class Curve:
 
     def short(self) -> str:
         """Name for beside a curve."""
-        return shorten(self.label.split(" (handbook")[0], 42)
+        return shorten(self.label.split(" (handbook")[0], 40)
 
 
 def curves(cast: Cast, table: Table) -> list[Curve]:
@@ -245,38 +245,50 @@ def core_count(results: Path) -> None:
     if "unsound" in table.text("grade"):
         notes.append(Note(f"dashed: {UNSOUND}", BRICK))
     page = open_page(cast.words(title, tuple(notes)), 4.6)
-    kinds = (
-        (
-            "station_current_ratio",
-            100.0,
-            "[% of feed current]",
-            "current that reaches the radio",
-            100 * cast.threshold("station_ratio"),
-        ),
-        (
-            "pattern_change_rms_db",
-            1.0,
-            "[dB rms]",
-            "change of the low-angle pattern",
-            cast.threshold("pattern_rms_db"),
-        ),
-    )
-    for k, (column, scale, unit, heading, limit) in enumerate(kinds):
+    for k, kind in enumerate(_COUNT_PANELS):
         ax = page.panel(LEFT, 2.6 - 2.1 * k, WIDE, 1.72)
-        ends = []
-        for n, core in enumerate(cores):
-            colour = COLOURS[1:][n] if n < len(COLOURS) - 1 else MIST
-            ends.append(_count_line(ax, table.where(core=core), column, scale, colour))
-        ax.axhline(limit, color=STEEL, lw=1.1, ls=":")
-        ax.set_ylim(bottom=0)
-        ax.set_xlim(left=0, right=float(table.number("count").max()))
-        ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-        ax.set_ylabel(unit)
-        ax.set_title(heading, loc="left", size=SMALL, color=STEEL, pad=4)
+        _count_panel(ax, table, kind, cast.threshold(kind.threshold))
         ax.tick_params(labelbottom=k == 1)
-        label_ends(ax, ends[: len(COLOURS) - 1], RIGHT)
     ax.set_xlabel("number of cores at the feed")
     save(page.figure, target, title)
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One column of a table as a panel: scale to its unit, heading, threshold of the study."""
+
+    column: str
+    scale: float
+    unit: str
+    heading: str
+    threshold: str
+
+
+_STATION = Panel(
+    "station_current_ratio",
+    100.0,
+    "[% of feed current]",
+    "current that reaches the radio",
+    "station_ratio",
+)
+_PATTERN = Panel(
+    "pattern_change_rms_db", 1.0, "[dB rms]", "change of the low-angle pattern", "pattern_rms_db"
+)
+_COUNT_PANELS = (_STATION, _PATTERN)
+
+
+def _count_panel(ax: Axes, table: Table, kind: Panel, limit: float) -> None:
+    ends = []
+    for n, core in enumerate(table.distinct("core")):
+        colour = COLOURS[1:][n] if n < len(COLOURS) - 1 else MIST
+        ends.append(_count_line(ax, table.where(core=core), kind.column, kind.scale, colour))
+    ax.axhline(kind.scale * limit, color=STEEL, lw=1.1, ls=":")
+    ax.set_ylim(bottom=0)
+    ax.set_xlim(left=0, right=float(table.number("count").max()))
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.set_ylabel(kind.unit)
+    ax.set_title(kind.heading, loc="left", size=SMALL, color=STEEL, pad=4)
+    label_ends(ax, ends[: len(COLOURS) - 1], RIGHT)
 
 
 def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -> EndLabel:
@@ -328,34 +340,25 @@ def choke_position(results: Path) -> None:
         notes.append(Note(f"dashed: {UNSOUND}", BRICK))
     places = landmarks(load_structure(results / "geometry" / f"{CABLE}.json"))
     page = open_page(cast.words(title, tuple(notes)), 5.15)
-    kinds = (
-        ("pattern_change_rms_db", 1.0, "[dB rms]", "change of the low-angle pattern"),
-        ("station_current_ratio", 100.0, "[% of feed current]", "current that reaches the radio"),
-    )
-    for k, (column, scale, unit, heading) in enumerate(kinds):
+    for k, kind in enumerate((_PATTERN, _STATION)):
         ax = page.panel(0.66, 2.92 - 2.4 * k, 5.8 - 0.66 - 0.3, 1.75)
-        x, y = rows.number("position_m"), scale * rows.number(column)
-        bare = scale * cast.value(NONE, column)
-        ax.fill_between(
-            x, bare, y, where=(y > bare).tolist(), interpolate=True, color=BRICK, alpha=0.25, lw=0
-        )
-        ax.axhline(bare, color=BRICK, lw=1.5)
-        ax.plot(x, y, color=SEA, lw=1.6, marker="o", ms=2.6, ls="--" if unsound else "-")
-        ax.set_xlim(0, float(x.max()))
-        ax.set_ylim(0, 1.12 * max(float(y.max()), bare))
-        ax.set_ylabel(unit)
-        ax.text(
-            0.995,
-            1.04 if k else 1.16,
-            heading,
-            transform=ax.transAxes,
-            size=SMALL,
-            color=INK,
-            ha="right",
-            va="bottom",
-        ) if k else None
+        _position_panel(ax, rows, kind, cast.value(NONE, kind.column), "--" if unsound else "-")
         ax.tick_params(labelbottom=k == 1)
         if k == 0:
             mark_places(ax, places)
     ax.set_xlabel("distance along the cable from the tap [m]")
     save(page.figure, target, title)
+
+
+def _position_panel(ax: Axes, rows: Table, kind: Panel, bare: float, dashes: str) -> None:
+    x, y = rows.number("position_m"), kind.scale * rows.number(kind.column)
+    level = kind.scale * bare
+    ax.fill_between(
+        x, level, y, where=(y > level).tolist(), interpolate=True, color=BRICK, alpha=0.25, lw=0
+    )
+    ax.axhline(level, color=BRICK, lw=1.5)
+    ax.plot(x, y, color=SEA, lw=1.6, marker="o", ms=2.6, ls=dashes)
+    ax.set_xlim(0, float(x.max()))
+    ax.set_ylim(0, 1.25 * max(float(y.max()), level))
+    ax.set_ylabel(kind.unit)
+    ax.text(0.99, 0.97, kind.heading, transform=ax.transAxes, size=SMALL, ha="right", va="top")

@@ -6,6 +6,7 @@ Results folder in, plain data out. Who is emphasised is decided here, once for a
 from __future__ import annotations
 
 import csv
+import itertools
 from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
@@ -288,7 +289,7 @@ def landmarks(structure: Structure) -> tuple[Landmark, ...]:
         for p in structure.ports
         if p.position is not None and p.name in ("bond", "station")
     ]
-    for (a, s), (b, t) in zip(path, path[1:], strict=False):
+    for (a, s), (b, t) in itertools.pairwise(path):
         corner = 0.5 * (s + t)
         if float(direction[a] @ direction[b]) > 0.9:
             continue

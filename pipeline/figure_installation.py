@@ -225,32 +225,33 @@ def _whole(
     names = chokes + [
         Place(*along_cable(structure, m.position, axis), f"{m.name}, {m.position:.1f} m")
         for m in landmarks(structure)
-        if m.name in ("bond", "tap")
+        if m.name == "tap"
     ]
     span = float(np.ptp(ax.get_xlim()))
     points = [along_cable(structure, s, axis)[0] for _, s in structure.shield_path]
     upright = max(p.across for p in names) if names else float(np.median(points))
     _name(ax, names, _TALL, upright + 0.1 * span)
-    _radio(ax, structure, axis)
+    _low_ends(ax, structure, axis)
     ax.set_ylabel("height [m]")
     ax.set_xlabel(f"{'xy'[axis]} [m]")
     ax.grid(visible=False)
     ax.set_title("whole installation", loc="left", size=SMALL, color=STEEL, pad=4)
 
 
-def _radio(ax: Axes, structure: Structure, axis: int) -> None:
+def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
+    """Bond and radio, named just above the cable that runs along the ground there."""
     for mark in landmarks(structure):
-        if mark.name != "radio":
+        if mark.name not in ("bond", "radio"):
             continue
         across, height = along_cable(structure, mark.position, axis)
         ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
         ax.annotate(
-            f"radio, {mark.position:.1f} m",
+            f"{mark.name}, {mark.position:.1f} m",
             (across, height),
-            (0, 9),
+            (8 if mark.name == "bond" else 0, 9),
             size=SMALL,
             textcoords="offset points",
-            ha="center",
+            ha="left" if mark.name == "bond" else "center",
             color=INK,
         )
 

@@ -1,4 +1,4 @@
-"""Figures of the feed line: impedance and SWR over the band, current on the outside of the cable."""
+"""Figures of the feed line: impedance and SWR over the band, current on the cable's outside."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ FLOOR = 1e-3
 
 def _band_title(cast: Cast, table: Table) -> str:
     low, high = cast.summary["study"]["band_hz"]
-    said = []
+    said: list[str] = []
     for case, words in (
         (NONE, "without a choke"),
         (cast.recommended, "with the recommended one"),

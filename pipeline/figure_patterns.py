@@ -1,4 +1,4 @@
-"""Figures of the radiation pattern, on plain rectangular axes: true decibels, nothing normalised."""
+"""Figures of the radiation pattern, on plain rectangular axes, in decibels as they are."""
 
 from __future__ import annotations
 
@@ -59,7 +59,8 @@ def azimuth_cut(results: Path) -> None:
     top = page.panel(LEFT, 2.62, WIDE, 1.78)
     low = page.panel(LEFT, 0.55, WIDE, 1.78, sharex=top)
     reference = table.where(case=IDEAL).number("gain_dbi")
-    gains, changes = [], []
+    gains: list[tuple[Player, NDArray[np.float64]]] = []
+    changes: list[tuple[Player, NDArray[np.float64]]] = []
     for player, rows in cast.drawn(table):
         azimuth = np.append(rows.number("azimuth_deg"), 360.0)
         gain = rows.number("gain_dbi")
@@ -204,7 +205,8 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
             ax.set_ylabel("re. ideal [dB]")
         if k >= len(panels) - 2:
             ax.set_xlabel("elevation [°]")
-    low, high = (f(ax.get_ylim()[i] for ax in axes) for i, f in ((0, min), (1, max)))
+    bottom = min(float(ax.get_ylim()[0]) for ax in axes)
+    top = max(float(ax.get_ylim()[1]) for ax in axes)
     for k, ax in enumerate(axes):
-        ax.set_ylim(low, high)
+        ax.set_ylim(bottom, top)
         ax.tick_params(labelleft=k % 2 == 0)

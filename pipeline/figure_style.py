@@ -39,7 +39,7 @@ EDGE = 0.14
 DPI = 160
 TITLE, TEXT, SMALL = 12.5, 10.0, 9.0
 LINE = 1.28 / 72
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": TEXT,
     "axes.edgecolor": STEEL,
@@ -179,18 +179,19 @@ def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
 
 
 def shorten(text: str, limit: int) -> str:
-    """A label no longer than ``limit`` characters, cut in its middle.
+    """A label no longer than ``limit`` characters.
+
+    What follows the first comma goes first, as the lesser detail; then the end is cut off.
 
     Examples
     --------
-    >>> shorten("a very long label of a part", 15)
-    'a very … a part'
+    >>> shorten("NiZn core, 12.7 mm hole", 15), shorten("a very long label of a part", 15)
+    ('NiZn core', 'a very long la…')
     """
     text = plain(text)
-    if len(text) <= limit:
-        return text
-    head = (limit - 1) // 2
-    return f"{text[:head].rstrip()} … {text[len(text) - (limit - 3 - head) :].lstrip()}"
+    if len(text) > limit:
+        text = text.split(",")[0]
+    return text if len(text) <= limit else f"{text[: limit - 1].rstrip()}…"
 
 
 @dataclass(frozen=True)

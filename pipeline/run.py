@@ -15,7 +15,7 @@ from typing import Any
 from pipeline.workflow import StudyPlan, expected_seconds
 
 # Rough times of the jobs that do not depend on the study's size, for the progress line only.
-_SECONDS = {"geometry": 1.0, "check": 2.0, "combine": 3.0, "figures": 5.0, "report": 1.0}
+_SECONDS = {"geometry": 0.0, "combine": 2.5, "figures": 2.5, "report": 0.7}
 _WORDS = {
     "geometry": "drew and checked the geometries",
     "basis": "solved the fields",
@@ -38,6 +38,7 @@ class Progress(logging.Handler):
 
     plans: dict[str, StudyPlan]
     cores: int
+    solved: frozenset[str] = frozenset()
     begun: float = field(default_factory=time.monotonic)
     total: int = 0
     expected: dict[int, tuple[str, float]] = field(default_factory=dict)
@@ -95,26 +96,26 @@ class Progress(logging.Handler):
         self.done.add(job)
         elapsed = time.monotonic() - self.begun
         of = f"/{self.total - 1}" if self.total > 1 else ""
-        left = self._left(elapsed)
+        left = self._left()
         tail = f"  about {left:.0f} s left" if left >= 1 else ""
         print(f"{elapsed:5.0f} s  {len(self.done)}{of}  {words}{tail}", file=sys.stderr)
 
-    def _left(self, elapsed: float) -> float:
-        """Time left, from expected times scaled by how the finished jobs did."""
-        del elapsed
-        planned = self._planned()
+    def _left(self) -> float:
+        """Expected time of what is not finished yet. [s]"""
         finished = sum(seconds for job, (_, seconds) in self.expected.items() if job in self.done)
-        return max(0.0, planned - finished) / self.cores
+        return max(0.0, self._planned() - finished) / self.cores
 
     def _planned(self) -> float:
-        """Expected time of all jobs, announced or not, on one core. [s]"""
-        solves = {d: size for plan in self.plans.values() for d, size in plan.sizes.items()}
-        per_study = _SECONDS["geometry"] + _SECONDS["combine"] + _SECONDS["report"]
-        per_study += 2 * _SECONDS["figures"]
-        basis = sum(
-            expected_seconds(s) + 0.6 + 3 * expected_seconds(s) / s[2] for s in solves.values()
+        """Expected time of all jobs of this run, announced or not, on one core. [s]"""
+        solves = {d: s for plan in self.plans.values() for d, s in plan.sizes.items()}
+        total = (_SECONDS["combine"] + 2 * _SECONDS["figures"] + _SECONDS["report"]) * len(
+            self.plans
         )
-        return basis + per_study * len(self.plans)
+        for digest, size in solves.items():
+            if digest not in self.solved:
+                seconds = expected_seconds(size)
+                total += seconds + 0.6 + 3 * seconds / size[2]
+        return total
 
     def _fail(self, record: logging.LogRecord) -> None:
         logs = [Path(str(p)) for p in (getattr(record, "log", None) or [])]
@@ -158,7 +159,9 @@ def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool
     from snakemake_interface_common.exceptions import WorkflowError
 
     home = Path.cwd()
-    progress = Progress(plans, cores)
+    digests = {digest for plan in plans.values() for digest in plan.digests}
+    kept = {d for d in digests if (results / ".solved" / d / "basis.npz").exists()}
+    progress = Progress(plans, cores, frozenset(kept))
     try:
         # Jobs start Python anew: a folder called "models" where the user stands must not win.
         with _environment(PYTHONSAFEPATH="1"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from functools import cache
 
 import numpy as np
@@ -28,7 +29,7 @@ def loop() -> Structure:
     top, bottom = np.array(turns[0]), np.array(turns[-1])
     aside = np.array([-0.25, 0.0, 0.0])
     corners = [grid_point(p) for p in (bottom, bottom + aside, top + aside, top)]
-    wires = [Wire(a, b, 1, RADIUS, "coil") for a, b in zip(turns[:-1], turns[1:], strict=True)]
+    wires = [Wire(a, b, 1, RADIUS, "coil") for a, b in itertools.pairwise(turns)]
     wires += [
         Wire(a, b, n, RADIUS, "return")
         for a, b, n in zip(corners[:-1], corners[1:], (5, 3, 5), strict=True)

@@ -1,0 +1,209 @@
+"""The report of a study: one HTML file that needs nothing else, made from its stored results.
+
+A results folder in (summary, tables, figures), ``report.html`` out. All text of the study is
+escaped; the page runs no script and asks for nothing from anywhere.
+"""
+
+from __future__ import annotations
+
+import base64
+import csv
+import hashlib
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from pipeline.errors import Fault, ResultError
+from pipeline.store import read_json, write_text
+
+CAPTIONS = {
+    "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
+    "shield_current": (
+        "Current on the outside of the cable from the tap to the radio. A good choke lowers the "
+        "whole line, not only the place where it sits."
+    ),
+    "azimuth_cut": "Gain all the way round at the low elevation that stands for the horizon.",
+    "elevation_cut": "Gain over elevation towards both sides of the antenna.",
+    "low_elevation": "Mean, weakest and strongest gain at the elevations a VHF link uses.",
+    "band": "Impedance and SWR over the band, at the antenna and at the radio.",
+    "choke_impedance": (
+        "What each choke puts in the current's way. Resistance takes power out of it; reactance "
+        "detunes the cable, for better or worse."
+    ),
+    "core_count": "What one more core brings, and where it stops being worth it.",
+    "choke_position": "The same cores slid along the cable: where they help and where they do not.",
+}
+# The answer first, then why, then what was computed.
+FIGURES_IN_ORDER = (
+    "shield_current",
+    "core_count",
+    "choke_position",
+    "azimuth_cut",
+    "elevation_cut",
+    "low_elevation",
+    "band",
+    "choke_impedance",
+    "installation",
+)
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A figure inside the page: its data as a URI, what it shows and its alternative text."""
+
+    name: str
+    source: str
+    caption: str
+
+
+def signed_complex(real: float, imaginary: float) -> str:
+    """R + jX as a reader writes it.
+
+    Examples
+    --------
+    >>> signed_complex(53.7, -14.4)
+    '53.7 − j14.4'
+    """
+    sign = "−" if imaginary < 0 else "+"
+    return f"{real:.1f} {sign} j{abs(imaginary):.1f}"
+
+
+def percent(ratio: float) -> str:
+    """A ratio in per cent, two digits.
+
+    Examples
+    --------
+    >>> percent(0.1289), percent(0.0404), percent(0.0)
+    ('13 %', '4.0 %', '0.0 %')
+    """
+    return f"{100 * ratio:.1f} %" if ratio < 0.0995 else f"{100 * ratio:.0f} %"
+
+
+def decibels(value: float) -> str:
+    """Decibels with one decimal, and a true minus sign."""
+    return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
+
+
+def money(case: dict[str, Any]) -> str:
+    """Price and currency, or nothing."""
+    if case["price"] is None:
+        return ""
+    return f"{case['price']:.2f} {case['currency']}".strip()
+
+
+def _picture(results: Path, name: str) -> Picture:
+    path = results / "figures" / f"{name}.svg"
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise ResultError(
+            Fault(
+                str(path),
+                "",
+                f"cannot be read ({type(error).__name__})",
+                "run the study again; only what is missing is made",
+                "result-damaged",
+            )
+        ) from error
+    source = "data:image/svg+xml;base64," + base64.b64encode(data).decode("ascii")
+    return Picture(name, source, CAPTIONS[name])
+
+
+def _has_rows(results: Path, name: str) -> bool:
+    """Whether a table has anything to draw; the installation has no table."""
+    path = results / "tables" / f"{name}.csv"
+    if not path.exists():
+        return True
+    with path.open(encoding="utf-8", newline="") as stream:
+        return next(iter(csv.DictReader(stream)), None) is not None
+
+
+def _links(results: Path, study: str) -> list[tuple[str, str]]:
+    """Files for re-use as (path from the page, what it is), those that are there."""
+    wanted = [
+        ("summary.json", "everything below as data"),
+        ("tables/", "one CSV a figure"),
+        ("figures/", "figures as PNG and SVG"),
+        (f"{study}.nc", "labelled arrays (netCDF)"),
+        ("touchstone/", "feed point and radio end of every case (Touchstone)"),
+        ("decks/", "NEC-2 card deck of every geometry"),
+        ("geometry/", "wires and ports of every geometry"),
+    ]
+    return [(path, what) for path, what in wanted if (results / path).exists()]
+
+
+def _route_words(route: list[dict[str, Any]]) -> str:
+    words = []
+    for step in route:
+        if step["go"] == "bond":
+            words.append("bond to the ground rod")
+        else:
+            words.append(f"{step['go'].replace('_', ' ')} {step['length_m']:.2f} m")
+    return ", ".join(words)
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("pipeline", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(percent=percent, decibels=decibels, money=money, words=_route_words)
+    environment.globals["ohms"] = signed_complex
+    return environment
+
+
+def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str, str]]) -> str:
+    """The whole page as text.
+
+    Parameters
+    ----------
+    summary : dict
+        As ``summary.schema.json`` describes it.
+    pictures : list of Picture
+        In the order in which they are shown.
+    links : list of (str, str)
+        Files beside the page and what they are.
+
+    Returns
+    -------
+    str
+    """
+    css = (files("pipeline") / "templates" / "report.css").read_text(encoding="utf-8")
+    # The policy names the one style sheet by its hash: whatever is smuggled in is not applied.
+    digest = base64.b64encode(hashlib.sha256(css.encode("utf-8")).digest()).decode("ascii")
+    cases = {case["id"]: case for case in summary["cases"]}
+    template = _environment().get_template("report.html.j2")
+    return template.render(
+        summary=summary,
+        study=summary["study"],
+        verdict=summary["verdict"],
+        chosen=cases[summary["verdict"]["recommended_case"]],
+        bare=cases["none"],
+        unsound=[c for c in summary["cases"] if c["evidence"]["grade"] == "unsound"],
+        pictures=pictures,
+        links=links,
+        # Our own file, not the study's text.
+        css=Markup(css),
+        digest=digest,
+    )
+
+
+def build_report(results: Path) -> None:
+    """Write ``report.html`` into a results folder.
+
+    Raises
+    ------
+    ResultError
+        If the summary or a figure is missing or damaged.
+    """
+    summary = read_json(results / "summary.json")
+    pictures = [_picture(results, name) for name in FIGURES_IN_ORDER if _has_rows(results, name)]
+    links = _links(results, summary["study"]["name"])
+    write_text(results / "report.html", page(summary, pictures, links))

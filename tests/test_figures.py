@@ -1,0 +1,124 @@
+"""Figures of a small study: what they say is what their tables hold, and they never differ."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from pipeline import stages
+from pipeline.figure_style import plain, shorten
+from pipeline.figures import FIGURES, draw
+from pipeline.workflow import FIGURE_GROUPS
+from tests.small_study import SMALL
+
+
+@pytest.fixture(scope="session")
+def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Results of the small study without figures."""
+    folder = tmp_path_factory.mktemp("figures")
+    cache = folder / "cache"
+    stages.geometry(SMALL, cache)
+    for solve in cache.iterdir():
+        stages.basis(solve)
+        stages.check(solve)
+    stages.combine(SMALL, cache, folder / "small")
+    return folder / "small"
+
+
+@pytest.fixture
+def copy(results: Path, tmp_path: Path) -> Path:
+    """Results that a test may change."""
+    return Path(shutil.copytree(results, tmp_path / "small"))
+
+
+def rows(folder: Path, name: str) -> list[dict[str, str]]:
+    with (folder / "tables" / f"{name}.csv").open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+def title(folder: Path, name: str) -> str:
+    draw(name, folder)
+    svg = (folder / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+    found = re.search(r"<dc:title>(.*?)</dc:title>", svg, re.DOTALL)
+    assert found is not None
+    return found[1]
+
+
+# Laws
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_every_figure_is_drawn_twice_with_the_same_bytes(copy: Path, name: str) -> None:
+    draw(name, copy)
+    files = [copy / "figures" / f"{name}.{end}" for end in ("png", "svg")]
+    first = [f.read_bytes() for f in files]
+    draw(name, copy)
+    assert [f.read_bytes() for f in files] == first
+    assert all(len(data) > 5000 for data in first)
+
+
+def test_the_workflow_draws_every_figure_once() -> None:
+    drawn = [name for group in FIGURE_GROUPS.values() for name in group]
+    assert sorted(drawn) == sorted(FIGURES)
+
+
+def test_the_current_in_the_title_is_the_largest_in_the_table(copy: Path) -> None:
+    largest = max(
+        float(r["current_ratio"]) for r in rows(copy, "shield_current") if r["case"] == "none"
+    )
+    said = re.search(r"up to ([\d.]+) % of the feed current", title(copy, "shield_current"))
+    assert said is not None
+    assert float(said[1]) == pytest.approx(100 * largest, rel=0.05)
+
+
+def test_the_swr_in_the_title_is_the_largest_of_the_band(copy: Path) -> None:
+    largest = max(float(r["swr_feed"]) for r in rows(copy, "band") if r["case"] == "none")
+    assert f"{largest:.2f} without a choke" in title(copy, "band")
+
+
+# Edges
+
+
+def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path) -> None:
+    for path in (copy / "tables").glob("*.csv"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(re.sub(r"^(none,.*),\w+$", r"\1,unsound", text, flags=re.M), "utf-8")
+    summary = json.loads((copy / "summary.json").read_text(encoding="utf-8"))
+    for case in summary["cases"]:
+        if case["id"] == "none":
+            case["evidence"]["grade"] = "unsound"
+    (copy / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+    draw("band", copy)
+    svg = (copy / "figures" / "band.svg").read_text(encoding="utf-8")
+    assert "unsound" in svg
+    assert "stroke-dasharray" in svg
+
+
+def test_no_label_is_longer_than_its_room_and_none_holds_a_control_character() -> None:
+    assert len(shorten("x" * 500, 40)) == 40
+    assert "\u0000" not in plain("a\u0000b")
+
+
+def test_a_hostile_title_and_label_can_be_drawn(copy: Path) -> None:
+    summary = json.loads((copy / "summary.json").read_text(encoding="utf-8"))
+    summary["study"]["title"] = "<script>alert(1)</script> $x_{$ & \u0000 " + "long " * 40
+    for case in summary["cases"]:
+        case["label"] = "<b>$\\alpha^{$</b> " + case["label"]
+    (copy / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+    for name in FIGURES:
+        draw(name, copy)
+        svg = (copy / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+        assert "<script" not in svg
+
+
+# Refusals
+
+
+def test_a_figure_that_does_not_exist_is_refused(copy: Path) -> None:
+    with pytest.raises(KeyError):
+        draw("something", copy)

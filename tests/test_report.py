@@ -1,0 +1,140 @@
+"""The report page: complete, harmless, and true to the summary."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.errors import ResultError
+from pipeline.figures import FIGURES
+from pipeline.report import FIGURES_IN_ORDER, Picture, build_report, page
+
+ROOT = Path(__file__).parents[1]
+SAMPLE = json.loads(
+    (ROOT / "results" / "orchard_shed" / "summary.json").read_text(encoding="utf-8")
+)
+DOT = "data:image/svg+xml;base64," + base64.b64encode(b"<svg/>").decode()
+PICTURES = [Picture(name, DOT, f"caption of {name}") for name in FIGURES_IN_ORDER]
+
+
+def sample() -> Any:
+    return json.loads(json.dumps(SAMPLE))
+
+
+class Reader(HTMLParser):
+    """Collects tags, attributes and text of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.text.append(data)
+
+
+def html(summary: Any = None) -> str:
+    return page(summary or sample(), PICTURES, [("summary.json", "data")])
+
+
+# Laws
+
+
+def test_every_case_and_the_whole_verdict_are_on_the_page() -> None:
+    text = " ".join(" ".join(Reader(html()).text).split())
+    for case in SAMPLE["cases"]:
+        assert case["id"] in text
+    for paragraph in (SAMPLE["verdict"]["headline"], *SAMPLE["verdict"]["paragraphs"]):
+        assert " ".join(paragraph.split()) in text
+    assert SAMPLE["verdict"]["certainty"] in text
+
+
+def test_the_page_runs_nothing_and_asks_for_nothing() -> None:
+    found = Reader(html())
+    assert not {tag for tag, _ in found.tags} & {"script", "iframe", "object", "link", "form"}
+    for _, attributes in found.tags:
+        assert not [key for key in attributes if key.startswith("on") or key == "style"]
+        for key in ("src", "href"):
+            value = attributes.get(key) or ""
+            assert not re.match(r"(?i)\s*(https?:|//|javascript:)", value)
+
+
+def test_the_policy_names_the_style_sheet_by_its_hash() -> None:
+    text = html()
+    css = re.search(r"<style>(.*?)</style>", text, re.DOTALL)
+    assert css is not None
+    digest = base64.b64encode(hashlib.sha256(css[1].encode()).digest()).decode()
+    assert f"style-src 'sha256-{digest}'" in text
+    assert "default-src 'none'" in text
+
+
+def test_every_figure_is_shown_with_words_for_those_who_cannot_see_it() -> None:
+    assert sorted(FIGURES_IN_ORDER) == sorted(FIGURES)
+    images = [a for tag, a in Reader(html()).tags if tag == "img"]
+    assert len(images) == len(FIGURES)
+    assert all((a.get("alt") or "").startswith("caption") for a in images)
+
+
+def test_the_cautions_are_on_the_page() -> None:
+    text = " ".join(Reader(html()).text)
+    for word in ("Falls", "power lines", "lightning", "local electrical code", "exposure limits"):
+        assert word in text
+
+
+def test_limits_and_versions_are_on_the_page() -> None:
+    text = " ".join(Reader(html()).text)
+    for limit in SAMPLE["limits"].values():
+        assert limit["meaning"] in text
+    assert SAMPLE["versions"]["PyNEC"] in text
+
+
+# Edges
+
+
+def test_an_unsound_case_is_flagged_in_words() -> None:
+    summary = sample()
+    summary["cases"][3]["evidence"]["grade"] = "unsound"
+    text = " ".join(Reader(html(summary)).text)
+    assert "do not rely on it" in text
+    assert "do not rely on it" not in " ".join(Reader(html()).text)
+
+
+def test_text_of_the_study_is_shown_and_never_obeyed() -> None:
+    summary = sample()
+    evil = "<script>alert(1)</script><img src=x onerror=alert(2)>"
+    summary["study"]["title"] = evil
+    summary["cases"][4]["label"] = evil
+    found = Reader(html(summary))
+    assert "script" not in {tag for tag, _ in found.tags}
+    assert evil in "".join(found.text)
+
+
+def test_a_study_in_free_space_without_bond_or_ferrite_has_a_page() -> None:
+    summary = sample()
+    summary["study"]["bond"] = None
+    summary["study"]["site"]["ground"] = None
+    summary["study"]["station"]["impedance_ohm"] = None
+    summary["verdict"]["recommended_case"] = "none"
+    text = " ".join(Reader(html(summary)).text)
+    assert "free space" in text
+    assert "floats" in text
+
+
+# Refusals
+
+
+def test_a_missing_figure_is_named(tmp_path: Path) -> None:
+    (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    with pytest.raises(ResultError, match=r"shield_current\.svg"):
+        build_report(tmp_path)
