@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
 
+from pipeline.advice import in_words
 from pipeline.figure_data import (
     CABLE,
     NONE,
@@ -23,6 +24,7 @@ from pipeline.figure_data import (
 from pipeline.figure_line import mark_places
 from pipeline.figure_style import (
     BRICK,
+    FERN,
     INK,
     MIST,
     OCHRE,
@@ -38,14 +40,15 @@ from pipeline.figure_style import (
     open_page,
     percent,
     save,
+    short_names,
     shorten,
 )
 from pipeline.port_basis import load_structure
 
-LEFT, RIGHT = 0.78, 1.42
+LEFT, RIGHT = 0.84, 1.42
 WIDE = 5.8 - LEFT - RIGHT
 # Curves beyond these are thin and grey; a reader cannot hold more apart.
-COLOURS = (OCHRE, SEA, PLUM, BRICK, INK)
+COLOURS = (OCHRE, SEA, PLUM, BRICK, INK, FERN)
 _NOTHING = "This study has no ferrite candidates, so there is nothing to draw here"
 
 
@@ -54,7 +57,7 @@ class Curve:
     """Impedance of one choke over frequency."""
 
     choke: str
-    label: str
+    name: str
     kind: str
     f: NDArray[np.float64]
     z: NDArray[np.complex128]
@@ -89,6 +92,23 @@ def curves(cast: Cast, table: Table) -> list[Curve]:
     return first + rest
 
 
+def _curve_of(cast: Cast, name: str, choke: str, rows: Table) -> Curve:
+    """A curve, with the case's own value put in at the design frequency.
+
+    A sleeve's resonance is narrower than the steps of the table.
+    """
+    f, z = rows.number("frequency_hz"), rows.number("r_ohm") + 1j * rows.number("x_ohm")
+    case = cast.cases.where(case=choke)
+    if not len(case):
+        return Curve(choke, name, "", f, z)
+    own = case.number("choke_r_ohm")[0] + 1j * case.number("choke_x_ohm")[0]
+    if np.isfinite(own) and f[0] < cast.frequency < f[-1]:
+        k = int(np.searchsorted(f, cast.frequency))
+        own = own / max(case.number("count")[0], 1.0)
+        f, z = np.insert(f, k, cast.frequency), np.insert(z, k, own)
+    return Curve(choke, name, str(case.text("kind")[0]), f, z)
+
+
 def said_impedance(z: complex) -> str:
     """Impedance in print.
 
@@ -110,7 +130,7 @@ def _impedance_title(found: list[Curve], f: float) -> str:
     said = []
     for curve in reached[:2]:
         z = curve.at(f)
-        text = f"{curve.short()} is {said_impedance(z)}"
+        text = f"{curve.name} is {said_impedance(z)}"
         if curve.kind == "coil":
             text += ", capacitive" if z.imag < 0 else ", inductive"
         said.append(text)
@@ -124,7 +144,7 @@ def choke_impedance(results: Path) -> None:
     f = cast.frequency
     title = _impedance_title(found, f)
     at_f = [c for c in found if c.f[0] <= f <= c.f[-1]]
-    values = "; ".join(f"{c.short()} {said_impedance(c.at(f))}" for c in at_f[:8])
+    values = "; ".join(f"{c.name} {said_impedance(c.at(f))}" for c in at_f[:8])
     notes = (
         Note(
             "only resistance takes power out of the cable's current; reactance detunes the cable, "
@@ -155,7 +175,7 @@ def _curve(top: Axes, low: Axes, c: Curve, colour: str) -> tuple[list[EndLabel],
     labels: tuple[list[EndLabel], list[EndLabel]] = ([], [])
     for ax, y, store in ((top, c.z.real, labels[0]), (low, c.z.imag, labels[1])):
         ax.plot(c.f / 1e6, y, color=colour, lw=width, gid=f"choke-{c.choke}")
-        store.append(EndLabel(float(y[-1]), c.short(), colour))
+        store.append(EndLabel(float(y[-1]), c.name, colour))
     return labels
 
 
@@ -221,14 +241,14 @@ def _count_title(rows: Table) -> str:
         else len(ratio) - 1
     )
     last = len(ratio) - 1
-    label = shorten(str(rows.text("label")[0]), 40)
+    label = short_names([str(rows.text("label")[0])])[0]
     plural = "core" if count[half] == 1 else "cores"
     title = (
-        f"{count[half]} {plural} ({label}) take the current at the radio from "
+        f"{in_words(count[half]).capitalize()} {plural} ({label}) take the current at the radio from "
         f"{percent(ratio[0])} to {percent(ratio[half])}"
     )
     if half < last:
-        title += f"; {count[last] - count[half]} more only to {percent(ratio[last])}"
+        title += f"; {in_words(count[last] - count[half])} more only to {percent(ratio[last])}"
     return title
 
 
@@ -291,8 +311,8 @@ def _count_panel(ax: Axes, table: Table, kind: Panel, limit: float) -> None:
     label_ends(ax, ends[: len(COLOURS) - 1], RIGHT)
 
 
-def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -> EndLabel:
-    x, y = rows.number("count"), scale * rows.number(column)
+def _count_line(ax: Axes, rows: Table, y: NDArray[np.float64], name: str, colour: str) -> EndLabel:
+    x = rows.number("count")
     unsound = "unsound" in rows.text("grade")
     ax.plot(
         x,
@@ -305,19 +325,20 @@ def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -
         gid=f"core-{rows.text('core')[0]}",
         clip_on=False,
     )
-    name = shorten(str(rows.text("label")[0]).split(",")[0], 42)
     return EndLabel(float(y[-1]), f"{name}: {UNSOUND}" if unsound else name, colour)
 
 
 def _position_title(rows: Table, bare: float) -> str:
-    x, y = rows.number("position_m"), rows.number("station_current_ratio")
+    x, y = rows.number("position_m"), rows.number("pattern_change_rms_db")
     best, worst = int(np.argmin(y)), int(np.argmax(y))
-    word = "more than without" if y[worst] > bare else "no more than without"
-    return (
-        f"{int(rows.number('count')[0])} cores let {percent(y[best])} of the feed current reach "
-        f"the radio at {x[best]:.2f} m, {percent(y[worst])} at {x[worst]:.2f} m "
-        f"({word}: {percent(bare)})"
-    )
+    cores = f"{in_words(int(rows.number('count')[0])).capitalize()} cores"
+    least = f"{cores} disturb the low-angle pattern least at {x[best]:.2f} m ({y[best]:.2f} dB rms)"
+    if y[worst] > bare:
+        return (
+            f"{least}; at {x[worst]:.2f} m it is worse ({y[worst]:.2f} dB) than without a choke "
+            f"({bare:.2f} dB)"
+        )
+    return f"{least}, and nowhere more than no choke does ({bare:.2f} dB)"
 
 
 def choke_position(results: Path) -> None:
@@ -328,7 +349,7 @@ def choke_position(results: Path) -> None:
         _empty(cast, target)
         return
     rows = table.where(core=table.distinct("core")[0])
-    title = _position_title(rows, cast.value(NONE, "station_current_ratio"))
+    title = _position_title(rows, cast.value(NONE, "pattern_change_rms_db"))
     unsound = "unsound" in rows.text("grade")
     notes = [
         Note(

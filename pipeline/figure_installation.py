@@ -41,20 +41,22 @@ _COLOUR = {
     "rod star": BRICK,
     "station lead": STEEL,
 }
-# Room for the two pictures, and what the enlarged one shows around the tap [m].
-_TALL, _LEFT = 4.7, 0.55
+# Room for the two pictures [inch]; chokes this near the tap [m] are shown in the enlarged one,
+# which has this many metres an inch.
+_LOW, _TALL, _LEFT = 3.0, 4.7, 0.55
 _MAIN, _DETAIL = 2.95, 1.3
-_NEAR = 0.55
+_NEAR, _SCALE = 0.45, 0.25
 
 
 @dataclass(frozen=True)
 class Place:
-    """A named point of the side view. [m]"""
+    """A named point of the side view [m]; its name stands ``lift`` [inch] higher."""
 
     across: float
     height: float
     text: str
     colour: str = INK
+    lift: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,7 @@ def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
     per_inch = (high - low) / tall
     order = sorted(places, key=lambda p: -p.height)
     heights = [(1 + p.text.count("\n")) * SMALL * LINE for p in order]
-    wanted = [(p.height - low) / per_inch for p in order]
+    wanted = [(p.height - low) / per_inch + p.lift for p in order]
     for place, y in zip(order, spread(wanted, heights, tall), strict=True):
         level = low + y * per_inch
         ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
@@ -141,7 +143,7 @@ def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, l
     for position in sorted({round(p, 2) for p in scene.chokes}):
         across, height = along_cable(structure, position, axis)
         near = position < _NEAR
-        text = f"{position:.2f} m" if near else f"choke, {position:.2f} m"
+        text = f"{position:.2f} m" if near else f"choke at {position:.2f} m"
         found[near].append(Place(across, height, text, PLUM))
     return found
 
@@ -187,13 +189,27 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
     if scene.chokes:
         notes.append(Note("diamonds: where chokes are tried (distance along the cable)", PLUM))
     footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
-    page = open_page(Words(title, tuple(notes), scene.evidence, footer), _TALL + 0.75)
+    low, high = _box(structure, axis, scene.grounded)
+    tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
+    page = open_page(Words(title, tuple(notes), scene.evidence, footer), tall + 0.75)
     chokes = _choke_places(scene, structure, axis)
-    main = page.panel(_LEFT, 0.5, _MAIN, _TALL)
-    _whole(main, structures, axis, scene, chokes[False])
-    near = page.panel(WIDTH - _DETAIL - 0.75, 0.5, _DETAIL, _TALL)
+    main = page.panel(_LEFT, 0.5, _MAIN, tall)
+    _fit(main, low, high, tall)
+    _whole(main, structures, axis, scene.grounded, chokes[False])
+    near = page.panel(WIDTH - _DETAIL - 0.75, 0.5, _DETAIL, tall)
     _near_tap(near, structures, axis, chokes[True])
     save(page.figure, target, title)
+
+
+def _box(
+    structure: Structure, axis: int, grounded: bool
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lower left and upper right corner of the side view, with a margin. [m]"""
+    ends = np.concatenate([structure.segments.start, structure.segments.end])[:, [axis, 2]]
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    margin = 0.06 * float(max(high - low))
+    floor = min(low[1], 0.0) if grounded else low[1]
+    return np.array([low[0] - margin, floor - margin]), high + margin
 
 
 def _fit(ax: Axes, low: NDArray[np.float64], high: NDArray[np.float64], room: float) -> None:
@@ -208,18 +224,13 @@ def _whole(
     ax: Axes,
     structures: Mapping[str, Structure],
     axis: int,
-    scene: Scene,
+    grounded: bool,
     chokes: list[Place],
 ) -> None:
     structure = structures[CABLE]
-    ends = np.concatenate([structure.segments.start, structure.segments.end])[:, [axis, 2]]
-    low, high = ends.min(axis=0), ends.max(axis=0)
-    margin = 0.06 * float(max(high - low))
-    floor = min(low[1], 0.0) if scene.grounded else low[1]
-    _fit(ax, np.array([low[0] - margin, floor - margin]), high + margin, _TALL)
     _draw(ax, structures, axis, 1.8)
     _scatter(ax, chokes)
-    if scene.grounded:
+    if grounded:
         ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
         ax.axhline(0.0, color=STEEL, lw=1.2)
     names = chokes + [
@@ -230,7 +241,7 @@ def _whole(
     span = float(np.ptp(ax.get_xlim()))
     points = [along_cable(structure, s, axis)[0] for _, s in structure.shield_path]
     upright = max(p.across for p in names) if names else float(np.median(points))
-    _name(ax, names, _TALL, upright + 0.1 * span)
+    _name(ax, names, _height(ax), upright + 0.1 * span)
     _low_ends(ax, structure, axis)
     ax.set_ylabel("height [m]")
     ax.set_xlabel(f"{'xy'[axis]} [m]")
@@ -272,14 +283,14 @@ def _near_tap(
 ) -> None:
     structure = structures[CABLE]
     feed = structure.segments.centre[structure.port_segment(_feed(structure))]
-    wide = 1.15 * _DETAIL / _TALL
-    ax.set_ylim(feed[2] - 0.6, feed[2] + 0.55)
+    wide, tall = _SCALE * _DETAIL, _SCALE * _height(ax)
+    ax.set_ylim(feed[2] - 0.52 * tall, feed[2] + 0.48 * tall)
     middle = 0.5 * (feed[axis] + along_cable(structure, 0.3, axis)[0])
     ax.set_xlim(middle - wide / 2, middle + wide / 2)
     _draw(ax, structures, axis, 1.5)
     _scatter(ax, chokes)
     tap = Place(float(feed[axis]), float(feed[2]), "feed")
-    _name(ax, [tap, *chokes], _TALL, ax.get_xlim()[1])
+    _name(ax, [tap, *chokes], _height(ax), ax.get_xlim()[1])
     ax.grid(visible=False)
     ax.set_xticks(np.round(np.array([middle - 0.1, middle + 0.1]), 1))
     ax.set_xlabel(f"{'xy'[axis]} [m]")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, NullFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
 
 from pipeline.figure_data import (
@@ -78,6 +78,7 @@ def band(results: Path) -> None:
         ax.set_title(heading, loc="left", size=SMALL, color=STEEL, pad=4)
         ax.tick_params(labelbottom=k == len(kinds) - 1)
         ax.ticklabel_format(useOffset=False)
+        ax.xaxis.set_major_locator(MaxNLocator(5))
         if "swr" in column:
             ax.set_ylim(bottom=1.0)
         label_ends(ax, _ends(drawn), RIGHT)

@@ -24,6 +24,8 @@ from pipeline.figure_style import (
 
 LEFT, RIGHT = 0.62, 1.32
 WIDE = 5.8 - LEFT - RIGHT
+# A null goes to minus infinity; nobody relies on what lies this far below the peak.
+DEPTH_DB = 30.0
 
 
 def _limits(ax: Axes, values: list[NDArray[np.float64]], pad: float) -> None:
@@ -78,7 +80,6 @@ def azimuth_cut(results: Path) -> None:
     low.set_xticks(range(0, 361, 45))
     top.tick_params(labelbottom=False)
     low.set_xlabel("azimuth [°]; 0° points from the long leg to the short leg")
-    low.xaxis.set_label_coords(0.5 + RIGHT / WIDE / 2 - 0.1, -0.16)
     label_ends(top, _ends(gains), RIGHT)
     label_ends(low, _ends(changes), RIGHT)
     save(page.figure, results / "figures" / "azimuth_cut", title)
@@ -106,7 +107,11 @@ def elevation_cut(results: Path) -> None:
         )
     ]
     title = f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
-    page = open_page(cast.words(title, cast.notes(table)), 6.1)
+    notes = (
+        Note(f"nulls deeper than {DEPTH_DB:g} dB below the strongest lobe are cut off", STEEL),
+        *cast.notes(table),
+    )
+    page = open_page(cast.words(title, notes), 6.1)
     sides = table.distinct("azimuth_deg")
     axes = [page.panel(LEFT, b, WIDE, 2.5) for b in (3.4, 0.5)]
     for ax, side in zip(axes, sides, strict=True):
@@ -128,9 +133,8 @@ def _elevation_side(ax: Axes, cast: Cast, table: Table) -> None:
         ax.plot(x, y, **player.line)
         drawn.append((player, y))
     x = table.number("elevation_deg")
-    # A null goes to minus infinity; what matters lies within thirty decibels of the peak.
     highest = max(float(y.max()) for _, y in drawn)
-    ax.set_ylim(highest - 30, highest + 1.5)
+    ax.set_ylim(highest - DEPTH_DB, highest + 1.5)
     ax.set_xlim(float(x.min()), 90)
     ax.set_xticks(range(-90 if x.min() < -1 else 0, 91, 30 if x.min() < -1 else 15))
     ax.set_ylabel("gain [dBi]")
@@ -154,17 +158,22 @@ def low_elevation(results: Path) -> None:
     cast, table = load_cast(results), read_table(results, "low_elevation")
     title = _low_title(table)
     notes = (
-        Note("line: mean over all azimuths; band: from the weakest to the strongest one", INK),
+        Note(
+            "line: mean over all azimuths; band: from the weakest to the strongest one; dots: what was computed",
+            INK,
+        ),
         *cast.notes(table),
     )
-    panels = [p for p in cast.players if p.emphasised and p.id not in (IDEAL, ALONE)][::-1]
+    panels = [p for p in cast.players if p.emphasised and p.id not in (IDEAL, ALONE)]
+    # What the reader has now comes first, then what is advised.
+    panels.sort(key=lambda p: (p.id != NONE, p.id != cast.recommended))
     rows = (len(panels) + 1) // 2
     page = open_page(cast.words(title, notes), 2.75 + 1.75 * rows)
     whole = page.panel(LEFT, 0.6 + 1.75 * rows, WIDE, 1.85)
     drawn = []
     for player, lines in cast.drawn(table):
         mean = lines.number("gain_mean_dbi")
-        whole.plot(lines.number("elevation_deg"), mean, **player.line)
+        whole.plot(lines.number("elevation_deg"), mean, marker="o", ms=2.5, **player.line)
         drawn.append((player, mean))
     ideal = table.where(case=IDEAL)
     x = ideal.number("elevation_deg")

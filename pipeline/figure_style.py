@@ -6,6 +6,7 @@ read as markup: no mathematics between dollar signs, no control characters.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -28,10 +29,14 @@ BRICK = "#b5452c"
 SEA = "#0b6f8f"
 OCHRE = "#c58a12"
 PLUM = "#6f4a8e"
+FERN = "#6aa377"
 STEEL = "#7c8b96"
 MIST = "#b6c0c7"
 HAIR = "#e3e8eb"
 PAPER = "#ffffff"
+
+# A number stays on the line of its unit, and a reactance on that of its resistance.
+_TIE = re.compile(r"(?<=\d) (?=(?:%|dBi?|m|k?Ω|MHz)(?:\W|$))|(?<=\d) (?=[−+] j)|(?<=[−+]) (?=j\d)")
 
 # Narrow pages with large type: at the width of a telephone the text is still readable.
 WIDTH = 5.8
@@ -160,7 +165,7 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
     """Text cut into lines no wider than ``width`` [inch]; a word too long is cut as well."""
     lines: list[str] = [""]
-    for whole in plain(text).split(" "):
+    for whole in _TIE.sub("\u00a0", plain(text)).split(" "):
         word = whole
         while word:
             trial = f"{lines[-1]} {word}".strip()
