@@ -40,7 +40,6 @@ from pipeline.figure_style import (
     open_page,
     percent,
     save,
-    short_names,
     shorten,
 )
 from pipeline.port_basis import load_structure
@@ -57,7 +56,7 @@ class Curve:
     """Impedance of one choke over frequency."""
 
     choke: str
-    name: str
+    label: str
     kind: str
     f: NDArray[np.float64]
     z: NDArray[np.complex128]
@@ -92,23 +91,6 @@ def curves(cast: Cast, table: Table) -> list[Curve]:
     return first + rest
 
 
-def _curve_of(cast: Cast, name: str, choke: str, rows: Table) -> Curve:
-    """A curve, with the case's own value put in at the design frequency.
-
-    A sleeve's resonance is narrower than the steps of the table.
-    """
-    f, z = rows.number("frequency_hz"), rows.number("r_ohm") + 1j * rows.number("x_ohm")
-    case = cast.cases.where(case=choke)
-    if not len(case):
-        return Curve(choke, name, "", f, z)
-    own = case.number("choke_r_ohm")[0] + 1j * case.number("choke_x_ohm")[0]
-    if np.isfinite(own) and f[0] < cast.frequency < f[-1]:
-        k = int(np.searchsorted(f, cast.frequency))
-        own = own / max(case.number("count")[0], 1.0)
-        f, z = np.insert(f, k, cast.frequency), np.insert(z, k, own)
-    return Curve(choke, name, str(case.text("kind")[0]), f, z)
-
-
 def said_impedance(z: complex) -> str:
     """Impedance in print.
 
@@ -130,7 +112,7 @@ def _impedance_title(found: list[Curve], f: float) -> str:
     said = []
     for curve in reached[:2]:
         z = curve.at(f)
-        text = f"{curve.name} is {said_impedance(z)}"
+        text = f"{curve.short()} is {said_impedance(z)}"
         if curve.kind == "coil":
             text += ", capacitive" if z.imag < 0 else ", inductive"
         said.append(text)
@@ -144,7 +126,7 @@ def choke_impedance(results: Path) -> None:
     f = cast.frequency
     title = _impedance_title(found, f)
     at_f = [c for c in found if c.f[0] <= f <= c.f[-1]]
-    values = "; ".join(f"{c.name} {said_impedance(c.at(f))}" for c in at_f[:8])
+    values = "; ".join(f"{c.short()} {said_impedance(c.at(f))}" for c in at_f[:8])
     notes = (
         Note(
             "only resistance takes power out of the cable's current; reactance detunes the cable, "
@@ -175,7 +157,7 @@ def _curve(top: Axes, low: Axes, c: Curve, colour: str) -> tuple[list[EndLabel],
     labels: tuple[list[EndLabel], list[EndLabel]] = ([], [])
     for ax, y, store in ((top, c.z.real, labels[0]), (low, c.z.imag, labels[1])):
         ax.plot(c.f / 1e6, y, color=colour, lw=width, gid=f"choke-{c.choke}")
-        store.append(EndLabel(float(y[-1]), c.name, colour))
+        store.append(EndLabel(float(y[-1]), c.short(), colour))
     return labels
 
 
@@ -241,11 +223,11 @@ def _count_title(rows: Table) -> str:
         else len(ratio) - 1
     )
     last = len(ratio) - 1
-    label = short_names([str(rows.text("label")[0])])[0]
+    label = shorten(str(rows.text("label")[0]), 40)
     plural = "core" if count[half] == 1 else "cores"
     title = (
-        f"{in_words(count[half]).capitalize()} {plural} ({label}) take the current at the radio from "
-        f"{percent(ratio[0])} to {percent(ratio[half])}"
+        f"{in_words(count[half]).capitalize()} {plural} ({label}) take the current at the radio "
+        f"from {percent(ratio[0])} to {percent(ratio[half])}"
     )
     if half < last:
         title += f"; {in_words(count[last] - count[half])} more only to {percent(ratio[last])}"
@@ -311,8 +293,8 @@ def _count_panel(ax: Axes, table: Table, kind: Panel, limit: float) -> None:
     label_ends(ax, ends[: len(COLOURS) - 1], RIGHT)
 
 
-def _count_line(ax: Axes, rows: Table, y: NDArray[np.float64], name: str, colour: str) -> EndLabel:
-    x = rows.number("count")
+def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -> EndLabel:
+    x, y = rows.number("count"), scale * rows.number(column)
     unsound = "unsound" in rows.text("grade")
     ax.plot(
         x,
@@ -325,6 +307,7 @@ def _count_line(ax: Axes, rows: Table, y: NDArray[np.float64], name: str, colour
         gid=f"core-{rows.text('core')[0]}",
         clip_on=False,
     )
+    name = shorten(str(rows.text("label")[0]).split(",")[0], 42)
     return EndLabel(float(y[-1]), f"{name}: {UNSOUND}" if unsound else name, colour)
 
 

@@ -41,8 +41,8 @@ _COLOUR = {
     "rod star": BRICK,
     "station lead": STEEL,
 }
-# Room for the two pictures [inch]; chokes this near the tap [m] are shown in the enlarged one,
-# which has this many metres an inch.
+# Room for the two pictures [inch]. The enlarged one has _SCALE metres an inch and names the chokes
+# nearer to the tap than _NEAR [m]; the other one names the rest.
 _LOW, _TALL, _LEFT = 3.0, 4.7, 0.55
 _MAIN, _DETAIL = 2.95, 1.3
 _NEAR, _SCALE = 0.45, 0.25
@@ -50,13 +50,12 @@ _NEAR, _SCALE = 0.45, 0.25
 
 @dataclass(frozen=True)
 class Place:
-    """A named point of the side view [m]; its name stands ``lift`` [inch] higher."""
+    """A named point of the side view. [m]"""
 
     across: float
     height: float
     text: str
     colour: str = INK
-    lift: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -122,7 +121,7 @@ def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
     per_inch = (high - low) / tall
     order = sorted(places, key=lambda p: -p.height)
     heights = [(1 + p.text.count("\n")) * SMALL * LINE for p in order]
-    wanted = [(p.height - low) / per_inch + p.lift for p in order]
+    wanted = [(p.height - low) / per_inch for p in order]
     for place, y in zip(order, spread(wanted, heights, tall), strict=True):
         level = low + y * per_inch
         ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
@@ -187,7 +186,11 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
     if "coil" in {p for s in structures.values() for p in s.parts()}:
         notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
     if scene.chokes:
-        notes.append(Note("diamonds: where chokes are tried (distance along the cable)", PLUM))
+        notes.append(
+            Note(
+                "diamonds: where chokes are tried; distances are along the cable from the tap", PLUM
+            )
+        )
     footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
     low, high = _box(structure, axis, scene.grounded)
     tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
@@ -234,7 +237,7 @@ def _whole(
         ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
         ax.axhline(0.0, color=STEEL, lw=1.2)
     names = chokes + [
-        Place(*along_cable(structure, m.position, axis), f"{m.name}, {m.position:.1f} m")
+        Place(*along_cable(structure, m.position, axis), m.name)
         for m in landmarks(structure)
         if m.name == "tap"
     ]
@@ -249,6 +252,11 @@ def _whole(
     ax.set_title("whole installation", loc="left", size=SMALL, color=STEEL, pad=4)
 
 
+def _height(ax: Axes) -> float:
+    """Height of axes. [inch]"""
+    return float(ax.get_position().height * ax.figure.get_figheight())  # type: ignore[union-attr]
+
+
 def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
     """Bond and radio, named just above the cable that runs along the ground there."""
     for mark in landmarks(structure):
@@ -257,7 +265,7 @@ def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
         across, height = along_cable(structure, mark.position, axis)
         ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
         ax.annotate(
-            f"{mark.name}, {mark.position:.1f} m",
+            f"{mark.name} at {mark.position:.1f} m",
             (across, height),
             (8 if mark.name == "bond" else 0, 9),
             size=SMALL,
@@ -292,6 +300,9 @@ def _near_tap(
     tap = Place(float(feed[axis]), float(feed[2]), "feed")
     _name(ax, [tap, *chokes], _height(ax), ax.get_xlim()[1])
     ax.grid(visible=False)
+    # The lowest label would stand in the way of the other picture's last one.
+    low, high = ax.get_ylim()
+    ax.set_yticks([t for t in ax.get_yticks() if low + 0.05 * (high - low) < t < high])
     ax.set_xticks(np.round(np.array([middle - 0.1, middle + 0.1]), 1))
     ax.set_xlabel(f"{'xy'[axis]} [m]")
     ax.set_title("tap, enlarged", loc="left", size=SMALL, color=STEEL, pad=4)

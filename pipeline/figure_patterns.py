@@ -24,7 +24,7 @@ from pipeline.figure_style import (
 
 LEFT, RIGHT = 0.62, 1.32
 WIDE = 5.8 - LEFT - RIGHT
-# A null goes to minus infinity; nobody relies on what lies this far below the peak.
+# A null goes to minus infinity; nobody relies on what lies this far below the strongest lobe.
 DEPTH_DB = 30.0
 
 
@@ -158,10 +158,7 @@ def low_elevation(results: Path) -> None:
     cast, table = load_cast(results), read_table(results, "low_elevation")
     title = _low_title(table)
     notes = (
-        Note(
-            "line: mean over all azimuths; band: from the weakest to the strongest one; dots: what was computed",
-            INK,
-        ),
+        Note("line: mean of all azimuths; band: weakest to strongest; dots: computed", INK),
         *cast.notes(table),
     )
     panels = [p for p in cast.players if p.emphasised and p.id not in (IDEAL, ALONE)]
@@ -206,7 +203,13 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
             )
             ax.fill_between(x, low, high, color=colour, alpha=0.16, lw=0)
             ax.plot(
-                x, mean, color=colour, lw=1.9, ls=player.line["ls"] if lines is not ideal else "-"
+                x,
+                mean,
+                color=colour,
+                lw=1.9,
+                marker="o",
+                ms=2.5,
+                ls=player.line["ls"] if lines is not ideal else "-",
             )
         ax.set_title(player.name, loc="left", size=SMALL, color=player.colour, pad=4)
         ax.set_xlim(0, 10)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -37,6 +38,9 @@ CAPTIONS = {
     "core_count": "What one more core brings, and where it stops being worth it.",
     "choke_position": "The same cores slid along the cable: where they help and where they do not.",
 }
+# Where a figure keeps its title, for those who cannot see it.
+_TITLE = ".//{http://purl.org/dc/elements/1.1/}title"
+
 # The answer first, then why, then what was computed.
 FIGURES_IN_ORDER = (
     "shield_current",
@@ -53,11 +57,12 @@ FIGURES_IN_ORDER = (
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure inside the page: its data as a URI, what it shows and its alternative text."""
+    """A figure inside the page: its data as a URI, what it shows, and what it finds in words."""
 
     name: str
     source: str
     caption: str
+    finding: str = ""
 
 
 def signed_complex(real: float, imaginary: float) -> str:
@@ -99,7 +104,8 @@ def _picture(results: Path, name: str) -> Picture:
     path = results / "figures" / f"{name}.svg"
     try:
         data = path.read_bytes()
-    except OSError as error:
+        finding = ElementTree.fromstring(data).findtext(_TITLE, "")
+    except (OSError, ElementTree.ParseError) as error:
         raise ResultError(
             Fault(
                 str(path),
@@ -110,7 +116,7 @@ def _picture(results: Path, name: str) -> Picture:
             )
         ) from error
     source = "data:image/svg+xml;base64," + base64.b64encode(data).decode("ascii")
-    return Picture(name, source, CAPTIONS[name])
+    return Picture(name, source, CAPTIONS[name], finding)
 
 
 def _has_rows(results: Path, name: str) -> bool:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import stages
-from pipeline.figure_style import plain, shorten
+from pipeline.figure_style import plain, shorten, text_width, wrap
 from pipeline.figures import FIGURES, draw
 from pipeline.workflow import FIGURE_GROUPS
 from tests.small_study import SMALL
@@ -81,7 +81,68 @@ def test_the_swr_in_the_title_is_the_largest_of_the_band(copy: Path) -> None:
     assert f"{largest:.2f} without a choke" in title(copy, "band")
 
 
+def test_the_place_in_the_title_is_where_the_table_is_worst(copy: Path) -> None:
+    table = rows(copy, "choke_position")
+    change = [float(r["pattern_change_rms_db"]) for r in table]
+    bare = next(r for r in rows(copy, "cases") if r["case"] == "none")
+    said = title(copy, "choke_position")
+    least, most = (table[change.index(f(change))]["position_m"] for f in (min, max))
+    assert f"least at {float(least):.2f} m ({min(change):.2f} dB rms)" in said
+    if max(change) > float(bare["pattern_change_rms_db"]):
+        assert f"at {float(most):.2f} m it is worse ({max(change):.2f} dB)" in said
+    else:
+        assert "nowhere more than no choke" in said
+
+
+def test_the_currents_in_the_title_of_the_count_are_those_of_the_table(copy: Path) -> None:
+    table = rows(copy, "core_count")
+    first = [float(r["station_current_ratio"]) for r in table if r["core"] == table[0]["core"]]
+    said = [float(v) for v in re.findall(r"([\d.]+) %", title(copy, "core_count"))]
+    assert said[0] == pytest.approx(100 * first[0], rel=0.06)
+    assert said[-1] == pytest.approx(100 * first[-1], rel=0.06)
+
+
+def test_the_change_in_the_title_of_the_cut_is_the_largest_of_the_table(copy: Path) -> None:
+    cut = rows(copy, "azimuth_cut")
+    bare, ideal = ([float(r["gain_dbi"]) for r in cut if r["case"] == c] for c in ("none", "ideal"))
+    largest = max(abs(a - b) for a, b in zip(bare, ideal, strict=True))
+    assert f"moves by up to {largest:.1f} dB" in title(copy, "azimuth_cut")
+
+
+@pytest.mark.parametrize("name", ["azimuth_cut", "elevation_cut", "low_elevation", "band"])
+def test_every_case_has_its_line_and_every_picture_its_evidence(copy: Path, name: str) -> None:
+    draw(name, copy)
+    svg = (copy / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+    for case in rows(copy, "cases"):
+        assert f'id="case-{case["case"]}"' in svg
+    assert "evidence: " in svg
+    assert "AGT" in svg
+
+
 # Edges
+
+
+def test_two_hundred_cases_are_drawn_and_the_few_that_matter_are_named(copy: Path) -> None:
+    """Invented: the same candidate many times over, under other names."""
+    own = rows(copy, "cases")[-1]["case"]
+    for table in ("cases", "band"):
+        path = copy / "tables" / f"{table}.csv"
+        lines = path.read_text(encoding="utf-8").splitlines()
+        for n in range(200):
+            lines += [f"many-{n}{x[len(own) :]}" for x in lines if x.startswith(f"{own},")]
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    draw("band", copy)
+    svg = (copy / "figures" / "band.svg").read_text(encoding="utf-8")
+    assert all(f'id="case-many-{n}"' in svg for n in range(200))
+    assert "no choke" in svg
+    assert len(re.findall(r"many-\d+\]", svg)) <= 3
+
+
+def test_lines_of_text_never_leave_their_room() -> None:
+    text = "a label with 12.7 mm and " + "averylongword" * 20 + " at 168 + j24 Ω"
+    lines = wrap(text, 1.5, 9.0)
+    assert all(text_width(line, 9.0) <= 1.5 for line in lines)
+    assert "".join("".join(lines).split()) == "".join(text.split())
 
 
 def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path) -> None:
@@ -93,10 +154,13 @@ def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path)
         if case["id"] == "none":
             case["evidence"]["grade"] = "unsound"
     (copy / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
-    draw("band", copy)
-    svg = (copy / "figures" / "band.svg").read_text(encoding="utf-8")
-    assert "unsound" in svg
-    assert "stroke-dasharray" in svg
+    for name in ("band", "azimuth_cut", "shield_current"):
+        draw(name, copy)
+        svg = (copy / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+        assert "dashed: unsound – do not rely on it: none" in svg
+        line = svg.split('id="case-none"')[1].split("</g>")[0]
+        assert "stroke-dasharray" in line
+        assert "stroke-dasharray" not in svg.split('id="case-ideal"')[1].split("</g>")[0]
 
 
 def test_no_label_is_longer_than_its_room_and_none_holds_a_control_character() -> None:

@@ -131,10 +131,33 @@ def test_a_study_in_free_space_without_bond_or_ferrite_has_a_page() -> None:
     assert "floats" in text
 
 
+def test_the_finding_of_a_figure_is_told_to_those_who_cannot_see_it(tmp_path: Path) -> None:
+    """Invented figures: only their titles matter here."""
+    (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    (tmp_path / "figures").mkdir()
+    for name in FIGURES:
+        words = f"<dc:title>{name} &lt; 2</dc:title>"
+        svg = f'<svg xmlns:dc="http://purl.org/dc/elements/1.1/">{words}</svg>'
+        (tmp_path / "figures" / f"{name}.svg").write_text(svg, encoding="utf-8")
+    build_report(tmp_path)
+    found = Reader((tmp_path / "report.html").read_text(encoding="utf-8"))
+    assert [a["alt"] for tag, a in found.tags if tag == "img"] == [
+        f"{name} < 2" for name in FIGURES_IN_ORDER
+    ]
+
+
 # Refusals
 
 
 def test_a_missing_figure_is_named(tmp_path: Path) -> None:
     (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    with pytest.raises(ResultError, match=r"shield_current\.svg"):
+        build_report(tmp_path)
+
+
+def test_a_damaged_figure_is_named(tmp_path: Path) -> None:
+    (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    (tmp_path / "figures").mkdir()
+    (tmp_path / "figures" / "shield_current.svg").write_text("<svg", encoding="utf-8")
     with pytest.raises(ResultError, match=r"shield_current\.svg"):
         build_report(tmp_path)
