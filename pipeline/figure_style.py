@@ -22,8 +22,8 @@ from matplotlib.font_manager import FontProperties
 
 from pipeline.store import whole_file
 
-# Dark, apart in lightness as well as in hue, so that they also tell in grey and to colour-blind
-# eyes; checked by eye in a simulation of the three common kinds.
+# Dark, and meant to differ in lightness as well as in hue; lines are named at their ends too, so
+# that nothing hangs on colour alone.
 INK = "#1c2b36"
 BRICK = "#b5452c"
 SEA = "#0b6f8f"
