@@ -17,6 +17,9 @@ from models.structure import Material, Point, Wire, grid_point
 
 # Shortest segment of a cage in wire radii; just above the limit of the segmentation rules.
 SHORTEST_PER_RADIUS = 2.1
+# First segment from a corner, in wire radii, that is clear of the tilted hoop there: a point h up
+# a wire across the bend is sqrt(2/3) h from the hoop's axis, and two radii must fit between.
+CLEAR_OF_HOOP_PER_RADIUS = 2.46
 # Thickest wire a four-wire cage is drawn with, in pipe radii. At 0.545 its wires would touch; at
 # 0.48 the average gain is within three per cent for 15 mm pipe, nearer to touching it is not.
 THICKEST_WIRE = 0.48
@@ -172,7 +175,8 @@ def sweep(
     for station in range(len(nodes) - 1):
         lengths = np.linalg.norm(nodes[station + 1] - nodes[station], axis=1)
         # The inner wire of a crossbar is the shortest: none of its segments may become a disc.
-        least = SHORTEST_PER_RADIUS * cage.wire_radius * float(lengths.mean() / lengths.min())
+        uneven = SHORTEST_PER_RADIUS * float(lengths.mean() / lengths.min())
+        least = cage.wire_radius * max(CLEAR_OF_HOOP_PER_RADIUS, uneven)
         graded = replace(rule, least=least)
         places = cuts(float(lengths.mean()), sizes[station], sizes[station + 1], graded)
         if lengths.mean() < 6 * rule.fine:

@@ -161,7 +161,7 @@ def collisions(structure: Structure) -> list[Problem]:
     for a, b in zip(i[wrong][:5], j[wrong][:5], strict=True):
         problems.append(
             Problem(
-                key="cable.route",
+                key="antenna" if {wires[a].part, wires[b].part} == {"antenna"} else "cable.route",
                 value="",
                 rule=f"{_describe(wires[a])} and {_describe(wires[b])} touch or cross",
                 remedy="move the cable, the coil or the legs apart by more than their thickness",

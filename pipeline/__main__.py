@@ -27,6 +27,9 @@ def main(arguments: list[str]) -> int:
     except BraidwiseError as error:
         print(error, file=sys.stderr)
         return error.exit_code
+    except KeyboardInterrupt:
+        # Ctrl-C reaches every process of a run; the command itself says what there is to say.
+        return 130
     return 0
 
 

@@ -6,7 +6,7 @@ refinement, and what ``models`` refuses is turned into an error that names the s
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from models.antenna import Drawing, FinishedAntenna
@@ -50,7 +50,13 @@ def soil_of(study: Study) -> Soil | None:
 
 
 def sized_antenna(study: Study) -> Sized:
-    """The study's antenna with derived lengths filled in."""
+    """The study's antenna with derived lengths filled in.
+
+    Raises
+    ------
+    GeometryError
+        If a given length does not go with a derived one.
+    """
     module = antenna_modules()[study.antenna.type]
     antenna, sentences = module.sized(
         study.antenna.parameters,
@@ -58,6 +64,11 @@ def sized_antenna(study: Study) -> Sized:
         study.frequency,
         study.cable.type.shield_diameter,
     )
+    # Given lengths were checked when the study was read; here given and derived ones together.
+    whole = {f.name: getattr(antenna, f.name) for f in fields(antenna)}
+    problems = module.check(module.PARAMETERS(**whole), study.pipe)
+    if problems:
+        raise GeometryError(*problems)
     return Sized(antenna, tuple(sentences))
 
 

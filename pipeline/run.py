@@ -44,6 +44,7 @@ class Progress(logging.Handler):
     expected: dict[int, tuple[str, float]] = field(default_factory=dict)
     done: set[int] = field(default_factory=set)
     failed: list[str] = field(default_factory=list)
+    interrupted: bool = False
 
     def __post_init__(self) -> None:
         logging.Handler.__init__(self)
@@ -120,6 +121,9 @@ class Progress(logging.Handler):
     def _fail(self, record: logging.LogRecord) -> None:
         logs = [Path(str(p)) for p in (getattr(record, "log", None) or [])]
         text = "\n".join(p.read_text(encoding="utf-8").strip() for p in logs if p.exists())
+        if "KeyboardInterrupt" in text or self.interrupted:
+            self.interrupted = True
+            return
         where = ", ".join(str(p) for p in logs)
         self.failed.append(f"{text or 'a job failed without a message'}\n    (log: {where})")
 
@@ -168,6 +172,8 @@ def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool
             _execute(plans, results, cores, progress)
         return True
     except WorkflowError as error:
+        if progress.interrupted:
+            raise KeyboardInterrupt from error
         for text in progress.failed or [str(error)]:
             print(text, file=sys.stderr)
         print(

@@ -243,7 +243,10 @@ def in_worker(
     method = "fork" if sys.platform.startswith("linux") else "spawn"
     pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context(method))
     try:
-        return pool.submit(function, *args, **kwargs).result(timeout=seconds)
+        found = pool.submit(function, *args, **kwargs).result(timeout=seconds)
+        # Waited for where all is well: a pool torn down half-way complains when Python ends.
+        pool.shutdown(wait=True)
+        return found
     except BrokenProcessPool as error:
         raise SolverError(
             Fault(

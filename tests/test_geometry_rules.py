@@ -29,7 +29,7 @@ from models.structure import (
     grid_point,
 )
 from pipeline.compare import choke_weights
-from tests.installations import Plan, build
+from tests.installations import Plan, build, by_rule
 
 JOINT = Joint((0.0, 0.0, 8.0), (1.0, 0.0, 0.0), 0.0)
 DOWN = (Step("out", 0.15), Step("down", 3.0), Step("left", 1.0))
@@ -249,3 +249,16 @@ def test_a_cable_that_runs_into_the_antenna_is_found():
     with pytest.raises(GeometryError) as caught:
         build(replace(Plan(), joins="short leg", steps=steps))
     assert "wires-cross" in [p.tag for p in caught.value.problems]
+
+
+@pytest.mark.parametrize(
+    ("pipe_mm", "shield_mm", "frequency", "refine"),
+    [(18, 8.13, 52e6, 1.0), (12, 8.13, 145e6, 1.0), (15, 6.0, 52e6, 0.75), (22, 9.0, 52e6, 0.75)],
+)
+def test_a_segment_beside_the_tilted_hoop_of_a_corner_stays_clear_of_it(
+    pipe_mm, shield_mm, frequency, refine
+):
+    # Four of 94 sound combinations that were once refused as wires that touch.
+    diameter = pipe_mm / 1e3
+    antenna = by_rule(diameter, frequency)
+    build(Plan(antenna, diameter, shield_mm / 2e3, frequency, refine=refine))

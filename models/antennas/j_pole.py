@@ -157,7 +157,8 @@ def _legs_problem(p: JPole) -> Problem | None:
         "antenna.long_leg",
         f"{1e3 * p.long_leg:.0f} mm",
         f"is not at least 1.5 times the short leg ({1e3 * p.short_leg:.0f} mm)",
-        f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm (about three times the short leg)",
+        f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm, or short_leg: {1e3 * p.long_leg / 3:.0f} mm "
+        "(the long leg is about three times the short one)",
         "legs-alike",
     )
 
@@ -166,12 +167,13 @@ def segment_rules(antenna: SizedJPole, drawing: Drawing) -> tuple[SegmentRule, S
     """Rules for the stub and for the radiator above it.
 
     Fine is 0.55 pipe diameters, where reciprocity and average gain were best, but never under
-    2.4 wire radii; the stub's middle may be half the spacing, the radiator 1/25 wavelength.
-    ``refine`` below one shrinks everything, down to 2.15 radii.
+    2.5 wire radii, so that no segment reaches the hoop of the corner before it; the stub's
+    middle may be half the spacing, the radiator 1/25 wavelength. ``refine`` below one shrinks
+    everything, down to that.
     """
     radius, diameter = drawing.cage.wire_radius, 2 * drawing.pipe_radius
     longest = drawing.wavelength / 25
-    fine = max(drawing.refine * max(0.55 * diameter, 2.4 * radius), 2.15 * radius)
+    fine = max(drawing.refine * 0.55 * diameter, 2.5 * radius)
     stub = SegmentRule(fine, max(fine, drawing.refine * min(0.5 * antenna.spacing, longest)))
     radiator = SegmentRule(fine, max(fine, drawing.refine * min(4 * diameter, longest)))
     return stub, radiator
