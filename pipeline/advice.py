@@ -12,6 +12,7 @@ from pipeline.verdict import (
     driver,
     effect,
     flips,
+    ranked,
     recommend,
     score,
 )
@@ -39,14 +40,19 @@ def _percent(ratio: float) -> str:
     return f"{100 * ratio:.1f} %" if ratio < 0.1 else f"{100 * ratio:.0f} %"
 
 
+# Below this share of the feed current nothing reaches a radio, as when its case floats.
+_NOTHING = 5e-4
+
+
 def _signed_db(value: float) -> str:
-    """A change in decibels with its sign; nothing that rounds to zero is called minus."""
-    return f"{round(value, 1) + 0.0:+.1f} dB"
+    """A change in decibels with its sign; nothing that rounds to zero has one."""
+    rounded = round(value, 1)
+    return f"{rounded:+.1f} dB".replace("-", "−") if rounded else "no change"
 
 
 def _dbi(gain: float) -> str:
     """One decimal, and no sign on a nothing."""
-    return f"{round(gain, 1) + 0.0:.1f}"
+    return f"{round(gain, 1) + 0.0:.1f}".replace("-", "−")
 
 
 def in_words(count: int) -> str:
@@ -86,19 +92,28 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
     return f"This cable {need} a choke: take {describe(chosen)}.{enough}{tail}"
 
 
+def _at_the_radio(facts: Facts) -> str:
+    if facts.station_ratio < _NOTHING:
+        return "next to none of it reaches the radio"
+    return f"{_percent(facts.station_ratio)} reaches the radio"
+
+
 def _without(bare: Facts, ideal: Facts, elevation_deg: float) -> str:
-    change = bare.mean_gain_change_db
-    gain = (
-        f"the mean gain at {elevation_deg:g} degrees of elevation is "
-        f"{_dbi(bare.mean_gain_dbi)} dBi against "
-        f"{_dbi(ideal.mean_gain_dbi)} dBi with an ideal choke ({_signed_db(change)})"
+    own, best = round(bare.mean_gain_dbi, 1), round(ideal.mean_gain_dbi, 1)
+    against = (
+        ", the same as with an ideal choke"
+        if own == best
+        else f" against {_dbi(best)} dBi with an ideal choke ({_signed_db(own - best)})"
     )
+    swr, swr_best = f"{bare.swr:.2f}", f"{ideal.swr:.2f}"
+    match = f"{swr}, as with it" if swr == swr_best else f"{swr} instead of {swr_best}"
+    weighs = f" What weighs most is {driver(bare)}." if score(bare) > 1 else ""
     return (
         f"Without a choke, up to {_percent(bare.shield_ratio)} of the feed current flows on the "
-        f"outside of the cable and {_percent(bare.station_ratio)} reaches the radio. Seen from "
-        f"afar, {gain}; in single low directions the pattern moves by up to "
-        f"{bare.pattern_max_db:.1f} dB, {bare.pattern_rms_db:.1f} dB rms. The SWR is "
-        f"{bare.swr:.2f} instead of {ideal.swr:.2f}. What weighs most is {driver(bare)}."
+        f"outside of the cable and {_at_the_radio(bare)}. Seen from afar, the mean gain in the "
+        f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {_dbi(own)} dBi{against}; in "
+        f"single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
+        f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}"
     )
 
 
@@ -114,12 +129,27 @@ def _chosen(chosen: Facts, bare: Facts, power: float) -> str:
         z = chosen.choke_impedance
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
+    current = ""
+    if bare.station_ratio >= _NOTHING:
+        current = (
+            f"the current that reaches the radio falls from {_percent(bare.station_ratio)} to "
+            f"{_percent(chosen.station_ratio)} of the feed current, "
+        )
     return (
-        f"{_sentence(describe(chosen))}: the current that reaches the radio falls from "
-        f"{_percent(bare.station_ratio)} to {_percent(chosen.station_ratio)} of the feed current, "
-        f"the low-angle pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR "
-        f"is {chosen.swr:.2f}.{impedance} At {power:g} W from the transmitter it has to get rid of "
-        f"{chosen.choke_power:.2f} W.{_cost(chosen)}"
+        f"{_sentence(describe(chosen))}: {current}the low-angle pattern is within "
+        f"{chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is {chosen.swr:.2f}.{impedance} "
+        f"At {power:g} W from the transmitter it has to get rid of {chosen.choke_power:.2f} W."
+        f"{_cost(chosen)}"
+    )
+
+
+def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> str:
+    """Why the cheapest that is enough as described is not the one to take."""
+    if least.id == chosen.id or any(v.score_recommended > 1 for v in variations):
+        return ""
+    return (
+        f"{_sentence(describe(least))} would be enough as described, but not with everything "
+        "that was varied, such as weaker ferrite; the recommended choice still is."
     )
 
 
@@ -138,16 +168,17 @@ def _why_worse(facts: Facts) -> str:
 
 def _worse(worse: list[Facts], bare: Facts) -> str:
     sentences = [
-        f"{_sentence(describe(w))}: {_percent(w.shield_ratio)} of the feed current on the cable "
-        f"({_percent(bare.shield_ratio)} without), mean gain {_signed_db(w.mean_gain_change_db)} "
-        f"against the ideal; {_why_worse(w)}."
+        f"{_sentence(describe(w))}: here it is {driver(w)} that gets worse. In the lowest lobe the "
+        f"mean gain changes by {_signed_db(w.mean_gain_change_db)} against the ideal, the pattern "
+        f"by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} without), the SWR is "
+        f"{w.swr:.2f}, and {_at_the_radio(w)}; {_why_worse(w)}."
         for w in worse[:3]
     ]
     return "Worse than nothing: " + " ".join(sentences)
 
 
-def _how_many(candidates: list[Facts]) -> str:
-    """Same core, several counts at one place: what each step brings."""
+def _how_many(candidates: list[Facts], bare: Facts) -> str:
+    """Same core, several counts at one place: what each step brings where it matters."""
     families: dict[tuple[str, float | None], list[Facts]] = {}
     for c in candidates:
         if c.kind == "ferrite":
@@ -155,11 +186,14 @@ def _how_many(candidates: list[Facts]) -> str:
     largest = max(families.values(), key=len, default=[])
     if len(largest) < 2:
         return ""
+    at_radio = driver(bare) == "the current that reaches the radio"
     steps = ", ".join(
-        f"{in_words(c.count)}: {_percent(c.station_ratio)}"
+        f"{in_words(c.count)}: "
+        + (_percent(c.station_ratio) if at_radio else f"{c.pattern_rms_db:.1f} dB")
         for c in sorted(largest, key=lambda c: c.count)
     )
-    return f"How many? Current at the radio with more and more of the same cores: {steps}."
+    what = "Current at the radio" if at_radio else "Rms change of the low-angle pattern"
+    return f"How many? {what} with more and more of the same cores: {steps}."
 
 
 def _certainty(chosen: Facts, bare: Facts, variations: list[Variation]) -> str:
@@ -169,7 +203,7 @@ def _certainty(chosen: Facts, bare: Facts, variations: list[Variation]) -> str:
     )
     grades = {chosen.grade, bare.grade}
     trust = (
-        "The field computation behind this passed all its own checks."
+        "The field computation behind this recommendation passed all its own checks."
         if grades == {"sound"}
         else "The field computation behind this passed its checks only in part; see the evidence."
     )
@@ -210,9 +244,11 @@ def advise(
     paragraphs = [_without(bare, ideal, elevation_deg)]
     if chosen.id != bare.id:
         paragraphs.append(_chosen(chosen, bare, power))
+        paragraphs.append(_why_not_less((*ranked(candidates), chosen)[0], chosen, variations))
     if worse:
         paragraphs.append(_worse(worse, bare))
-    paragraphs.append(_how_many(candidates))
+    if score(bare) > 1:
+        paragraphs.append(_how_many(candidates, bare))
     advice = Advice(
         headline=_headline(bare, chosen, worse),
         paragraphs=tuple(p for p in paragraphs if p),

@@ -180,8 +180,13 @@ def _balance(
     return PowerBalance(**shares, ground=1.0 - sum(shares.values()))
 
 
-def evaluate(solved: Solved, study: Study, case: Case, scale: float = 1.0) -> CaseResult:
+def evaluate(
+    solved: Solved, study: Study, case: Case, scale: float = 1.0, route: float = 0.0
+) -> CaseResult:
     """Everything a case is judged by; ``scale`` multiplies the choke's impedance.
+
+    ``route`` [m] is the way of the cable for a geometry that has none: its inside still has to
+    bring the power to the antenna.
 
     Raises
     ------
@@ -203,7 +208,7 @@ def evaluate(solved: Solved, study: Study, case: Case, scale: float = 1.0) -> Ca
     at_centre = (z[centre], on_shield[centre], current[centre])
     balance = _balance(solved, float(f[centre]), fields, at_centre)
     z_radio, loss = through_line(
-        line_run(study, case.choke, _bare_route(structure, case.choke)), f, 1 / i_feed
+        line_run(study, case.choke, _bare_route(structure, case.choke, route)), f, 1 / i_feed
     )
     antenna_power = float(study.power * 10 ** (-loss[centre] / 10))
     return CaseResult(
@@ -232,9 +237,9 @@ def route_length(structure: Structure) -> float:
     return float(structure.ports[structure.port_index("station")].position or 0.0)
 
 
-def _bare_route(structure: Structure, choke: ChokeChoice | None) -> float:
+def _bare_route(structure: Structure, choke: ChokeChoice | None, otherwise: float) -> float:
     """Length of the route without a coil that is drawn into it. [m]"""
-    length = route_length(structure)
+    length = route_length(structure) or otherwise
     if isinstance(choke, CoilChoice) and is_wire_coil(choke):
         length -= coil_cable(choke) - choke.turns * choke.pitch
     return length

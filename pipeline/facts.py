@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from pipeline.compare import CaseResult
 from pipeline.evidence import CaseEvidence, Grade
 from pipeline.metrics import (
-    HORIZON_DEG,
     GainRange,
     directions_that_matter,
     gain_at_elevation,
@@ -32,11 +31,6 @@ class Judged:
     change_max_db: float
     change_rms_db: float
     facts: Facts
-
-
-def horizon_elevation_deg(over_ground: bool) -> float:
-    """Elevation that stands for the horizon. [deg]"""
-    return HORIZON_DEG["ground" if over_ground else "free space"]
 
 
 def judge(

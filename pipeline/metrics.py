@@ -13,8 +13,6 @@ from numpy.typing import NDArray
 
 # Elevations [deg] at which a VHF link to the horizon is judged.
 LOW_ELEVATIONS_DEG = (1.0, 2.0, 3.0, 5.0, 10.0)
-# Where "towards the horizon" is read: at zero the field over any real ground vanishes.
-HORIZON_DEG = {"ground": 3.0, "free space": 0.0}
 # Pattern changes are judged from the horizon to here, where the reference is this near its peak.
 MATTERS_BELOW_DEG = 10.0
 MATTERS_WITHIN_DB = 10.0
@@ -72,6 +70,39 @@ def gain_at_elevation(
     ring = gain[np.argmin(np.abs(90.0 - np.degrees(theta) - elevation_deg))]
     mean = 10 * np.log10(np.mean(10 ** (ring / 10)))
     return GainRange(float(ring.min()), float(mean), float(ring.max()))
+
+
+def horizon_elevation_deg(gain: NDArray[np.float64], theta: NDArray[np.float64]) -> float:
+    """Elevation that stands for the horizon: the top of a pattern's lowest lobe. [deg]
+
+    Over any real ground the field along the horizon itself vanishes, and an antenna many
+    wavelengths up has nulls at a few degrees: what carries a VHF link is the lowest lobe.
+
+    Parameters
+    ----------
+    gain : ndarray, shape (n_theta, n_phi)
+        Reference pattern. [dBi]
+    theta : ndarray, shape (n_theta,)
+        Polar angles, rising to the horizon or past it. [rad]
+
+    Returns
+    -------
+    float
+        Zero where the pattern reaches below the horizon, as in free space.
+
+    Examples
+    --------
+    >>> polar = np.radians([85.0, 86.0, 87.0, 88.0, 89.0, 90.0])
+    >>> round(horizon_elevation_deg(np.array([[5.0], [-3], [4], [6], [2], [-120]]), polar))
+    2
+    """
+    if theta.max() > np.pi / 2 + 1e-9:
+        return 0.0
+    upwards = np.argsort(-theta)
+    mean = np.mean(10 ** (gain[upwards] / 10), axis=1)
+    rises = np.diff(mean) > 0
+    top = int(np.argmin(rises)) if not rises.all() else len(mean) - 1
+    return float(90.0 - np.degrees(theta[upwards][top]))
 
 
 def peak_gain(gain: NDArray[np.float64], theta: NDArray[np.float64]) -> tuple[float, float]:

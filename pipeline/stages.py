@@ -76,16 +76,15 @@ def _case_evidence(
     solved: dict[str, Solved],
     refined: dict[str, Solved],
     geometries: dict[str, GeometryEvidence],
+    elevation: float,
 ) -> dict[str, CaseEvidence]:
     """Each case once more on the refined geometry: how much does it move?"""
     from pipeline.compare import evaluate
     from pipeline.evidence import case_evidence, convergence
-    from pipeline.facts import horizon_elevation_deg
     from pipeline.metrics import gain_at_elevation
     from pipeline.plan import cases
     from pipeline.sweeps import at_centre
 
-    elevation = horizon_elevation_deg(study.site.ground is not None)
     found = {}
     for case in cases(study):
         pair = []
@@ -102,7 +101,8 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.advice import advise
     from pipeline.compare import evaluate, route_length
-    from pipeline.facts import horizon_elevation_deg, judge
+    from pipeline.facts import judge
+    from pipeline.metrics import horizon_elevation_deg
     from pipeline.plan import CABLE, cases
     from pipeline.study import load_study
     from pipeline.summary import Outcome, summary_data
@@ -111,11 +111,14 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
 
     study = load_study(study_path)
     solved, refined, geometries = _load(study, cache)
-    evidence = _case_evidence(study, solved, refined, geometries)
     by_id = {c.id: c for c in cases(study)}
-    results_of = {name: evaluate(solved[c.geometry], study, c) for name, c in by_id.items()}
-    elevation = horizon_elevation_deg(study.site.ground is not None)
+    route = route_length(solved[CABLE].structure)
+    results_of = {
+        name: evaluate(solved[c.geometry], study, c, route=route) for name, c in by_id.items()
+    }
     theta = solved[CABLE].basis.directions.theta
+    elevation = horizon_elevation_deg(results_of["ideal"].gain, theta)
+    evidence = _case_evidence(study, solved, refined, geometries, elevation)
     judged = {
         name: judge(r, results_of["ideal"], theta, elevation, evidence[name])
         for name, r in results_of.items()
@@ -126,7 +129,6 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     advice, tried = advise(
         facts, lambda name: variations(bench, by_id[name]), study.power, elevation
     )
-    route = route_length(solved[CABLE].structure)
     outcome = Outcome(study, route, elevation, judged, evidence, geometries, effects, advice, tried)
     _write_tables(results / "tables", bench, outcome, solved)
     _write_exports(results, outcome, solved)

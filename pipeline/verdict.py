@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from pipeline.evidence import Grade
 
-# Thresholds of a visible change; twice and more of one is strong. Common practice, no source:
+# Thresholds of a visible change; three times one is strong. Common practice, no source:
 # half a decibel is about what a careful field-strength comparison can tell, 0.2 of SWR what a
 # meter shows, and a twentieth of the feed current (-26 dB) is where radios start to misbehave.
 PATTERN_RMS_DB = 0.5
@@ -83,15 +83,16 @@ def effect(facts: Facts, without: Facts) -> str:
     if facts.id == "no-feedline":
         return "no cable"
     own, bare = score(facts), score(without)
-    if own <= 1:
-        return "no visible change"
-    if facts.id != without.id and own > WORSE_FACTOR * bare:
-        return "worse than none"
     if facts.id == without.id:
-        return "strong" if own > STRONG else "noticeable"
-    if own < bare / WORSE_FACTOR:
-        return "helps"
-    return "as good as none"
+        return "harmless" if own <= 1 else "strong" if own > STRONG else "noticeable"
+    if own <= 1:
+        return "as good as ideal"
+    if own > WORSE_FACTOR * bare:
+        return "worse than none"
+    if own >= bare / WORSE_FACTOR:
+        return "as good as none"
+    # Better where it counts, and yet more current on the cable than without.
+    return "mixed" if facts.shield_ratio > WORSE_FACTOR * without.shield_ratio else "helps"
 
 
 @dataclass(frozen=True)

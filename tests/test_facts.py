@@ -7,7 +7,8 @@ import pytest
 from small_study import case, solved, study
 
 from pipeline.evidence import CaseEvidence
-from pipeline.facts import Judged, horizon_elevation_deg, judge
+from pipeline.facts import Judged, judge
+from pipeline.metrics import horizon_elevation_deg
 from pipeline.plan import CABLE
 
 EVIDENCE = CaseEvidence(agt=1.01, reciprocity=0.02, convergence=0.03, grade="usable")
@@ -81,7 +82,19 @@ def test_a_case_without_a_choke_has_no_place_no_count_and_no_price() -> None:
         assert f.choke_impedance is None
 
 
-def test_the_horizon_is_zero_in_free_space_and_three_degrees_over_ground() -> None:
-    # At zero elevation the field over any real ground vanishes (any field text).
-    assert horizon_elevation_deg(over_ground=False) == 0.0
-    assert horizon_elevation_deg(over_ground=True) == 3.0
+@pytest.mark.parametrize(("height", "wavelength"), [(8.7, 2.0675), (6.0, 0.689), (2.0, 2.0675)])
+def test_the_horizon_is_read_at_the_top_of_the_lowest_lobe(
+    height: float, wavelength: float
+) -> None:
+    # Ray and reflected ray with a coefficient of -1 at grazing: sin(e) = lambda / (4 h), any field
+    # text; the grid has one degree.
+    theta = np.radians(np.arange(0.0, 91.0))
+    ray = np.sin(2 * np.pi * height / wavelength * np.cos(theta)) ** 2
+    gain = 10 * np.log10(np.maximum(ray, 1e-12))[:, None]
+    lobe = np.degrees(np.arcsin(wavelength / (4 * height)))
+    assert horizon_elevation_deg(gain, theta) == pytest.approx(lobe, abs=0.51)
+
+
+def test_in_free_space_the_horizon_is_the_horizon() -> None:
+    theta = np.radians(np.arange(0.0, 181.0, 2.0))
+    assert horizon_elevation_deg(np.zeros((91, 4)), theta) == 0.0

@@ -30,7 +30,7 @@ with whole_file(Path(sys.argv[1])):
     print("half", flush=True)
     time.sleep(60)
 """
-KNOWN_HIDDEN = {".run.lock", ".solved", ".where.done", ".what.done"}
+KNOWN_HIDDEN = {".run.lock", ".solved", ".combined", ".where.done", ".what.done"}
 
 
 @dataclass(frozen=True)

@@ -69,7 +69,7 @@ def test_the_driver_is_the_change_that_sets_the_score(
 
 @pytest.mark.parametrize(
     ("own", "expected"),
-    [(0.0, "no visible change"), (1.0, "no visible change"), (1.01, "noticeable"),
+    [(0.0, "harmless"), (1.0, "harmless"), (1.01, "noticeable"),
      (3.0, "noticeable"), (3.01, "strong"), (50.0, "strong")],
 )  # fmt: skip
 def test_the_bare_cable_is_harmless_noticeable_or_strong(own: float, expected: str) -> None:
@@ -80,7 +80,7 @@ def test_the_bare_cable_is_harmless_noticeable_or_strong(own: float, expected: s
 
 @pytest.mark.parametrize(
     ("own", "expected"),
-    [(0.5, "no visible change"), (1.0, "no visible change"), (1.5, "helps"),
+    [(0.5, "as good as ideal"), (1.0, "as good as ideal"), (1.5, "helps"),
      (1.9, "as good as none"), (2.0, "as good as none"), (2.2, "as good as none"),
      (2.4, "worse than none"), (9.0, "worse than none")],
 )  # fmt: skip
@@ -89,7 +89,7 @@ def test_a_choke_is_judged_against_the_bare_cable(own: float, expected: str) -> 
 
 
 def test_what_cannot_be_seen_is_not_worse_than_what_cannot_be_seen_either() -> None:
-    assert effect(facts(score=0.4), bare(0.2)) == "no visible change"
+    assert effect(facts(score=0.4), bare(0.2)) == "as good as ideal"
 
 
 def test_the_two_references_are_called_what_they_are() -> None:
