@@ -10,6 +10,7 @@ from models.pipe_cage import Cage
 from models.structure import Point, Wire
 
 MU_0 = 4e-7 * np.pi
+SPEED_OF_LIGHT = 299_792_458.0
 
 
 @dataclass(frozen=True)

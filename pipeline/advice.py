@@ -16,6 +16,7 @@ from pipeline.verdict import (
     recommend,
     score,
 )
+from pipeline.wording import decibels, percent
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -36,10 +37,6 @@ class Advice:
         return "\n\n".join((self.headline, *self.paragraphs, self.certainty))
 
 
-def _percent(ratio: float) -> str:
-    return f"{100 * ratio:.1f} %" if ratio < 0.1 else f"{100 * ratio:.0f} %"
-
-
 # Below this share of the feed current nothing reaches a radio, as when its case floats.
 _NOTHING = 5e-4
 
@@ -48,11 +45,6 @@ def _signed_db(value: float) -> str:
     """A change in decibels with its sign; nothing that rounds to zero has one."""
     rounded = round(value, 1)
     return f"{rounded:+.1f} dB".replace("-", "−") if rounded else "no change"
-
-
-def _dbi(gain: float) -> str:
-    """One decimal, and no sign on a nothing."""
-    return f"{round(gain, 1) + 0.0:.1f}".replace("-", "−")
 
 
 def in_words(count: int) -> str:
@@ -95,7 +87,7 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
 def _at_the_radio(facts: Facts) -> str:
     if facts.station_ratio < _NOTHING:
         return "next to none of it reaches the radio"
-    return f"{_percent(facts.station_ratio)} reaches the radio"
+    return f"{percent(facts.station_ratio)} reaches the radio"
 
 
 def _without(bare: Facts, ideal: Facts, elevation_deg: float) -> str:
@@ -103,16 +95,16 @@ def _without(bare: Facts, ideal: Facts, elevation_deg: float) -> str:
     against = (
         ", the same as with an ideal choke"
         if own == best
-        else f" against {_dbi(best)} dBi with an ideal choke ({_signed_db(own - best)})"
+        else f" against {decibels(best)} dBi with an ideal choke ({_signed_db(own - best)})"
     )
     swr, swr_best = f"{bare.swr:.2f}", f"{ideal.swr:.2f}"
     match = f"{swr}, as with it" if swr == swr_best else f"{swr} instead of {swr_best}"
     weighs = f" What weighs most is {driver(bare)}." if score(bare) > 1 else ""
     return (
-        f"Without a choke, up to {_percent(bare.shield_ratio)} of the feed current flows on the "
+        f"Without a choke, up to {percent(bare.shield_ratio)} of the feed current flows on the "
         f"outside of the cable and {_at_the_radio(bare)}. Seen from afar, the mean gain in the "
-        f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {_dbi(own)} dBi{against}; in "
-        f"single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
+        f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {decibels(own)} dBi{against}; "
+        f"in single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
         f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}"
     )
 
@@ -132,8 +124,8 @@ def _chosen(chosen: Facts, bare: Facts, power: float) -> str:
     current = ""
     if bare.station_ratio >= _NOTHING:
         current = (
-            f"the current that reaches the radio falls from {_percent(bare.station_ratio)} to "
-            f"{_percent(chosen.station_ratio)} of the feed current, "
+            f"the current that reaches the radio falls from {percent(bare.station_ratio)} to "
+            f"{percent(chosen.station_ratio)} of the feed current, "
         )
     return (
         f"{_sentence(describe(chosen))}: {current}the low-angle pattern is within "
@@ -189,7 +181,7 @@ def _how_many(candidates: list[Facts], bare: Facts) -> str:
     at_radio = driver(bare) == "the current that reaches the radio"
     steps = ", ".join(
         f"{in_words(c.count)}: "
-        + (_percent(c.station_ratio) if at_radio else f"{c.pattern_rms_db:.1f} dB")
+        + (percent(c.station_ratio) if at_radio else f"{c.pattern_rms_db:.1f} dB")
         for c in sorted(largest, key=lambda c: c.count)
     )
     what = "Current at the radio" if at_radio else "Rms change of the low-angle pattern"

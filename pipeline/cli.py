@@ -11,7 +11,8 @@ from pathlib import Path
 
 import models
 import pipeline
-from pipeline.errors import BraidwiseError, Fault, ResultError, StudyError
+from models.catalogue import DamagedCatalogue
+from pipeline.errors import BraidwiseError, CatalogueError, Fault, ResultError, StudyError
 from pipeline.store import clear_leftovers
 
 DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one, how many, where,
@@ -167,6 +168,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if options.command == "check":
             return run_check(options.paths, options.results)
         return print_schema(options.of)
+    except DamagedCatalogue as damage:
+        if options.debug:
+            raise
+        place = f"models/catalogues/{damage.file}:{damage.line}"
+        fault = Fault(place, "", damage.problem, "install Braidwise again", "catalogue-damaged")
+        print(CatalogueError(fault), file=sys.stderr)
+        return CatalogueError.exit_code
     except BraidwiseError as error:
         if options.debug:
             raise

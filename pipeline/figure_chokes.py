@@ -38,11 +38,11 @@ from pipeline.figure_style import (
     megahertz,
     number,
     open_page,
-    percent,
     save,
     shorten,
 )
 from pipeline.port_basis import load_structure
+from pipeline.wording import percent
 
 LEFT, RIGHT = 0.84, 1.42
 WIDE = 5.8 - LEFT - RIGHT

@@ -29,11 +29,11 @@ from pipeline.figure_style import (
     Note,
     Words,
     megahertz,
-    percent,
     plain,
     shorten,
 )
 from pipeline.store import read_json
+from pipeline.wording import percent
 
 UNSOUND = "unsound – do not rely on it"
 NONE, IDEAL, ALONE = "none", "ideal", "no-feedline"

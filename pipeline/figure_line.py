@@ -29,10 +29,10 @@ from pipeline.figure_style import (
     label_ends,
     megahertz,
     open_page,
-    percent,
     save,
 )
 from pipeline.port_basis import load_structure
+from pipeline.wording import percent
 
 LEFT, RIGHT = 0.66, 1.32
 WIDE = 5.8 - LEFT - RIGHT

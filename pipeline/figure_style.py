@@ -103,20 +103,6 @@ def number(value: float, form: str) -> str:
     return text.replace("-", "−")
 
 
-def percent(ratio: float) -> str:
-    """A ratio in per cent with about two digits.
-
-    Examples
-    --------
-    >>> percent(0.128), percent(0.0397), percent(0.0004)
-    ('13 %', '4.0 %', '0.04 %')
-    """
-    value = 100 * ratio
-    if value >= 9.95 or value == 0:
-        return f"{value:.0f} %"
-    return f"{value:.1f} %" if value >= 0.095 else f"{value:.2g} %"
-
-
 def megahertz(f: float) -> str:
     """A frequency for print.
 

@@ -30,7 +30,7 @@ from models.pipe_cage import (
 from models.structure import GeometryError, Material, Structure
 from pipeline.conductor import SHIELD_METAL, jacket_inductance
 from pipeline.errors import Fault, StudyError
-from pipeline.plan import CABLE, GeometryPlan, geometry_plans, zones
+from pipeline.plan import CABLE, GeometryPlan, zones
 from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil
 from pipeline.study_types import Study
 
@@ -148,8 +148,3 @@ def structure(study: Study, plan: GeometryPlan, refine: float = 1.0) -> Structur
             )
         ) from error
     return built
-
-
-def all_structures(study: Study) -> dict[str, Structure]:
-    """Every geometry of a study by name, at normal refinement."""
-    return {plan.name: structure(study, plan) for plan in geometry_plans(study)}

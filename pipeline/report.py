@@ -20,6 +20,7 @@ from markupsafe import Markup
 
 from pipeline.errors import Fault, ResultError
 from pipeline.store import read_json, write_text
+from pipeline.wording import decibels, percent
 
 CAPTIONS = {
     "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
@@ -75,22 +76,6 @@ def signed_complex(real: float, imaginary: float) -> str:
     """
     sign = "−" if imaginary < 0 else "+"
     return f"{real:.1f} {sign} j{abs(imaginary):.1f}"
-
-
-def percent(ratio: float) -> str:
-    """A ratio in per cent, two digits.
-
-    Examples
-    --------
-    >>> percent(0.1289), percent(0.0404), percent(0.0)
-    ('13 %', '4.0 %', '0.0 %')
-    """
-    return f"{100 * ratio:.1f} %" if ratio < 0.0995 else f"{100 * ratio:.0f} %"
-
-
-def decibels(value: float) -> str:
-    """Decibels with one decimal, and a true minus sign."""
-    return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
 
 
 def money(case: dict[str, Any]) -> str:

@@ -12,11 +12,11 @@ from typing import Annotated, Any
 
 from pydantic import Field, create_model
 
+from models.antenna import SPEED_OF_LIGHT
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.errors import Fault, StudyError
 from pipeline.study_assembly import (
-    SPEED_OF_LIGHT,
     Parts,
     assemble,
     check_parts,

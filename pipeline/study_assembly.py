@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from models.antenna import SPEED_OF_LIGHT
 from models.catalogue import Pipe
 from models.structure import Problem
 from pipeline.study_checks import (
@@ -44,7 +45,6 @@ from pipeline.units import show_quantity
 
 T = TypeVar("T")
 
-SPEED_OF_LIGHT = 299_792_458.0
 LOWEST_FREQUENCY = 30e6
 HIGHEST_FREQUENCY = 500e6
 DEFAULT_POINTS = 9

@@ -7,19 +7,16 @@ study_types.py.
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from collections.abc import Mapping
 from dataclasses import MISSING, fields
 from functools import cache
 from pathlib import Path
-from types import ModuleType
 from typing import Annotated, Any, ClassVar, Literal, get_type_hints
 
 from pydantic import Field, create_model
 
-import models.antennas
 from models import catalogue
+from models.antennas import antenna_modules
 from models.catalogue import CoaxClass, Pipe
 from models.quantities import Quantity
 from models.structure import Problem
@@ -202,17 +199,6 @@ class AntennaSection(Section):
             return []
         found: list[Problem] = check(self.record().parameters, self.pipe)
         return found
-
-
-@cache
-def antenna_modules() -> dict[str, ModuleType]:
-    """Antenna files by name: every module of models.antennas that has a NAME."""
-    found = {}
-    for info in pkgutil.iter_modules(models.antennas.__path__):
-        module = importlib.import_module(f"models.antennas.{info.name}")
-        if hasattr(module, "NAME"):
-            found[str(module.NAME)] = module
-    return found
 
 
 @cache

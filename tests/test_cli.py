@@ -16,7 +16,8 @@ from bad_cases import CASES
 from command import HOME, braidwise, results_of, start
 from small_study import SMALL, small_study_file
 
-from pipeline.cli import build_parser, check_packages
+from models.catalogue import DamagedCatalogue
+from pipeline.cli import build_parser, check_packages, main
 from pipeline.errors import StudyError
 
 BAD = SMALL.parents[1] / "bad"
@@ -276,3 +277,17 @@ def test_a_stage_that_does_not_exist_is_an_error() -> None:
         capture_output=True, text=True, check=False, cwd=HOME,
     )  # fmt: skip
     assert done.returncode != 0
+
+
+def test_a_damaged_catalogue_is_named_and_has_an_exit_code_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def damaged(*_: object) -> int:
+        raise DamagedCatalogue("coax.csv", 7, "z0_ohm is empty")
+
+    monkeypatch.setattr("pipeline.cli.run_check", damaged)
+    assert main(["check", "any.yaml"]) == 3
+    said = capsys.readouterr().err
+    assert "coax.csv:7" in said
+    assert "z0_ohm is empty" in said
+    assert "[catalogue-damaged]" in said

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from functools import cache
 from types import ModuleType
 
 
+@cache
 def antenna_modules() -> dict[str, ModuleType]:
     """Antenna files by name: every module of this package that has a NAME.
 

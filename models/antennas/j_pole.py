@@ -14,7 +14,7 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antenna import Drawing, FinishedAntenna, Joint, thickness_inductance
+from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Joint, thickness_inductance
 from models.catalogue import Pipe
 from models.pipe_cage import SHORTEST_PER_RADIUS, node_point, ring, ring_nodes, sweep
 from models.quantities import Quantity
@@ -22,7 +22,6 @@ from models.segmentation import SegmentRule, split_wire
 from models.structure import Problem, Wire, grid_point
 
 NAME = "j-pole"
-SPEED_OF_LIGHT = 299_792_458.0
 
 # Seen against this normal, wire 0 of the cage faces into the U and wire N/2 out of it.
 _NORMAL = np.array([0.0, -1.0, 0.0])
