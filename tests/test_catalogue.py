@@ -26,7 +26,7 @@ from models.catalogue import (
     soil_classes,
 )
 from models.catalogue_rows import CONFIDENCES, Row, check_unique, find, fold_name, read_rows
-from tests.published_rows import Published, published
+from tests.validation.published_rows import Published, published
 
 ALL = [
     (pipe, pipes),

@@ -28,7 +28,7 @@ from pipeline.coil import (
     nagaoka_coefficient,
 )
 from pipeline.conductor import surface_resistance
-from tests.published_rows import Published, published
+from tests.validation.published_rows import Published, published
 
 AIR = SleeveSection(8.13e-3, 8.13e-3, 1.0, 26e-3, 5.8e7, 5.8e7)
 JACKETED = SleeveSection(8.13e-3, 10.29e-3, 2.3, 26e-3, 5.8e7, 4.93e7)

@@ -31,7 +31,7 @@ from pipeline.choke_model import (
 from pipeline.coil import coil_impedance
 from pipeline.line import attenuation, propagation_constant
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, TableChoice
-from tests.published_rows import Published, published
+from tests.validation.published_rows import Published, published
 
 F = np.array([144e6, 145e6, 146e6])
 MAIN = coax_class("10.3 mm foam low-loss")

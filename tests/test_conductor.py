@@ -10,7 +10,7 @@ from scipy.special import k0e, k1e
 
 from models.antenna import thickness_inductance
 from pipeline.conductor import ground_rod_resistance, jacket_inductance, surface_resistance
-from tests.published_rows import Published, published
+from tests.validation.published_rows import Published, published
 
 
 def jacket(row: Published) -> float:

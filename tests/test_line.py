@@ -20,7 +20,7 @@ from pipeline.line import (
     swr,
     total_loss_db,
 )
-from tests.published_rows import Published, published
+from tests.validation.published_rows import Published, published
 
 LOADS = np.array([50, 12.5, 200, 40 + 70j, 8 - 120j, 600 + 5j])
 

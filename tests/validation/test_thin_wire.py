@@ -1,6 +1,6 @@
 """Thin wires in free space and over metal: values that books print for them.
 
-Dipoles, stubs and lines that need no pipe; what a pipe adds is tests/test_surface_reference.py.
+Dipoles, stubs and lines that need no pipe; what a pipe adds is tests/validation/test_surface_tubes.py.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from models.pipe_cage import Cage, cage_ring_radius, ring, ring_nodes
 from models.structure import PERFECT, Material, Port, Structure, Wire, grid_point
 from pipeline.conductor import jacket_inductance
 from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil, unit_source_currents
-from tests.published_rows import Published, published
-from tests.test_surface_reference import table
+from tests.validation.published_rows import Published, published
+from tests.validation.test_surface_tubes import table
 
 # A wavelength of one metre inside the engine.
 ONE_METRE = SPEED_OF_LIGHT_NEC

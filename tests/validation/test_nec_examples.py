@@ -15,7 +15,7 @@ import pytest
 from models.structure import PERFECT, Material, Port, Structure, Wire
 from pipeline.far_field import Directions, directive_power, far_field
 from pipeline.solver import SPEED_OF_LIGHT_NEC, SeriesLoad, Soil, unit_source_currents
-from tests.published_rows import Published, published
+from tests.validation.published_rows import Published, published
 
 ALUMINIUM = Material(3.72e7)
 # The guide's wavelength of 299.8 MHz is one metre; today's engine carries more digits.

@@ -1,4 +1,4 @@
-"""Reads tests/published/*.csv: a quantity, its inputs, what is printed, and how near is near."""
+"""Reads tests/validation/*.csv: a quantity, its inputs, what is printed, and how near is near."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import SupportsFloat
 
 import pytest
 
-FOLDER = Path(__file__).parent / "published"
+FOLDER = Path(__file__).parent
 
 
 @dataclass(frozen=True)

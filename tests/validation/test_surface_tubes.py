@@ -1,4 +1,4 @@
-"""The generator's J-pole against solutions on the real tubes (tests/published/surface)."""
+"""The generator's J-pole against solutions on the real tubes (tests/validation/surface)."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from pipeline.port_algebra import port_currents, port_voltages
 from pipeline.solver import unit_source_currents
 from tests.installations import REFERENCE, Plan, build, port_matrix
 
-FOLDER = Path(__file__).parent / "published" / "surface"
+FOLDER = Path(__file__).parent / "surface"
 # The gap of the reference lies 0.05 m from the leg's axis; a zone there makes a port of it.
 WITH_SHIELD = Plan(REFERENCE, joins="short leg", zones=(Zone(0.038, 0.024),))
 
