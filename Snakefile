@@ -34,7 +34,7 @@ localrules:
 
 rule all:
     input:
-        expand(RESULTS / "{study}" / "report.html", study=PLANS),
+        expand(RESULTS / "{study}" / "{page}", study=PLANS, page=["report.html", "limits.html"]),
 
 
 for plan in PLANS.values():
@@ -142,6 +142,7 @@ rule report:
         ),
     output:
         RESULTS / "{study}" / "report.html",
+        RESULTS / "{study}" / "limits.html",
     log:
         RESULTS / "{study}" / "logs" / "report.log",
     threads: 1

@@ -76,7 +76,7 @@ def shield_rule(
 ) -> ShieldRule:
     """Segment lengths on the shield.
 
-    A twentieth of a wavelength at most, finer at the tap and at corners; ports of the comb at
+    A thirtieth of a wavelength at most, finer at the tap and at corners; ports of the comb at
     most a tenth of a wavelength apart.
     """
     least = 2.15 * radius
@@ -84,7 +84,7 @@ def shield_rule(
         joint=max(refine * 0.6 * pipe_diameter, least),
         corner=max(refine * wavelength / 60, least),
         zone=max(min(0.03, wavelength / 40) * refine, least),
-        longest=refine * wavelength / 20,
+        longest=refine * wavelength / 30,
         comb=wavelength / 10,
         least=least,
         corners_per_turn=round(CORNERS_PER_TURN / refine),

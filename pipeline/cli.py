@@ -35,7 +35,11 @@ def build_parser() -> argparse.ArgumentParser:
         "check", help="read a study, draw its geometry and test it, without the full run"
     )
     check.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    for command in (study, check):
+    evidence = commands.add_parser(
+        "evidence", help="draw an installation in other ways and see whether the numbers move"
+    )
+    evidence.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
+    for command in (study, check, evidence):
         command.add_argument(
             "--results",
             type=Path,
@@ -145,6 +149,18 @@ def run_check(paths: Sequence[Path], results: Path) -> int:
     return 0
 
 
+def run_evidence(paths: Sequence[Path], results: Path) -> int:
+    """Solve studies drawn in other ways and say whether the numbers move."""
+    from pipeline.evidence_run import plan_evidence, run_job
+
+    jobs = plan_evidence(list(paths))
+    with only_run_in(results):
+        clear_leftovers(results)
+        for job in jobs:
+            print(run_job(job, results))
+    return 0
+
+
 def print_schema(of: str) -> int:
     """Print one of the two published schemas."""
     from importlib.resources import files
@@ -167,6 +183,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return run_study(options.paths, options.results, options.cores)
         if options.command == "check":
             return run_check(options.paths, options.results)
+        if options.command == "evidence":
+            return run_evidence(options.paths, options.results)
         return print_schema(options.of)
     except DamagedCatalogue as damage:
         if options.debug:

@@ -72,14 +72,18 @@ class Table:
 
 
 def read_table(results: Path, name: str) -> Table:
-    """A table of a results folder.
+    """A table of a results folder; errors as :func:`table_at`."""
+    return table_at(results / "tables" / f"{name}.csv")
+
+
+def table_at(path: Path) -> Table:
+    """A table by the path of its file.
 
     Raises
     ------
     ResultError
         If it is missing or damaged.
     """
-    path = results / "tables" / f"{name}.csv"
     try:
         with path.open(encoding="utf-8", newline="") as stream:
             header, *rows = list(csv.reader(stream, strict=True)) or [[]]

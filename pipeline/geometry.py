@@ -90,11 +90,13 @@ def _shield(cable: CoaxClass) -> ShieldCable:
     return ShieldCable(cable.shield_diameter / 2, Material(conductor(SHIELD_METAL).sigma, jacket))
 
 
-def draw_antenna(study: Study, plan: GeometryPlan, refine: float) -> FinishedAntenna:
+def draw_antenna(
+    study: Study, plan: GeometryPlan, refine: float, n_wires: int | None = None
+) -> FinishedAntenna:
     """The antenna as a cage of wires as thick as the shield that is joined to it."""
     pipe_radius = study.pipe.outside_diameter / 2
     radius = _wire_radius(study, plan)
-    n = choose_wire_count(pipe_radius, radius)
+    n = n_wires or choose_wire_count(pipe_radius, radius)
     sigma = cage_conductivity(study.pipe.sigma, pipe_radius, radius, n)
     ring = cage_ring_radius(pipe_radius, radius, n)
     cage = Cage(n, ring, radius, "antenna", Material(conductivity=sigma))
@@ -122,8 +124,28 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
     )
 
 
-def structure(study: Study, plan: GeometryPlan, refine: float = 1.0) -> Structure:
+def structure(
+    study: Study,
+    plan: GeometryPlan,
+    refine: float = 1.0,
+    n_wires: int | None = None,
+    comb: float = 1.0,
+    zone: float = 1.0,
+) -> Structure:
     """One geometry of a study, checked and ready for the solver.
+
+    Parameters
+    ----------
+    study : Study
+        What to draw.
+    plan : GeometryPlan
+        Which of its geometries.
+    refine : float
+        Factor on all segment lengths.
+    n_wires : int, optional
+        Wires of a cage; default: as the pipe needs.
+    comb, zone : float
+        Factors on the spacing of ports and on the segments where chokes sit.
 
     Raises
     ------
@@ -133,9 +155,10 @@ def structure(study: Study, plan: GeometryPlan, refine: float = 1.0) -> Structur
     wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
     grounded = study.site.ground is not None
     try:
-        antenna = draw_antenna(study, plan, refine)
+        antenna = draw_antenna(study, plan, refine, n_wires)
         radius = max(_wire_radius(study, plan), study.cable.type.shield_diameter / 2)
         rule = shield_rule(study.pipe.outside_diameter, wavelength, refine, radius)
+        rule = replace(rule, comb=comb * rule.comb, zone=max(zone * rule.zone, rule.least))
         built = assemble(
             plan.name, antenna, feedline(study, plan), rule, study.site.height, grounded
         )

@@ -85,8 +85,14 @@ def money(case: dict[str, Any]) -> str:
     return f"{case['price']:.2f} {case['currency']}".strip()
 
 
-def _picture(results: Path, name: str) -> Picture:
-    path = results / "figures" / f"{name}.svg"
+def read_picture(path: Path, caption: str) -> Picture:
+    """A figure for a page from its SVG file; its name is that of the file.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged.
+    """
     try:
         data = path.read_bytes()
         finding = ElementTree.fromstring(data).findtext(_TITLE, "")
@@ -101,7 +107,7 @@ def _picture(results: Path, name: str) -> Picture:
             )
         ) from error
     source = "data:image/svg+xml;base64," + base64.b64encode(data).decode("ascii")
-    return Picture(name, source, CAPTIONS[name], finding)
+    return Picture(path.stem, source, caption, finding)
 
 
 def _has_rows(results: Path, name: str) -> bool:
@@ -137,7 +143,8 @@ def _route_words(route: list[dict[str, Any]]) -> str:
     return ", ".join(words)
 
 
-def _environment() -> Environment:
+def page_environment() -> Environment:
+    """Templates of all pages with the filters they share."""
     environment = Environment(
         loader=PackageLoader("pipeline", "templates"),
         autoescape=True,
@@ -148,6 +155,17 @@ def _environment() -> Environment:
     environment.filters.update(percent=percent, decibels=decibels, money=money, words=_route_words)
     environment.globals["ohms"] = signed_complex
     return environment
+
+
+def style_sheet() -> tuple[Markup, str]:
+    """The style sheet and its hash, by which a page's policy names it.
+
+    Whatever is smuggled into a page is so not applied.
+    """
+    css = (files("pipeline") / "templates" / "report.css").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(css.encode("utf-8")).digest()).decode("ascii")
+    # Our own file, not the study's text.
+    return Markup(css), digest
 
 
 def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str, str]]) -> str:
@@ -166,11 +184,9 @@ def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str
     -------
     str
     """
-    css = (files("pipeline") / "templates" / "report.css").read_text(encoding="utf-8")
-    # The policy names the one style sheet by its hash: whatever is smuggled in is not applied.
-    digest = base64.b64encode(hashlib.sha256(css.encode("utf-8")).digest()).decode("ascii")
+    css, digest = style_sheet()
     cases = {case["id"]: case for case in summary["cases"]}
-    template = _environment().get_template("report.html.j2")
+    template = page_environment().get_template("report.html.j2")
     return template.render(
         summary=summary,
         study=summary["study"],
@@ -180,8 +196,7 @@ def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str
         unsound=[c for c in summary["cases"] if c["evidence"]["grade"] == "unsound"],
         pictures=pictures,
         links=links,
-        # Our own file, not the study's text.
-        css=Markup(css),
+        css=css,
         digest=digest,
     )
 
@@ -195,6 +210,10 @@ def build_report(results: Path) -> None:
         If the summary or a figure is missing or damaged.
     """
     summary = read_json(results / "summary.json")
-    pictures = [_picture(results, name) for name in FIGURES_IN_ORDER if _has_rows(results, name)]
+    pictures = [
+        read_picture(results / "figures" / f"{name}.svg", CAPTIONS[name])
+        for name in FIGURES_IN_ORDER
+        if _has_rows(results, name)
+    ]
     links = _links(results, summary["study"]["name"])
     write_text(results / "report.html", page(summary, pictures, links))

@@ -36,10 +36,15 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Soil:
-    """Homogeneous ground below z = 0: relative permittivity and conductivity [S/m]."""
+    """Homogeneous ground below z = 0: relative permittivity and conductivity [S/m].
+
+    ``approximate`` takes plane-wave reflection coefficients in place of Sommerfeld's integrals
+    for the field near the ground, as a check only; the conductivity must not be zero then.
+    """
 
     eps_r: float
     sigma: float
+    approximate: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,8 @@ def _context(structure: Structure, soil: Soil | None) -> Any:
         geometry.wire(tag, int(w.n_segments), *w.start, *w.end, float(w.radius), 1.0, 1.0)
     context.geometry_complete(1 if soil else 0)
     if soil:
-        context.gn_card(2, 0, float(soil.eps_r), float(soil.sigma), 0.0, 0.0, 0.0, 0.0)
+        kind = 0 if soil.approximate else 2
+        context.gn_card(kind, 0, float(soil.eps_r), float(soil.sigma), 0.0, 0.0, 0.0, 0.0)
     return context
 
 
@@ -125,7 +131,7 @@ def unit_source_currents(
     frequencies : ndarray, shape (n_frequency,)
         Frequencies. [Hz]
     soil : Soil or None
-        Ground, computed after Sommerfeld; None in free space.
+        Ground, computed after Sommerfeld unless it says otherwise; None in free space.
     lossless : bool
         Leave out conductor loss and jackets.
     loads : tuple of SeriesLoad

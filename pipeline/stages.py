@@ -181,7 +181,9 @@ def figure(names: list[str], results: Path) -> None:
 
 
 def report(results: Path) -> None:
-    """Build the one-file report from summary, tables and figures."""
+    """Build the one-file report from summary, tables and figures, and the page of limits."""
+    from pipeline.limits import write_limits
     from pipeline.report import build_report
 
+    write_limits(results)
     build_report(results)

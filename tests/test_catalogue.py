@@ -1,4 +1,7 @@
-"""Catalogues: what they hold, how they are looked up, and what they refuse."""
+"""Catalogues: what they hold, how they are looked up, and what they refuse.
+
+Published values are in tests/validation, pipes, ferrites, coax and metal.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +29,6 @@ from models.catalogue import (
     soil_classes,
 )
 from models.catalogue_rows import CONFIDENCES, Row, check_unique, find, fold_name, read_rows
-from tests.validation.published_rows import Published, published
 
 ALL = [
     (pipe, pipes),
@@ -38,33 +40,6 @@ ALL = [
 ]
 HEADER = ["id", "name", "size_mm", "source", "confidence"]
 GOOD = "id,name,size_mm,source,confidence\na,A,1.5,a standard,handbook\n"
-
-
-def density(row: Published) -> float:
-    core = ferrite_core(row.inputs["core"])
-    section = np.pi / 4 * (core.outer_diameter**2 - core.inner_diameter**2)
-    return core.mass / float(section * core.length)
-
-
-QUANTITIES = {
-    "pipe_mass_lb_per_ft": lambda row: pipe(row.inputs["pipe"]).mass_per_m * 0.3048 / 0.45359237,
-    "pipe_diameter_in": lambda row: pipe(row.inputs["pipe"]).outside_diameter / 0.0254,
-    "pipe_diameter_mm": lambda row: pipe(row.inputs["pipe"]).outside_diameter * 1e3,
-    "pipe_inner_diameter_mm": lambda row: (
-        (pipe(row.inputs["pipe"]).outside_diameter - 2 * pipe(row.inputs["pipe"]).wall) * 1e3
-    ),
-    "conductor_microohm_cm": lambda row: 1e8 / conductor(row.inputs["conductor"]).sigma,
-    "ferrite_initial": lambda row: ferrite_material(row.inputs["material"]).mu_r[0].real,
-    "density_kg_m3": density,
-}
-
-
-# Published
-
-
-@pytest.mark.parametrize("row", published("catalogue.csv"))
-def test_catalogue_agrees_with_what_is_printed(row: Published) -> None:
-    row.check(QUANTITIES)
 
 
 # Laws

@@ -1,4 +1,7 @@
-"""Ferrite, sleeve, measured table and coil as two-terminal chokes."""
+"""Ferrite, sleeve, measured table and coil as two-terminal chokes.
+
+Published values are in tests/validation, coils, ferrites and metal.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,6 @@ from pipeline.coil import (
     nagaoka_coefficient,
 )
 from pipeline.conductor import surface_resistance
-from tests.validation.published_rows import Published, published
 
 AIR = SleeveSection(8.13e-3, 8.13e-3, 1.0, 26e-3, 5.8e7, 5.8e7)
 JACKETED = SleeveSection(8.13e-3, 10.29e-3, 2.3, 26e-3, 5.8e7, 4.93e7)
@@ -48,74 +50,7 @@ def added(core: FerriteCore, f: float) -> complex:
     )
 
 
-def total(row: Published) -> complex:
-    """What a bench sees: the added impedance and the wire's own flux in the core's place."""
-    core, f = ferrite_core(row.inputs["core"]), row.number("f")
-    in_air = mu_0 / (2 * np.pi) * core.length * np.log(core.outer_diameter / core.inner_diameter)
-    return complex(added(core, f) + 2j * np.pi * f * in_air)
-
-
-def section_of(row: Published) -> SleeveSection:
-    sizes = {name: row.number(name) for name in row.inputs}
-    return SleeveSection(**sizes, sigma_shield=5.8e7, sigma_sleeve=5.8e7)
-
-
-def lundin(ratio: float) -> float:
-    """R. Lundin, Proc. IEEE 73 (1985), 1428: fit of the Nagaoka coefficient, 3 ppm."""
-
-    def first(z: float) -> float:
-        return (1 + 0.383901 * z + 0.017108 * z**2) / (1 + 0.258952 * z)
-
-    if ratio <= 1:
-        return first(ratio**2) - 4 * ratio / (3 * np.pi)
-    y = 1 / ratio
-    second = 0.093842 * y**2 + 0.002029 * y**4 - 0.000801 * y**6
-    return float(2 * y / np.pi * ((np.log(4 * ratio) - 0.5) * first(y**2) + second))
-
-
-QUANTITIES = {
-    "nagaoka_coefficient": lambda row: nagaoka_coefficient(
-        row.number("diameter"), row.number("length")
-    ),
-    "helix_capacitance_pf": lambda row: (
-        1e12 * helix_capacitance(row.number("diameter"), row.number("length"))
-    ),
-    "permeability_real": lambda row: permeability(row.inputs["material"], row.number("f")).real,
-    "permeability_imag": lambda row: permeability(row.inputs["material"], row.number("f")).imag,
-    "total_resistance": lambda row: total(row).real,
-    "total_reactance": lambda row: total(row).imag,
-    "total_size": lambda row: abs(total(row)),
-    "inductance_per_turn_squared_nh": lambda row: (
-        1e9 * total(row).imag / (2 * np.pi * row.number("f"))
-    ),
-    "surface_resistance": lambda row: surface_resistance(row.number("f"), row.number("sigma")),
-    "sleeve_z0": lambda row: sleeve_line(145e6, section_of(row))[0].real,
-}
-
-
-# Published
-
-
-@pytest.mark.parametrize("row", published("choke.csv"))
-def test_choke_agrees_with_what_is_printed(row: Published) -> None:
-    row.check(QUANTITIES)
-
-
-@pytest.mark.parametrize("ratio", np.geomspace(0.05, 50, 41))
-def test_nagaoka_coefficient_agrees_with_the_fit_of_lundin(ratio: float) -> None:
-    # Lundin states 3 ppm.
-    assert float(nagaoka_coefficient(ratio, 1.0)) == pytest.approx(lundin(ratio), rel=3e-6)
-
-
-@pytest.mark.parametrize("ratio", [0.2, 0.5, 1.0, 2.0, 2.49])
-def test_helix_inductance_agrees_with_wheeler_within_his_one_percent(ratio: float) -> None:
-    # H. A. Wheeler, Proc. IRE 16 (1928): r^2 n^2 / (9 r + 10 l) microhenry, in inches, stated
-    # to hold within 1 % for l > 0.8 r.
-    radius, turns = 1.0, 20
-    length = 2 * radius / ratio
-    wheeler = radius**2 * turns**2 / (9 * radius + 10 * length)
-    ours = 1e6 * helix_inductance(turns, 2 * radius * 0.0254, length * 0.0254 / turns)
-    assert ours == pytest.approx(wheeler, rel=0.01)
+# Against another library
 
 
 def test_air_sleeve_is_the_shorted_coaxial_line_of_scikit_rf() -> None:

@@ -31,7 +31,6 @@ from pipeline.choke_model import (
 from pipeline.coil import coil_impedance
 from pipeline.line import attenuation, propagation_constant
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, TableChoice
-from tests.validation.published_rows import Published, published
 
 F = np.array([144e6, 145e6, 146e6])
 MAIN = coax_class("10.3 mm foam low-loss")
@@ -60,30 +59,6 @@ def cascade(
     seen = s[:, 0, 0] + s[:, 0, 1] * g * b2
     loss = 10 * np.log10((1 - abs(seen) ** 2) / (abs(b2) ** 2 * (1 - abs(g) ** 2)))
     return 50 * (1 + seen) / (1 - seen), loss
-
-
-def loss_per_100_m(row: Published) -> float:
-    """A matched load at the end of 100 m, no connectors."""
-    f, cable = np.array([row.number("f")]), coax_class(row.inputs["cable"])
-    run = LineRun((LinePiece(cable, 100.0),), 0.0)
-    return float(through_line(run, f, np.array([cable.z0 + 0j]))[1][0])
-
-
-def attenuation_rows() -> list[object]:
-    rows = published("line.csv")
-    return [r for r in rows if "matched_loss_db_per_100m" in str(getattr(r, "id", ""))]
-
-
-# Published
-
-
-@pytest.mark.parametrize("row", attenuation_rows())
-def test_a_matched_cable_loses_what_its_table_says(row: Published) -> None:
-    row.check({"matched_loss_db_per_100m": loss_per_100_m})
-
-
-def test_the_attenuation_table_was_found() -> None:
-    assert len(attenuation_rows()) >= 10
 
 
 # Laws

@@ -1,62 +1,15 @@
-"""Surface, jacket, radius and soil of a straight conductor."""
+"""Surface, jacket, radius and soil of a straight conductor.
+
+Published values are in tests/validation, metal and insulated_wire.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.constants import c, epsilon_0
-from scipy.optimize import brentq
-from scipy.special import k0e, k1e
 
 from models.antenna import thickness_inductance
 from pipeline.conductor import ground_rod_resistance, jacket_inductance, surface_resistance
-from tests.validation.published_rows import Published, published
-
-
-def jacket(row: Published) -> float:
-    return jacket_inductance(2 * row.number("a"), 2 * row.number("b"), row.number("eps_r"))
-
-
-def slowing(row: Published) -> float:
-    """Slowing of the surface wave on a wire that carries the jacket's inductance."""
-    omega, radius = 2 * np.pi * row.number("f"), row.number("a")
-    surface_reactance = omega * jacket(row) * 2 * np.pi * radius
-
-    def mismatch(decay: float) -> float:
-        outside = k0e(decay * radius) / k1e(decay * radius)
-        return float(decay * outside / (omega * epsilon_0) - surface_reactance)
-
-    decay = brentq(mismatch, 1e-3, 10.0, xtol=1e-12)
-    return float(np.hypot(omega / c, decay) / (omega / c) - 1)
-
-
-def rod(row: Published) -> float:
-    return ground_rod_resistance(
-        row.number("length"), row.number("diameter") / 2, 1 / row.number("resistivity")
-    )
-
-
-def straight_wire(row: Published) -> float:
-    # In Rosa's formula the radius stands only in the logarithm, so a wire of radius 2 l / e
-    # has no inductance and the difference to it is the whole of the thin one's.
-    return 1e6 * thickness_inductance(1.0, 2 / np.e, row.number("r"))
-
-
-QUANTITIES = {
-    "jacket_inductance_nh": lambda row: 1e9 * jacket(row),
-    "slowing": slowing,
-    "ground_rod_resistance": rod,
-    "straight_wire_difference_uh": straight_wire,
-}
-
-
-# Published
-
-
-@pytest.mark.parametrize("row", published("conductor.csv"))
-def test_conductor_agrees_with_what_is_printed(row: Published) -> None:
-    row.check(QUANTITIES)
-
 
 # Laws
 

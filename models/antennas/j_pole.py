@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 
 from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Joint, thickness_inductance
 from models.catalogue import Pipe
-from models.pipe_cage import SHORTEST_PER_RADIUS, node_point, ring, ring_nodes, sweep
+from models.pipe_cage import (
+    SHORTEST_PER_RADIUS,
+    cage_spacing,
+    node_point,
+    ring,
+    ring_nodes,
+    sweep,
+)
 from models.quantities import Quantity
 from models.segmentation import SegmentRule, split_wire
 from models.structure import Problem, Wire, grid_point
@@ -178,18 +185,23 @@ def segment_rules(antenna: SizedJPole, drawing: Drawing) -> tuple[SegmentRule, S
     return stub, radiator
 
 
-def _axis(antenna: SizedJPole, tip: float) -> NDArray[np.float64]:
-    """Stations of the pipe's axis from the long tip round to the short one."""
-    a = antenna
+def _axis(antenna: SizedJPole, drawing: Drawing) -> NDArray[np.float64]:
+    """Stations of the cage's axis from the long tip round to the short one."""
+    a, cage = antenna, drawing.cage
+    # The rim wire of an open end has a thickness of its own, so its axis stops short by it.
+    tip = cage.wire_radius
+    apart = cage_spacing(
+        a.spacing, drawing.pipe_radius, cage.ring_radius, cage.wire_radius, cage.n_wires
+    )
     return np.array(
         [
             (0.0, 0.0, a.long_leg - tip),
             (0.0, 0.0, a.short_leg - tip),
             (0.0, 0.0, a.tap),
             (0.0, 0.0, 0.0),
-            (a.spacing, 0.0, 0.0),
-            (a.spacing, 0.0, a.tap),
-            (a.spacing, 0.0, a.short_leg - tip),
+            (apart, 0.0, 0.0),
+            (apart, 0.0, a.tap),
+            (apart, 0.0, a.short_leg - tip),
         ]
     )
 
@@ -198,8 +210,7 @@ def _legs(antenna: SizedJPole, drawing: Drawing) -> tuple[list[Wire], NDArray[np
     """Cage of both legs and the crossbar with its rings, and the nodes of every station."""
     stub, radiator = segment_rules(antenna, drawing)
     cage = drawing.cage
-    # The rim wire of an open end has a thickness of its own, so its axis stops short by it.
-    nodes = ring_nodes(_axis(antenna, cage.wire_radius), _NORMAL, cage)
+    nodes = ring_nodes(_axis(antenna, drawing), _NORMAL, cage)
     crossbar = SegmentRule(stub.fine, stub.fine)
     wires: list[Wire] = []
     for station, rule in enumerate((radiator, stub, stub, crossbar, stub, stub)):

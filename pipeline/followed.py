@@ -1,0 +1,113 @@
+"""What a convergence study follows: quantities, cases and ways of drawing, in a reader's words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from pipeline.verdict import MEAN_GAIN_DB, STATION_RATIO, SWR_STEP
+
+NONE, IDEAL = "none", "ideal"
+# What a choke changes, and what belongs to the geometry whatever is on the cable.
+DIFFERENCE, GEOMETRY = "difference", "geometry"
+CASES = {NONE: "no choke", IDEAL: "ideal choke", DIFFERENCE: "what the choke changes"}
+
+SEGMENTS, WIRES, PORTS = "segment_length", "cage_wires", "port_spacing"
+ZONES, GROUND, FIELD = "choke_zone_segments", "ground_model", "far_field_step"
+REFLECTION, FREE_SPACE = "reflection", "free_space"
+
+
+def _signless(text: str) -> str:
+    return text.replace("-", "−")
+
+
+def _ohm(value: float) -> str:
+    return _signless(f"{value:.1f} Ω")
+
+
+def _plain(value: float) -> str:
+    return _signless(f"{value:.2f}")
+
+
+def _fine(value: float) -> str:
+    return _signless(f"{value:.3f}")
+
+
+def _share(value: float) -> str:
+    return _signless(f"{100 * value:.1f} %")
+
+
+def _gain(value: float) -> str:
+    return _signless(f"{value:.2f} dB")
+
+
+@dataclass(frozen=True)
+class Followed:
+    """One quantity: name for people, unit of the table, how it is written.
+
+    ``resolution`` is the change that no reader would see in print; ``noticed`` that which the
+    verdict counts as visible, where it has such a threshold.
+    """
+
+    label: str
+    unit: str
+    shown: Callable[[float], str]
+    resolution: float
+    noticed: float | None = None
+
+
+QUANTITIES = {
+    "r": Followed("resistance at the antenna", "ohm", _ohm, 0.1),
+    "x": Followed("reactance at the antenna", "ohm", _ohm, 0.1),
+    "swr_feed": Followed("SWR at the antenna", "1", _plain, 0.01, SWR_STEP),
+    "shield_current_ratio_max": Followed("most current on the cable", "1", _share, 0.001),
+    "station_current_ratio": Followed("current at the radio", "1", _share, 0.001, STATION_RATIO),
+    "horizon_gain_mean": Followed("mean gain, lowest lobe", "dBi", _gain, 0.02, MEAN_GAIN_DB),
+    "agt": Followed("average gain (1 is right)", "1", _fine, 0.001),
+    "reciprocity": Followed("asymmetry at the feed", "1", _share, 0.001),
+}
+
+
+def unit_of(case: str, quantity: str) -> str:
+    """Unit of a result in the table.
+
+    Examples
+    --------
+    >>> unit_of("none", "horizon_gain_mean"), unit_of("difference", "horizon_gain_mean")
+    ('dBi', 'dB')
+    """
+    unit = QUANTITIES[quantity].unit
+    return "dB" if case == DIFFERENCE and unit == "dBi" else unit
+
+
+_WAYS = {
+    SEGMENTS: "segments × {}",
+    WIRES: "cages of {} wires",
+    PORTS: "port spacing × {}",
+    ZONES: "choke segments × {}",
+    FIELD: "far-field steps × {}",
+}
+
+
+def way_label(variation: str, value: str) -> str:
+    """A way of drawing as a short label.
+
+    Examples
+    --------
+    >>> way_label("cage_wires", "6"), way_label("ground_model", "free_space")
+    ('cages of 6 wires', 'free space')
+    """
+    if variation == GROUND:
+        return {REFLECTION: "simpler ground", FREE_SPACE: "free space"}[value]
+    return _WAYS[variation].format(value)
+
+
+def coarser(variation: str, value: str) -> bool:
+    """Whether a way of drawing is coarser than the usual one: shows what would be lost.
+
+    Examples
+    --------
+    >>> coarser("segment_length", "1.25"), coarser("cage_wires", "6")
+    (True, False)
+    """
+    return variation in (SEGMENTS, PORTS, ZONES, FIELD) and float(value) > 1
