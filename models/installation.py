@@ -83,7 +83,7 @@ def shield_rule(
     return ShieldRule(
         joint=max(refine * 0.6 * pipe_diameter, least),
         corner=max(refine * wavelength / 60, least),
-        zone=max(min(0.03, wavelength / 40) * refine, least),
+        zone=max(min(0.016, wavelength / 75) * refine, least),
         longest=refine * wavelength / 30,
         comb=wavelength / 10,
         least=least,

@@ -24,6 +24,10 @@ SHORTEST_PER_RADIUS = 2.1
 # First segment from a corner, in wire radii, that is clear of the tilted hoop there: a point h up
 # a wire across the bend is sqrt(2/3) h from the hoop's axis, and two radii must fit between.
 CLEAR_OF_HOOP_PER_RADIUS = 2.46
+# How far an open end's hoop stands back from the real pipe's flat cap, in wire radii: a hoop is
+# thicker than the edge it stands for. Lone dipoles of 22 mm tube drawn with wires of 0.6 to 4 mm
+# come out within 0.1 % of the surface solution with this, up to 0.5 % low without.
+RIM_PER_RADIUS = 0.45
 # Thickest wire a four-wire cage is drawn with, in pipe radii. At 0.545 its wires would touch; at
 # 0.48 the average gain is within three per cent for 15 mm pipe, nearer to touching it is not.
 THICKEST_WIRE = 0.48
@@ -129,8 +133,8 @@ def cage_line_impedance(
 
     Notes
     -----
-    Line charges on the axes, potential matched as the kernel does it: with
-    p_ij = -ln d_ij (:func:`kernel_distance`), all wires of a cage at plus or minus half a volt and no net charge,
+    Line charges on the axes, potential matched as the kernel does it: with p_ij = -ln d_ij
+    (:func:`kernel_distance`), all wires of a cage at plus or minus half a volt and no net charge,
     Z0 = (eta / 2 pi) / q. After R. F. Harrington, "Field Computation by Moment Methods", 1968,
     ch. 2 (from memory).
 

@@ -14,7 +14,6 @@ from pipeline.cache import SolveRequest, requests
 from pipeline.evidence import GeometryEvidence, geometry_evidence, grade_of, worst
 from pipeline.figures import draw_installation
 from pipeline.geometry import sized_antenna
-from pipeline.port_algebra import reciprocity_errors
 from pipeline.solver import in_worker, solver_pattern, unit_source_currents
 from pipeline.study import load_study
 from pipeline.study_types import Study
@@ -33,7 +32,7 @@ def quick_evidence(request: SolveRequest) -> GeometryEvidence:
     currents = in_worker(built.name, 300.0, unit_source_currents, built, f, request.soil)
     y_port = currents[0][:, built.port_segments].T
     twin = in_worker(built.name, 300.0, solver_pattern, built, float(f[0]), None, lossless=True)
-    return geometry_evidence(built, twin.average_gain, reciprocity_errors(np.asarray(y_port)))
+    return geometry_evidence(built, twin.average_gain, np.asarray(y_port))
 
 
 def _line(e: GeometryEvidence) -> str:

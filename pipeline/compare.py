@@ -6,13 +6,13 @@ superposition of what one volt at each port does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
-from pipeline.choke_model import coil_cable, line_run, through_line, z_choke
+from pipeline.choke_model import LineRun, coil_cable, line_run, through_line, z_choke
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
@@ -65,6 +65,20 @@ class CaseResult:
     def shield_ratio_max(self) -> float:
         """Largest shield current per feed current at the design frequency."""
         return float(np.max(np.abs(self.shield_ratio[self.centre]), initial=0.0))
+
+
+def at_centre(solved: Solved) -> Solved:
+    """The same geometry with its design frequency only."""
+    b = solved.basis
+    pick = slice(b.centre, b.centre + 1)
+    basis = replace(
+        b,
+        frequency=b.frequency[pick],
+        centre=0,
+        y_port=b.y_port[pick],
+        i_shield=b.i_shield[pick],
+    )
+    return Solved(solved.structure, basis)
 
 
 def choke_weights(structure: Structure, position: float, length: float) -> NDArray[np.float64]:
@@ -207,9 +221,7 @@ def evaluate(
     fields = (e_case, superpose(basis.i_segment, w[centre]))
     at_centre = (z[centre], on_shield[centre], current[centre])
     balance = _balance(solved, float(f[centre]), fields, at_centre)
-    z_radio, loss = through_line(
-        line_run(study, case.choke, _bare_route(structure, case.choke, route)), f, 1 / i_feed
-    )
+    z_radio, loss = through_line(case_line(structure, study, case, route), f, 1 / i_feed)
     antenna_power = float(study.power * 10 ** (-loss[centre] / 10))
     return CaseResult(
         case=case,
@@ -235,6 +247,11 @@ def route_length(structure: Structure) -> float:
     if not structure.has_port("station"):
         return 0.0
     return float(structure.ports[structure.port_index("station")].position or 0.0)
+
+
+def case_line(structure: Structure, study: Study, case: Case, route: float) -> LineRun:
+    """Cable between antenna and radio in a case; ``route`` as in :func:`evaluate`."""
+    return line_run(study, case.choke, _bare_route(structure, case.choke, route))
 
 
 def _bare_route(structure: Structure, choke: ChokeChoice | None, otherwise: float) -> float:

@@ -9,9 +9,11 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
 from models.structure import Structure
+from pipeline.port_algebra import reciprocity_errors, transfer_asymmetry
 
 Grade = Literal["sound", "usable", "unsound"]
 GRADES: tuple[Grade, ...] = ("sound", "usable", "unsound")
@@ -35,8 +37,8 @@ LIMITS = {
     "reciprocity": Limit(
         0.05,
         0.10,
-        "departure from symmetry between the feed and every other port, |Y12 - Y21| over "
-        "sqrt(|Y11 Y22|)",
+        "departure from symmetry of the transfer admittances between the feed and all ports of the "
+        "cable, root of the sum of |Y12 - Y21|^2 over that of their mean",
     ),
     "convergence": Limit(
         0.05,
@@ -75,8 +77,9 @@ class GeometryEvidence:
     """Checks of one geometry.
 
     ``average_gain`` as computed by the solver for the lossless twin in free space,
-    ``reciprocity`` of the feed with all other ports, ``reciprocity_between_ports`` the worst
-    over all pairs (for the record), ``neighbour_ratio`` of segment lengths.
+    ``reciprocity`` of the feed with all other ports together, ``reciprocity_between_ports`` the
+    worst of all pairs, over the root of their own admittances (for the record),
+    ``neighbour_ratio`` of segment lengths.
     """
 
     geometry: str
@@ -92,25 +95,20 @@ class GeometryEvidence:
         return asdict(self)
 
 
-def reciprocity_of_feed(error: np.ndarray[Any, np.dtype[np.float64]], feed: int) -> float:
-    """Worst error in the feed's row of a matrix of reciprocity errors."""
-    return float(error[feed].max())
-
-
 def geometry_evidence(
-    structure: Structure, average_gain: float, error: np.ndarray[Any, np.dtype[np.float64]]
+    structure: Structure, average_gain: float, y_port: NDArray[np.complex128]
 ) -> GeometryEvidence:
-    """Checks of a geometry from its average gain and its matrix of reciprocity errors.
+    """Checks of a geometry from its average gain and its port matrix.
 
-    ``error`` has shape (n_port, n_port), as :func:`pipeline.port_algebra.reciprocity_errors`.
+    ``y_port`` has shape (n_port, n_port). [S]
     """
     return GeometryEvidence(
         geometry=structure.name,
         n_segments=len(structure.segments),
         n_ports=len(structure.ports),
         average_gain=average_gain,
-        reciprocity=reciprocity_of_feed(error, structure.port_index("feed")),
-        reciprocity_between_ports=float(error.max()),
+        reciprocity=transfer_asymmetry(y_port, structure.port_index("feed")),
+        reciprocity_between_ports=float(reciprocity_errors(y_port).max()),
         neighbour_ratio=worst_neighbour_ratio(structure),
     )
 

@@ -25,7 +25,6 @@ from pipeline.figure_convergence import draw
 from pipeline.followed import DIFFERENCE, GEOMETRY, IDEAL, NONE, QUANTITIES, SEGMENTS, unit_of
 from pipeline.metrics import gain_at_elevation, horizon_elevation_deg
 from pipeline.plan import cases
-from pipeline.port_algebra import reciprocity_errors
 from pipeline.port_basis import PortBasis, solve_basis
 from pipeline.solver import in_worker, solver_pattern
 from pipeline.store import write_text
@@ -136,7 +135,7 @@ def numbers(study: Study, way: Redrawing, basis: PortBasis, average_gain: float)
     for case, key in list(found):
         if case == NONE:
             found[DIFFERENCE, key] = found[NONE, key] - found[IDEAL, key]
-    own = geometry_evidence(way.structure, average_gain, reciprocity_errors(basis.y_port[0]))
+    own = geometry_evidence(way.structure, average_gain, basis.y_port[0])
     found[GEOMETRY, "agt"] = own.average_gain
     found[GEOMETRY, "reciprocity"] = own.reciprocity
     return found

@@ -107,3 +107,31 @@ def reciprocity_errors(y_port: NDArray[np.complex128]) -> NDArray[np.float64]:
     own = np.sqrt(np.abs(np.einsum("...ii->...i", y_port)))
     difference = np.abs(y_port - np.swapaxes(y_port, -1, -2))
     return np.asarray(difference / (own[..., :, None] * own[..., None, :]))
+
+
+def transfer_asymmetry(y_port: NDArray[np.complex128], port: int) -> float:
+    """How far the transfer admittances of one port with all others are from being symmetric.
+
+    Parameters
+    ----------
+    y_port : ndarray, shape (n_port, n_port)
+        Port admittance matrix. [S]
+    port : int
+        The port, such as the feed.
+
+    Returns
+    -------
+    float
+        Root of the sum of |Yij - Yji|^2 over that of |(Yij + Yji) / 2|^2: the relative error of
+        a current driven from this port, the larger admittances counting most. Zero where there
+        is no other port.
+
+    Examples
+    --------
+    >>> round(transfer_asymmetry(np.array([[1.0, 0.5], [0.4, 1.0]]), 0), 3)
+    0.222
+    """
+    there = np.delete(y_port[port], port)
+    back = np.delete(y_port[:, port], port)
+    size = float(np.linalg.norm(0.5 * (there + back)))
+    return float(np.linalg.norm(there - back)) / size if size else 0.0

@@ -12,7 +12,6 @@ from pipeline.store import read_json, write_json, write_text
 
 if TYPE_CHECKING:
     from pipeline.compare import Solved
-    from pipeline.evidence import CaseEvidence, GeometryEvidence
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
@@ -57,7 +56,6 @@ def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solve
     from pipeline.cache import requests
     from pipeline.compare import Solved
     from pipeline.evidence import geometry_evidence
-    from pipeline.port_algebra import reciprocity_errors
     from pipeline.port_basis import load_basis
 
     solved, refined, evidence = {}, {}, {}
@@ -65,48 +63,24 @@ def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solve
         folder = cache / r.digest()
         solved[name] = Solved(r.structure, load_basis(folder / "basis.npz"))
         refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
-        error = reciprocity_errors(solved[name].basis.y_port[r.centre])
         gain = float(read_json(folder / "average_gain.json")["average_gain"])
-        evidence[name] = geometry_evidence(r.structure, gain, error)
+        evidence[name] = geometry_evidence(r.structure, gain, solved[name].basis.y_port[r.centre])
     return solved, refined, evidence
-
-
-def _case_evidence(
-    study: Study,
-    solved: dict[str, Solved],
-    refined: dict[str, Solved],
-    geometries: dict[str, GeometryEvidence],
-    elevation: float,
-) -> dict[str, CaseEvidence]:
-    """Each case once more on the refined geometry: how much does it move?"""
-    from pipeline.compare import evaluate
-    from pipeline.evidence import case_evidence, convergence
-    from pipeline.metrics import gain_at_elevation
-    from pipeline.plan import cases
-    from pipeline.sweeps import at_centre
-
-    found = {}
-    for case in cases(study):
-        pair = []
-        for entry in (at_centre(solved[case.geometry]), refined[case.geometry]):
-            r = evaluate(entry, study, case)
-            mean = gain_at_elevation(r.gain, entry.basis.directions.theta, elevation).mean
-            pair.append((complex(r.z_feed[0]), r.shield_ratio_max, mean))
-        (z, i, g), (z2, i2, g2) = pair
-        found[case.id] = case_evidence(geometries[case.geometry], convergence(z, z2, i, i2, g, g2))
-    return found
 
 
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.advice import advise
-    from pipeline.compare import evaluate, route_length
+    from pipeline.compare import at_centre, case_line, evaluate, route_length
     from pipeline.facts import judge
+    from pipeline.intervals import case_intervals
     from pipeline.metrics import horizon_elevation_deg
     from pipeline.plan import CABLE, cases
+    from pipeline.self_checks import check_cases
     from pipeline.study import load_study
     from pipeline.summary import Outcome, summary_data
-    from pipeline.sweeps import Bench, at_centre, variations
+    from pipeline.sweeps import Bench, variations
+    from pipeline.uncertainty import accuracy, expanded
     from pipeline.verdict import effect
 
     study = load_study(study_path)
@@ -118,18 +92,30 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     }
     theta = solved[CABLE].basis.directions.theta
     elevation = horizon_elevation_deg(results_of["ideal"].gain, theta)
-    evidence = _case_evidence(study, solved, refined, geometries, elevation)
+    evidence, checks = check_cases(study, solved, refined, geometries, elevation)
+    uncertainty = {name: expanded(c, accuracy()) for name, c in checks.items()}
     judged = {
         name: judge(r, results_of["ideal"], theta, elevation, evidence[name])
         for name, r in results_of.items()
     }
     facts = {name: j.facts for name, j in judged.items()}
     effects = {name: effect(f, facts["none"]) for name, f in facts.items()}
-    bench = Bench(study, {n: at_centre(s) for n, s in solved.items()}, evidence, elevation)
+    intervals = {
+        name: case_intervals(
+            j,
+            uncertainty[name],
+            case_line(solved[j.result.case.geometry].structure, study, by_id[name], route),
+        )
+        for name, j in judged.items()
+    }
+    centred = {n: at_centre(s) for n, s in solved.items()}
+    bench = Bench(study, centred, evidence, uncertainty, elevation)
     advice, tried = advise(
         facts, lambda name: variations(bench, by_id[name]), study.power, elevation
     )
-    outcome = Outcome(study, route, elevation, judged, evidence, geometries, effects, advice, tried)
+    outcome = Outcome(
+        study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
+    )
     _write_tables(results / "tables", bench, outcome, solved)
     _write_exports(results, outcome, solved)
     # Last, since the workflow takes it as the sign that all is there.
@@ -158,7 +144,7 @@ def _write_tables(folder: Path, bench: Bench, outcome: Outcome, solved: dict[str
     judged, evidence = outcome.judged, outcome.evidence
     shown = (judged.values(), solved[CABLE].basis.directions)
     content = {
-        "cases": tables.case_rows(judged.values(), evidence, outcome.effects),
+        "cases": tables.case_rows(judged.values(), evidence, outcome.intervals, outcome.effects),
         "band": tables.band_rows((j.result for j in judged.values()), evidence),
         "azimuth_cut": tables.azimuth_rows(*shown, bench.elevation_deg),
         "elevation_cut": tables.elevation_rows(*shown),

@@ -16,6 +16,7 @@ from pipeline.conductor import ground_rod_resistance
 from pipeline.evidence import LIMITS, CaseEvidence, GeometryEvidence
 from pipeline.facts import Judged
 from pipeline.geometry import sized_antenna
+from pipeline.intervals import Interval
 from pipeline.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
 from pipeline.study_types import SleeveChoice, Study
 from pipeline.verdict import (
@@ -28,7 +29,7 @@ from pipeline.verdict import (
     Variation,
 )
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION = "1.1"
 # Length and diameter of a ground rod as sold; common practice, no source. [m]
 COMMON_ROD = (2.4, 0.016)
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
@@ -114,7 +115,9 @@ def _rod_for_comparison(study: Study) -> list[str]:
     ]
 
 
-def _case_data(j: Judged, evidence: CaseEvidence, effect: str) -> dict[str, Any]:
+def _case_data(
+    j: Judged, evidence: CaseEvidence, intervals: Mapping[str, Interval], effect: str
+) -> dict[str, Any]:
     f, r = j.facts, j.result
     choke = r.case.choke
     zc = f.choke_impedance
@@ -147,6 +150,7 @@ def _case_data(j: Judged, evidence: CaseEvidence, effect: str) -> dict[str, Any]
         "price": f.price,
         "currency": f.currency,
         "effect": effect,
+        "interval_95": {name: list(ends) for name, ends in intervals.items()},
         "evidence": asdict(evidence),
     }
 
@@ -163,6 +167,11 @@ def conventions(elevation_deg: float) -> dict[str, Any]:
         ),
         "current_ratio": "magnitude of shield current over magnitude of feed current",
         "choke_power": "at the transmitter power less the loss of the line",
+        "interval_95": (
+            "what the computation may be off by for the installation as described, 95 %: "
+            "comparison with surface solutions, average gain, reciprocity, finer segments; not the "
+            "soil, the cable's way or the ferrite"
+        ),
         "system_gain": "mean gain towards the horizon less the loss of the line",
         "position": (
             "along the cable from the axis of the leg its shield is joined to, to the end of the "
@@ -188,6 +197,7 @@ class Outcome:
     elevation_deg: float
     judged: Mapping[str, Judged]
     evidence: Mapping[str, CaseEvidence]
+    intervals: Mapping[str, Mapping[str, Interval]]
     geometries: Mapping[str, GeometryEvidence]
     effects: Mapping[str, str]
     advice: Advice
@@ -204,7 +214,10 @@ def summary_data(o: Outcome) -> dict[str, Any]:
         "conventions": conventions(o.elevation_deg),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
         "geometries": [g.data() for g in o.geometries.values()],
-        "cases": [_case_data(j, o.evidence[id_], o.effects[id_]) for id_, j in o.judged.items()],
+        "cases": [
+            _case_data(j, o.evidence[id_], o.intervals[id_], o.effects[id_])
+            for id_, j in o.judged.items()
+        ],
         "verdict": {
             "headline": advice.headline,
             "paragraphs": list(advice.paragraphs),

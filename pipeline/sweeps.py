@@ -13,9 +13,11 @@ import numpy as np
 from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged, judge
+from pipeline.intervals import at_end
 from pipeline.plan import CABLE, IDEAL, Case, cases, extent, ideal_choke
 from pipeline.study_types import FerriteChoice, Study, TableChoice
 from pipeline.tables import Row
+from pipeline.uncertainty import Expanded
 from pipeline.verdict import Variation, score
 
 # Ferrite makers state a fifth to a third; common practice, no source.
@@ -24,27 +26,14 @@ ROD_OHM = (10.0, 200.0)
 POSITION_COUNT = 4
 
 
-def at_centre(solved: Solved) -> Solved:
-    """The same geometry with its design frequency only."""
-    b = solved.basis
-    pick = slice(b.centre, b.centre + 1)
-    basis = replace(
-        b,
-        frequency=b.frequency[pick],
-        centre=0,
-        y_port=b.y_port[pick],
-        i_shield=b.i_shield[pick],
-    )
-    return Solved(solved.structure, basis)
-
-
 @dataclass(frozen=True)
 class Bench:
-    """Everything a sweep needs: geometries at the design frequency, and the evidence."""
+    """Everything a sweep needs: geometries at the design frequency, evidence, uncertainties."""
 
     study: Study
     solved: dict[str, Solved]
     evidence: dict[str, CaseEvidence]
+    uncertainty: dict[str, Expanded]
     elevation_deg: float
 
     def judge(
@@ -163,7 +152,7 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
             score(bench.judge(recommended, changed, scale).facts),
         )
 
-    tried = [_station_variation(study, scores)]
+    tried = [*_error_variations(bench, none, recommended), _station_variation(study, scores)]
     if study.bond is not None:
         tried += [
             scores(
@@ -180,6 +169,18 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
             for s in FERRITE_SPREAD
         ]
     return tried
+
+
+def _error_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
+    """Both cases at either end of what the computation itself may be off by."""
+    pair = [(bench.judge(case).facts, bench.uncertainty[case.id]) for case in (none, recommended)]
+    return [
+        Variation(
+            f"the {name} end of this computation's own 95 % intervals",
+            *(score(at_end(facts, half, end)) for facts, half in pair),
+        )
+        for end, name in enumerate(("low", "high"))
+    ]
 
 
 def _station_variation(study: Study, scores: Callable[[str, Study], Variation]) -> Variation:

@@ -16,6 +16,7 @@ from pipeline.compare import CaseResult, Solved
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
 from pipeline.far_field import Directions
+from pipeline.intervals import Interval
 from pipeline.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation
 from pipeline.store import write_text
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
@@ -203,12 +204,13 @@ def _one_of(choke: Any) -> tuple[Any, tuple[Any, ...], str]:
 def case_rows(
     judged: Iterable[Judged],
     evidence: Mapping[str, CaseEvidence],
+    intervals: Mapping[str, Mapping[str, Interval]],
     effects: Mapping[str, str],
 ) -> list[Row]:
-    """The comparison: one row a case."""
+    """The comparison: one row a case, every number with the ends of its 95 % interval."""
     return [
         {
-            **_merit(j),
+            **_with_ends(_merit(j), intervals[j.facts.id]),
             "effect": effects[j.facts.id],
             "agt": evidence[j.facts.id].agt,
             "reciprocity": evidence[j.facts.id].reciprocity,
@@ -217,6 +219,16 @@ def case_rows(
         }
         for j in judged
     ]
+
+
+def _with_ends(row: Row, ends: Mapping[str, Interval]) -> Row:
+    """A row in which a number's low and high end stand behind it."""
+    found: Row = {}
+    for column, value in row.items():
+        found[column] = value
+        if column in ends:
+            found[f"{column}_low"], found[f"{column}_high"] = ends[column]
+    return found
 
 
 def _merit(j: Judged) -> Row:

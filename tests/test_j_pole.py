@@ -13,7 +13,7 @@ from models.feedline_route import Step
 from models.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
 from models.shield import Zone
 from models.structure import Structure
-from pipeline.port_algebra import reciprocity_errors
+from pipeline.port_algebra import transfer_asymmetry
 from pipeline.solver import SPEED_OF_LIGHT_NEC, solver_pattern, unit_source_currents
 from tests.installations import REFERENCE, Plan, build, by_rule, port_matrix
 
@@ -61,15 +61,15 @@ def test_derived_lengths_are_those_of_the_usual_rule_of_thumb():
 @pytest.mark.parametrize(("diameter", "frequency"), FAMILY)
 @pytest.mark.parametrize("joins", ["short leg", "long leg"])
 def test_average_gain_and_reciprocity_hold_for_pipe_band_and_leg(diameter, frequency, joins):
-    # A lossless twin radiates what it takes in (0.97 to 1.03: the grade "sound"); reciprocity of
-    # feed and cable within 5 %. One corner, 15 mm pipe with a cable half as thick, is at 5.3 %.
+    # A lossless twin radiates what it takes in, 0.97 to 1.03, and the transfer admittances of feed
+    # and cable agree both ways within 5 %: the grade "sound". Worst 1.029 (15 mm, 145 MHz, long
+    # leg) and 4.0 % (28 mm, 145 MHz, short leg).
     built = build(hanging(diameter, frequency, joins, 0.004065))
     assert worst_neighbour_ratio(built) < MAX_NEIGHBOUR_RATIO
     gain = solver_pattern(built, frequency, None, lossless=True, step_deg=10.0).average_gain
     assert 0.97 < gain < 1.03
     y = port_matrix(unit_source_currents(built, np.array([frequency]), None, True), built)[0]
-    limit = 0.06 if (diameter, frequency, joins) == (0.015, 145e6, "long leg") else 0.05
-    assert reciprocity_errors(y)[0].max() < limit
+    assert transfer_asymmetry(y, 0) < 0.05
 
 
 @pytest.mark.parametrize(("diameter", "frequency"), [(0.022, 145e6), (0.028, 145e6)])

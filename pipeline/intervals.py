@@ -1,0 +1,154 @@
+"""The 95 % interval of every number of a case, from its value and its expanded uncertainties.
+
+A :class:`Judged` case and :class:`Expanded` uncertainties in, low and high ends by name out. They
+cover what the computation may be off by, for the installation as it was described.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.choke_model import LineRun, through_line
+from pipeline.facts import Judged
+from pipeline.line import reflection_coefficient, swr
+from pipeline.metrics import GainRange
+from pipeline.uncertainty import Expanded
+from pipeline.verdict import Facts
+
+Interval = tuple[float, float]
+
+# Points on the rim of the disc in which an impedance may lie.
+_RIM = np.exp(2j * np.pi * np.arange(24) / 24)
+# A gain below this is a null, and no interval reaches further down. [dBi]
+_FLOOR_DBI = -120.0
+_LARGEST_GAMMA = 1.0 - 1e-9
+
+
+def around(value: float, relative: float, absolute: float = 0.0) -> Interval:
+    """Interval of a magnitude from two independent half-widths; never below zero.
+
+    Examples
+    --------
+    >>> around(0.1, 0.3, 0.04)
+    (0.05, 0.15000000000000002)
+    """
+    half = float(np.hypot(relative * value, absolute))
+    return max(0.0, value - half), value + half
+
+
+def gain_interval(gain_dbi: float, mean_dbi: float, field: float) -> Interval:
+    """Interval of a gain when the field is uncertain by a share of the mean field everywhere.
+
+    So a direction near a null is less certain, in decibels, than one near the maximum.
+
+    Examples
+    --------
+    >>> [round(g, 2) for g in gain_interval(6.0, 6.0, 0.01)]
+    [5.91, 6.09]
+    >>> [round(g, 1) for g in gain_interval(-34.0, 6.0, 0.01)]
+    [-120.0, -28.0]
+    """
+    share = field * 10 ** ((mean_dbi - gain_dbi) / 20)
+    low = 20 * np.log10(1 - share) if share < 1 else -np.inf
+    return max(_FLOOR_DBI, float(gain_dbi + low)), float(gain_dbi + 20 * np.log10(1 + share))
+
+
+def impedance_disc(z: complex, relative: float, z0: float) -> NDArray[np.complex128]:
+    """Impedances that stand for a disc round ``z``: its rim, and ``z0`` where that lies inside."""
+    rim = z * (1 + relative * _RIM)
+    inside = abs(z - z0) <= relative * abs(z)
+    return np.append(rim, [z, z0] if inside else [z]).astype(np.complex128)
+
+
+def _swr_range(z: NDArray[np.complex128], z0: float) -> Interval:
+    size = np.minimum(np.abs(reflection_coefficient(z, z0)), _LARGEST_GAMMA)
+    found = swr(size.astype(np.complex128))
+    return float(found.min()), float(found.max())
+
+
+def _line(z: NDArray[np.complex128], run: LineRun, f: float) -> dict[str, Interval]:
+    z_radio, loss = through_line(run, np.full(len(z), f), z)
+    z0 = run.pieces[-1].cable.z0
+    return {
+        "swr_radio": _swr_range(z_radio, z0),
+        "line_loss_db": (float(loss.min()), float(loss.max())),
+    }
+
+
+def _gains(horizon: GainRange, peak: float, field: float) -> dict[str, Interval]:
+    named = {
+        "horizon_gain_min_dbi": horizon.minimum,
+        "horizon_gain_mean_dbi": horizon.mean,
+        "horizon_gain_max_dbi": horizon.maximum,
+        "peak_gain_dbi": peak,
+    }
+    return {name: gain_interval(g, horizon.mean, field) for name, g in named.items()}
+
+
+def case_intervals(j: Judged, e: Expanded, run: LineRun) -> dict[str, Interval]:
+    """Low and high end of every number of a case that the tables hold, by column name.
+
+    Parameters
+    ----------
+    j : Judged
+        The case.
+    e : Expanded
+        Its half-widths.
+    run : LineRun
+        Cable between antenna and radio.
+    """
+    f, r = j.facts, j.result
+    z = complex(r.z_feed[r.centre])
+    disc = impedance_disc(z, e.impedance, run.pieces[0].cable.z0)
+    half = e.impedance * abs(z)
+    found = {
+        "r_ohm": (max(0.0, z.real - half), z.real + half),
+        "x_ohm": (z.imag - half, z.imag + half),
+        "swr_feed": _swr_range(disc, run.pieces[0].cable.z0),
+        **_line(disc, run, float(r.frequency[r.centre])),
+        **_gains(j.horizon, j.peak_dbi, e.field),
+        "pattern_change_max_db": around(j.change_max_db, e.current, e.pattern_db),
+        "pattern_change_rms_db": around(j.change_rms_db, e.current, e.pattern_db),
+        "shield_current_ratio_max": around(f.shield_ratio, e.current, _share(f, e)),
+        "station_current_ratio": around(
+            f.station_ratio, e.current, e.station_current if f.station_ratio else 0.0
+        ),
+        "choke_power_w": around(f.choke_power, 2 * _current_share(f, e)),
+    }
+    gain, loss = found["horizon_gain_mean_dbi"], found["line_loss_db"]
+    value = j.horizon.mean - f.line_loss_db
+    below = np.hypot(j.horizon.mean - gain[0], loss[1] - f.line_loss_db)
+    above = np.hypot(gain[1] - j.horizon.mean, f.line_loss_db - loss[0])
+    found["system_gain_dbi"] = (float(value - below), float(value + above))
+    return found
+
+
+def _share(f: Facts, e: Expanded) -> float:
+    """Nothing is uncertain about the current on a cable that is not there."""
+    return e.shield_current if f.shield_ratio else 0.0
+
+
+def _current_share(f: Facts, e: Expanded) -> float:
+    """Relative half-width of the largest current on the shield."""
+    return float(np.hypot(e.current, e.shield_current / f.shield_ratio)) if f.shield_ratio else 0.0
+
+
+def at_end(f: Facts, e: Expanded, end: int) -> Facts:
+    """Facts of a case with everything that speaks against it at one end of its interval.
+
+    ``end`` is 0 for the low end and 1 for the high one. A change of SWR or of mean gain is made
+    by the current on the shield, so it shares that current's relative half-width.
+    """
+    sign = 2 * end - 1
+    share = 1 + sign * _current_share(f, e)
+    station = e.station_current if f.station_ratio else 0.0
+    return replace(
+        f,
+        pattern_rms_db=around(f.pattern_rms_db, e.current, e.pattern_db)[end],
+        mean_gain_change_db=f.mean_gain_change_db * share,
+        swr_change=f.swr_change * share,
+        station_ratio=around(f.station_ratio, e.current, station)[end],
+    )

@@ -1,0 +1,85 @@
+"""Each case once more on a finer drawing: what moves, what grade follows, how sure it is.
+
+Solved geometries in, evidence and checks of every case out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.compare import CaseResult, Solved, at_centre, evaluate
+from pipeline.evidence import CaseEvidence, GeometryEvidence, case_evidence, convergence
+from pipeline.metrics import directions_that_matter, gain_at_elevation, pattern_change_db
+from pipeline.plan import CABLE, IDEAL, Case, cases
+from pipeline.study_types import Study
+from pipeline.uncertainty import Checks
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What is compared between two drawings of a case."""
+
+    z_feed: complex
+    shield_current: float
+    station_current: float
+    gain_db: float
+    pattern_db: float
+
+
+def _seen(r: CaseResult, ideal: CaseResult, solved: Solved, elevation_deg: float) -> Seen:
+    theta = solved.basis.directions.theta
+    matters = directions_that_matter(ideal.gain, theta)
+    return Seen(
+        complex(r.z_feed[0]),
+        r.shield_ratio_max,
+        float(np.abs(r.station_ratio[0])),
+        gain_at_elevation(r.gain, theta, elevation_deg).mean,
+        pattern_change_db(r.gain, ideal.gain, matters)[1],
+    )
+
+
+def checks(geometry: GeometryEvidence, usual: Seen, finer: Seen) -> Checks:
+    """What a case's geometry and its finer twin say about its numbers."""
+    return Checks(
+        average_gain=geometry.average_gain,
+        reciprocity=geometry.reciprocity,
+        impedance=abs(finer.z_feed / usual.z_feed - 1),
+        shield_current=abs(finer.shield_current - usual.shield_current),
+        station_current=abs(finer.station_current - usual.station_current),
+        gain_db=abs(finer.gain_db - usual.gain_db),
+        pattern_db=abs(finer.pattern_db - usual.pattern_db),
+    )
+
+
+def check_cases(
+    study: Study,
+    solved: Mapping[str, Solved],
+    refined: Mapping[str, Solved],
+    geometries: Mapping[str, GeometryEvidence],
+    elevation_deg: float,
+) -> tuple[dict[str, CaseEvidence], dict[str, Checks]]:
+    """Evidence and checks of every case of a study, by id."""
+    drawings = ({n: at_centre(s) for n, s in solved.items()}, dict(refined))
+    reference: Case = next(c for c in cases(study) if c.id == IDEAL)
+    ideal = [evaluate(drawn[CABLE], study, reference) for drawn in drawings]
+    evidence, found = {}, {}
+    for case in cases(study):
+        usual, finer = (
+            _seen(evaluate(drawn[case.geometry], study, case), best, drawn[CABLE], elevation_deg)
+            for drawn, best in zip(drawings, ideal, strict=True)
+        )
+        moved = convergence(
+            usual.z_feed,
+            finer.z_feed,
+            usual.shield_current,
+            finer.shield_current,
+            usual.gain_db,
+            finer.gain_db,
+        )
+        geometry = geometries[case.geometry]
+        evidence[case.id] = case_evidence(geometry, moved)
+        found[case.id] = checks(geometry, usual, finer)
+    return evidence, found

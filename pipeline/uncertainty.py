@@ -1,0 +1,149 @@
+"""How far off a number may be: one standard uncertainty a source, one interval a result.
+
+What is known about the drawing (how it compares with solutions on the real tubes) and about the
+run (average gain, symmetry of the port matrix, what finer segments change) comes in; expanded
+uncertainties for 95 % go out. What nobody knows about the installation is not in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from scipy.stats import t as student
+
+from models.catalogue_rows import read_rows
+
+COVERAGE = 0.95
+DB_PER_FIELD = 20 / np.log(10)
+_FILE = Path(__file__).with_name("accuracy.csv")
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Standard deviation of a quantity from its surface solutions, and how many there are."""
+
+    standard: float
+    cases: int
+
+
+@dataclass(frozen=True)
+class Checks:
+    """What a run says about itself.
+
+    ``average_gain`` of the lossless twin; ``reciprocity``, relative, of the transfer admittances
+    between feed and cable; and what a run with shorter segments changed: ``impedance`` (relative),
+    ``shield_current`` and ``station_current`` (per feed current), ``gain_db`` and ``pattern_db``.
+    """
+
+    average_gain: float
+    reciprocity: float
+    impedance: float
+    shield_current: float
+    station_current: float
+    gain_db: float
+    pattern_db: float
+
+
+@dataclass(frozen=True)
+class Expanded:
+    """Half-widths of 95 % intervals; relative ones are shares of the value.
+
+    ``impedance`` (relative, any direction in the complex plane); ``current`` (relative) with
+    ``shield_current`` and ``station_current`` added to it (per feed current); ``field``
+    (relative, of the mean field); ``pattern_db`` added to ``current`` times a change of pattern.
+    """
+
+    impedance: float
+    current: float
+    shield_current: float
+    station_current: float
+    field: float
+    pattern_db: float
+
+
+@cache
+def accuracy() -> dict[str, Accuracy]:
+    """Accuracy of each quantity that was compared, from ``accuracy.csv``.
+
+    Raises
+    ------
+    DamagedCatalogue
+        If the file breaks its rules.
+    """
+    columns = (
+        "quantity",
+        "standard",
+        "unit",
+        "cases",
+        "worst",
+        "worst_case",
+        "source",
+        "confidence",
+    )
+    rows = read_rows(_FILE.read_text(encoding="utf-8"), _FILE.name, columns)
+    return {
+        row.text("quantity"): Accuracy(
+            row.number("standard", 0, 1), int(row.number("cases", 1, 99))
+        )
+        for row in rows
+    }
+
+
+def half_width(model: Accuracy | None, *bounds: float) -> float:
+    """Half-width of the 95 % interval of what has one measured and some bounded causes.
+
+    Parameters
+    ----------
+    model : Accuracy or None
+        The measured cause, with as many degrees of freedom as it has cases; None: no such cause.
+    bounds : float
+        Half-widths of the others; anything within one is as likely as anything else.
+
+    Returns
+    -------
+    float
+        In the unit of the causes.
+
+    Notes
+    -----
+    u^2 = s^2 + sum(b^2 / 3), U = k u, k from Student's distribution at the effective degrees of
+    freedom n u^4 / s^4.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 4.3.7 (bounds), 5.1.2 (combination), G.4.1 (Welch-Satterthwaite).
+
+    Examples
+    --------
+    >>> round(half_width(Accuracy(0.02, 5)), 4), round(half_width(None, 0.03), 4)
+    (0.0514, 0.0339)
+    """
+    s = model.standard if model else 0.0
+    u = float(np.sqrt(s**2 + sum(b**2 for b in bounds) / 3))
+    if u == 0:
+        return 0.0
+    freedom = model.cases * (u / s) ** 4 if model and s else np.inf
+    return float(student.ppf(0.5 + COVERAGE / 2, freedom) * u)
+
+
+def expanded(checks: Checks, known: dict[str, Accuracy]) -> Expanded:
+    """Half-widths of the 95 % intervals of a case.
+
+    Power that the twin loses or finds is an error of resistance and of gain alike. Of two
+    transfer admittances that should be one, the truth is taken to lie anywhere in between.
+    """
+    power = abs(checks.average_gain - 1)
+    transfer = checks.reciprocity / 2
+    gain = known["gain"]
+    field = Accuracy(gain.standard / DB_PER_FIELD, gain.cases)
+    return Expanded(
+        impedance=half_width(known["impedance"], power, checks.impedance),
+        current=half_width(known["shield_current"], transfer),
+        shield_current=half_width(None, checks.shield_current),
+        station_current=half_width(None, checks.station_current),
+        field=half_width(field, power / 2, checks.gain_db / DB_PER_FIELD),
+        pattern_db=half_width(None, checks.pattern_db),
+    )

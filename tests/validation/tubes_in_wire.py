@@ -1,0 +1,263 @@
+"""The J-poles of tests/validation/surface drawn by the generator, beside what their tubes do.
+
+Each case is a geometry file and a table of a solution on the tubes' walls; the generator's
+drawing of the same lengths is solved at the same frequencies with the same two ports.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
+
+from models.antennas.j_pole import SizedJPole
+from models.feedline_route import Step
+from models.shield import Zone
+from models.structure import Structure
+from pipeline.far_field import Directions, directive_power, far_field
+from pipeline.port_algebra import transfer_asymmetry
+from pipeline.solver import solver_pattern, unit_source_currents
+from tests.installations import Plan, build, port_matrix
+from tests.validation.published_rows import FOLDER
+from tests.validation.surface.tubes import read_case
+
+SURFACE = FOLDER / "surface"
+# Case: its table, the mesh of that table, and the geometry file.
+CASES = {
+    "J1": ("J1_feed.csv", "", "J1_again"),
+    "J3": ("J3_Y.csv", "", "J3_again"),
+    "A1": ("A1_Y.csv", "limit", "A1"),
+    "A2": ("A2_Y.csv", "limit", "A2"),
+    "A3": ("A3_Y.csv", "limit", "A3"),
+}
+WITH_SHIELD = tuple(name for name in CASES if name != "J1")
+# Part of the band an antenna is used in: three per cent either side of its middle.
+BAND = 0.03
+FINER = 0.75
+
+
+@dataclass(frozen=True)
+class TwoPort:
+    """Frequencies [Hz], admittances [S] of feed and gap, shape (n_f, n_port, n_port)."""
+
+    f: NDArray[np.float64]
+    y: NDArray[np.complex128]
+
+    @property
+    def z_feed(self) -> NDArray[np.complex128]:
+        """Impedance of the feed with the gap closed. [ohm]"""
+        return np.asarray(1 / self.y[:, 0, 0])
+
+    @property
+    def shield_ratio(self) -> NDArray[np.float64]:
+        """Current at the gap per feed current, gap closed."""
+        return np.abs(self.y[:, 1, 0] / self.y[:, 0, 0])
+
+
+def table(name: str) -> dict[str, NDArray[np.float64]]:
+    """Numeric columns of a stored table; columns with an empty cell are left out."""
+    with (SURFACE / name).open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    keys = [k for k in rows[0] if k != "mesh" and all(r[k] for r in rows)]
+    return {k: np.array([float(r[k]) for r in rows]) for k in keys}
+
+
+def _rows(name: str, mesh: str) -> dict[str, NDArray[np.float64]]:
+    with (SURFACE / name).open(encoding="utf-8", newline="") as file:
+        rows = [r for r in csv.DictReader(file) if not mesh or r["mesh"] == mesh]
+    keys = [k for k in rows[0] if k == "f_MHz" or k.endswith("_S")]
+    return {k: np.array([float(r[k]) for r in rows]) for k in keys}
+
+
+@cache
+def reference(name: str) -> TwoPort:
+    """What the tubes of a case do."""
+    file, mesh, _ = CASES[name]
+    rows = _rows(file, mesh)
+    f = rows["f_MHz"] * 1e6
+    if name == "J1":
+        return TwoPort(f, (rows["G_S"] + 1j * rows["B_S"])[:, None, None])
+    y11, y12, y22 = (rows[f"Y{k}_re_S"] + 1j * rows[f"Y{k}_im_S"] for k in ("11", "12", "22"))
+    return TwoPort(f, np.array([[y11, y12], [y12, y22]]).transpose(2, 0, 1))
+
+
+def gap_position(name: str) -> float:
+    """Place of the gap along the shield, from the axis of the leg it is joined to. [m]"""
+    case = read_case(CASES[name][2])
+    gap = next(p for p in case.ports if p.name == "gap")
+    shield = next(t for t in case.tubes if t.name == "shield")
+    return float(np.linalg.norm(gap.at - shield.axis[0]))
+
+
+@cache
+def plan(name: str) -> Plan:
+    """The generator's plan with the lengths of a case's geometry file."""
+    case = read_case(CASES[name][2])
+    tubes = {t.name: t for t in case.tubes}
+    pipe, bridge = tubes["pipe"], tubes["bridge"]
+    tip, _, corner, short = pipe.axis
+    antenna = SizedJPole(
+        float(corner[0]), float(tip[2]), float(short[2]), float(bridge.axis[0, 2]), bridge.diameter
+    )
+    frequency = float(np.mean(reference(name).f))
+    drawn = Plan(antenna, pipe.diameter, bridge.diameter / 2, frequency)
+    if "shield" not in tubes:
+        return drawn
+    shield = tubes["shield"]
+    out, down = np.linalg.norm(np.diff(shield.axis, axis=0), axis=1)
+    # The last stretch is the lead beyond the radio; here it is the same tube.
+    lead = 0.12 * 299.8e6 / frequency
+    port = min(0.03, 299.8e6 / frequency / 40)
+    return replace(
+        drawn,
+        joins="long leg" if shield.axis[0, 0] == 0 else "short leg",
+        steps=(Step("out", float(out)), Step("down", float(down) - lead)),
+        lead=lead,
+        zones=(Zone(gap_position(name) - 0.4 * port, 0.8 * port),),
+    )
+
+
+@cache
+def drawing(name: str, refine: float = 1.0) -> Structure:
+    """The case as a cage of wires."""
+    return build(replace(plan(name), refine=refine))
+
+
+def ports_of(name: str, built: Structure) -> list[int]:
+    """Segments of the feed and of the port nearest to the gap."""
+    found = [built.port_segments[0]]
+    if name in WITH_SHIELD:
+        shield = [p for p in built.ports if p.name.startswith("shield")]
+        place = gap_position(name)
+        found.append(
+            built.port_segment(min(shield, key=lambda p: abs((p.position or 0.0) - place)))
+        )
+    return [int(s) for s in found]
+
+
+@cache
+def ours(name: str, refine: float = 1.0) -> TwoPort:
+    """What the drawing does at the frequencies of the case."""
+    f, built = reference(name).f, drawing(name, refine)
+    pair = ports_of(name, built)
+    currents = unit_source_currents(built, f, None, lossless=True, sources=tuple(pair))
+    return TwoPort(f, currents[:, :, pair].transpose(0, 2, 1))
+
+
+def in_band(name: str) -> NDArray[np.bool_]:
+    """Frequencies of a case within the band an antenna is used in."""
+    f = reference(name).f
+    middle = 145e6 if f[0] < 300e6 else 435e6
+    return np.asarray(np.abs(f / middle - 1) <= BAND + 1e-9)
+
+
+def _gamma(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    return np.asarray((z - 50) / (z + 50))
+
+
+def at(two: TwoPort, f: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """Feed impedance read between the frequencies of a table. [ohm]"""
+    z = two.z_feed
+    return np.interp(f, two.f, z.real) + 1j * np.interp(f, two.f, z.imag)
+
+
+def frequency_scale(name: str) -> float:
+    """Factor on our frequencies that brings the reflection nearest to that of the tubes."""
+    theirs = reference(name)
+
+    def miss(factor: float) -> float:
+        inside = (theirs.f / factor >= theirs.f[0]) & (theirs.f / factor <= theirs.f[-1])
+        found = _gamma(at(ours(name), theirs.f / factor)) - _gamma(theirs.z_feed)
+        return float(np.mean(np.abs(found[inside]) ** 2))
+
+    return float(minimize_scalar(miss, bounds=(0.985, 1.015), method="bounded").x)
+
+
+def impedance_error(name: str, factor: float = 1.0) -> NDArray[np.float64]:
+    """Relative error of the feed's impedance in the band, after a shift in frequency."""
+    theirs = reference(name)
+    inside = (
+        in_band(name) & (theirs.f / factor >= theirs.f[0]) & (theirs.f / factor <= theirs.f[-1])
+    )
+    found = at(ours(name), theirs.f / factor) / theirs.z_feed - 1
+    return np.asarray(np.abs(found)[inside])
+
+
+def shield_error(name: str) -> NDArray[np.float64]:
+    """Relative error of the current at the gap per feed current in the band, unshifted."""
+    return np.asarray(ours(name).shield_ratio / reference(name).shield_ratio - 1)[in_band(name)]
+
+
+def horizon_gains(name: str, refine: float = 1.0) -> NDArray[np.float64]:
+    """Our gain along +x, +y and -x at the frequencies of a case, shape (n_f, 3). [dBi]"""
+    built, f = drawing(name, refine), reference(name).f
+    feed = ports_of(name, built)[0]
+    current = unit_source_currents(built, f, None, lossless=True, sources=(feed,))[:, 0]
+    grid = Directions(np.array([np.pi / 2]), np.radians([0.0, 90.0, 180.0]))
+    found = []
+    for k, one in enumerate(f):
+        density = directive_power(
+            far_field(built.segments, current[k : k + 1], float(one), None, grid)[0]
+        )
+        found.append(4 * np.pi * density[0] / (0.5 * current[k, feed].real))
+    return np.asarray(10 * np.log10(np.array(found)))
+
+
+def gain_error(name: str) -> NDArray[np.float64]:
+    """Our gain towards the horizon less that of the tubes in the band. [dB]"""
+    rows = table(f"{name}_feed.csv")
+    theirs = np.stack([rows[f"gain_horizon_phi{a}_dBi"] for a in (0, 90, 180)], axis=1)
+    return np.asarray((horizon_gains(name) - theirs)[in_band(name)])
+
+
+@dataclass(frozen=True)
+class OwnChecks:
+    """What a drawing says about itself: average gain and asymmetry of its port matrix."""
+
+    average_gain: float
+    reciprocity: float
+
+
+@cache
+def own_checks(name: str) -> OwnChecks:
+    """Average gain and reciprocity of a case's drawing at its middle frequency."""
+    built, f = drawing(name), plan(name).frequency
+    y = port_matrix(unit_source_currents(built, np.array([f]), None, True), built)[0]
+    gain = solver_pattern(built, f, None, lossless=True, step_deg=10.0).average_gain
+    return OwnChecks(gain, transfer_asymmetry(y, 0))
+
+
+def with_gap_of_reference(name: str) -> NDArray[np.complex128]:
+    """Our two-port with the gap's capacitance that makes its susceptance the reference's."""
+    mine, theirs = ours(name).y.copy(), reference(name).y
+    omega = 2 * np.pi * reference(name).f
+    capacitance = np.median(
+        (theirs[:, 1, 1] - mine[:, 1, 1]).imag[in_band(name)] / omega[in_band(name)]
+    )
+    mine[:, 1, 1] += 1j * omega * capacitance
+    return mine
+
+
+def error_along_shield(name: str) -> tuple[NDArray[np.float64], int]:
+    """Relative error of the current along the shield per feed current, and at how many points.
+
+    Gap closed, at the one frequency of the table; points within 10 dB of the largest current.
+    """
+    rows = table(f"{name}_current.csv")
+    f = float(rows["f_MHz"][0]) * 1e6
+    y = reference(name)
+    feed_theirs = y.y[np.argmin(np.abs(y.f - f)), 0, 0]
+    theirs = np.abs((rows["I1_re_A_per_V"] + 1j * rows["I1_im_A_per_V"]) / feed_theirs)
+    built = drawing(name)
+    feed = ports_of(name, built)[0]
+    current = unit_source_currents(built, np.array([f]), None, lossless=True, sources=(feed,))[0, 0]
+    place = np.array([s for _, s in built.shield_path])
+    mine = np.abs(current[[k for k, _ in built.shield_path]] / current[feed])
+    inside = (rows["s_m"] > place[0]) & (rows["s_m"] < place[-1])
+    inside &= theirs > theirs.max() / 10**0.5
+    error = np.interp(rows["s_m"], place, mine) / theirs - 1
+    return np.asarray(error[inside]), int(inside.sum())
