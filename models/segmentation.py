@@ -18,6 +18,10 @@ from models.structure import GRID, Material, Point, Problem, Structure, Wire, gr
 MAX_WAVELENGTHS_PER_SEGMENT = 0.1
 # Below this ratio of length to radius the thin-wire kernel loses meaning (theory manual: about 2).
 MIN_LENGTH_PER_RADIUS = 2.0
+# The feed of legs that stand close is cut in three even so: with its source beside two joints, on
+# one long segment, impedance was 14 % off and the average gain said nothing; with three of 1.8
+# radii it is 9 % off. Below this there is no room for three.
+MIN_FEED_LENGTH_PER_RADIUS = 1.2
 # Neighbours in line may differ by this factor before the current basis suffers.
 MAX_NEIGHBOUR_RATIO = 2.5
 
@@ -191,6 +195,9 @@ def _folds_back(
 def segment_limits(structure: Structure, wavelength: float, above_ground: bool) -> list[Problem]:
     """Segments too long, too short, too low or too unlike their neighbours."""
     seg = structure.segments
+    least = np.full(len(seg.length), MIN_LENGTH_PER_RADIUS)
+    feeds = [port.wire for port in structure.ports if port.name == "feed"]
+    least[np.isin(seg.wire, feeds)] = MIN_FEED_LENGTH_PER_RADIUS
     checks: list[tuple[NDArray[np.bool_], str, str]] = [
         (
             seg.length > MAX_WAVELENGTHS_PER_SEGMENT * wavelength,
@@ -198,7 +205,7 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
             "segment-long",
         ),
         (
-            seg.length < MIN_LENGTH_PER_RADIUS * seg.radius,
+            seg.length < least * seg.radius,
             f"a segment is shorter than {MIN_LENGTH_PER_RADIUS:g} times its radius",
             "segment-short",
         ),
@@ -220,6 +227,13 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
                 )
             )
     return problems
+
+
+def feed_thickness(structure: Structure) -> float:
+    """Wire radius over length of the segment that is fed: 0.5 is as short as wires should be."""
+    fed = structure.port_segments[structure.port_index("feed")]
+    seg = structure.segments
+    return float(seg.radius[fed] / seg.length[fed])
 
 
 def worst_neighbour_ratio(structure: Structure) -> float:

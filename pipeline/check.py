@@ -41,6 +41,7 @@ def _line(e: GeometryEvidence) -> str:
             grade_of("agt", abs(e.average_gain - 1)),
             grade_of("reciprocity", e.reciprocity),
             grade_of("segmentation", e.neighbour_ratio),
+            grade_of("feed", e.feed_thickness),
         ]
     )
     return (

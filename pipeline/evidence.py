@@ -11,7 +11,13 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from models.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
+from models.segmentation import (
+    MAX_NEIGHBOUR_RATIO,
+    MIN_FEED_LENGTH_PER_RADIUS,
+    MIN_LENGTH_PER_RADIUS,
+    feed_thickness,
+    worst_neighbour_ratio,
+)
 from models.structure import Structure
 from pipeline.port_algebra import reciprocity_errors, transfer_asymmetry
 
@@ -32,7 +38,8 @@ LIMITS = {
     "agt": Limit(
         0.03,
         0.05,
-        "departure from 1 of radiated over input power of the lossless twin in free space",
+        "departure from 1 of radiated over input power of the lossless twin in free space, or of "
+        "the antenna's alone if that is worse",
     ),
     "reciprocity": Limit(
         0.05,
@@ -46,6 +53,11 @@ LIMITS = {
         "change of a case in a run with segments a quarter shorter: the largest of impedance "
         "(relative), shield current (relative to the larger of it and a tenth of the feed "
         "current) and mean horizon gain (in units of 3 dB)",
+    ),
+    "feed": Limit(
+        1.0 / MIN_LENGTH_PER_RADIUS,
+        1.0 / MIN_FEED_LENGTH_PER_RADIUS,
+        "wire radius over length of the segment that is fed; larger where legs stand close",
     ),
     "segmentation": Limit(
         MAX_NEIGHBOUR_RATIO, 2 * MAX_NEIGHBOUR_RATIO, "largest ratio of neighbouring segments"
@@ -79,7 +91,8 @@ class GeometryEvidence:
     ``average_gain`` as computed by the solver for the lossless twin in free space,
     ``reciprocity`` of the feed with all other ports together, ``reciprocity_between_ports`` the
     worst of all pairs, over the root of their own admittances (for the record),
-    ``neighbour_ratio`` of segment lengths.
+    ``neighbour_ratio`` of segment lengths, ``feed_thickness`` as
+    :func:`models.segmentation.feed_thickness`.
     """
 
     geometry: str
@@ -89,6 +102,7 @@ class GeometryEvidence:
     reciprocity: float
     reciprocity_between_ports: float
     neighbour_ratio: float
+    feed_thickness: float
 
     def data(self) -> dict[str, Any]:
         """Plain data for a JSON file."""
@@ -110,6 +124,7 @@ def geometry_evidence(
         reciprocity=transfer_asymmetry(y_port, structure.port_index("feed")),
         reciprocity_between_ports=float(reciprocity_errors(y_port).max()),
         neighbour_ratio=worst_neighbour_ratio(structure),
+        feed_thickness=feed_thickness(structure),
     )
 
 
@@ -147,14 +162,29 @@ class CaseEvidence:
     grade: Grade
 
 
-def case_evidence(geometry: GeometryEvidence, moved: float) -> CaseEvidence:
-    """Grade of a case: the worst of its geometry's checks and its own convergence."""
+def worst_average_gain(geometry: GeometryEvidence, alone: GeometryEvidence) -> float:
+    """Average gain that departs further from one, of a geometry and of the antenna alone.
+
+    What a cable radiates for itself is counted right and dilutes an antenna that is not.
+    """
+    return max(geometry.average_gain, alone.average_gain, key=lambda gain: abs(gain - 1))
+
+
+def case_evidence(
+    geometry: GeometryEvidence, alone: GeometryEvidence, moved: float
+) -> CaseEvidence:
+    """Grade of a case: the worst of its geometry's checks and its own convergence.
+
+    ``alone`` is the antenna without a cable: see :func:`worst_average_gain`.
+    """
+    average_gain = worst_average_gain(geometry, alone)
     grade = worst(
         [
-            grade_of("agt", abs(geometry.average_gain - 1)),
+            grade_of("agt", abs(average_gain - 1)),
             grade_of("reciprocity", geometry.reciprocity),
             grade_of("segmentation", geometry.neighbour_ratio),
+            grade_of("feed", geometry.feed_thickness),
             grade_of("convergence", moved),
         ]
     )
-    return CaseEvidence(geometry.average_gain, geometry.reciprocity, moved, grade)
+    return CaseEvidence(average_gain, geometry.reciprocity, moved, grade)

@@ -11,9 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.compare import CaseResult, Solved, at_centre, evaluate
-from pipeline.evidence import CaseEvidence, GeometryEvidence, case_evidence, convergence
+from pipeline.evidence import (
+    LIMITS,
+    CaseEvidence,
+    GeometryEvidence,
+    case_evidence,
+    convergence,
+    worst_average_gain,
+)
 from pipeline.metrics import directions_that_matter, gain_at_elevation, pattern_change_db
-from pipeline.plan import CABLE, IDEAL, Case, cases
+from pipeline.plan import ALONE, CABLE, IDEAL, Case, cases
 from pipeline.study_types import Study
 from pipeline.uncertainty import Checks
 
@@ -41,11 +48,12 @@ def _seen(r: CaseResult, ideal: CaseResult, solved: Solved, elevation_deg: float
     )
 
 
-def checks(geometry: GeometryEvidence, usual: Seen, finer: Seen) -> Checks:
-    """What a case's geometry and its finer twin say about its numbers."""
+def checks(geometry: GeometryEvidence, alone: GeometryEvidence, usual: Seen, finer: Seen) -> Checks:
+    """What a case's geometry, the antenna alone and the finer twin say about its numbers."""
     return Checks(
-        average_gain=geometry.average_gain,
+        average_gain=worst_average_gain(geometry, alone),
         reciprocity=geometry.reciprocity,
+        close_legs=geometry.feed_thickness > LIMITS["feed"].sound,
         impedance=abs(finer.z_feed / usual.z_feed - 1),
         shield_current=abs(finer.shield_current - usual.shield_current),
         station_current=abs(finer.station_current - usual.station_current),
@@ -79,7 +87,7 @@ def check_cases(
             usual.gain_db,
             finer.gain_db,
         )
-        geometry = geometries[case.geometry]
-        evidence[case.id] = case_evidence(geometry, moved)
-        found[case.id] = checks(geometry, usual, finer)
+        geometry, alone = geometries[case.geometry], geometries[ALONE]
+        evidence[case.id] = case_evidence(geometry, alone, moved)
+        found[case.id] = checks(geometry, alone, usual, finer)
     return evidence, found

@@ -93,7 +93,7 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     theta = solved[CABLE].basis.directions.theta
     elevation = horizon_elevation_deg(results_of["ideal"].gain, theta)
     evidence, checks = check_cases(study, solved, refined, geometries, elevation)
-    uncertainty = {name: expanded(c, accuracy()) for name, c in checks.items()}
+    uncertainty = {name: expanded(c, accuracy(c.close_legs)) for name, c in checks.items()}
     judged = {
         name: judge(r, results_of["ideal"], theta, elevation, evidence[name])
         for name, r in results_of.items()

@@ -34,12 +34,14 @@ class Checks:
     """What a run says about itself.
 
     ``average_gain`` of the lossless twin; ``reciprocity``, relative, of the transfer admittances
-    between feed and cable; and what a run with shorter segments changed: ``impedance`` (relative),
+    between feed and cable; ``close_legs`` where the feed has no room for segments as long as they
+    should be; and what a run with shorter segments changed: ``impedance`` (relative),
     ``shield_current`` and ``station_current`` (per feed current), ``gain_db`` and ``pattern_db``.
     """
 
     average_gain: float
     reciprocity: float
+    close_legs: bool
     impedance: float
     shield_current: float
     station_current: float
@@ -65,8 +67,10 @@ class Expanded:
 
 
 @cache
-def accuracy() -> dict[str, Accuracy]:
+def accuracy(close_legs: bool) -> dict[str, Accuracy]:
     """Accuracy of each quantity that was compared, from ``accuracy.csv``.
+
+    Legs that stand close are drawn less well, and have rows of their own.
 
     Raises
     ------
@@ -75,6 +79,7 @@ def accuracy() -> dict[str, Accuracy]:
     """
     columns = (
         "quantity",
+        "legs",
         "standard",
         "unit",
         "cases",
@@ -89,6 +94,7 @@ def accuracy() -> dict[str, Accuracy]:
             row.number("standard", 0, 1), int(row.number("cases", 1, 99))
         )
         for row in rows
+        if row.text("legs") == ("close" if close_legs else "apart")
     }
 
 

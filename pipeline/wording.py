@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+
+# Finer than this nobody reads a table.
+_MOST_DECIMALS = 2
+
 
 def percent(ratio: float) -> str:
     """A share in per cent, two digits; what is next to nothing is said to be so.
@@ -25,4 +31,80 @@ def decibels(value: float) -> str:
     >>> decibels(-0.53), decibels(-0.02)
     ('−0.5', '0.0')
     """
-    return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")
+    return fixed(value, 1)
+
+
+def fixed(value: float, decimals: int) -> str:
+    """A number with so many decimals, a true minus sign, and no sign on a nothing.
+
+    Examples
+    --------
+    >>> fixed(-1.25, 1), fixed(-0.04, 1), fixed(53.6, 0)
+    ('−1.2', '0.0', '54')
+    """
+    return f"{round(value, decimals) + 0.0:.{decimals}f}".replace("-", "−")
+
+
+def decimals_of(low: float, high: float) -> int:
+    """Decimals that a value with this interval deserves: to the first digit of half its width.
+
+    Never more than two.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 7.2.6: no more digits than the uncertainty bears.
+
+    Examples
+    --------
+    >>> decimals_of(1.23, 1.36), decimals_of(6.4, 6.8), decimals_of(50.4, 56.1)
+    (2, 1, 0)
+    """
+    half = (high - low) / 2
+    if half <= 0:
+        return _MOST_DECIMALS
+    return min(_MOST_DECIMALS, max(0, -math.floor(math.log10(half))))
+
+
+def between(low: float, high: float, decimals: int) -> str:
+    """An interval as it stands below a number in a table; a minus sign is kept off the dash.
+
+    Examples
+    --------
+    >>> between(1.2265, 1.3637, 2), between(-0.3, 0.24, 1), between(0.0, 0.0, 1)
+    ('1.23–1.36', '−0.3 to 0.2', '')
+    """
+    if low == high:
+        return ""
+    a, b = fixed(low, decimals), fixed(high, decimals)
+    return f"{a} to {b}" if "−" in a + b else f"{a}–{b}"
+
+
+def with_range(value: float, ends: tuple[float, float], say: Callable[[float], str]) -> str:
+    """A number in a sentence with its interval behind it, all three worded alike.
+
+    Where both ends read as the number itself there is nothing to add.
+
+    Examples
+    --------
+    >>> with_range(0.109, (0.1, 0.118), percent), with_range(1.0, (0.996, 1.004), "{:.2f}".format)
+    ('11 % (10 to 12 %)', '1.00')
+    >>> with_range(0.0004, (0.0, 0.004), percent)
+    'under 0.1 % (0 to 0.4 %)'
+    """
+    said, low, high = (say(v) for v in (value, *ends))
+    if low == high == said:
+        return said
+    same_unit = low.endswith(" %") and high.endswith(" %")
+    return f"{said} ({low.removesuffix(' %') if same_unit else low} to {high})"
+
+
+def plus_minus(value: float, ends: tuple[float, float]) -> str:
+    """Decibels with the larger half of their interval.
+
+    Examples
+    --------
+    >>> plus_minus(6.551, (6.384, 6.71)), plus_minus(-0.52, (-0.53, -0.51))
+    ('6.6 ± 0.2', '−0.5')
+    """
+    half = max(value - ends[0], ends[1] - value)
+    return decibels(value) + (f" ± {decibels(half)}" if round(half, 1) else "")

@@ -18,7 +18,6 @@ from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Joint, thic
 from models.catalogue import Pipe
 from models.pipe_cage import (
     RIM_PER_RADIUS,
-    SHORTEST_PER_RADIUS,
     cage_spacing,
     node_point,
     ring,
@@ -26,7 +25,7 @@ from models.pipe_cage import (
     sweep,
 )
 from models.quantities import Quantity
-from models.segmentation import SegmentRule, split_wire
+from models.segmentation import MIN_FEED_LENGTH_PER_RADIUS, SegmentRule, split_wire
 from models.structure import Problem, Wire, grid_point
 
 NAME = "j-pole"
@@ -244,9 +243,10 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     if drawing.mast:
         wires = _with_mast(wires, antenna, drawing)
     left, right = node_point(nodes, 2, 0), node_point(nodes, 5, 0)
-    # Three segments keep the source off the joints; a narrow gap has room for one only.
+    # Three segments keep the source off the joints; a very narrow gap has room for one only. The
+    # grid may take a millionth off a length.
     gap = right[0] - left[0]
-    n = 3 if gap >= 3 * SHORTEST_PER_RADIUS * cage.wire_radius else 1
+    n = 3 if gap > 3.01 * MIN_FEED_LENGTH_PER_RADIUS * cage.wire_radius else 1
     wires.append(Wire(left, right, n, cage.wire_radius, cage.part, cage.material))
     outer = cage.n_wires // 2
     bridge = antenna.spacing - 2 * drawing.pipe_radius

@@ -28,6 +28,7 @@ from tests.validation import (
     test_nec_examples,
     test_pipe_lines,
     test_pipes,
+    test_surface_tubes,
 )
 from tests.validation.published_rows import CONFIDENCES, FOLDER, Published, Quantity, rows_of
 
@@ -37,6 +38,7 @@ BEGIN = "<!-- validation -->"
 END = "<!-- end of validation -->"
 # The antenna first, then what stands beside it, then the cable and its parts.
 MODULES = {
+    "surface_tubes": test_surface_tubes,
     "nec_examples": test_nec_examples,
     "dipoles": test_dipoles,
     "monopoles": test_monopoles,

@@ -1,0 +1,227 @@
+"""Solve a case on its tubes' walls again: `python -m tests.validation.surface.rebuild A1`.
+
+Needs the optional extra `surface`. Writes `<case>_Y.csv` and, where the case has a cable,
+`<case>_current.csv` beside this file. With `--check` a case is solved on the coarsest mesh of its
+table and compared with it; with `--library` the matrix is compared with the boundary-element
+library's own. The exit code is 1 where they differ.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import itertools
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.validation.surface.mesh import Layer, Mesh
+from tests.validation.surface.sweep import mesh
+from tests.validation.surface.tubes import Case, Port, read_case
+
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+FOLDER = Path(__file__).parent
+# Rounding of the stored five digits, and what another version of a quadrature rule may move.
+AGREES = 2e-4
+# The same rule summed in another order: rounding only.
+SAME_MATRIX = 1e-9
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Port admittances (n_f, n_port, n_port) [S], currents (n_f, n_layer, n_port) [A/V]."""
+
+    mesh: str
+    n_unknown: int
+    frequencies: Real
+    admittances: Complex
+    layers: list[Layer]
+    currents: Complex
+
+
+def strip(made: Mesh, case: Case, port: Port) -> list[Layer]:
+    """Layers of the wall that make up a port's strip."""
+    names = [t.name for t in case.tubes] + [t.name for t in case.turned]
+    found = [
+        x for x in made.layers
+        if names[x.tag[0]] == port.tube and x.plain
+        and np.linalg.norm(x.middle - port.at) < port.width / 2
+    ]  # fmt: skip
+    length = sum(x.length for x in found)
+    if abs(length - port.width) > 1e-9:
+        raise ValueError(f"{case.name}: port {port.name}: strip is {length} m, not {port.width} m")
+    return found
+
+
+def cable(made: Mesh, case: Case) -> list[Layer]:
+    """Layers of plain wall along the tube whose current is wanted."""
+    names = [t.name for t in case.tubes] + [t.name for t in case.turned]
+    return [x for x in made.layers if names[x.tag[0]] == case.current_along and x.plain]
+
+
+def solution(case: Case, name: str, frequencies: Real) -> Solution:
+    """Solve a case on one mesh, one volt at each port in turn and the others shorted."""
+    from tests.validation.surface import integral_equation as equation
+
+    made = mesh(case, name)
+    body = equation.surface(made.vertices, made.triangles)
+
+    def row(layers: list[Layer]) -> Real:
+        chosen = np.flatnonzero((made.tags[:, None] == [x.tag for x in layers]).all(axis=2).any(1))
+        length = sum(x.length for x in layers)
+        return equation.mean_current(body, chosen, layers[0].direction, length)
+
+    ports = np.array([row(strip(made, case, p)) for p in case.ports])
+    layers = cable(made, case)
+    slabs = np.array([row([x]) for x in layers]).reshape(len(layers), body.n_unknown)
+    admittances, currents = [], []
+    for f in frequencies:
+        started = time.perf_counter()
+        unknowns = equation.solve(equation.impedances(body, f), ports)
+        admittances.append(ports @ unknowns)
+        currents.append(slabs @ unknowns)
+        took = time.perf_counter() - started
+        first = 1 / admittances[-1][0, 0]
+        print(f"{case.name} {name} {body.n_unknown} {f / 1e6:.3f} MHz {first:.3f} ohm {took:.0f} s")
+    return Solution(
+        name, body.n_unknown, frequencies, np.array(admittances), layers, np.array(currents)
+    )
+
+
+def admittance_rows(solved: Solution) -> list[dict[str, str]]:
+    """Rows of `<case>_Y.csv`: five digits, the upper triangle."""
+    rows = []
+    for f, y in zip(solved.frequencies, solved.admittances, strict=True):
+        row = {"mesh": solved.mesh, "n_unknown": str(solved.n_unknown), "f_MHz": f"{f / 1e6:.3f}"}
+        for i in range(len(y)):
+            for j in range(i, len(y)):
+                row[f"Y{i + 1}{j + 1}_re_S"] = f"{y[i, j].real:.5g}"
+                row[f"Y{i + 1}{j + 1}_im_S"] = f"{y[i, j].imag:.5g}"
+        rows.append(row)
+    return rows
+
+
+def current_rows(case: Case, solved: Solution) -> list[dict[str, str]]:
+    """Rows of `<case>_current.csv`: place, current per volt of each port, middle frequency."""
+    k = len(solved.frequencies) // 2
+    start = next(t.axis for t in case.tubes if t.name == case.current_along)
+    rows = []
+    for layer, current in zip(solved.layers, solved.currents[k], strict=True):
+        row = {"mesh": solved.mesh, "f_MHz": f"{solved.frequencies[k] / 1e6:.3f}"}
+        row["s_m"] = f"{along(start, layer.middle):.5f}"
+        row |= {"x_m": f"{layer.middle[0]:.5f}", "z_m": f"{layer.middle[2]:.5f}"}
+        for i, value in enumerate(current):
+            row[f"I{i + 1}_re_A_per_V"] = f"{value.real:.5g}"
+            row[f"I{i + 1}_im_A_per_V"] = f"{value.imag:.5g}"
+        rows.append(row)
+    return rows
+
+
+def along(axis: Real, point: Real) -> float:
+    """Distance along a bent axis from its start to a point on it [m]."""
+    before = 0.0
+    for a, b in itertools.pairwise(axis):
+        length = float(np.linalg.norm(b - a))
+        part = float((point - a) @ (b - a)) / length
+        if np.linalg.norm(a + part / length * (b - a) - point) < 1e-9 and 0 <= part <= length:
+            return before + part
+        before += length
+    raise ValueError(f"{point.tolist()} m is not on the axis {axis.tolist()}")
+
+
+def write(path: Path, rows: list[dict[str, str]]) -> None:
+    """Write a table."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        table = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        table.writeheader()
+        table.writerows(rows)
+
+
+def limit(coarse: Solution, fine: Solution, corners: tuple[int, int]) -> Solution:
+    """What two meshes tend to: errors fall with the square of the facets round a pipe."""
+    a, b = corners
+    share = b**2 / (b**2 - a**2)
+    y = coarse.admittances + share * (fine.admittances - coarse.admittances)
+    return Solution("limit", 0, fine.frequencies, y, [], np.zeros((0, 0, 0), complex))
+
+
+def rebuild(case: Case, names: list[str]) -> None:
+    """Solve a case on the named meshes and write its tables."""
+    solved = []
+    for name in names:
+        solved.append(solution(case, name, case.frequencies))
+        rows = [row for x in solved for row in admittance_rows(x)]
+        if len(solved) > 1:
+            facets = (int(names[-2][1:]), int(names[-1][1:]))
+            rows += admittance_rows(limit(solved[-2], solved[-1], facets))
+        write(FOLDER / f"{case.name}_Y.csv", rows)
+    if case.current_along is not None:
+        write(FOLDER / f"{case.name}_current.csv", current_rows(case, solved[-1]))
+
+
+def check(case: Case) -> int:
+    """Compare a case solved now on its table's coarsest mesh with the table; 0 where they agree."""
+    path = FOLDER / f"{case.name}_Y.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        stored = list(csv.DictReader(file))
+    name = stored[0]["mesh"]
+    then = [r for r in stored if r["mesh"] == name]
+    # First, middle and last frequency: what differs differs at all of them.
+    then = then[:: max(1, len(then) // 2)]
+    now = admittance_rows(solution(case, name, np.array([float(r["f_MHz"]) for r in then]) * 1e6))
+    worst = max(
+        abs(value(a, key) / value(b, key) - 1)
+        for a, b in zip(now, then, strict=True)
+        for key in (k.removesuffix("_re_S") for k in a if k.endswith("_re_S"))
+    )
+    agrees = worst <= AGREES and now[0]["n_unknown"] == then[0]["n_unknown"]
+    print(
+        f"{path.name}: {now[0]['n_unknown']} unknowns now, {then[0]['n_unknown']} in the table;"
+        f" largest relative difference {worst:.1e}, allowed {AGREES:.0e}:"
+        f" {'agrees' if agrees else 'does NOT agree'}"
+    )
+    return int(not agrees)
+
+
+def value(row: dict[str, str], key: str) -> complex:
+    """A complex entry of a table's row."""
+    return complex(float(row[f"{key}_re_S"]), float(row[f"{key}_im_S"]))
+
+
+def check_library(case: Case) -> int:
+    """Compare our matrix on the coarsest mesh with the library's own; 0 where they agree."""
+    from tests.validation.surface import integral_equation as equation
+
+    made = mesh(case, "n8")
+    body = equation.surface(made.vertices, made.triangles)
+    worst = equation.library_error(body, float(case.frequencies[0]), 4)
+    print(f"{case.name}: matrix differs from the library's by {worst:.1e}, allowed {SAME_MATRIX}")
+    return int(worst > SAME_MATRIX)
+
+
+def main() -> int:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("case", nargs="+", help="name of a file in cases/, without .json")
+    parser.add_argument("--mesh", default="n8,n12", help="meshes to solve, coarse to fine")
+    parser.add_argument("--check", action="store_true", help="compare with the stored table")
+    parser.add_argument("--library", action="store_true", help="compare with the library's matrix")
+    options = parser.parse_args()
+    bad = 0
+    for case in map(read_case, options.case):
+        if options.check:
+            bad |= check(case)
+        if options.library:
+            bad |= check_library(case)
+        if not options.check and not options.library:
+            rebuild(case, options.mesh.split(","))
+    return bad
+
+
+if __name__ == "__main__":
+    sys.exit(main())
