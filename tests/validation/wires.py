@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from models.pipe_cage import Cage, cage_ring_radius, ring, ring_nodes
+from models.pipe_cage import RIM_PER_RADIUS, Cage, cage_ring_radius, ring, ring_nodes
 from models.structure import PERFECT, Port, Structure, Wire, grid_point
 from pipeline.far_field import Directions, directive_power, far_field, radiated_power
 from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil, unit_source_currents
@@ -73,12 +73,12 @@ def tube_dipole(
     """A fat dipole as the project draws pipe: a cage with hooped ends, its wires fed alike.
 
     Unless said otherwise the wires are four of 4/11 of the tube's radius. They stop short of the
-    ends by their own radius, since the hoop has a thickness of its own.
+    ends as those of the antennas do, since the hoop has a thickness of its own.
     """
     radius = 4 / 11 * tube_radius if wire_radius is None else wire_radius
     ring_radius = cage_ring_radius(tube_radius, radius, wires)
     cage = Cage(wires, ring_radius, radius, "antenna", PERFECT)
-    tip = length / 2 - radius
+    tip = length / 2 - RIM_PER_RADIUS * radius
     path = np.array([(0.0, 0.0, -tip), (0.0, 0.0, tip)])
     nodes = ring_nodes(path, np.array([0.0, -1.0, 0.0]), cage)
     drawn = [
