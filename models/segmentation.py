@@ -20,8 +20,8 @@ MAX_WAVELENGTHS_PER_SEGMENT = 0.1
 MIN_LENGTH_PER_RADIUS = 2.0
 # The feed of legs that stand close is cut in three even so: with its source beside two joints, on
 # one long segment, impedance was 14 % off and the average gain said nothing; with three of 1.8
-# radii it is 9 % off. Below this there is no room for three.
-MIN_FEED_LENGTH_PER_RADIUS = 1.2
+# radii it is 9 % off. Radius over length; above this there is no room for three.
+MAX_FEED_THICKNESS = 0.84
 # Neighbours in line may differ by this factor before the current basis suffers.
 MAX_NEIGHBOUR_RATIO = 2.5
 
@@ -197,7 +197,7 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
     seg = structure.segments
     least = np.full(len(seg.length), MIN_LENGTH_PER_RADIUS)
     feeds = [port.wire for port in structure.ports if port.name == "feed"]
-    least[np.isin(seg.wire, feeds)] = MIN_FEED_LENGTH_PER_RADIUS
+    least[np.isin(seg.wire, feeds)] = 1.0 / MAX_FEED_THICKNESS
     checks: list[tuple[NDArray[np.bool_], str, str]] = [
         (
             seg.length > MAX_WAVELENGTHS_PER_SEGMENT * wavelength,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from pipeline.intervals import Interval
 from pipeline.verdict import (
+    OWN_ENDS,
     STRONG,
     Facts,
     Variation,
@@ -16,7 +18,7 @@ from pipeline.verdict import (
     recommend,
     score,
 )
-from pipeline.wording import decibels, percent
+from pipeline.wording import decibels, percent, plus_minus, with_range
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -37,6 +39,9 @@ class Advice:
         return "\n\n".join((self.headline, *self.paragraphs, self.certainty))
 
 
+# Ends of the 95 % intervals of a case's numbers, by column of its table.
+Ends = Mapping[str, Interval]
+_SWR = "{:.2f}".format
 # Below this share of the feed current nothing reaches a radio, as when its case floats.
 _NOTHING = 5e-4
 
@@ -84,28 +89,37 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
     return f"This cable {need} a choke: take {describe(chosen)}.{enough}{tail}"
 
 
-def _at_the_radio(facts: Facts) -> str:
-    if facts.station_ratio < _NOTHING:
-        return "next to none of it reaches the radio"
-    return f"{percent(facts.station_ratio)} reaches the radio"
+def _at_the_radio(facts: Facts, ends: Ends | None = None) -> str:
+    """What reaches the radio, with its interval where ``ends`` are given."""
+    ratio = facts.station_ratio
+    low, high = ends["station_current_ratio"] if ends else (ratio, ratio)
+    if ratio < _NOTHING:
+        most = f" (at most {percent(high)})" if high >= _NOTHING else ""
+        return f"next to none of it{most} reaches the radio"
+    return f"{with_range(ratio, (low, high), percent)} reaches the radio"
 
 
-def _without(bare: Facts, ideal: Facts, elevation_deg: float) -> str:
+def _without(bare: Facts, ideal: Facts, ends: Ends, elevation_deg: float) -> str:
     own, best = round(bare.mean_gain_dbi, 1), round(ideal.mean_gain_dbi, 1)
+    gain = plus_minus(bare.mean_gain_dbi, ends["horizon_gain_mean_dbi"])
     against = (
         ", the same as with an ideal choke"
         if own == best
         else f" against {decibels(best)} dBi with an ideal choke ({_signed_db(own - best)})"
     )
-    swr, swr_best = f"{bare.swr:.2f}", f"{ideal.swr:.2f}"
-    match = f"{swr}, as with it" if swr == swr_best else f"{swr} instead of {swr_best}"
+    swr = with_range(bare.swr, ends["swr_feed"], _SWR)
+    same = _SWR(bare.swr) == _SWR(ideal.swr)
+    match = f"{swr}, as with it" if same else f"{swr} instead of {_SWR(ideal.swr)}"
     weighs = f" What weighs most is {driver(bare)}." if score(bare) > 1 else ""
+    at_radio = _at_the_radio(bare, ends)
+    ranges = any(mark in f"{at_radio}{gain}{swr}" for mark in ("(", "±"))
+    explained = " The ranges are this computation's own 95 % intervals." if ranges else ""
     return (
         f"Without a choke, up to {percent(bare.shield_ratio)} of the feed current flows on the "
-        f"outside of the cable and {_at_the_radio(bare)}. Seen from afar, the mean gain in the "
-        f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {decibels(own)} dBi{against}; "
+        f"outside of the cable and {at_radio}. Seen from afar, the mean gain in the "
+        f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {gain} dBi{against}; "
         f"in single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
-        f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}"
+        f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}{explained}"
     )
 
 
@@ -115,24 +129,37 @@ def _cost(facts: Facts) -> str:
     return f" It costs {facts.price:.2f} {facts.currency}".rstrip() + "."
 
 
-def _chosen(chosen: Facts, bare: Facts, power: float) -> str:
+def _chosen(chosen: Facts, bare: Facts, ends: Ends, power: float) -> str:
     impedance = ""
     if chosen.choke_impedance is not None:
         z = chosen.choke_impedance
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
-    current = ""
-    if bare.station_ratio >= _NOTHING:
-        current = (
-            f"the current that reaches the radio falls from {percent(bare.station_ratio)} to "
-            f"{percent(chosen.station_ratio)} of the feed current, "
-        )
     return (
-        f"{_sentence(describe(chosen))}: {current}the low-angle pattern is within "
-        f"{chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is {chosen.swr:.2f}.{impedance} "
-        f"At {power:g} W from the transmitter it has to get rid of {chosen.choke_power:.2f} W."
-        f"{_cost(chosen)}"
+        f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
+        f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
+        f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{impedance} "
+        f"At {power:g} W from the transmitter it has to get rid of {chosen.choke_power:.2f} W"
+        f"{_hottest(chosen)}.{_cost(chosen)}"
     )
+
+
+def _hottest(chosen: Facts) -> str:
+    """What one core of several takes; current is seldom the same under all of them."""
+    if chosen.kind != "ferrite" or chosen.count < 2:
+        return ""
+    return f", {chosen.hottest_power:.2f} W of it in the hottest core"
+
+
+def _step_at_the_radio(chosen: Facts, bare: Facts, ends: Ends) -> str:
+    if bare.station_ratio < _NOTHING:
+        return ""
+    before, after = percent(bare.station_ratio), percent(chosen.station_ratio)
+    if before == after:
+        return f"the current that reaches the radio stays at {after} of the feed current, "
+    verb = "falls" if chosen.station_ratio < bare.station_ratio else "rises"
+    to = with_range(chosen.station_ratio, ends["station_current_ratio"], percent)
+    return f"the current that reaches the radio {verb} from {before} to {to} of the feed current, "
 
 
 def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> str:
@@ -189,25 +216,34 @@ def _how_many(candidates: list[Facts], bare: Facts) -> str:
 
 
 def _certainty(chosen: Facts, bare: Facts, variations: list[Variation]) -> str:
-    interval = (
-        "Ferrite varies by a fifth to a third from piece to piece, and nobody knows the way of "
-        "their cable to the centimetre."
-    )
     grades = {chosen.grade, bare.grade}
     trust = (
         "The field computation behind this recommendation passed all its own checks."
         if grades == {"sound"}
         else "The field computation behind this passed its checks only in part; see the evidence."
     )
-    changed = flips(variations, none_needed=chosen.id == bare.id and score(bare) <= 1)
-    tried = "; ".join(v.what for v in variations)
-    if changed:
-        return f"How sure? {trust} {interval} It could change if: " + "; ".join(changed) + "."
-    return f"How sure? {trust} {interval} The advice stays the same with: {tried}."
+    spread = (
+        "Ferrite varies by a fifth to a third from piece to piece, and nobody knows the way of "
+        "their cable to the centimetre."
+    )
+    kept, changed = [], []
+    for own in (True, False):
+        tried = [v for v in variations if (v.what in OWN_ENDS) == own]
+        turned = flips(tried, chosen.id == bare.id and score(bare) <= 1, score(chosen) <= 1)
+        if turned:
+            changed.append((" at " if own else " with ") + "; ".join(turned))
+        elif tried and own:
+            kept.append("at either end of this computation's own 95 % intervals")
+        elif tried:
+            kept.append("with: " + "; ".join(v.what for v in tried))
+    said = [f"The advice stays the same {', and '.join(kept)}."] if kept else []
+    said += [f"It could change{', and'.join(changed)}."] if changed else []
+    return " ".join(["How sure?", trust, spread, *said])
 
 
 def advise(
     facts: dict[str, Facts],
+    intervals: Mapping[str, Ends],
     variations_of: Callable[[str], list[Variation]],
     power: float,
     elevation_deg: float,
@@ -218,6 +254,8 @@ def advise(
     ----------
     facts : dict
         All cases by id; "none", "ideal" and "no-feedline" among them.
+    intervals : mapping
+        Low and high end of each of their numbers, by case and column.
     variations_of : callable
         Gives, for the id of a case, what becomes of it when assumptions are changed.
     power : float
@@ -233,9 +271,9 @@ def advise(
         key=score,
         reverse=True,
     )
-    paragraphs = [_without(bare, ideal, elevation_deg)]
+    paragraphs = [_without(bare, ideal, intervals[bare.id], elevation_deg)]
     if chosen.id != bare.id:
-        paragraphs.append(_chosen(chosen, bare, power))
+        paragraphs.append(_chosen(chosen, bare, intervals[chosen.id], power))
         paragraphs.append(_why_not_less((*ranked(candidates), chosen)[0], chosen, variations))
     if worse:
         paragraphs.append(_worse(worse, bare))

@@ -21,7 +21,7 @@ from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_pow
 from pipeline.plan import Case, extent, is_wire_coil
 from pipeline.port_algebra import OPEN, port_currents, port_voltages, superpose
 from pipeline.port_basis import PortBasis
-from pipeline.study_types import ChokeChoice, CoilChoice, Study
+from pipeline.study_types import ChokeChoice, CoilChoice, FerriteChoice, Study
 
 # A radio may see a mismatch of any size; the scale of figures and tables ends here.
 _LARGEST_GAMMA = 1.0 - 1e-9
@@ -42,7 +42,8 @@ class CaseResult:
     Shapes: ``z_feed``, ``z_radio`` (n_f,) [ohm]; ``swr_feed``, ``swr_radio``, ``line_loss_db``
     (n_f,); ``shield_ratio`` (n_f, n_shield), shield current per feed current along the cable;
     ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
-    ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power.
+    ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power;
+    ``hottest_share`` is the part of the latter in the core that takes most of it.
     """
 
     case: Case
@@ -59,6 +60,7 @@ class CaseResult:
     balance: PowerBalance
     antenna_power: float
     choke_power: float
+    hottest_share: float
     choke_impedance: complex | None
 
     @property
@@ -108,6 +110,22 @@ def choke_weights(structure: Structure, position: float, length: float) -> NDArr
             f"(share {weights.sum():.3f})"
         )
     return weights
+
+
+def hottest_share(
+    structure: Structure, choke: ChokeChoice | None, current: NDArray[np.complex128]
+) -> float:
+    """Part of a choke's heat in the one of its cores that takes most.
+
+    All cores have the same impedance, so it is the current under each that decides. ``current``
+    has shape (n_port,). One where there are no cores in a row.
+    """
+    if not isinstance(choke, FerriteChoice) or choke.count < 2:
+        return 1.0
+    places = choke.position + choke.core.length * np.arange(choke.count)
+    weights = [choke_weights(structure, float(p), choke.core.length) for p in places]
+    heat = np.array(weights) @ np.abs(current) ** 2
+    return float(heat.max() / heat.sum())
 
 
 def terminations(
@@ -238,6 +256,7 @@ def evaluate(
         balance=balance,
         antenna_power=antenna_power,
         choke_power=balance.chokes * antenna_power,
+        hottest_share=hottest_share(structure, case.choke, current[centre]),
         choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
     )
 

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.segmentation import (
+    MAX_FEED_THICKNESS,
     MAX_NEIGHBOUR_RATIO,
-    MIN_FEED_LENGTH_PER_RADIUS,
     MIN_LENGTH_PER_RADIUS,
     feed_thickness,
     worst_neighbour_ratio,
@@ -39,7 +39,7 @@ LIMITS = {
         0.03,
         0.05,
         "departure from 1 of radiated over input power of the lossless twin in free space, or of "
-        "the antenna's alone if that is worse",
+        "the antenna alone if that is worse",
     ),
     "reciprocity": Limit(
         0.05,
@@ -56,7 +56,7 @@ LIMITS = {
     ),
     "feed": Limit(
         1.0 / MIN_LENGTH_PER_RADIUS,
-        1.0 / MIN_FEED_LENGTH_PER_RADIUS,
+        MAX_FEED_THICKNESS,
         "wire radius over length of the segment that is fed; larger where legs stand close",
     ),
     "segmentation": Limit(

@@ -89,6 +89,7 @@ def _facts(
         shield_ratio=result.shield_ratio_max,
         choke_impedance=result.choke_impedance,
         choke_power=result.choke_power,
+        hottest_power=result.hottest_share * result.choke_power,
         line_loss_db=float(result.line_loss_db[centre]),
         price=choke.price if choke else None,
         currency=choke.currency if choke else "",

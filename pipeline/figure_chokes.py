@@ -21,7 +21,7 @@ from pipeline.figure_data import (
     load_cast,
     read_table,
 )
-from pipeline.figure_line import mark_places
+from pipeline.figure_line import BESIDE, mark_places, shade
 from pipeline.figure_style import (
     BRICK,
     FERN,
@@ -243,7 +243,7 @@ def core_count(results: Path) -> None:
         return
     cores = table.distinct("core")
     title = _count_title(table.where(core=cores[0]))
-    notes = [Note("dotted: where a change begins to be visible", STEEL)]
+    notes = [Note(f"dotted: where a change begins to be visible; {BESIDE}", STEEL)]
     if "unsound" in table.text("grade"):
         notes.append(Note(f"dashed: {UNSOUND}", BRICK))
     page = open_page(cast.words(title, tuple(notes)), 4.6)
@@ -307,6 +307,9 @@ def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -
         gid=f"core-{rows.text('core')[0]}",
         clip_on=False,
     )
+    if not unsound:
+        low, high = (scale * end for end in rows.ends(column))
+        shade(ax, x, (low, high), colour, str(rows.text("core")[0]))
     name = shorten(str(rows.text("label")[0]).split(",")[0], 42)
     return EndLabel(float(y[-1]), f"{name}: {UNSOUND}" if unsound else name, colour)
 
@@ -336,7 +339,9 @@ def choke_position(results: Path) -> None:
     unsound = "unsound" in rows.text("grade")
     notes = [
         Note(
-            f"{int(rows.number('count')[0])} cores: {shorten(str(rows.text('label')[0]), 80)}", SEA
+            f"{int(rows.number('count')[0])} cores: {shorten(str(rows.text('label')[0]), 80)}"
+            + ("" if unsound else f"; {BESIDE}"),
+            SEA,
         ),
         Note("red line: no choke; red area: worse than no choke", BRICK),
     ]
@@ -362,6 +367,9 @@ def _position_panel(ax: Axes, rows: Table, kind: Panel, bare: float, dashes: str
     )
     ax.axhline(level, color=BRICK, lw=1.5)
     ax.plot(x, y, color=SEA, lw=1.6, marker="o", ms=2.6, ls=dashes)
+    if dashes == "-":
+        low, high = (kind.scale * end for end in rows.ends(kind.column))
+        shade(ax, x, (low, high), SEA, "position")
     ax.set_xlim(0, float(x.max()))
     ax.set_ylim(0, 1.25 * max(float(y.max()), level))
     ax.set_ylabel(kind.unit)

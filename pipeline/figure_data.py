@@ -37,6 +37,8 @@ from pipeline.wording import percent
 
 UNSOUND = "unsound – do not rely on it"
 NONE, IDEAL, ALONE = "none", "ideal", "no-feedline"
+# Candidates named in figures: "worst" is one that is worse than no choke.
+CLOSEST, FURTHEST, WORST = "closest to ideal", "furthest from ideal", "worst"
 # Geometry that all lumped chokes share.
 CABLE = "cable"
 
@@ -58,6 +60,10 @@ class Table:
         """A column as numbers; an empty cell is not a number."""
         cells = self.columns[name]
         return np.where(cells == "", "nan", cells).astype(np.float64)
+
+    def ends(self, name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Low and high ends of a column's 95 % intervals."""
+        return self.number(f"{name}_low"), self.number(f"{name}_high")
 
     def where(self, **wanted: str) -> Table:
         """The rows in which each named column holds the wanted text."""
@@ -144,6 +150,19 @@ class Cast:
         """Id of the recommended case."""
         return str(self.summary["verdict"]["recommended_case"])
 
+    @cached_property
+    def with_bands(self) -> tuple[str, ...]:
+        """Cases whose intervals are drawn: what the reader has and what is advised, if sound."""
+        wanted = dict.fromkeys((NONE, self.recommended))
+        return tuple(c for c in wanted if self.player(c).grade != "unsound")
+
+    def half_width(self, case: str, column: str) -> float:
+        """Larger half of the 95 % interval of a number from the comparison."""
+        value = self.value(case, column)
+        return max(
+            value - self.value(case, f"{column}_low"), self.value(case, f"{column}_high") - value
+        )
+
     def value(self, case: str, column: str) -> float:
         """A number of a case from the comparison."""
         return float(self.cases.where(case=case).number(column)[0])
@@ -196,15 +215,17 @@ class Cast:
         )
         names = {ALONE: ("no cable", STEEL)}
         if rank:
-            names[rank[0]] = ("best", PLUM)
-            names[rank[-1]] = ("worst" if len(rank) > 1 else "candidate", OCHRE)
+            effect = str(self.cases.where(case=rank[-1]).text("effect")[0])
+            furthest = WORST if effect == "worse than none" else FURTHEST
+            names[rank[0]] = (CLOSEST, PLUM)
+            names[rank[-1]] = (furthest if len(rank) > 1 else "candidate", OCHRE)
         names[NONE] = ("no choke", BRICK)
         names[IDEAL] = ("ideal choke", INK)
         if self.recommended == NONE:
             names[NONE] = ("no choke (recommended)", BRICK)
         else:
             best = rank and rank[0] == self.recommended
-            names[self.recommended] = ("recommended" + (" (best)" if best else ""), SEA)
+            names[self.recommended] = ("recommended" + (f" ({CLOSEST})" if best else ""), SEA)
         return names
 
     def player(self, case: str) -> Player:
@@ -212,9 +233,15 @@ class Cast:
         return next(p for p in self.players if p.id == case)
 
     @cached_property
-    def worst(self) -> Player | None:
-        """The worst candidate, where there is more than one."""
-        return next((p for p in self.players if p.name == "worst"), None)
+    def furthest(self) -> Player | None:
+        """The candidate furthest from the ideal, where there is more than one."""
+        return next((p for p in self.players if p.name in (WORST, FURTHEST)), None)
+
+    @cached_property
+    def furthest_words(self) -> str:
+        """What that candidate is called in a title; "worst" only where it does harm."""
+        name = self.furthest.name if self.furthest else ""
+        return "the worst candidate" if name == WORST else f"the candidate {FURTHEST}"
 
     def drawn(self, table: Table) -> list[tuple[Player, Table]]:
         """Each case with its rows of a table, cases without rows left out."""

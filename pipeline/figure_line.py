@@ -36,6 +36,8 @@ from pipeline.wording import percent
 
 LEFT, RIGHT = 0.66, 1.32
 WIDE = 5.8 - LEFT - RIGHT
+# What the bands are where they are often narrower than their lines.
+BESIDE = "shading beside a line: its 95 % interval, where wider than the line"
 # Below this ratio the current on the cable interests nobody; the null at an ideal choke is deeper.
 FLOOR = 1e-3
 
@@ -54,6 +56,23 @@ def _band_title(cast: Cast, table: Table) -> str:
     return f"SWR at the antenna over {low / 1e6:.7g} to {megahertz(high)}: up to {', '.join(said)}"
 
 
+def _shaded(cast: Cast) -> str:
+    """What the shaded bands are, and whose."""
+    whose = " and ".join(cast.player(c).name for c in cast.with_bands)
+    return f"shaded: 95 % interval of the computation for {whose}" if whose else ""
+
+
+def shade(
+    ax: Axes,
+    x: NDArray[np.float64],
+    ends: tuple[NDArray[np.float64], NDArray[np.float64]],
+    colour: str,
+    name: str,
+) -> None:
+    """The 95 % interval of a line as a band behind it."""
+    ax.fill_between(x, *ends, color=colour, alpha=0.16, lw=0, zorder=1.5, gid=f"interval-{name}")
+
+
 def band(results: Path) -> None:
     """Resistance, reactance and SWR at the antenna, and SWR at the radio, over the band."""
     cast, table = load_cast(results), read_table(results, "band")
@@ -64,13 +83,16 @@ def band(results: Path) -> None:
         ("swr_feed", "SWR", "SWR at the antenna"),
         ("swr_radio", "SWR", "SWR at the radio, after the line's loss"),
     )
-    page = open_page(cast.words(title, cast.notes(table)), 0.55 + 1.7 * len(kinds))
+    notes = (Note(_shaded(cast), STEEL), *cast.notes(table))
+    page = open_page(cast.words(title, notes), 0.55 + 1.7 * len(kinds))
     for k, (column, unit, heading) in enumerate(kinds):
         ax = page.panel(LEFT, 0.5 + 1.7 * (len(kinds) - 1 - k), WIDE, 1.38)
         drawn = []
         for player, rows in cast.drawn(table):
             x, y = rows.number("frequency_hz") / 1e6, rows.number(column)
             ax.plot(x, y, **player.line)
+            if player.id in cast.with_bands:
+                shade(ax, x, rows.ends(column), player.colour, player.id)
             drawn.append((player, y))
         ax.set_xlim(x.min(), x.max())
         ax.axvline(cast.frequency / 1e6, color=STEEL, lw=0.8, ls=":")
@@ -145,8 +167,8 @@ def _shield_title(table: Table, cast: Cast) -> str:
     said = []
     if cast.recommended != NONE:
         said.append(f"{most(cast.recommended)} with the recommended one")
-    if cast.worst:
-        said.append(f"{most(cast.worst.id)} with the worst candidate")
+    if cast.furthest:
+        said.append(f"{most(cast.furthest.id)} with {cast.furthest_words}")
     return f"{title}; {', '.join(said)}" if said else title
 
 
@@ -157,7 +179,7 @@ def shield_current(results: Path) -> None:
     notes = (
         Note(
             f"logarithmic scale; what lies below {percent(FLOOR)} is not shown. A coil's own "
-            "cable is drawn at the coil's place.",
+            f"cable is drawn at the coil's place; {BESIDE}",
             STEEL,
         ),
         *cast.notes(table),
@@ -172,6 +194,9 @@ def shield_current(results: Path) -> None:
         if extra > 1e-3:
             x = without_winding(x, cast.value(player.id, "position_m"), extra)
         ax.plot(x, y, **player.line)
+        if player.emphasised and player.grade != "unsound":
+            low, high = rows.ends("current_ratio")
+            shade(ax, x, (np.maximum(low, FLOOR / 10), high), player.colour, player.id)
         drawn.append((player, y))
     ax.set_xlim(0, length)
     percent_axis(ax, max(float(y.max()) for _, y in drawn))

@@ -41,6 +41,21 @@ def _ends(pairs: list[tuple[Player, NDArray[np.float64]]]) -> list[EndLabel]:
     ]
 
 
+def _how_sure(cast: Cast, column: str, what: str) -> tuple[Note, ...]:
+    """How wide the 95 % intervals of the named cases are, and what is surer or less sure."""
+    trusted = [p.id for p in cast.players if p.emphasised and p.grade != "unsound"]
+    if not trusted:
+        return ()
+    widest = max(cast.half_width(case, column) for case in trusted)
+    return (
+        Note(
+            f"95 % interval of the computation: {what} ± {widest:.1f} dB at most in a named case, "
+            "differences between cases less, gains in a null more",
+            STEEL,
+        ),
+    )
+
+
 def _largest_change(table: Table, case: str) -> float:
     gain, ideal = (table.where(case=c).number("gain_dbi") for c in (case, IDEAL))
     return float(abs(gain - ideal).max())
@@ -57,7 +72,8 @@ def azimuth_cut(results: Path) -> None:
     if cast.recommended != NONE:
         change = _largest_change(table, cast.recommended)
         title += f", with the recommended one by up to {change:.1f} dB"
-    page = open_page(cast.words(title, cast.notes(table)), 4.5)
+    notes = (*_how_sure(cast, "horizon_gain_mean_dbi", "a gain here"), *cast.notes(table))
+    page = open_page(cast.words(title, notes), 4.5)
     top = page.panel(LEFT, 2.62, WIDE, 1.78)
     low = page.panel(LEFT, 0.55, WIDE, 1.78, sharex=top)
     reference = table.where(case=IDEAL).number("gain_dbi")
@@ -103,12 +119,13 @@ def elevation_cut(results: Path) -> None:
         for p, words in (
             (cast.player(NONE), "without a choke"),
             (cast.player(IDEAL), "with an ideal one"),
-            *([(cast.worst, "with the worst candidate")] if cast.worst else []),
+            *([(cast.furthest, f"with {cast.furthest_words}")] if cast.furthest else []),
         )
     ]
     title = f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
     notes = (
         Note(f"nulls deeper than {DEPTH_DB:g} dB below the strongest lobe are cut off", STEEL),
+        *_how_sure(cast, "peak_gain_dbi", "the strongest lobe"),
         *cast.notes(table),
     )
     page = open_page(cast.words(title, notes), 6.1)
@@ -159,6 +176,7 @@ def low_elevation(results: Path) -> None:
     title = _low_title(table)
     notes = (
         Note("line: mean of all azimuths; band: weakest to strongest; dots: computed", INK),
+        *_how_sure(cast, "horizon_gain_mean_dbi", "a mean gain here"),
         *cast.notes(table),
     )
     panels = [p for p in cast.players if p.emphasised and p.id not in (IDEAL, ALONE)]

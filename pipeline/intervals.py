@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.choke_model import LineRun, through_line
+from pipeline.compare import CaseResult
 from pipeline.facts import Judged
 from pipeline.line import reflection_coefficient, swr
 from pipeline.metrics import GainRange
@@ -69,13 +70,27 @@ def _swr_range(z: NDArray[np.complex128], z0: float) -> Interval:
     return float(found.min()), float(found.max())
 
 
-def _line(z: NDArray[np.complex128], run: LineRun, f: float) -> dict[str, Interval]:
-    z_radio, loss = through_line(run, np.full(len(z), f), z)
-    z0 = run.pieces[-1].cable.z0
+def _impedances(z: complex, f: float, half: Expanded, run: LineRun) -> dict[str, Interval]:
+    """What follows from the impedance at the feed point alone, at one frequency."""
+    z0 = run.pieces[0].cable.z0
+    disc = impedance_disc(z, half.impedance, z0)
+    radius = half.impedance * abs(z)
+    z_radio, loss = through_line(run, np.full(len(disc), f), disc)
     return {
-        "swr_radio": _swr_range(z_radio, z0),
+        "r_ohm": (max(0.0, z.real - radius), z.real + radius),
+        "x_ohm": (z.imag - radius, z.imag + radius),
+        "swr_feed": _swr_range(disc, z0),
+        "swr_radio": _swr_range(z_radio, run.pieces[-1].cable.z0),
         "line_loss_db": (float(loss.min()), float(loss.max())),
     }
+
+
+def band_intervals(result: CaseResult, half: Expanded, run: LineRun) -> list[dict[str, Interval]]:
+    """Ends of impedance, SWR and line loss at each frequency of a case, by column name."""
+    return [
+        _impedances(complex(z), float(f), half, run)
+        for z, f in zip(result.z_feed, result.frequency, strict=True)
+    ]
 
 
 def _gains(horizon: GainRange, peak: float, field: float) -> dict[str, Interval]:
@@ -88,67 +103,72 @@ def _gains(horizon: GainRange, peak: float, field: float) -> dict[str, Interval]
     return {name: gain_interval(g, horizon.mean, field) for name, g in named.items()}
 
 
-def case_intervals(j: Judged, e: Expanded, run: LineRun) -> dict[str, Interval]:
+def effect_intervals(judged: Judged, half: Expanded) -> dict[str, Interval]:
+    """Ends of what a case does against the ideal choke and of its currents, by column name."""
+    facts = judged.facts
+    station = half.station_current if facts.station_ratio else 0.0
+    return {
+        "pattern_change_max_db": around(judged.change_max_db, half.current, half.pattern_db),
+        "pattern_change_rms_db": around(judged.change_rms_db, half.current, half.pattern_db),
+        "shield_current_ratio_max": around(facts.shield_ratio, half.current, _share(facts, half)),
+        "station_current_ratio": around(facts.station_ratio, half.current, station),
+        "choke_power_w": around(facts.choke_power, 2 * _current_share(facts, half)),
+    }
+
+
+def case_intervals(judged: Judged, half: Expanded, run: LineRun) -> dict[str, Interval]:
     """Low and high end of every number of a case that the tables hold, by column name.
 
     Parameters
     ----------
-    j : Judged
+    judged : Judged
         The case.
-    e : Expanded
+    half : Expanded
         Its half-widths.
     run : LineRun
         Cable between antenna and radio.
     """
-    f, r = j.facts, j.result
-    z = complex(r.z_feed[r.centre])
-    disc = impedance_disc(z, e.impedance, run.pieces[0].cable.z0)
-    half = e.impedance * abs(z)
+    r, mean, loss = judged.result, judged.horizon.mean, judged.facts.line_loss_db
     found = {
-        "r_ohm": (max(0.0, z.real - half), z.real + half),
-        "x_ohm": (z.imag - half, z.imag + half),
-        "swr_feed": _swr_range(disc, run.pieces[0].cable.z0),
-        **_line(disc, run, float(r.frequency[r.centre])),
-        **_gains(j.horizon, j.peak_dbi, e.field),
-        "pattern_change_max_db": around(j.change_max_db, e.current, e.pattern_db),
-        "pattern_change_rms_db": around(j.change_rms_db, e.current, e.pattern_db),
-        "shield_current_ratio_max": around(f.shield_ratio, e.current, _share(f, e)),
-        "station_current_ratio": around(
-            f.station_ratio, e.current, e.station_current if f.station_ratio else 0.0
-        ),
-        "choke_power_w": around(f.choke_power, 2 * _current_share(f, e)),
+        **_impedances(complex(r.z_feed[r.centre]), float(r.frequency[r.centre]), half, run),
+        **_gains(judged.horizon, judged.peak_dbi, half.field),
+        **effect_intervals(judged, half),
     }
-    gain, loss = found["horizon_gain_mean_dbi"], found["line_loss_db"]
-    value = j.horizon.mean - f.line_loss_db
-    below = np.hypot(j.horizon.mean - gain[0], loss[1] - f.line_loss_db)
-    above = np.hypot(gain[1] - j.horizon.mean, f.line_loss_db - loss[0])
-    found["system_gain_dbi"] = (float(value - below), float(value + above))
+    gains, losses = found["horizon_gain_mean_dbi"], found["line_loss_db"]
+    below = np.hypot(mean - gains[0], losses[1] - loss)
+    above = np.hypot(gains[1] - mean, loss - losses[0])
+    found["system_gain_dbi"] = (float(mean - loss - below), float(mean - loss + above))
     return found
 
 
-def _share(f: Facts, e: Expanded) -> float:
+def _share(facts: Facts, half: Expanded) -> float:
     """Nothing is uncertain about the current on a cable that is not there."""
-    return e.shield_current if f.shield_ratio else 0.0
+    return half.shield_current if facts.shield_ratio else 0.0
 
 
-def _current_share(f: Facts, e: Expanded) -> float:
+def _current_share(facts: Facts, half: Expanded) -> float:
     """Relative half-width of the largest current on the shield."""
-    return float(np.hypot(e.current, e.shield_current / f.shield_ratio)) if f.shield_ratio else 0.0
+    return (
+        float(np.hypot(half.current, half.shield_current / facts.shield_ratio))
+        if facts.shield_ratio
+        else 0.0
+    )
 
 
-def at_end(f: Facts, e: Expanded, end: int) -> Facts:
+def at_end(facts: Facts, half: Expanded, end: int) -> Facts:
     """Facts of a case with everything that speaks against it at one end of its interval.
 
     ``end`` is 0 for the low end and 1 for the high one. A change of SWR or of mean gain is made
-    by the current on the shield, so it shares that current's relative half-width.
+    by the current on the shield, so it shares that current's relative half-width; none changes
+    its sign.
     """
     sign = 2 * end - 1
-    share = 1 + sign * _current_share(f, e)
-    station = e.station_current if f.station_ratio else 0.0
+    share = max(0.0, 1 + sign * _current_share(facts, half))
+    station = half.station_current if facts.station_ratio else 0.0
     return replace(
-        f,
-        pattern_rms_db=around(f.pattern_rms_db, e.current, e.pattern_db)[end],
-        mean_gain_change_db=f.mean_gain_change_db * share,
-        swr_change=f.swr_change * share,
-        station_ratio=around(f.station_ratio, e.current, station)[end],
+        facts,
+        pattern_rms_db=around(facts.pattern_rms_db, half.current, half.pattern_db)[end],
+        mean_gain_change_db=facts.mean_gain_change_db * share,
+        swr_change=facts.swr_change * share,
+        station_ratio=around(facts.station_ratio, half.current, station)[end],
     )

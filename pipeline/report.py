@@ -20,7 +20,7 @@ from markupsafe import Markup
 
 from pipeline.errors import Fault, ResultError
 from pipeline.store import read_json, write_text
-from pipeline.wording import decibels, percent
+from pipeline.wording import between, decibels, decimals_of, fixed, percent
 
 CAPTIONS = {
     "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
@@ -64,6 +64,40 @@ class Picture:
     source: str
     caption: str
     finding: str = ""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A number of the comparison in print, and its 95 % interval, empty where there is none."""
+
+    value: str
+    interval: str
+
+
+def cell(case: dict[str, Any], column: str, value: float, scale: float = 1.0) -> Cell:
+    """A number of a case with as many digits as its interval bears.
+
+    Parameters
+    ----------
+    case : dict
+        The case as in the summary.
+    column : str
+        Name of the number among its intervals.
+    value : float
+        The number.
+    scale : float
+        What both are multiplied by, as 100 for per cent.
+
+    Examples
+    --------
+    >>> cell({"interval_95": {"swr_feed": [1.2265, 1.3637]}}, "swr_feed", 1.2903)
+    Cell(value='1.29', interval='1.23–1.36')
+    >>> cell({"interval_95": {"station_current_ratio": [0, 0]}}, "station_current_ratio", 0)
+    Cell(value='0', interval='')
+    """
+    low, high = (scale * end for end in case["interval_95"][column])
+    decimals = decimals_of(low, high) if value or high > low else 0
+    return Cell(fixed(scale * value, decimals), between(low, high, decimals))
 
 
 def signed_complex(real: float, imaginary: float) -> str:
@@ -153,7 +187,7 @@ def page_environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(percent=percent, decibels=decibels, money=money, words=_route_words)
-    environment.globals["ohms"] = signed_complex
+    environment.globals.update(ohms=signed_complex, cell=cell)
     return environment
 
 

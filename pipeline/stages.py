@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from pipeline.store import read_json, write_json, write_text
 
 if TYPE_CHECKING:
-    from pipeline.compare import Solved
+    from pipeline.choke_model import LineRun
+    from pipeline.compare import CaseResult, Solved
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
@@ -68,14 +69,30 @@ def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solve
     return solved, refined, evidence
 
 
+def _evaluated(
+    study: Study, solved: dict[str, Solved]
+) -> tuple[float, dict[str, CaseResult], dict[str, LineRun]]:
+    """Length of the route, and of every case its results and the cable inside it."""
+    from pipeline.compare import case_line, evaluate, route_length
+    from pipeline.plan import CABLE, cases
+
+    route = route_length(solved[CABLE].structure)
+    found, lines = {}, {}
+    for case in cases(study):
+        entry = solved[case.geometry]
+        found[case.id] = evaluate(entry, study, case, route=route)
+        lines[case.id] = case_line(entry.structure, study, case, route)
+    return route, found, lines
+
+
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.advice import advise
-    from pipeline.compare import at_centre, case_line, evaluate, route_length
+    from pipeline.compare import at_centre
     from pipeline.facts import judge
     from pipeline.intervals import case_intervals
     from pipeline.metrics import horizon_elevation_deg
-    from pipeline.plan import CABLE, cases
+    from pipeline.plan import CABLE
     from pipeline.self_checks import check_cases
     from pipeline.study import load_study
     from pipeline.summary import Outcome, summary_data
@@ -85,38 +102,27 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
 
     study = load_study(study_path)
     solved, refined, geometries = _load(study, cache)
-    by_id = {c.id: c for c in cases(study)}
-    route = route_length(solved[CABLE].structure)
-    results_of = {
-        name: evaluate(solved[c.geometry], study, c, route=route) for name, c in by_id.items()
-    }
+    route, found, lines = _evaluated(study, solved)
     theta = solved[CABLE].basis.directions.theta
-    elevation = horizon_elevation_deg(results_of["ideal"].gain, theta)
+    elevation = horizon_elevation_deg(found["ideal"].gain, theta)
     evidence, checks = check_cases(study, solved, refined, geometries, elevation)
-    uncertainty = {name: expanded(c, accuracy(c.close_legs)) for name, c in checks.items()}
+    half = {name: expanded(c, accuracy(c.close_legs)) for name, c in checks.items()}
     judged = {
-        name: judge(r, results_of["ideal"], theta, elevation, evidence[name])
-        for name, r in results_of.items()
+        name: judge(r, found["ideal"], theta, elevation, evidence[name])
+        for name, r in found.items()
     }
     facts = {name: j.facts for name, j in judged.items()}
     effects = {name: effect(f, facts["none"]) for name, f in facts.items()}
-    intervals = {
-        name: case_intervals(
-            j,
-            uncertainty[name],
-            case_line(solved[j.result.case.geometry].structure, study, by_id[name], route),
-        )
-        for name, j in judged.items()
-    }
+    intervals = {name: case_intervals(j, half[name], lines[name]) for name, j in judged.items()}
     centred = {n: at_centre(s) for n, s in solved.items()}
-    bench = Bench(study, centred, evidence, uncertainty, elevation)
+    bench = Bench(study, centred, evidence, half, elevation)
     advice, tried = advise(
-        facts, lambda name: variations(bench, by_id[name]), study.power, elevation
+        facts, intervals, lambda n: variations(bench, found[n].case), study.power, elevation
     )
     outcome = Outcome(
         study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
     )
-    _write_tables(results / "tables", bench, outcome, solved)
+    _write_tables(results / "tables", bench, outcome, solved, lines)
     _write_exports(results, outcome, solved)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", summary_data(outcome))
@@ -136,20 +142,28 @@ def _write_exports(results: Path, outcome: Outcome, solved: dict[str, Solved]) -
         write_json(target, {"structure": structure_data(entry.structure)})
 
 
-def _write_tables(folder: Path, bench: Bench, outcome: Outcome, solved: dict[str, Solved]) -> None:
+def _write_tables(
+    folder: Path,
+    bench: Bench,
+    outcome: Outcome,
+    solved: dict[str, Solved],
+    lines: dict[str, LineRun],
+) -> None:
     from pipeline import tables
+    from pipeline.intervals import band_intervals
     from pipeline.plan import CABLE
     from pipeline.sweeps import choke_position_rows, core_count_rows
 
-    judged, evidence = outcome.judged, outcome.evidence
+    judged, evidence, half = outcome.judged, outcome.evidence, bench.uncertainty
     shown = (judged.values(), solved[CABLE].basis.directions)
+    bands = {n: band_intervals(j.result, half[n], lines[n]) for n, j in judged.items()}
     content = {
         "cases": tables.case_rows(judged.values(), evidence, outcome.intervals, outcome.effects),
-        "band": tables.band_rows((j.result for j in judged.values()), evidence),
-        "azimuth_cut": tables.azimuth_rows(*shown, bench.elevation_deg),
+        "band": tables.band_rows((j.result for j in judged.values()), evidence, bands),
+        "azimuth_cut": tables.azimuth_rows(*shown, half, bench.elevation_deg),
         "elevation_cut": tables.elevation_rows(*shown),
-        "low_elevation": tables.low_rows(*shown),
-        "shield_current": tables.shield_rows(judged.values(), solved),
+        "low_elevation": tables.low_rows(*shown, half),
+        "shield_current": tables.shield_rows(judged.values(), solved, half),
         "choke_impedance": tables.choke_rows(bench.study),
         "core_count": core_count_rows(bench),
         "choke_position": choke_position_rows(bench),

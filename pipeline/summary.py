@@ -144,6 +144,7 @@ def _case_data(
         "station_current_ratio": f.station_ratio,
         "choke_impedance_ohm": None if zc is None else _pair(zc),
         "choke_power_w": f.choke_power,
+        "hottest_core_w": f.hottest_power,
         "line_loss_db": f.line_loss_db,
         "system_gain_dbi": j.horizon.mean - f.line_loss_db,
         "power_balance": asdict(r.balance),

@@ -13,12 +13,12 @@ import numpy as np
 from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged, judge
-from pipeline.intervals import at_end
-from pipeline.plan import CABLE, IDEAL, Case, cases, extent, ideal_choke
+from pipeline.intervals import at_end, effect_intervals
+from pipeline.plan import CABLE, IDEAL, NONE, Case, cases, extent, ideal_choke
 from pipeline.study_types import FerriteChoice, Study, TableChoice
-from pipeline.tables import Row
+from pipeline.tables import Row, with_ends
 from pipeline.uncertainty import Expanded
-from pipeline.verdict import Variation, score
+from pipeline.verdict import OWN_ENDS, Variation, score
 
 # Ferrite makers state a fifth to a third; common practice, no source.
 FERRITE_SPREAD = (0.7, 1.3)
@@ -41,7 +41,7 @@ class Bench:
         case: Case,
         study: Study | None = None,
         scale: float = 1.0,
-        evidence_of: str = "none",
+        evidence_of: str = NONE,
     ) -> Judged:
         """A case against the ideal choke, both under the same assumptions."""
         assumed = self.study if study is None else study
@@ -83,14 +83,15 @@ def core_count_rows(bench: Bench) -> list[Row]:
                     "count": count,
                     "choke_r_ohm": z.real,
                     "choke_x_ohm": z.imag,
-                    **_effects(j),
+                    **_effects(bench, j),
                 }
             )
     return rows
 
 
-def _effects(j: Judged) -> Row:
-    return {
+def _effects(bench: Bench, j: Judged) -> Row:
+    """What a swept case does; it is as uncertain as the cable without a choke."""
+    row = {
         "pattern_change_max_db": j.change_max_db,
         "pattern_change_rms_db": j.change_rms_db,
         "shield_current_ratio_max": j.facts.shield_ratio,
@@ -98,6 +99,7 @@ def _effects(j: Judged) -> Row:
         "choke_power_w": j.facts.choke_power,
         "grade": j.facts.grade,
     }
+    return with_ends(row, effect_intervals(j, bench.uncertainty[NONE]))
 
 
 def choke_position_rows(bench: Bench) -> list[Row]:
@@ -129,7 +131,7 @@ def choke_position_rows(bench: Bench) -> list[Row]:
                     "label": choke.core.name,
                     "count": POSITION_COUNT,
                     "position_m": port.position,
-                    **{k: v for k, v in _effects(j).items() if k != "choke_power_w"},
+                    **{k: v for k, v in _effects(bench, j).items() if "choke" not in k},
                 }
             )
     return rows
@@ -143,7 +145,7 @@ def _flat(f: float) -> tuple[float, float]:
 def variations(bench: Bench, recommended: Case) -> list[Variation]:
     """Assumptions changed one at a time: does the advice hold?"""
     study = bench.study
-    none = next(c for c in cases(study) if c.id == "none")
+    none = next(c for c in cases(study) if c.id == NONE)
 
     def scores(what: str, changed: Study, scale: float = 1.0) -> Variation:
         return Variation(
@@ -176,10 +178,10 @@ def _error_variations(bench: Bench, none: Case, recommended: Case) -> list[Varia
     pair = [(bench.judge(case).facts, bench.uncertainty[case.id]) for case in (none, recommended)]
     return [
         Variation(
-            f"the {name} end of this computation's own 95 % intervals",
+            what,
             *(score(at_end(facts, half, end)) for facts, half in pair),
         )
-        for end, name in enumerate(("low", "high"))
+        for end, what in enumerate(OWN_ENDS)
     ]
 
 

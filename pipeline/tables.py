@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,10 +16,11 @@ from pipeline.compare import CaseResult, Solved
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
 from pipeline.far_field import Directions
-from pipeline.intervals import Interval
+from pipeline.intervals import Interval, around, gain_interval
 from pipeline.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation
 from pipeline.store import write_text
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
+from pipeline.uncertainty import Expanded
 
 Row = dict[str, Any]
 
@@ -27,13 +28,18 @@ Row = dict[str, Any]
 CHOKE_CURVE_HZ = (1e6, 450e6, 181)
 
 
-_SWEPT = (
+def _ends_of(*columns: str) -> tuple[str, ...]:
+    """Columns, each with those of its interval behind it."""
+    return tuple(c + end for c in columns for end in ("", "_low", "_high"))
+
+
+_SWEPT = _ends_of(
     "pattern_change_max_db",
     "pattern_change_rms_db",
     "shield_current_ratio_max",
     "station_current_ratio",
 )
-_COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, "choke_power_w", "grade")
+_COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, *_ends_of("choke_power_w"), "grade")
 # A study without a ferrite has no sweep, one of ideal chokes no curve: headers for those.
 MAY_BE_EMPTY = {
     "choke_impedance": ("choke", "label", "frequency_hz", "r_ohm", "x_ohm"),
@@ -64,40 +70,69 @@ def _cell(value: Any) -> str:
     return str(value)
 
 
-def band_rows(results: Iterable[CaseResult], evidence: Mapping[str, CaseEvidence]) -> list[Row]:
-    """Impedance, SWR and loss of every case over the band."""
+def with_ends(row: Row, ends: Mapping[str, Interval]) -> Row:
+    """A row in which a number's low and high end stand behind it.
+
+    Examples
+    --------
+    >>> with_ends({"case": "none", "swr": 1.3}, {"swr": (1.2, 1.4), "more": (0.0, 1.0)})
+    {'case': 'none', 'swr': 1.3, 'swr_low': 1.2, 'swr_high': 1.4}
+    """
+    found: Row = {}
+    for column, value in row.items():
+        found[column] = value
+        if column in ends:
+            found[f"{column}_low"], found[f"{column}_high"] = ends[column]
+    return found
+
+
+def band_rows(
+    results: Iterable[CaseResult],
+    evidence: Mapping[str, CaseEvidence],
+    intervals: Mapping[str, Sequence[Mapping[str, Interval]]],
+) -> list[Row]:
+    """Impedance, SWR and loss of every case over the band; ``intervals`` at each frequency."""
     return [
-        {
-            "case": r.case.id,
-            "frequency_hz": float(f),
-            "r_ohm": r.z_feed[i].real,
-            "x_ohm": r.z_feed[i].imag,
-            "swr_feed": r.swr_feed[i],
-            "swr_radio": r.swr_radio[i],
-            "line_loss_db": r.line_loss_db[i],
-            "grade": evidence[r.case.id].grade,
-        }
+        with_ends(
+            {
+                "case": r.case.id,
+                "frequency_hz": float(f),
+                "r_ohm": r.z_feed[i].real,
+                "x_ohm": r.z_feed[i].imag,
+                "swr_feed": r.swr_feed[i],
+                "swr_radio": r.swr_radio[i],
+                "line_loss_db": r.line_loss_db[i],
+                "grade": evidence[r.case.id].grade,
+            },
+            intervals[r.case.id][i],
+        )
         for r in results
         for i, f in enumerate(r.frequency)
     ]
 
 
 def azimuth_rows(
-    judged: Iterable[Judged], directions: Directions, elevation_deg: float
+    judged: Iterable[Judged],
+    directions: Directions,
+    uncertainty: Mapping[str, Expanded],
+    elevation_deg: float,
 ) -> list[Row]:
     """Gain all the way round at the grid's elevation nearest to the stated one."""
     elevation = 90.0 - np.degrees(directions.theta)
     row = int(np.argmin(np.abs(elevation - elevation_deg)))
     return [
-        {
-            "case": j.facts.id,
-            "elevation_deg": float(elevation[row]),
-            "azimuth_deg": float(np.degrees(angle)),
-            "gain_dbi": j.result.gain[row, k],
-            "grade": j.facts.grade,
-        }
+        with_ends(
+            {
+                "case": j.facts.id,
+                "elevation_deg": float(elevation[row]),
+                "azimuth_deg": float(np.degrees(angle)),
+                "gain_dbi": gain,
+                "grade": j.facts.grade,
+            },
+            {"gain_dbi": gain_interval(gain, j.horizon.mean, uncertainty[j.facts.id].field)},
+        )
         for j in judged
-        for k, angle in enumerate(directions.phi)
+        for angle, gain in zip(directions.phi, j.result.gain[row].tolist(), strict=True)
     ]
 
 
@@ -119,44 +154,51 @@ def elevation_rows(judged: Iterable[Judged], directions: Directions) -> list[Row
     ]
 
 
-def low_rows(judged: Iterable[Judged], directions: Directions) -> list[Row]:
-    """Smallest, mean and largest gain round the horizon at each low elevation."""
+def low_rows(
+    judged: Iterable[Judged], directions: Directions, uncertainty: Mapping[str, Expanded]
+) -> list[Row]:
+    """Smallest, mean and largest gain round the horizon at each low elevation.
+
+    What is uncertain is a share of the mean field at that elevation: towards the horizon the
+    reflection takes the same from a field and from its error.
+    """
     rows = []
     for j in judged:
+        field = uncertainty[j.facts.id].field
         for e in LOW_ELEVATIONS_DEG:
             g = gain_at_elevation(j.result.gain, directions.theta, e)
-            rows.append(
-                {
-                    "case": j.facts.id,
-                    "elevation_deg": e,
-                    "gain_min_dbi": g.minimum,
-                    "gain_mean_dbi": g.mean,
-                    "gain_max_dbi": g.maximum,
-                    "grade": j.facts.grade,
-                }
-            )
+            gains = {
+                "gain_min_dbi": g.minimum,
+                "gain_mean_dbi": g.mean,
+                "gain_max_dbi": g.maximum,
+            }
+            ends = {name: gain_interval(gain, g.mean, field) for name, gain in gains.items()}
+            row = {"case": j.facts.id, "elevation_deg": e, **gains, "grade": j.facts.grade}
+            rows.append(with_ends(row, ends))
     return rows
 
 
-def shield_rows(judged: Iterable[Judged], solved: Mapping[str, Solved]) -> list[Row]:
+def shield_rows(
+    judged: Iterable[Judged], solved: Mapping[str, Solved], uncertainty: Mapping[str, Expanded]
+) -> list[Row]:
     """Shield current per feed current along the cable, at the design frequency."""
     rows = []
     for j in judged:
-        r = j.result
+        r, half = j.result, uncertainty[j.facts.id]
         structure = solved[r.case.geometry].structure
         height = structure.segments.centre[:, 2]
-        for (segment, position), ratio in zip(
-            structure.shield_path, r.shield_ratio[r.centre], strict=True
+        for (segment, position), current in zip(
+            structure.shield_path, np.abs(r.shield_ratio[r.centre]).tolist(), strict=True
         ):
-            rows.append(
-                {
-                    "case": r.case.id,
-                    "position_m": position,
-                    "height_m": float(height[segment]),
-                    "current_ratio": float(np.abs(ratio)),
-                    "grade": j.facts.grade,
-                }
-            )
+            row = {
+                "case": r.case.id,
+                "position_m": position,
+                "height_m": float(height[segment]),
+                "current_ratio": current,
+                "grade": j.facts.grade,
+            }
+            ends = {"current_ratio": around(current, half.current, half.shield_current)}
+            rows.append(with_ends(row, ends))
     return rows
 
 
@@ -210,7 +252,7 @@ def case_rows(
     """The comparison: one row a case, every number with the ends of its 95 % interval."""
     return [
         {
-            **_with_ends(_merit(j), intervals[j.facts.id]),
+            **with_ends(_merit(j), intervals[j.facts.id]),
             "effect": effects[j.facts.id],
             "agt": evidence[j.facts.id].agt,
             "reciprocity": evidence[j.facts.id].reciprocity,
@@ -219,16 +261,6 @@ def case_rows(
         }
         for j in judged
     ]
-
-
-def _with_ends(row: Row, ends: Mapping[str, Interval]) -> Row:
-    """A row in which a number's low and high end stand behind it."""
-    found: Row = {}
-    for column, value in row.items():
-        found[column] = value
-        if column in ends:
-            found[f"{column}_low"], found[f"{column}_high"] = ends[column]
-    return found
 
 
 def _merit(j: Judged) -> Row:

@@ -21,6 +21,11 @@ STATION_RATIO = 0.05
 STRONG = 3.0
 # A case counts as worse than none when its score is higher by more than this factor.
 WORSE_FACTOR = 1.15
+# Variations that ask nothing of the installation: every number at one end of its own interval.
+OWN_ENDS = (
+    "the low end of this computation's own 95 % intervals",
+    "the high end of this computation's own 95 % intervals",
+)
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,7 @@ class Facts:
     shield_ratio: float
     choke_impedance: complex | None
     choke_power: float
+    hottest_power: float
     line_loss_db: float
     price: float | None
     currency: str
@@ -153,14 +159,17 @@ def recommend(
     return fallback[0], variations_of(fallback[0].id)
 
 
-def flips(variations: list[Variation], none_needed: bool) -> list[str]:
-    """Assumptions that would change the advice."""
+def flips(variations: list[Variation], none_needed: bool, enough: bool = True) -> list[str]:
+    """Assumptions that would change the advice.
+
+    ``enough`` says whether what is recommended is enough as described.
+    """
     changed = []
     for v in variations:
         if none_needed and v.score_none > 1:
             changed.append(f"{v.what}: a choke would then be worth having")
         elif not none_needed and v.score_none <= 1:
             changed.append(f"{v.what}: no choke would then be needed")
-        elif not none_needed and v.score_recommended > 1:
+        elif not none_needed and enough and v.score_recommended > 1:
             changed.append(f"{v.what}: the recommended choke would then not quite be enough")
     return changed

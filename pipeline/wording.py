@@ -66,16 +66,18 @@ def decimals_of(low: float, high: float) -> int:
 
 
 def between(low: float, high: float, decimals: int) -> str:
-    """An interval as it stands below a number in a table; a minus sign is kept off the dash.
+    """An interval as it stands below a number in a table; none where both ends read the same.
+
+    A minus sign is kept off the dash.
 
     Examples
     --------
-    >>> between(1.2265, 1.3637, 2), between(-0.3, 0.24, 1), between(0.0, 0.0, 1)
+    >>> between(1.2265, 1.3637, 2), between(-0.3, 0.24, 1), between(0.0, 1e-3, 2)
     ('1.23–1.36', '−0.3 to 0.2', '')
     """
-    if low == high:
-        return ""
     a, b = fixed(low, decimals), fixed(high, decimals)
+    if a == b:
+        return ""
     return f"{a} to {b}" if "−" in a + b else f"{a}–{b}"
 
 

@@ -26,6 +26,7 @@ def facts(name: str = "c", score: float = 0.5, **changes: Any) -> Facts:
         "shield_ratio": 0.1 * score,
         "choke_impedance": 600 + 100j,
         "choke_power": 0.25,
+        "hottest_power": 0.15,
         "line_loss_db": 1.0,
         "price": 10.0,
         "currency": "EUR",
@@ -43,6 +44,7 @@ def bare(score: float, **changes: Any) -> Facts:
         "currency": "",
         "choke_impedance": None,
         "choke_power": 0.0,
+        "hottest_power": 0.0,
     }
     return facts("none", score, **(nothing | changes))
 

@@ -25,7 +25,7 @@ from models.pipe_cage import (
     sweep,
 )
 from models.quantities import Quantity
-from models.segmentation import MIN_FEED_LENGTH_PER_RADIUS, SegmentRule, split_wire
+from models.segmentation import MAX_FEED_THICKNESS, SegmentRule, split_wire
 from models.structure import Problem, Wire, grid_point
 
 NAME = "j-pole"
@@ -246,7 +246,7 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     # Three segments keep the source off the joints; a very narrow gap has room for one only. The
     # grid may take a millionth off a length.
     gap = right[0] - left[0]
-    n = 3 if gap > 3.01 * MIN_FEED_LENGTH_PER_RADIUS * cage.wire_radius else 1
+    n = 3 if gap > 3.01 * cage.wire_radius / MAX_FEED_THICKNESS else 1
     wires.append(Wire(left, right, n, cage.wire_radius, cage.part, cage.material))
     outer = cage.n_wires // 2
     bridge = antenna.spacing - 2 * drawing.pipe_radius
