@@ -148,11 +148,9 @@ def _share(facts: Facts, half: Expanded) -> float:
 
 def _current_share(facts: Facts, half: Expanded) -> float:
     """Relative half-width of the largest current on the shield."""
-    return (
-        float(np.hypot(half.current, half.shield_current / facts.shield_ratio))
-        if facts.shield_ratio
-        else 0.0
-    )
+    if not facts.shield_ratio:
+        return 0.0
+    return float(np.hypot(half.current, half.shield_current / facts.shield_ratio))
 
 
 def at_end(facts: Facts, half: Expanded, end: int) -> Facts:

@@ -12,6 +12,7 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import norm
 from scipy.stats import t as student
 
 from models.catalogue_rows import read_rows
@@ -115,24 +116,24 @@ def half_width(model: Accuracy | None, *bounds: float) -> float:
 
     Notes
     -----
-    u^2 = s^2 + sum(b^2 / 3), U = k u, k from Student's distribution at the effective degrees of
-    freedom n u^4 / s^4.
+    U^2 = (t_n s)^2 + k^2 sum(b^2 / 3): each cause is expanded with its own factor, Student's for
+    the measured one and 1.96 for the bounds, and the results are added as squares. The effective
+    degrees of freedom of G.4.1 are not used: where a cause is known from two cases, they would
+    make an interval narrower when a second cause is added.
 
     References
     ----------
-    .. [1] JCGM 100:2008 (GUM), 4.3.7 (bounds), 5.1.2 (combination), G.4.1 (Welch-Satterthwaite).
+    .. [1] JCGM 100:2008 (GUM), 4.3.7 (bounds), 5.1.2 (combination), G.3 (Student's factor).
 
     Examples
     --------
     >>> round(half_width(Accuracy(0.02, 5)), 4), round(half_width(None, 0.03), 4)
     (0.0514, 0.0339)
     """
-    s = model.standard if model else 0.0
-    u = float(np.sqrt(s**2 + sum(b**2 for b in bounds) / 3))
-    if u == 0:
-        return 0.0
-    freedom = model.cases * (u / s) ** 4 if model and s else np.inf
-    return float(student.ppf(0.5 + COVERAGE / 2, freedom) * u)
+    tail = 0.5 + COVERAGE / 2
+    measured = student.ppf(tail, model.cases) * model.standard if model else 0.0
+    bounded = norm.ppf(tail) * np.sqrt(sum(b**2 for b in bounds) / 3)
+    return float(np.hypot(measured, bounded))
 
 
 def expanded(checks: Checks, known: dict[str, Accuracy]) -> Expanded:

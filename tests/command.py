@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -25,7 +26,10 @@ def _environment() -> dict[str, str]:
 
 
 def start(folder: Path, *arguments: str) -> subprocess.Popen[str]:
-    """The command in a process group of its own; output is caught."""
+    """The command in a process group of its own; output is caught.
+
+    A shell starts what it puts in the background deaf to Ctrl-C, and children inherit that.
+    """
     return subprocess.Popen(
         [*_COMMAND, *arguments],
         cwd=folder,
@@ -35,6 +39,7 @@ def start(folder: Path, *arguments: str) -> subprocess.Popen[str]:
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_facts import bare, facts, steady
+from made_facts import bare, ends, facts, steady
 
 from pipeline.advice import Advice, advise, describe, in_words
 from pipeline.verdict import Facts, Variation, effect, score
@@ -24,7 +24,8 @@ def told(
 ) -> Advice:
     everything = {f.id: f for f in (ALONE, IDEAL, none, *candidates)}
     variations = steady() if tried is None else tried
-    return advise(everything, lambda name: variations, 25.0, elevation)[0]
+    intervals = {name: ends(f) for name, f in everything.items()}
+    return advise(everything, intervals, lambda name: variations, 25.0, elevation)[0]
 
 
 def cores(count: int, score: float, **changes: Any) -> Facts:
@@ -98,12 +99,16 @@ def test_the_numbers_of_the_bare_cable_are_its_own() -> None:
     )  # fmt: skip
     text = told(none, cores(1, 0.2)).paragraphs[0]
     assert found(r"up to (\S+) % of the feed", text) == ("13",)
-    assert found(r"and (\S+) % reaches the radio", text) == ("5.1",)
+    assert found(r"and (\S+) % \((\S+) to (\S+) %\) reaches the radio", text) == (
+        *("5.1", "4.9", "5.4"),
+    )
     assert found(r"at (\S+) degrees of elevation", text) == ("3",)
-    assert found(r"is (\S+) dBi against (\S+) dBi with an ideal", text) == ("6.0", "6.6")
+    assert found(r"is (\S+) ± (\S+) dBi against (\S+) dBi with an", text) == ("6.0", "0.2", "6.6")
     assert found(r"\((\S+) dB\)", text) == ("−0.6",)
     assert found(r"moves by up to (\S+) dB, (\S+) dB rms", text) == ("2.2", "0.5")
-    assert found(r"SWR is (\S+) instead of (\S+)\. What", text) == ("1.34", "1.25")
+    assert found(r"SWR is (\S+) \((\S+) to (\S+)\) instead of (\S+)\. What", text) == (
+        *("1.34", "1.29", "1.39", "1.25"),
+    )
 
 
 def test_the_numbers_of_the_choke_are_its_own() -> None:
@@ -114,12 +119,14 @@ def test_the_numbers_of_the_choke_are_its_own() -> None:
     )  # fmt: skip
     text = told(none, core).paragraphs[1]
     assert text.startswith("Four cores, NiZn bead, starting 0.12 m from the tap: ")
-    assert found(r"from (\S+) % to (\S+) % of the feed current", text) == ("20", "2.3")
+    assert found(r"from (\S+) % to (\S+) % \((\S+) to (\S+) %\) of the feed", text) == (
+        *("20", "2.3", "2.2", "2.5"),
+    )
     assert found(r"within (\S+) dB rms", text) == ("0.1",)
-    assert found(r"the SWR is (\S+)\. It", text) == ("1.27",)
+    assert found(r"the SWR is (\S+) \((\S+) to (\S+)\)\. It", text) == ("1.27", "1.22", "1.32")
     assert found(r"puts (\S+) ohm", text) == (f"{abs(672 + 97j):.0f}",)
     assert "mostly resistance" in text
-    assert found(r"At (\S+) W .* rid of (\S+) W", text) == ("25", "0.27")
+    assert found(r"At (\S+) W .* rid of (\S+) W, (\S+) W of it", text) == ("25", "0.27", "0.15")
     assert found(r"costs (\S+) (\S+)\.$", text) == ("18.00", "EUR")
 
 
@@ -150,7 +157,7 @@ def test_cores_at_different_places_are_no_row_of_steps() -> None:
 def test_certainty_names_what_would_change_the_advice_and_else_what_was_tried() -> None:
     tried = [Variation("a rod of 10 ohm", 0.5, 0.2), Variation("a radio that floats", 3.0, 0.4)]
     a = told(bare(4.0), cores(1, 0.5), tried=tried)
-    assert "It could change if: a rod of 10 ohm: no choke would then be needed." in a.certainty
+    assert "It could change with a rod of 10 ohm: no choke would then be needed." in a.certainty
     assert "floats" not in a.certainty
     firm = told(bare(4.0), cores(1, 0.5), tried=tried[1:])
     assert "stays the same with: a radio that floats." in firm.certainty

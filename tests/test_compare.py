@@ -137,7 +137,8 @@ def test_a_choke_far_down_stops_the_current_there_and_not_before_it() -> None:
     result = case("perfect")
     position = cable().basis.shield_position
     current = abs(result.shield_ratio[result.centre])
-    assert current[np.argmin(abs(position - 0.70))] < 1e-6
+    # One of the two segments that may hold the place; the other is its neighbour.
+    assert current[abs(position - 0.70) < 0.02].min() < 1e-6
     assert current[position < 0.6].max() > 1e-3
 
 

@@ -116,7 +116,7 @@ def test_every_kind_of_variation_is_drawn_and_differs_from_the_usual_drawing(tmp
 def test_segments_get_shorter_a_tenth_at_least_each_time_until_a_limit_is_named(tmp_path: Path):
     found = redrawings(load_study(small_study_file(tmp_path)))
     lengths = sorted((w.mean_segment for w in found.ways if w.variation == SEGMENTS), reverse=True)
-    assert len(lengths) >= 5
+    assert len(lengths) >= 4
     assert min(a / b for a, b in itertools.pairwise(lengths)) >= 1.1
     assert sum("Refinement ends at" in text for text in found.remarks) == 1
 
@@ -124,10 +124,10 @@ def test_segments_get_shorter_a_tenth_at_least_each_time_until_a_limit_is_named(
 def test_refinement_ends_where_runs_would_get_too_large(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr(evidence_plan, "MOST_SEGMENTS", 420)
+    monkeypatch.setattr(evidence_plan, "MOST_SEGMENTS", 470)
     found = redrawings(load_study(small_study_file(tmp_path)))
-    assert max(len(w.structure.segments) for w in found.ways if w.variation == SEGMENTS) <= 420
-    assert "Refinement ends at 0.8 of the usual segment lengths: the next step has more than 420 " \
+    assert max(len(w.structure.segments) for w in found.ways if w.variation == SEGMENTS) <= 470
+    assert "Refinement ends at 0.8 of the usual segment lengths: the next step has more than 470 " \
         "segments." in found.remarks  # fmt: skip
 
 

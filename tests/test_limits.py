@@ -108,8 +108,8 @@ def test_the_report_leads_to_the_page_and_back(tmp_path: Path) -> None:
     write_limits(tmp_path)
     assert (tmp_path / PAGE).read_text(encoding="utf-8") == limits_page()
     assert 'href="report.html"' in limits_page()
-    # Once where certainty is told, once where it is explained.
-    assert [a.get("href") for tag, a in Reader(html()).tags if tag == "a"].count(PAGE) == 2
+    # Where certainty is told, where it is explained, and where intervals are.
+    assert [a.get("href") for tag, a in Reader(html()).tags if tag == "a"].count(PAGE) == 3
 
 
 # What it says of NEC-2, computed
