@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from made_facts import bare, ends, facts, steady
 
 from pipeline.advice import Advice, advise, describe, in_words
-from pipeline.verdict import Facts, Variation, effect, score
+from pipeline.verdict import OWN_ENDS, Facts, Variation, effect, score
 
 IDEAL = facts("ideal", 0.0, kind="ideal", price=None, currency="", mean_gain_dbi=6.6, swr=1.25)
 ALONE = facts("no-feedline", 0.0, kind="none", position=None)
@@ -161,6 +161,54 @@ def test_certainty_names_what_would_change_the_advice_and_else_what_was_tried() 
     assert "floats" not in a.certainty
     firm = told(bare(4.0), cores(1, 0.5), tried=tried[1:])
     assert "stays the same with: a radio that floats." in firm.certainty
+
+
+def test_the_computations_own_intervals_are_said_to_have_been_tried() -> None:
+    floats = Variation("a radio that floats", 3.0, 0.4)
+    own = [Variation(what, 3.0, 0.4) for what in OWN_ENDS]
+    kept = told(bare(4.0), cores(1, 0.5), tried=[*own, floats]).certainty
+    assert kept.endswith(
+        "The advice stays the same at either end of this computation's own 95 % intervals, and "
+        "with: a radio that floats."
+    )
+    turned = [own[0], Variation(OWN_ENDS[1], 3.0, 1.2), floats]
+    said = told(bare(4.0), cores(1, 0.5), tried=turned).certainty
+    assert "The advice stays the same with: a radio that floats." in said
+    assert said.endswith(
+        "It could change at the high end of this computation's own 95 % intervals: the recommended "
+        "choke would then not quite be enough."
+    )
+
+
+def test_a_choke_that_was_never_enough_is_not_said_to_become_too_weak() -> None:
+    own = [Variation(what, 9.0, 2.0) for what in OWN_ENDS]
+    assert "not quite be enough" not in told(bare(9.0), cores(1, 2.0), tried=own).certainty
+
+
+def test_a_current_that_rises_is_not_said_to_fall() -> None:
+    none = bare(0.0, pattern_rms_db=2.0, station_ratio=0.02)
+    text = told(none, cores(1, 0.0, station_ratio=0.04)).paragraphs[1]
+    assert "radio rises from 2.0 % to 4.0 % (3.8 to 4.2 %)" in text
+    same = told(none, cores(1, 0.0, station_ratio=0.02001)).paragraphs[1]
+    assert "radio stays at 2.0 % of the feed current" in same
+
+
+def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
+    none = bare(0.0, swr_change=0.5, station_ratio=1e-5)
+    everything = {f.id: f for f in (ALONE, IDEAL, none)}
+    wide = {name: ends(f) | {"station_current_ratio": (0.0, 0.004)} for name, f in
+            everything.items()}  # fmt: skip
+    text = advise(everything, wide, lambda name: steady(), 25.0, 3.0)[0].paragraphs[0]
+    assert "next to none of it (at most 0.4 %) reaches the radio" in text
+    assert text.endswith("The ranges are this computation's own 95 % intervals.")
+    exact = {
+        name: {"station_current_ratio": (1e-5, 1e-5), "swr_feed": (f.swr, f.swr),
+               "horizon_gain_mean_dbi": (f.mean_gain_dbi, f.mean_gain_dbi)}
+        for name, f in everything.items()
+    }  # fmt: skip
+    text = advise(everything, exact, lambda name: steady(), 25.0, 3.0)[0].paragraphs[0]
+    assert "next to none of it reaches the radio" in text
+    assert "ranges" not in text
 
 
 @pytest.mark.parametrize("who", ["none", "choke"])

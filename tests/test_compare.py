@@ -264,6 +264,16 @@ def test_the_choke_takes_its_resistance_times_the_current_through_it(name: str) 
     assert result.choke_power == pytest.approx(expected, rel=1e-8)
 
 
+def test_the_hottest_core_is_where_most_current_flows_through_a_row_of_them() -> None:
+    result, c = case("core-x4"), choke("core-x4")
+    structure, single = cable().structure, extent(c) / 4
+    through = abs(direct("core-x4")[structure.port_segments]) ** 2
+    heat = [choke_weights(structure, c.position + k * single, single) @ through for k in range(4)]
+    assert result.hottest_share == pytest.approx(max(heat) / sum(heat), rel=1e-8)
+    assert 0.25 < result.hottest_share < 1
+    assert case("core-x1").hottest_share == case("none").hottest_share == 1.0
+
+
 def test_twice_the_transmitter_power_is_twice_the_heat_and_nothing_else() -> None:
     louder = replace(study(), power=2 * study().power)
     chosen = next(c for c in cases(louder) if c.id == "core-x4")

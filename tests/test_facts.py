@@ -48,6 +48,7 @@ def test_facts_repeat_the_result_at_the_design_frequency() -> None:
     assert f.shield_ratio == pytest.approx(np.abs(r.shield_ratio[i]).max())
     assert f.line_loss_db == r.line_loss_db[i]
     assert (f.choke_impedance, f.choke_power) == (r.choke_impedance, r.choke_power)
+    assert f.hottest_power == pytest.approx(r.hottest_share * r.choke_power)
     assert (f.pattern_max_db, f.pattern_rms_db) == (j.change_max_db, j.change_rms_db)
     assert f.grade == EVIDENCE.grade
 

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import stages
+from pipeline.figure_data import load_cast
 from pipeline.figure_style import plain, shorten, text_width, wrap
 from pipeline.figures import FIGURES, draw
 from pipeline.workflow import FIGURE_GROUPS
@@ -47,6 +48,12 @@ def title(folder: Path, name: str) -> str:
     found = re.search(r"<dc:title>(.*?)</dc:title>", svg, re.DOTALL)
     assert found is not None
     return found[1]
+
+
+def words(folder: Path, name: str) -> str:
+    """All text of a figure, lines joined again."""
+    svg = (folder / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+    return " ".join(" ".join(re.findall(r"<text[^>]*>(.*?)</text>", svg, re.DOTALL)).split())
 
 
 # Laws
@@ -119,6 +126,81 @@ def test_every_case_has_its_line_and_every_picture_its_evidence(copy: Path, name
     assert "AGT" in svg
 
 
+BOUNDED = ("cases", "band", "azimuth_cut", "low_elevation", "shield_current", "core_count",
+           "choke_position")  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BOUNDED)
+def test_the_ends_of_every_interval_in_a_table_stand_on_either_side_of_its_number(
+    results: Path, name: str
+) -> None:
+    table = rows(results, name)
+    columns = [c.removesuffix("_low") for c in table[0] if c.endswith("_low")]
+    assert columns
+    for row in table:
+        for c in columns:
+            low, value, high = (float(row[k]) for k in (f"{c}_low", c, f"{c}_high"))
+            # Six digits are printed; a null of a pattern is printed as -120.
+            slack = 1e-5 * abs(value) + 1e-12
+            assert low - slack <= value <= high + slack, (row, c)
+
+
+def test_tables_that_hold_the_same_number_give_it_the_same_interval(results: Path) -> None:
+    summary = json.loads((results / "summary.json").read_text(encoding="utf-8"))
+    at = f"{summary['study']['frequency_hz']:.6g}"
+    band = next(r for r in rows(results, "band") if r["case"] == "none" and r["frequency_hz"] == at)
+    bare = next(r for r in rows(results, "cases") if r["case"] == "none")
+    none_of_it = rows(results, "core_count")[0]
+    assert none_of_it["count"] == "0"
+    for end in ("_low", "_high"):
+        for column in ("r_ohm", "x_ohm", "swr_feed", "swr_radio", "line_loss_db"):
+            assert band[column + end] == bare[column + end]
+        for column in ("pattern_change_rms_db", "station_current_ratio"):
+            assert none_of_it[column + end] == bare[column + end]
+    ends = next(c for c in summary["cases"] if c["id"] == "none")["interval_95"]
+    for column, (low, high) in ends.items():
+        assert float(bare[f"{column}_low"]) == pytest.approx(low, rel=1e-5)
+        assert float(bare[f"{column}_high"]) == pytest.approx(high, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("name", "whose"),
+    [("shield_current", "none"), ("band", "none"), ("core_count", "mix-43-clamp-12-7")],
+)
+def test_intervals_are_shaded_and_said_to_be(copy: Path, name: str, whose: str) -> None:
+    draw(name, copy)
+    svg = (copy / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+    assert f'id="interval-{whose}"' in svg
+    assert "95 % interval" in words(copy, name)
+
+
+@pytest.mark.parametrize("name", ["azimuth_cut", "low_elevation"])
+def test_the_interval_in_a_note_is_the_widest_of_the_named_cases(copy: Path, name: str) -> None:
+    draw(name, copy)
+    said = re.search(r"± ([\d.]+) dB at most in a named case", words(copy, name))
+    assert said is not None
+    halves = [
+        max(float(r[f"{c}_high"]) - float(r[c]), float(r[c]) - float(r[f"{c}_low"]))
+        for r in rows(copy, "cases")
+        for c in ["horizon_gain_mean_dbi"]
+    ]
+    assert min(halves) - 0.05 <= float(said[1]) <= max(halves) + 0.05
+
+
+@pytest.mark.parametrize("effect", ["worse than none", "as good as ideal"])
+def test_a_candidate_is_called_the_worst_only_where_it_does_harm(copy: Path, effect: str) -> None:
+    path = copy / "tables" / "cases.csv"
+    table = rows(copy, "cases")
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, table[0])
+        writer.writeheader()
+        writer.writerows({**r, "effect": effect} for r in table)
+    cast = load_cast(copy)
+    assert cast.furthest is not None
+    assert cast.furthest.name == ("worst" if effect == "worse than none" else "furthest from ideal")
+    assert cast.furthest_words in title(copy, "shield_current")
+
+
 # Edges
 
 
@@ -158,6 +240,7 @@ def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path)
         draw(name, copy)
         svg = (copy / "figures" / f"{name}.svg").read_text(encoding="utf-8")
         assert "dashed: unsound – do not rely on it: none" in svg
+        assert 'id="interval-none"' not in svg
         line = svg.split('id="case-none"')[1].split("</g>")[0]
         assert "stroke-dasharray" in line
         assert "stroke-dasharray" not in svg.split('id="case-ideal"')[1].split("</g>")[0]

@@ -99,6 +99,52 @@ def test_limits_and_versions_are_on_the_page() -> None:
     assert SAMPLE["versions"]["PyNEC"] in text
 
 
+# Numbers of a row of the comparison that have an interval, in order, and their scale in print.
+COMPARED = (
+    ("station_current_ratio", 100), ("shield_current_ratio_max", 100),
+    ("pattern_change_rms_db", 1), ("pattern_change_max_db", 1), ("horizon_gain_mean_dbi", 1),
+    ("r_ohm", 1), ("x_ohm", 1), ("swr_feed", 1), ("swr_radio", 1), ("choke_power_w", 1),
+    ("line_loss_db", 1),
+)  # fmt: skip
+
+
+def cells(row: str) -> list[list[str]]:
+    """Value and, where there is one, interval of the last twelve cells of a row, but the choke."""
+    found = re.findall(r"<td[^>]*>(.*?)</td>", row, re.DOTALL)[-12:]
+    plain = [re.sub(r"</?span[^>]*>", "", c).replace("−", "-").split("<br>") for c in found]
+    return plain[:9] + plain[10:]
+
+
+@pytest.mark.parametrize("number", range(len(SAMPLE["cases"])))
+def test_every_interval_shown_is_that_of_the_summary_with_the_digits_it_bears(number: int) -> None:
+    case = SAMPLE["cases"][number]
+    rows = re.findall(r"<tr class=.*?</tr>", html(), re.DOTALL)
+    assert len(rows) == len(SAMPLE["cases"])
+    for (column, scale), texts in zip(COMPARED, cells(rows[number]), strict=True):
+        low, high = (scale * end for end in case["interval_95"][column])
+        if len(texts) == 1:
+            assert high - low < 0.01 or texts == [""], column
+            continue
+        shown = re.split("–| to ", texts[1])
+        value = texts[0].removesuffix(" %")
+        assert [float(t) for t in shown] == [
+            pytest.approx(end, abs=0.5001 * 10.0 ** -len(t.partition(".")[2]))
+            for end, t in zip((low, high), shown, strict=True)
+        ]
+        # As many decimals as the ends have, and none finer than a tenth of half the width.
+        digits = {len(t.partition(".")[2]) for t in (value, *shown)}
+        assert len(digits) == 1, column
+        assert 10.0 ** -digits.pop() > 0.1 * (high - low) / 2 or "." not in value, column
+        assert float(shown[0]) <= float(value) <= float(shown[1])
+
+
+def test_what_an_interval_is_and_is_not_stands_above_the_table() -> None:
+    text = " ".join(" ".join(Reader(html()).text).split())
+    before = text[: text.index("effect, evidence")]
+    assert "95 % interval: how far this computation may be off" in before
+    assert "does not cover what nobody knows" in before
+
+
 # Edges
 
 

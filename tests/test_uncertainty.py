@@ -17,7 +17,8 @@ CLEAN = Checks(1.0, 0.0, False, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 @pytest.mark.parametrize(("freedom", "factor"), [(1, 12.71), (2, 4.30), (5, 2.57), (10, 2.23)])
 def test_few_cases_are_paid_for_with_students_factor(freedom, factor):
-    # JCGM 100:2008, table G.2, column of 95 %; two printed decimals. From memory.
+    # JCGM 100:2008, table G.2, column of 95 %, as NIST Technical Note 1297 repeats it in its table
+    # B.1 (read there); two printed decimals.
     assert half_width(Accuracy(1.0, freedom)) == pytest.approx(factor, abs=0.006)
 
 

@@ -204,6 +204,11 @@ def test_an_assumption_that_makes_the_choke_needless_or_too_weak_is_named() -> N
     ]
 
 
+def test_what_is_not_enough_as_described_cannot_become_too_weak() -> None:
+    tried = [Variation("a", 0.9, 1.5), Variation("b", 2.0, 1.5)]
+    assert flips(tried, none_needed=False, enough=False) == ["a: no choke would then be needed"]
+
+
 # Edges
 
 
