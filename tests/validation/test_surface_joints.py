@@ -1,0 +1,236 @@
+"""Joints of pipe antennas as drawn in tests/validation/joints.py against their tubes' walls.
+
+What was found, drawing by drawing (finer segments move the scale by up to 0.1 %):
+
+| case | segments | scale | gap | impedance, median and worst, scaled | unscaled |
+|---|---|---|---|---|---|
+| B1 hub with radials | 128 | +0.14 % | -0.24 pF | 0.1 %, 0.2 % | 0.9 %, 0.9 % |
+| B2 folded end | 308 | 0.00 % | -0.18 pF | 0.2 %, 0.3 % | 0.2 %, 0.3 % |
+| B3 gamma arm | 155 | 0.00 % | +0.20 pF | 0.0 %, 0.0 % | 0.0 %, 0.0 % |
+| B4 mouth of a sleeve | 77 | 0.00 % | +0.30 pF | 0.3 %, 0.9 % | 0.3 %, 0.9 % |
+
+The gap is a capacitance across our feed, found with the scale: a strip of the tube's wall on one
+side, segments of wires on the other. Without it the impedance is 2 % (B1, B4), 4 % (B3) and 5 to
+6 % (B2) away. Two terms come from these cases themselves, STRAP_OUT from B2 and MOUTH_CAPACITANCE
+from B4, so what these two show of their scale is a fit. B1 and B3 have no term of their own, but
+segments were chosen on them: B1 is 0.25 % low with those of the others, B3 is 0.2 % away with four
+in its post and 5 % with two. A gamma arm of 6 mm, 35 mm from 15 mm at 435 MHz, solved on its wall
+too (not stored), is 0.4 % high in scale and within 0.7 % in impedance.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+from scipy.optimize import least_squares
+
+from models.pipe_cage import Cage, cage_ring_radius
+from models.structure import PERFECT, GeometryError
+from pipeline.evidence import LIMITS
+from tests.validation import joints
+from tests.validation.joints import DRAW, MOUTH_CAPACITANCE, Drawn
+from tests.validation.published_rows import FOLDER
+from tests.validation.surface.tubes import Turned, read_case
+
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+# A single fit per case; the README of the tables puts their own error at 0.05 % and 1 %.
+AIM_SCALE, AIM_IMPEDANCE = 0.003, 0.05
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A drawing beside its tubes.
+
+    ``scale`` is the factor on our frequencies, ``gap`` [F] the capacitance across our feed that
+    bring the reflection nearest. ``error`` and ``raw`` are relative errors of the impedance at the
+    tubes' frequencies with the gap, with and without the scale; ``plain`` is without either.
+    """
+
+    scale: float
+    gap: float
+    error: Real
+    raw: Real
+    plain: Real
+
+
+def tubes_do(
+    name: str, columns: tuple[str, str] = ("Y11_re_S", "Y11_im_S")
+) -> tuple[Real, Complex]:
+    """Frequencies [Hz] and feed admittance [S] of the tubes; the last mesh of the table."""
+    with (FOLDER / "surface" / name).open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    rows = [r for r in rows if r.get("mesh") == rows[-1].get("mesh")]
+    f, g, b = (np.array([float(r[k]) for r in rows]) for k in ("f_MHz", *columns))
+    return f * 1e6, g + 1j * b
+
+
+def compare(drawn: Drawn, f: Real, theirs: Complex, mouth: float = MOUTH_CAPACITANCE) -> Comparison:
+    """Fit frequency scale and gap of a drawing to admittances [S] at frequencies [Hz]."""
+    # A per cent beyond either end, where the scaled frequencies may reach.
+    grid = np.linspace(0.988 * f[0], 1.012 * f[-1], 9)
+    spline = CubicSpline(grid, joints.two_port(drawn, grid))
+    # Reflections are taken in the middle of the tubes' own impedances.
+    middle = float(np.median(np.abs(1 / theirs)))
+
+    def ours(scale: float, picofarad: float) -> Complex:
+        at = f / scale
+        y = spline(at)
+        loaded = y[:, 0, 0] + y[:, 0, 1] * joints.mouth_volts(drawn, y, at, mouth)
+        return np.asarray(loaded + 2j * np.pi * f * picofarad * 1e-12)
+
+    def miss(found: Real) -> Real:
+        y, them = ours(1 + found[0] / 1e3, found[1]) * middle, theirs * middle
+        difference = (1 - y) / (1 + y) - (1 - them) / (1 + them)
+        return np.concatenate([difference.real, difference.imag])
+
+    permille, picofarad = least_squares(miss, [0.0, 0.0], xtol=1e-10).x
+    scale = 1 + permille / 1e3
+    ways = ((scale, picofarad), (1.0, picofarad), (1.0, 0.0))
+    return Comparison(scale, picofarad * 1e-12, *(np.abs(theirs / ours(*w) - 1) for w in ways))
+
+
+@cache
+def drawing(name: str, refine: float = 1.0) -> Drawn:
+    return DRAW[name](read_case(name), refine)
+
+
+@cache
+def compared(name: str, refine: float = 1.0) -> Comparison:
+    return compare(drawing(name, refine), *tubes_do(f"{name}_Y.csv"))
+
+
+# Published
+
+
+# Twice what was found, so that a change shows: B1 +0.14 %, B2, B3, B4 below 0.01 %; the reference
+# is good to 0.05 %, which is the least that can be asked.
+@pytest.mark.parametrize(
+    ("name", "limit"), [("B1", 0.0028), ("B2", 0.0005), ("B3", 0.0005), ("B4", 0.0005)]
+)
+def test_frequency_scale_of_a_joint_is_that_of_its_tubes(name, limit):
+    assert limit <= AIM_SCALE
+    assert compared(name).scale == pytest.approx(1, abs=limit)
+
+
+# Twice the worst found with the gap's capacitance and no shift in frequency: 0.88, 0.34, 0.04 and
+# 0.89 %; the reference's own admittance is good to 1 %, so none is asked for less than that.
+@pytest.mark.parametrize(
+    ("name", "limit"), [("B1", 0.018), ("B2", 0.010), ("B3", 0.010), ("B4", 0.018)]
+)
+def test_impedance_of_a_joint_is_that_of_its_tubes_at_the_same_frequency(name, limit):
+    assert limit <= AIM_IMPEDANCE
+    assert compared(name).raw.max() < limit
+
+
+# 0.19, 0.35, 0.04 and 0.93 % found; 1 % is what the reference's admittance is good to.
+@pytest.mark.parametrize("name", DRAW)
+def test_impedance_of_a_joint_after_scaling_is_within_the_error_of_the_reference(name):
+    assert compared(name).error.max() < 0.01
+
+
+# README of the tables: a port on one segment lacks 0.2 to 0.4 pF, four driven together have too
+# much by as much; 0.24, 0.18, 0.20 and 0.30 found.
+@pytest.mark.parametrize("name", DRAW)
+def test_capacitance_between_our_feed_and_the_strip_is_that_of_a_segment(name):
+    assert abs(compared(name).gap) < 0.4e-12
+
+
+# Found without fitting anything: 2.4, 6.1, 4.1 and 2.5 % at worst. B2 misses the aim of 5 % by what
+# four sources in parallel have of capacitance too much; the others are held to the aim.
+@pytest.mark.parametrize(
+    ("name", "limit"), [("B1", 0.05), ("B2", 0.07), ("B3", 0.05), ("B4", 0.05)]
+)
+def test_impedance_with_nothing_fitted_is_as_near_as_was_measured(name, limit):
+    assert compared(name).plain.max() < limit
+
+
+def test_strap_drawn_on_its_axis_is_a_tenth_of_a_per_cent_high():
+    # B2: -0.125 % with the strap on its axis; finer segments move B2 by 0.02 %.
+    loop = DRAW["B2"](read_case("B2"), 1.0, 0.0)
+    found = compare(loop, *tubes_do("B2_Y.csv")).scale
+    assert found - 1 == pytest.approx(-0.00125, abs=0.0003)
+
+
+def test_mouth_without_its_capacitance_is_out_of_every_limit():
+    # B4: 0.44 % in frequency, 10 % in impedance at the same frequency.
+    found = compare(drawing("B4"), *tubes_do("B4_Y.csv"), mouth=0.0)
+    assert abs(found.scale - 1) > AIM_SCALE
+    assert np.median(found.raw) > AIM_IMPEDANCE
+
+
+@pytest.mark.parametrize(
+    ("tip", "low", "high"), [(0.0, 0.004, 0.008), (joints.ROD_TIP, -0.001, 0.001)]
+)
+def test_rod_with_its_tips_back_has_the_frequency_of_the_tube(tip, low, high):
+    # D1, 22 mm drawn as one wire: 0.56 % low with its tips on the caps, -0.05 % with them back;
+    # 0.1 % is what the cage of the same tube is held to, 1 % what its admittance is good to.
+    columns = ("G_S", "B_S")
+    f, y = tubes_do("D1_feed.csv", columns)
+    near = np.abs(f / 145e6 - 1) < 0.06
+    found = compare(joints.rod_dipole(0.96, 0.011, tip), f[near], y[near])
+    assert low < found.scale - 1 < high
+    assert found.error.max() < 0.01
+
+
+# Laws
+
+
+# The grade "usable" ends at 5 %; 0.6, 0.2, 3.7 and 1.0 % found. B3's is not sound by that grade: a
+# port between two joints. With two segments there in place of three it is 8 %, with four 5 %.
+@pytest.mark.parametrize("name", DRAW)
+def test_what_a_joint_radiates_is_what_goes_into_it(name):
+    f = float(tubes_do(f"{name}_Y.csv")[0].mean())
+    assert joints.average_gain(drawing(name), f) == pytest.approx(1, abs=LIMITS["agt"].usable)
+
+
+def test_feed_and_mouth_are_reciprocal_within_a_per_cent():
+    # 0.5 % found with segments of five rod radii on either side; the grade "sound" is 5 %.
+    f = tubes_do("B4_Y.csv")[0]
+    y = joints.two_port(drawing("B4"), f)
+    assert (np.abs(y[:, 0, 1] - y[:, 1, 0]) / np.abs(y[:, 0, 1])).max() < 0.01
+
+
+# 0.05, 0.02, 0.00 and 0.11 % found; the aim leaves 0.3 % for drawing and segments together.
+@pytest.mark.parametrize("name", DRAW)
+def test_segments_a_quarter_shorter_leave_a_joint_within_the_aim(name):
+    coarse, fine = compared(name), compared(name, 0.75)
+    assert len(drawing(name, 0.75).structure.segments) > len(drawing(name).structure.segments)
+    assert abs(fine.scale - coarse.scale) < 0.0015
+    assert abs(fine.scale - 1) < AIM_SCALE
+    assert fine.raw.max() < AIM_IMPEDANCE
+
+
+def test_rod_far_from_a_pipe_stands_where_it_is():
+    # Far apart, a cage of the pipe's equivalent radius is the pipe; 0.03 mm is left at 1 m.
+    cage = Cage(4, cage_ring_radius(0.011, 0.005, 4), 0.005, "antenna", PERFECT)
+    assert joints.rod_spacing(1.0, 0.011, 0.005, cage) == pytest.approx(1.0, abs=5e-5)
+
+
+def test_mouth_of_a_sleeve_is_an_open_end_at_a_quarter_wave_and_z0_at_an_eighth():
+    # Z = j Z0 tan(beta l), D. M. Pozar, "Microwave Engineering", ch. 2 (from memory); exact in a
+    # lossless line, and Z0 = 59.96 ohm ln(b / a).
+    inside = joints.Sleeve(0.013, 0.005, 0.479)
+    f = np.array([299_792_458.0 / (8 * 0.479)])
+    np.testing.assert_allclose(inside.impedance(f, 0.0), 1j * 59.96 * np.log(2.6), rtol=1e-4)
+    assert abs(inside.impedance(2 * f, 0.0)[0]) > 1e6
+
+
+# Refusals
+
+
+def test_sleeve_too_narrow_for_spokes_as_thick_as_its_rod_is_refused():
+    # Rod of 10 mm in a sleeve of 22 mm: spokes of 9 mm are shorter than twice their radius.
+    case = read_case("B4")
+    points = case.turned[0].profile.copy()
+    points[points[:, 0] == 0.014, 0], points[points[:, 0] == 0.013, 0] = 0.011, 0.010
+    narrow = type(case)(**{**vars(case), "turned": (Turned("sleeve", points),)})
+    with pytest.raises(GeometryError, match="touch or cross"):
+        DRAW["B4"](narrow)
