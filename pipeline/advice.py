@@ -18,7 +18,7 @@ from pipeline.verdict import (
     recommend,
     score,
 )
-from pipeline.wording import decibels, percent, plus_minus, with_range
+from pipeline.wording import decibels, percent, percent_with_range, plus_minus, with_range
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -96,7 +96,7 @@ def _at_the_radio(facts: Facts, ends: Ends | None = None) -> str:
     if ratio < _NOTHING:
         most = f" (at most {percent(high)})" if high >= _NOTHING else ""
         return f"next to none of it{most} reaches the radio"
-    return f"{with_range(ratio, (low, high), percent)} reaches the radio"
+    return f"{percent_with_range(ratio, (low, high))} reaches the radio"
 
 
 def _without(bare: Facts, ideal: Facts, ends: Ends, elevation_deg: float) -> str:
@@ -158,7 +158,7 @@ def _step_at_the_radio(chosen: Facts, bare: Facts, ends: Ends) -> str:
     if before == after:
         return f"the current that reaches the radio stays at {after} of the feed current, "
     verb = "falls" if chosen.station_ratio < bare.station_ratio else "rises"
-    to = with_range(chosen.station_ratio, ends["station_current_ratio"], percent)
+    to = percent_with_range(chosen.station_ratio, ends["station_current_ratio"])
     return f"the current that reaches the radio {verb} from {before} to {to} of the feed current, "
 
 
@@ -190,10 +190,14 @@ def _worse(worse: list[Facts], bare: Facts) -> str:
         f"{_sentence(describe(w))}: here it is {driver(w)} that gets worse. In the lowest lobe the "
         f"mean gain changes by {_signed_db(w.mean_gain_change_db)} against the ideal, the pattern "
         f"by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} without), the SWR is "
-        f"{w.swr:.2f}, and {_at_the_radio(w)}; {_why_worse(w)}."
+        f"{w.swr:.2f}, and {_at_the_radio(w)}; {_why_worse(w)}.{_in_part(w)}"
         for w in worse[:3]
     ]
     return "Worse than nothing: " + " ".join(sentences)
+
+
+def _in_part(facts: Facts) -> str:
+    return "" if facts.grade == "sound" else " Its own computation passed the checks only in part."
 
 
 def _how_many(candidates: list[Facts], bare: Facts) -> str:

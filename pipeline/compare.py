@@ -16,15 +16,12 @@ from pipeline.choke_model import LineRun, coil_cable, line_run, through_line, z_
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
-from pipeline.line import reflection_coefficient, swr
+from pipeline.line import swr_on
 from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_power
 from pipeline.plan import Case, extent, is_wire_coil
 from pipeline.port_algebra import OPEN, port_currents, port_voltages, superpose
 from pipeline.port_basis import PortBasis
 from pipeline.study_types import ChokeChoice, CoilChoice, FerriteChoice, Study
-
-# A radio may see a mismatch of any size; the scale of figures and tables ends here.
-_LARGEST_GAMMA = 1.0 - 1e-9
 
 
 @dataclass(frozen=True)
@@ -247,8 +244,8 @@ def evaluate(
         centre=centre,
         z_feed=1 / i_feed,
         z_radio=z_radio,
-        swr_feed=_swr(1 / i_feed, study.cable.type.z0),
-        swr_radio=_swr(z_radio, study.cable.type.z0),
+        swr_feed=swr_on(1 / i_feed, study.cable.type.z0),
+        swr_radio=swr_on(z_radio, study.cable.type.z0),
         line_loss_db=loss,
         shield_ratio=superpose(basis.i_shield, w) / i_feed[:, None],
         station_ratio=_at_station(structure, current) / i_feed,
@@ -286,9 +283,3 @@ def _at_station(structure: Structure, current: NDArray[np.complex128]) -> NDArra
     if not structure.has_port("station"):
         return np.zeros(len(current), complex)
     return np.asarray(current[:, structure.port_index("station")])
-
-
-def _swr(z: NDArray[np.complex128], z0: float) -> NDArray[np.float64]:
-    gamma = reflection_coefficient(z, z0)
-    size = np.abs(gamma)
-    return swr(np.where(size > _LARGEST_GAMMA, _LARGEST_GAMMA * gamma / size, gamma))

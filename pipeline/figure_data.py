@@ -275,7 +275,7 @@ class Cast:
         agt = self.cases.number("agt")
         furthest = agt[np.argmax(abs(agt - 1))]
         return (
-            f"evidence: {said} (worst of all cases: AGT {furthest:.2f}, reciprocity "
+            f"evidence: {said} (worst of all cases: average gain {furthest:.2f}, reciprocity "
             f"{percent(self.cases.number('reciprocity').max())}, refined run "
             f"{percent(self.cases.number('convergence').max())})"
         )

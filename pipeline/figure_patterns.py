@@ -235,8 +235,9 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
             ax.set_ylabel("re. ideal [dB]")
         if k >= len(panels) - 2:
             ax.set_xlabel("elevation [°]")
-    bottom = min(float(ax.get_ylim()[0]) for ax in axes)
-    top = max(float(ax.get_ylim()[1]) for ax in axes)
+    # Never less than a decibel either way: a tenth drawn large looks like a finding.
+    bottom = min(-1.0, *(float(ax.get_ylim()[0]) for ax in axes))
+    top = max(1.0, *(float(ax.get_ylim()[1]) for ax in axes))
     for k, ax in enumerate(axes):
         ax.set_ylim(bottom, top)
         ax.tick_params(labelleft=k % 2 == 0)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pipeline.choke_model import LineRun, through_line
 from pipeline.compare import CaseResult
 from pipeline.facts import Judged
-from pipeline.line import reflection_coefficient, swr
+from pipeline.line import swr_on
 from pipeline.metrics import GainRange
 from pipeline.uncertainty import Expanded
 from pipeline.verdict import Facts
@@ -25,7 +25,6 @@ Interval = tuple[float, float]
 _RIM = np.exp(2j * np.pi * np.arange(24) / 24)
 # A gain below this is a null, and no interval reaches further down. [dBi]
 _FLOOR_DBI = -120.0
-_LARGEST_GAMMA = 1.0 - 1e-9
 
 
 def around(value: float, relative: float, absolute: float = 0.0) -> Interval:
@@ -65,8 +64,7 @@ def impedance_disc(z: complex, relative: float, z0: float) -> NDArray[np.complex
 
 
 def _swr_range(z: NDArray[np.complex128], z0: float) -> Interval:
-    size = np.minimum(np.abs(reflection_coefficient(z, z0)), _LARGEST_GAMMA)
-    found = swr(size.astype(np.complex128))
+    found = swr_on(z, z0)
     return float(found.min()), float(found.max())
 
 

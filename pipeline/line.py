@@ -173,6 +173,33 @@ def swr(gamma: ArrayLike) -> NDArray[np.float64]:
     return (1 + size) / (1 - size)
 
 
+# A mismatch may be of any size; the scale of figures and tables ends here.
+_LARGEST_GAMMA = 1.0 - 1e-9
+
+
+def swr_on(z: NDArray[np.complex128], z0: float) -> NDArray[np.float64]:
+    """Standing wave ratio of impedances on a line, ended where no meter reads any more.
+
+    Parameters
+    ----------
+    z : ndarray, complex, shape (...)
+        Impedance. [ohm]
+    z0 : float
+        Characteristic impedance of the line. [ohm]
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Standing wave ratio, from 1 to 2e9. [-]
+
+    Examples
+    --------
+    >>> swr_on(np.array([50 + 0j, 100 + 0j]), 50.0).tolist()
+    [1.0, 2.0]
+    """
+    return swr(np.minimum(np.abs(reflection_coefficient(z, z0)), _LARGEST_GAMMA))
+
+
 def mismatch_loss_db(gamma: ArrayLike) -> NDArray[np.float64]:
     """Power turned back where a line meets a load.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from pipeline.evidence import Grade
+from pipeline.evidence import GRADES, Grade
 
 # Thresholds of a visible change; three times one is strong. Common practice, no source:
 # half a decibel is about what a careful field-strength comparison can tell, 0.2 of SWR what a
@@ -111,17 +111,19 @@ class Variation:
 
 
 def ranked(candidates: list[Facts]) -> list[Facts]:
-    """Candidates that leave no visible change, the cheapest first.
+    """Candidates that leave no visible change, sound ones first, of those the cheapest.
 
-    Fewest pieces first where prices are missing; then the lower score. Cases graded unsound and
-    ideal chokes, which nobody sells, are left out.
+    A computation that passed its checks only in part is no reason to pass over one that passed
+    them all. Fewest pieces first where prices are missing; then the lower score. Cases graded
+    unsound and ideal chokes, which nobody sells, are left out.
     """
     enough = [c for c in candidates if _can_be_had(c) and score(c) <= 1]
     # Prices in two currencies are no more comparable than missing ones.
     priced = all(c.price is not None for c in enough) and len({c.currency for c in enough}) <= 1
 
-    def cost(c: Facts) -> tuple[float, float]:
-        return ((c.price or 0.0) if priced else float(c.count), score(c))
+    def cost(c: Facts) -> tuple[int, float, float]:
+        price = (c.price or 0.0) if priced else float(c.count)
+        return GRADES.index(c.grade), price, score(c)
 
     return sorted(enough, key=cost)
 

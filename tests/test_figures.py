@@ -123,7 +123,7 @@ def test_every_case_has_its_line_and_every_picture_its_evidence(copy: Path, name
     for case in rows(copy, "cases"):
         assert f'id="case-{case["case"]}"' in svg
     assert "evidence: " in svg
-    assert "AGT" in svg
+    assert "average gain" in svg
 
 
 BOUNDED = ("cases", "band", "azimuth_cut", "low_elevation", "shield_current", "core_count",

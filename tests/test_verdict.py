@@ -46,6 +46,11 @@ def test_the_score_is_the_largest_change_over_its_threshold(
     assert driver(f) == what
 
 
+def test_a_sound_candidate_goes_before_a_cheaper_one_that_passed_only_in_part() -> None:
+    rough = facts("rough", 0.1, price=1.0, grade="usable")
+    assert [c.id for c in ranked([rough, facts("dear", 0.5, price=20.0)])] == ["dear", "rough"]
+
+
 @given(st.floats(0, 5), st.floats(-5, 5), st.floats(-5, 5), st.floats(0, 1))
 def test_the_driver_is_the_change_that_sets_the_score(
     rms: float, gain: float, swr: float, station: float
