@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
+from models.assembly import Assembly
+from models.catalogue import CoaxClass, Pipe
+from models.loads import Load
 from models.pipe_cage import Cage
-from models.structure import Point, Wire
+from models.structure import Point, Problem, Wire
 
 MU_0 = 4e-7 * np.pi
 SPEED_OF_LIGHT = 299_792_458.0
@@ -45,17 +50,101 @@ class Drawing:
 class FinishedAntenna:
     """Wires of an antenna with its feed, drawn with its base line on z = 0.
 
-    ``feed_wire`` is the index, within ``wires``, of the wire whose middle segment holds the
-    feed; ``joints`` maps the name of a part to the place where a shield meets it;
-    ``feed_inductance`` [H] is what the real feed conductor adds to the drawn one;
-    ``lowest`` is the height [m] of the lowest metal relative to the antenna's base line.
+    ``feed_wires`` are the indices, within ``wires``, of the wires whose middle segments hold the
+    feed, driven in parallel where a pipe is cut through; ``joints`` maps the name of a part to
+    the place where a shield meets it; ``feed_inductance`` [H] is what the real feed conductor
+    adds to the drawn one; ``lowest`` is the height [m] of the lowest metal relative to the
+    antenna's base line; ``loads`` are circuit elements in the antenna itself.
     """
 
     wires: tuple[Wire, ...]
-    feed_wire: int
+    feed_wires: tuple[int, ...]
     joints: dict[str, Joint]
     feed_inductance: float
     lowest: float
+    loads: tuple[Load, ...] = ()
+
+
+@dataclass(frozen=True)
+class Knob:
+    """A length or part that a builder trims, in the order in which it is trimmed.
+
+    ``parameter`` is a field of the sized antenna, ``advice`` says what it does and how it is
+    changed at the bench; ``step`` is how far it may be off from an honest cut, in the unit of
+    the parameter.
+    """
+
+    parameter: str
+    advice: str
+    step: float
+
+
+@dataclass(frozen=True)
+class Generator:
+    """Everything the project needs to know about one kind of antenna.
+
+    Attributes
+    ----------
+    name : str
+        As a study writes it.
+    title : str
+        In plain words, with an article: "a J-pole".
+    theory : str
+        How it works, in a paragraph, with the source.
+    base_line : str
+        What lies at ``site.height``: "axis of the crossbar".
+    parameters : type
+        Frozen dataclass whose fields carry markers of models/quantities.py.
+    joints : tuple of str
+        Where a cable's shield may join; the first is the usual place.
+    sized : callable
+        (parameters, pipe, frequency, shield_diameter) to a record with every length known, and
+        a sentence for each derived one.
+    check : callable
+        (parameters, pipe) to what cannot be built; only given lengths are judged.
+    build : callable
+        (sized, drawing) to wires, with the base line on z = 0.
+    assembly : callable
+        (sized, pipe) to what is cut and joined.
+    knobs : tuple of Knob
+        What is tuned, in the order in which it is trimmed.
+    azimuth_zero : str
+        What azimuth zero points to: "from the long leg to the short leg".
+    outlet : str
+        From where distances along the cable count: "the tap".
+    leaves_downward : bool
+        Whether the cable leaves straight down instead of sideways.
+    feed_height : callable
+        (parameters) to the height of the joint above the base line, as far as it is known. [m]
+    thinnest : callable or None
+        (sized) to the radius [m] of the thinnest rod that is drawn as a single wire.
+    with_cable : callable or None
+        (parameters, cable class) to parameters that know what they take from the cable.
+    carries_mast : bool
+        Whether its pipe may go on below the base line as a mast.
+    is_j_pole : bool
+        Whether the surface solutions of J-poles speak for its drawing.
+    """
+
+    name: str
+    title: str
+    theory: str
+    base_line: str
+    parameters: type[Any]
+    joints: tuple[str, ...]
+    sized: Callable[[Any, Pipe, float, float], tuple[Any, tuple[str, ...]]]
+    check: Callable[[Any, Pipe], list[Problem]]
+    build: Callable[[Any, Drawing], FinishedAntenna]
+    assembly: Callable[[Any, Pipe], Assembly]
+    knobs: tuple[Knob, ...]
+    azimuth_zero: str
+    outlet: str = "the tap"
+    leaves_downward: bool = False
+    feed_height: Callable[[Any], float] = field(default=lambda parameters: 0.0)
+    thinnest: Callable[[Any], float] | None = None
+    with_cable: Callable[[Any, CoaxClass], Any] | None = None
+    carries_mast: bool = False
+    is_j_pole: bool = False
 
 
 def thickness_inductance(length: float, drawn_radius: float, real_radius: float) -> float:

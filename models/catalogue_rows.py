@@ -67,6 +67,14 @@ class Row:
             raise DamagedCatalogue(self.file, self.line, rule)
         return cell
 
+    def word(self, column: str, words: Sequence[str]) -> str:
+        """Return the cell, which must be one of a few words."""
+        cell = self.text(column)
+        if cell not in words:
+            rule = f"{column} = {cell!r} is not one of {', '.join(words)}"
+            raise DamagedCatalogue(self.file, self.line, rule)
+        return cell
+
     def number(self, column: str, low: float, high: float, unit: float = 1.0) -> float:
         """Return the cell as a number times ``unit``; low and high are in the cell's own unit."""
         cell = self.text(column)

@@ -211,16 +211,28 @@ def assemble(
         If parts collide or lie too low.
     """
     raised = _raise_to(antenna, height)
-    middle = raised.wires[raised.feed_wire].n_segments // 2
-    feed = Port("feed", raised.feed_wire, middle, None, antenna.feed_inductance)
+    own = _antenna_ports(raised)
     if feedline is None:
         _check_heights(raised, None, grounded)
-        return _checked(Structure(name, raised.wires, (feed,)))
+        return _checked(Structure(name, raised.wires, own, loads=raised.loads))
     joint = raised.joints[feedline.joins]
     route = lay_route(joint, feedline.steps, feedline.helix, rule.corners_per_turn)
     _check_heights(raised, route, grounded)
     shield = _draw_shield(route, feedline, rule)
-    return _checked(_join(name, raised, feed, route, shield, feedline, rule))
+    return _checked(_join(name, raised, own, route, shield, feedline, rule))
+
+
+def _antenna_ports(antenna: FinishedAntenna) -> tuple[Port, ...]:
+    """Feed, and every load with a wire of its own."""
+
+    def middle(wire: int) -> int:
+        return antenna.wires[wire].n_segments // 2
+
+    first, *rest = antenna.feed_wires
+    beside = tuple((wire, middle(wire)) for wire in rest)
+    feed = Port("feed", first, middle(first), None, antenna.feed_inductance, beside)
+    loads = (Port(x.name, x.wire, middle(x.wire)) for x in antenna.loads if x.name != "feed")
+    return (feed, *loads)
 
 
 def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWires:
@@ -240,7 +252,7 @@ def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWi
 def _join(
     name: str,
     antenna: FinishedAntenna,
-    feed: Port,
+    own: tuple[Port, ...],
     route: Route,
     shield: ShieldWires,
     feedline: Feedline,
@@ -250,7 +262,7 @@ def _join(
     wires = [*antenna.wires]
     first = len(wires)
     wires += shield.wires
-    ports = [feed, *(replace(p, wire=p.wire + first) for p in shield.ports)]
+    ports = [*own, *(replace(p, wire=p.wire + first) for p in shield.ports)]
     bare = replace(feedline.rest.material, jacket_inductance=0.0)
     radius = feedline.rest.radius
     station = route.nodes[-1]
@@ -267,7 +279,7 @@ def _join(
         ports.append(Port("rod", len(wires) + last, 0, None))
         wires += lead
     segments = np.arange(first, first + len(shield.wires))
-    structure = Structure(name, tuple(wires), tuple(ports))
+    structure = Structure(name, tuple(wires), tuple(ports), loads=antenna.loads)
     centres = 0.5 * (shield.positions[1:] + shield.positions[:-1])
     path = tuple(
         (int(structure.first_segment[w]), float(s)) for w, s in zip(segments, centres, strict=True)

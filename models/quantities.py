@@ -22,3 +22,11 @@ class Quantity:
     high: float
     meaning: str
     example: str
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A parameter that takes one of a few words; the first is the usual one."""
+
+    words: tuple[str, ...]
+    meaning: str

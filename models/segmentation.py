@@ -196,7 +196,7 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
     """Segments too long, too short, too low or too unlike their neighbours."""
     seg = structure.segments
     least = np.full(len(seg.length), MIN_LENGTH_PER_RADIUS)
-    feeds = [port.wire for port in structure.ports if port.name == "feed"]
+    feeds = [w for p in structure.ports if p.name == "feed" for w in (p.wire, *dict(p.beside))]
     least[np.isin(seg.wire, feeds)] = 1.0 / MAX_FEED_THICKNESS
     checks: list[tuple[NDArray[np.bool_], str, str]] = [
         (

@@ -13,6 +13,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from models.loads import Load
+
 Point = tuple[float, float, float]
 
 # Nodes are rounded to this grid [m] so that ends that meet are equal to the last bit. A power of
@@ -79,7 +81,9 @@ class Port:
     """A segment that a source or a series impedance may sit in.
 
     ``position`` is the distance along the shield from the joint with the antenna (None off the
-    shield); ``series_inductance`` is what the real conductor adds to the drawn one.
+    shield); ``series_inductance`` is what the real conductor adds to the drawn one. ``beside``
+    names more segments, as (wire, segment), that are driven in parallel with it: the wires of a
+    pipe that is cut through.
     """
 
     name: str
@@ -87,6 +91,7 @@ class Port:
     segment: int
     position: float | None = None
     series_inductance: float = 0.0
+    beside: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -122,13 +127,15 @@ class Structure:
     """An installation as the solver sees it: wires in order, and named ports on them.
 
     ``shield_path`` holds, for each segment of the shield in order from the antenna, its segment
-    index and the distance of its centre along the cable.
+    index and the distance of its centre along the cable. ``loads`` are circuit elements in series
+    with ports of their names.
     """
 
     name: str
     wires: tuple[Wire, ...]
     ports: tuple[Port, ...]
     shield_path: tuple[tuple[int, float], ...] = ()
+    loads: tuple[Load, ...] = ()
     notes: tuple[str, ...] = field(default=())
 
     @cached_property
@@ -161,8 +168,26 @@ class Structure:
 
     @cached_property
     def port_segments(self) -> NDArray[np.int64]:
-        """Segment index of every port, shape (n_port,)."""
+        """Segment index of every port, the first of those driven together; shape (n_port,)."""
         return np.array([self.port_segment(p) for p in self.ports], dtype=np.int64)
+
+    @cached_property
+    def port_groups(self) -> tuple[tuple[int, ...], ...]:
+        """Indices of the segments of every port that are driven together."""
+        first = self.first_segment
+        return tuple(
+            (self.port_segment(p), *(int(first[w]) + s for w, s in p.beside)) for p in self.ports
+        )
+
+    def through_ports(self, currents: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        """Current through every port, of segment currents of shape (..., n_segment).
+
+        Returns
+        -------
+        ndarray, shape (..., n_port)
+        """
+        sums = [currents[..., list(group)].sum(axis=-1) for group in self.port_groups]
+        return np.stack(sums, axis=-1)
 
     def port_index(self, name: str) -> int:
         """Index of a named port.

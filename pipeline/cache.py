@@ -16,15 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
+from pipeline.antenna_loads import twin_loads
 from pipeline.geometry import soil_of, structure
 from pipeline.plan import REFINED, GeometryPlan, geometry_plans
 from pipeline.port_basis import structure_data, structure_from_data
-from pipeline.solver import Soil
+from pipeline.solver import SeriesLoad, Soil
 from pipeline.store import read_as
 from pipeline.study_types import Study
 
 # Raised by hand whenever the content or meaning of a stored solve changes.
-FORMAT = 1
+FORMAT = 2
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,7 @@ class SolveRequest:
     frequency: NDArray[np.float64]
     centre: int
     soil: Soil | None
+    twin_loads: tuple[SeriesLoad, ...] = ()
 
     def data(self) -> dict[str, Any]:
         """Plain data that the digest is made of and the worker reads."""
@@ -47,6 +49,7 @@ class SolveRequest:
             "frequency": [float(f) for f in self.frequency],
             "centre": self.centre,
             "soil": None if self.soil is None else [self.soil.eps_r, self.soil.sigma],
+            "twin_loads": [[load.segment, load.impedance.imag] for load in self.twin_loads],
         }
 
     def text(self) -> str:
@@ -78,13 +81,15 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
         If the geometry cannot be drawn.
     """
     frequency, centre = frequency_grid(study)
+    drawn = structure(study, plan)
     return SolveRequest(
         plan.name,
-        structure(study, plan),
+        drawn,
         structure(study, plan, REFINED),
         frequency,
         centre,
         soil_of(study),
+        twin_loads(drawn, study.frequency),
     )
 
 
@@ -112,4 +117,5 @@ def _from_data(data: Any) -> SolveRequest:
         np.array(data["frequency"]),
         data["centre"],
         None if data["soil"] is None else Soil(*data["soil"]),
+        tuple(SeriesLoad(segment, 1j * x) for segment, x in data["twin_loads"]),
     )

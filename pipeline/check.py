@@ -8,12 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
+from pipeline.antenna_loads import load_impedances
 from pipeline.cache import SolveRequest, requests
 from pipeline.evidence import GeometryEvidence, geometry_evidence, grade_of, worst
 from pipeline.figures import draw_installation
 from pipeline.geometry import sized_antenna
+from pipeline.port_algebra import loaded_admittance
 from pipeline.solver import in_worker, solver_pattern, unit_source_currents
 from pipeline.study import load_study
 from pipeline.study_types import Study
@@ -30,9 +30,11 @@ def quick_evidence(request: SolveRequest) -> GeometryEvidence:
     f = request.frequency[request.centre : request.centre + 1]
     built = request.structure
     currents = in_worker(built.name, 300.0, unit_source_currents, built, f, request.soil)
-    y_port = currents[0][:, built.port_segments].T
-    twin = in_worker(built.name, 300.0, solver_pattern, built, float(f[0]), None, lossless=True)
-    return geometry_evidence(built, twin.average_gain, np.asarray(y_port))
+    y_port = built.through_ports(currents[0]).T
+    at, loads = float(f[0]), request.twin_loads
+    twin = in_worker(built.name, 300.0, solver_pattern, built, at, None, loads, lossless=True)
+    own = load_impedances(built, f, at)[0]
+    return geometry_evidence(built, twin.average_gain, loaded_admittance(y_port, own))
 
 
 def _line(e: GeometryEvidence) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
+from pipeline.antenna_loads import load_impedances
 from pipeline.choke_model import LineRun, coil_cable, line_run, through_line, z_choke
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
@@ -131,6 +132,7 @@ def terminations(
     """Series impedance of every port before any choke, shape (n_f, n_port) [ohm]."""
     omega = 2 * np.pi * f
     z = 1j * omega[:, None] * np.array([p.series_inductance for p in structure.ports])
+    z += load_impedances(structure, f, study.frequency)
     if structure.has_port("rod") and study.bond is not None:
         z[:, structure.port_index("rod")] += study.bond.rod_impedance
     if structure.has_port("station"):

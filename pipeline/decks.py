@@ -104,11 +104,11 @@ def card_deck(
         cards.append(_control_card("LD", (4, 0, s, s), z.real, z.imag, 0.0))
     if soil:
         cards.append(_control_card("GN", (2, 0, 0, 0), soil.eps_r, soil.sigma))
-    feed = structure.ports[structure.port_index("feed")]
     cards.append(f"FR{0:3d}{1:5d}{0:5d}{0:5d}{frequency / 1e6:10.4f}{0:10.4f}")
-    tag = tags[feed.wire]
-    segment = (feed.segment if tag else structure.port_segment(feed)) + 1
-    cards.append(_control_card("EX", (0, tag, segment, 0), 1.0, 0.0))
+    for fed in structure.port_groups[structure.port_index("feed")]:
+        wire = int(structure.segments.wire[fed])
+        within = fed - int(structure.first_segment[wire]) if tags[wire] else fed
+        cards.append(_control_card("EX", (0, tags[wire], within + 1, 0), 1.0, 0.0))
     polar = (10, 37) if soil else (37, 37)
     cards.append(_control_card("RP", (0, *polar, 1000), 0.0, 0.0, 10.0 if soil else 5.0, 10.0))
     cards.append("EN")

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from pipeline.antenna_loads import load_impedances, twin_loads
 from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.convergence import Settling, settling
 from pipeline.errors import Fault, StudyError
@@ -25,6 +26,7 @@ from pipeline.figure_convergence import draw
 from pipeline.followed import DIFFERENCE, GEOMETRY, IDEAL, NONE, QUANTITIES, SEGMENTS, unit_of
 from pipeline.metrics import gain_at_elevation, horizon_elevation_deg
 from pipeline.plan import cases
+from pipeline.port_algebra import loaded_admittance
 from pipeline.port_basis import PortBasis, solve_basis
 from pipeline.solver import in_worker, solver_pattern
 from pipeline.store import write_text
@@ -101,6 +103,7 @@ def _average_gain(way: Redrawing, f: float) -> float:
         way.structure,
         f,
         None,
+        twin_loads(way.structure, f),
         lossless=True,
         step_deg=PATTERN_STEP_DEG * way.step,
     )
@@ -135,7 +138,9 @@ def numbers(study: Study, way: Redrawing, basis: PortBasis, average_gain: float)
     for case, key in list(found):
         if case == NONE:
             found[DIFFERENCE, key] = found[NONE, key] - found[IDEAL, key]
-    own = geometry_evidence(way.structure, average_gain, basis.y_port[0])
+    elements = load_impedances(way.structure, basis.frequency, study.frequency)[0]
+    loaded = loaded_admittance(basis.y_port[0], elements)
+    own = geometry_evidence(way.structure, average_gain, loaded)
     found[GEOMETRY, "agt"] = own.average_gain
     found[GEOMETRY, "reciprocity"] = own.reciprocity
     return found

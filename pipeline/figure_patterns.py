@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from models.antennas import generators
 from pipeline.figure_data import ALONE, IDEAL, NONE, Cast, Player, Table, load_cast, read_table
 from pipeline.figure_style import (
     INK,
@@ -95,10 +96,14 @@ def azimuth_cut(results: Path) -> None:
     low.set_xlim(0, 360)
     low.set_xticks(range(0, 361, 45))
     top.tick_params(labelbottom=False)
-    low.set_xlabel("azimuth [°]; 0° points from the long leg to the short leg")
+    low.set_xlabel(f"azimuth [°]; 0° points {_zero(cast)}")
     label_ends(top, _ends(gains), RIGHT)
     label_ends(low, _ends(changes), RIGHT)
     save(page.figure, results / "figures" / "azimuth_cut", title)
+
+
+def _zero(cast: Cast) -> str:
+    return generators()[cast.summary["study"]["antenna"]["type"]].azimuth_zero
 
 
 def _heading(ax: Axes, text: str) -> None:
@@ -133,10 +138,8 @@ def elevation_cut(results: Path) -> None:
     axes = [page.panel(LEFT, b, WIDE, 2.5) for b in (3.4, 0.5)]
     for ax, side in zip(axes, sides, strict=True):
         _elevation_side(ax, cast, table.where(azimuth_deg=side))
-        leg = "short" if side == sides[0] else "long"
-        _heading(ax, f"towards azimuth {side}°: the side of the {leg} leg")
-        if cast.summary["study"]["cable"]["joins"] == f"{leg} leg":
-            _heading(ax, f"towards azimuth {side}°: the side of the {leg} leg and the cable")
+        words = _zero(cast) if side == sides[0] else "the other way"
+        _heading(ax, f"towards azimuth {side}°: {words}")
     axes[1].set_xlabel("elevation [°]")
     axes[0].tick_params(labelbottom=False)
     save(page.figure, results / "figures" / "elevation_cut", title)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from models.antenna import Drawing, FinishedAntenna
-from models.antennas import antenna_modules
+from models.antennas import generators
 from models.catalogue import CoaxClass, conductor
 from models.feedline_route import Helix, Step
 from models.installation import (
@@ -57,16 +57,20 @@ def sized_antenna(study: Study) -> Sized:
     GeometryError
         If a given length does not go with a derived one.
     """
-    module = antenna_modules()[study.antenna.type]
-    antenna, sentences = module.sized(
-        study.antenna.parameters,
+    generator = generators()[study.antenna.type]
+    parameters = study.antenna.parameters
+    if generator.with_cable is not None:
+        parameters = generator.with_cable(parameters, study.cable.type)
+    antenna, sentences = generator.sized(
+        parameters,
         study.pipe,
         study.frequency,
         study.cable.type.shield_diameter,
     )
     # Given lengths were checked when the study was read; here given and derived ones together.
     whole = {f.name: getattr(antenna, f.name) for f in fields(antenna)}
-    problems = module.check(module.PARAMETERS(**whole), study.pipe)
+    given = {f.name: whole[f.name] for f in fields(generator.parameters)}
+    problems = generator.check(generator.parameters(**given), study.pipe)
     if problems:
         raise GeometryError(*problems)
     return Sized(antenna, tuple(sentences))
@@ -77,12 +81,14 @@ def _cable_at_tap(study: Study, plan: GeometryPlan) -> CoaxClass:
 
 
 def _wire_radius(study: Study, plan: GeometryPlan) -> float:
-    """Radius of every wire near the antenna: the shield's, unless the pipe is too thin for it.
+    """Radius of every wire near the antenna: the shield's, unless a pipe or rod is too thin for it.
 
     Then the shield begins thinner than it is and grows to its own radius away from the joint.
     """
     shield = _cable_at_tap(study, plan).shield_diameter / 2
-    return min(shield, THICKEST_WIRE * study.pipe.outside_diameter / 2)
+    radius = min(shield, THICKEST_WIRE * study.pipe.outside_diameter / 2)
+    thinnest = generators()[study.antenna.type].thinnest
+    return radius if thinnest is None else min(radius, thinnest(sized_antenna(study).antenna))
 
 
 def _shield(cable: CoaxClass) -> ShieldCable:
@@ -102,9 +108,7 @@ def draw_antenna(
     cage = Cage(n, ring, radius, "antenna", Material(conductivity=sigma))
     wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
     drawing = Drawing(cage, pipe_radius, wavelength, refine, study.site.mast)
-    module = antenna_modules()[study.antenna.type]
-    finished: FinishedAntenna = module.build(sized_antenna(study).antenna, drawing)
-    return finished
+    return generators()[study.antenna.type].build(sized_antenna(study).antenna, drawing)
 
 
 def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:

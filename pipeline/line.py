@@ -194,7 +194,7 @@ def swr_on(z: NDArray[np.complex128], z0: float) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> swr_on(np.array([50 + 0j, 100 + 0j]), 50.0).tolist()
+    >>> swr_on(np.array([50 + 0j, 100 + 0j]), 50.0).round(9).tolist()
     [1.0, 2.0]
     """
     return swr(np.minimum(np.abs(reflection_coefficient(z, z0)), _LARGEST_GAMMA))

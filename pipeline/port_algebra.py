@@ -65,6 +65,35 @@ def port_voltages(
     ]
 
 
+def loaded_admittance(
+    y_port: NDArray[np.complex128], z_series: NDArray[np.complex128]
+) -> NDArray[np.complex128]:
+    """Port admittance matrix with impedances in series with the ports.
+
+    Parameters
+    ----------
+    y_port : ndarray, shape (n_port, n_port)
+        Without them. [S]
+    z_series : ndarray, shape (n_port,)
+        Series impedance at each port. [ohm]
+
+    Returns
+    -------
+    ndarray, shape (n_port, n_port)
+        Y (I + Z Y)^-1. [S]
+
+    Examples
+    --------
+    >>> y = np.array([[0.02, 0.0], [0.0, 0.01]], dtype=complex)
+    >>> loaded_admittance(y, np.array([50.0, 0.0])).real.tolist()
+    [[0.01, 0.0], [0.0, 0.01]]
+    """
+    n = y_port.shape[-1]
+    w = port_voltages(y_port, z_series, np.eye(n, dtype=complex))
+    # Row j of w holds the voltages for a source at port j.
+    return np.asarray(y_port @ w.T)
+
+
 def port_currents(
     y_port: NDArray[np.complex128], w: NDArray[np.complex128]
 ) -> NDArray[np.complex128]:

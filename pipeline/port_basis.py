@@ -81,7 +81,7 @@ def solve_basis(
     return PortBasis(
         frequency=frequency,
         centre=centre,
-        y_port=currents[:, :, structure.port_segments].transpose(0, 2, 1),
+        y_port=structure.through_ports(currents).transpose(0, 2, 1),
         i_shield=currents[:, :, shield],
         shield_position=np.array([s for _, s in structure.shield_path]),
         i_segment=currents[centre],
@@ -151,7 +151,8 @@ def structure_data(structure: Structure) -> dict[str, Any]:
             for w in structure.wires
         ],
         "ports": [
-            [p.name, p.wire, p.segment, p.position, p.series_inductance] for p in structure.ports
+            [p.name, p.wire, p.segment, p.position, p.series_inductance, p.beside]
+            for p in structure.ports
         ],
         "shield_path": [list(entry) for entry in structure.shield_path],
     }
@@ -170,7 +171,10 @@ def structure_from_data(data: dict[str, Any]) -> Structure:
         )
         for w in data["wires"]
     )
-    ports = tuple(Port(*p) for p in data["ports"])
+    ports = tuple(
+        Port(name, wire, segment, position, extra, tuple((int(w), int(s)) for w, s in beside))
+        for name, wire, segment, position, extra, beside in data["ports"]
+    )
     return Structure(
         data["name"], wires, ports, tuple((int(k), float(s)) for k, s in data["shield_path"])
     )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.antennas import generators
 from pipeline.compare import CaseResult, Solved, at_centre, evaluate
 from pipeline.evidence import (
     LIMITS,
@@ -22,7 +23,7 @@ from pipeline.evidence import (
 from pipeline.metrics import directions_that_matter, gain_at_elevation, pattern_change_db
 from pipeline.plan import ALONE, CABLE, IDEAL, Case, cases
 from pipeline.study_types import Study
-from pipeline.uncertainty import Checks
+from pipeline.uncertainty import Checks, Compared
 
 
 @dataclass(frozen=True)
@@ -48,12 +49,25 @@ def _seen(r: CaseResult, ideal: CaseResult, solved: Solved, elevation_deg: float
     )
 
 
-def checks(geometry: GeometryEvidence, alone: GeometryEvidence, usual: Seen, finer: Seen) -> Checks:
+def comparison(antenna: str, geometry: GeometryEvidence) -> Compared:
+    """Which comparisons with tubes speak for an antenna's drawing."""
+    if not generators()[antenna].is_j_pole:
+        return "other"
+    return "close" if geometry.feed_thickness > LIMITS["feed"].sound else "apart"
+
+
+def checks(
+    geometry: GeometryEvidence,
+    alone: GeometryEvidence,
+    usual: Seen,
+    finer: Seen,
+    compared: Compared,
+) -> Checks:
     """What a case's geometry, the antenna alone and the finer twin say about its numbers."""
     return Checks(
         average_gain=worst_average_gain(geometry, alone),
         reciprocity=geometry.reciprocity,
-        close_legs=geometry.feed_thickness > LIMITS["feed"].sound,
+        compared=compared,
         impedance=abs(finer.z_feed / usual.z_feed - 1),
         shield_current=abs(finer.shield_current - usual.shield_current),
         station_current=abs(finer.station_current - usual.station_current),
@@ -89,5 +103,6 @@ def check_cases(
         )
         geometry, alone = geometries[case.geometry], geometries[ALONE]
         evidence[case.id] = case_evidence(geometry, alone, moved)
-        found[case.id] = checks(geometry, alone, usual, finer)
+        compared = comparison(study.antenna.type, geometry)
+        found[case.id] = checks(geometry, alone, usual, finer, compared)
     return evidence, found

@@ -108,10 +108,12 @@ def _set_loads(
         context.ld_card(4, 0, s, s, load.impedance.real, load.impedance.imag, 0.0)
 
 
-def _excite(context: Any, structure: Structure, segment: int) -> None:
-    wire = int(structure.segments.wire[segment])
-    within = segment - int(structure.first_segment[wire]) + 1
-    context.ex_card(0, wire + 1, within, 0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+def _excite(context: Any, structure: Structure, segments: tuple[int, ...]) -> None:
+    # Cards that follow each other add up: one volt on each of the segments.
+    for segment in segments:
+        wire = int(structure.segments.wire[segment])
+        within = segment - int(structure.first_segment[wire]) + 1
+        context.ex_card(0, wire + 1, within, 0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def unit_source_currents(
@@ -122,7 +124,7 @@ def unit_source_currents(
     loads: tuple[SeriesLoad, ...] = (),
     sources: tuple[int, ...] | None = None,
 ) -> NDArray[np.complex128]:
-    """Currents on all segments with one volt at each source segment in turn, the others shorted.
+    """Currents on all segments with one volt at each source in turn, the others shorted.
 
     Parameters
     ----------
@@ -137,7 +139,7 @@ def unit_source_currents(
     loads : tuple of SeriesLoad
         Lumped impedances, for direct solves.
     sources : tuple of int, optional
-        Source segments; default: those of all ports.
+        Source segments; default: all ports, each with the segments driven beside it.
 
     Returns
     -------
@@ -149,8 +151,8 @@ def unit_source_currents(
     SolverError
         If the solver refuses the geometry or returns a number that is not finite.
     """
-    segments = tuple(int(s) for s in structure.port_segments) if sources is None else sources
-    currents = np.empty((len(frequencies), len(segments), len(structure.segments)), complex)
+    groups = structure.port_groups if sources is None else tuple((s,) for s in sources)
+    currents = np.empty((len(frequencies), len(groups), len(structure.segments)), complex)
     try:
         context = _context(structure, soil)
         execution = 0
@@ -158,8 +160,8 @@ def unit_source_currents(
             # Loads are given anew: a frequency card alone keeps tables of the one before.
             _set_loads(context, structure, lossless, loads)
             context.fr_card(0, 1, float(f) / 1e6, 0.0)
-            for j, segment in enumerate(segments):
-                _excite(context, structure, segment)
+            for j, group in enumerate(groups):
+                _excite(context, structure, group)
                 context.xq_card(0)
                 currents[i, j] = context.get_structure_currents(execution).get_current()
                 execution += 1
@@ -214,13 +216,14 @@ def solver_pattern(
         context = _context(structure, soil)
         _set_loads(context, structure, lossless, loads)
         context.fr_card(0, 1, frequency / 1e6, 0.0)
-        _excite(context, structure, int(structure.port_segments[0]))
+        _excite(context, structure, structure.port_groups[0])
         n_theta = round((90.0 if soil else 180.0) / step_deg) + (0 if soil else 1)
         n_phi = round(360.0 / step_deg) + 1
         context.rp_card(0, n_theta, n_phi, 1, 0, 0, 1, 0.0, 0.0, step_deg, step_deg, 0.0, 0.0)
         pattern = context.get_radiation_pattern(0)
         shape = (n_phi, n_theta)
-        z_in = complex(context.get_input_parameters(0).get_impedance()[0])
+        # Sources in parallel share one volt: their admittances add up.
+        z_in = complex(1 / np.sum(1 / context.get_input_parameters(0).get_impedance()))
         return SolverPattern(
             pattern.get_e_theta().reshape(shape).T,
             pattern.get_e_phi().reshape(shape).T,

@@ -48,15 +48,18 @@ def check(folder: Path) -> None:
     r = read_request(folder / "request.json")
     f = r.frequency[r.centre : r.centre + 1]
     save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil))
-    twin = in_worker(r.name, 300.0, solver_pattern, r.structure, float(f[0]), None, lossless=True)
+    built, at = r.structure, float(f[0])
+    twin = in_worker(r.name, 300.0, solver_pattern, built, at, None, r.twin_loads, lossless=True)
     write_json(folder / "average_gain.json", {"average_gain": twin.average_gain})
 
 
 def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solved], dict[str, Any]]:
     """Normal and refined solves of every geometry, and the evidence of each."""
+    from pipeline.antenna_loads import load_impedances
     from pipeline.cache import requests
     from pipeline.compare import Solved
     from pipeline.evidence import geometry_evidence
+    from pipeline.port_algebra import loaded_admittance
     from pipeline.port_basis import load_basis
 
     solved, refined, evidence = {}, {}, {}
@@ -65,7 +68,9 @@ def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solve
         solved[name] = Solved(r.structure, load_basis(folder / "basis.npz"))
         refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
         gain = float(read_json(folder / "average_gain.json")["average_gain"])
-        evidence[name] = geometry_evidence(r.structure, gain, solved[name].basis.y_port[r.centre])
+        y_port = solved[name].basis.y_port[r.centre]
+        own = load_impedances(r.structure, r.frequency[r.centre : r.centre + 1], study.frequency)[0]
+        evidence[name] = geometry_evidence(r.structure, gain, loaded_admittance(y_port, own))
     return solved, refined, evidence
 
 
@@ -106,7 +111,7 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     theta = solved[CABLE].basis.directions.theta
     elevation = horizon_elevation_deg(found["ideal"].gain, theta)
     evidence, checks = check_cases(study, solved, refined, geometries, elevation)
-    half = {name: expanded(c, accuracy(c.close_legs)) for name, c in checks.items()}
+    half = {name: expanded(c, accuracy(c.compared)) for name, c in checks.items()}
     judged = {
         name: judge(r, found["ideal"], theta, elevation, evidence[name])
         for name, r in found.items()

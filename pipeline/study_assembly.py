@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from models.antenna import SPEED_OF_LIGHT
+from models.antennas import generators
 from models.catalogue import Pipe
 from models.structure import Problem
 from pipeline.study_checks import (
@@ -21,7 +22,9 @@ from pipeline.study_checks import (
     check_bond,
     check_cable,
     check_ids,
+    check_joint,
     check_lead,
+    check_mast,
     check_places,
     check_site,
     check_sizes,
@@ -51,7 +54,8 @@ DEFAULT_POINTS = 9
 
 _HALF_BAND = 0.01
 _ROUTE_NEEDS = 1.0
-_STANDARD_ROUTE = (RouteStep("out", 0.15), RouteStep("down_to", 0.5), RouteStep("out", 6.0))
+_ASIDE = RouteStep("out", 0.15)
+_STANDARD_ROUTE = (RouteStep("down_to", 0.5), RouteStep("out", 6.0))
 
 
 @dataclass(frozen=True)
@@ -93,8 +97,8 @@ def default_band(frequency: float) -> Band:
 
 
 def feed_height(site: Site, antenna: Antenna) -> float:
-    """Height of the tap above ground, that of the lowest axis if the tap is derived later. [m]"""
-    return site.height + (getattr(antenna.parameters, "tap", None) or 0.0)
+    """Height above ground of the feed, that of the base line where it is derived later. [m]"""
+    return site.height + generators()[antenna.type].feed_height(antenna.parameters)
 
 
 def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
@@ -119,14 +123,35 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
         ends = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
         sentences.append(f"band: {ends} in {band.points} points")
         parts = replace(parts, band=band)
+    usual = _usual_joint(parts)
+    if usual is not None and parts.cable is not None:
+        sentences.append(f"cable.joins: {usual}")
+        parts = replace(parts, cable=replace(parts.cable, joins=usual))
     if parts.cable is not None and not parts.cable.route and parts.site is not None:
         if parts.site.height < _ROUTE_NEEDS:
             rule = "is missing; the antenna stands too low for the standard route"
             remedy = "route: [{out: 6 m}]"
             return parts, sentences, [Complaint(("cable", "route"), rule, remedy, "key-missing")]
-        sentences.append("cable.route: out 0.15 m, down to 0.5 m above ground, out 6 m; no bond")
-        parts = replace(parts, cable=replace(parts.cable, route=_STANDARD_ROUTE))
+        parts, sentence = _standard_route(parts, parts.cable)
+        sentences.append(sentence)
     return parts, sentences, []
+
+
+def _usual_joint(parts: Parts) -> str | None:
+    """Where this antenna's shield usually joins, if the file names no place."""
+    if parts.cable is None or parts.cable.joins or parts.antenna is None:
+        return None
+    return generators()[parts.antenna.type].joints[0]
+
+
+def _standard_route(parts: Parts, cable: Cable) -> tuple[Parts, str]:
+    """Down to half a metre and six metres indoors, a hand's width aside first if need be."""
+    antenna = parts.antenna
+    straight = antenna is not None and generators()[antenna.type].leaves_downward
+    route = _STANDARD_ROUTE if straight else (_ASIDE, *_STANDARD_ROUTE)
+    aside = "" if straight else "out 0.15 m, "
+    sentence = f"cable.route: {aside}down to 0.5 m above ground, out 6 m; no bond"
+    return replace(parts, cable=replace(cable, route=route)), sentence
 
 
 def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
@@ -148,6 +173,12 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
         complaints += check_band(parts.band, parts.frequency)
     if parts.site is not None:
         complaints += check_site(parts.site)
+    if parts.antenna is not None:
+        generator = generators()[parts.antenna.type]
+        if parts.cable is not None:
+            complaints += check_joint(parts.cable, generator)
+        if parts.site is not None:
+            complaints += check_mast(parts.site, generator)
     walk, route_complaints = _check_way(parts)
     complaints += route_complaints
     if parts.chokes is not None:

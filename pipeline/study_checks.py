@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from models.antenna import Generator
 from models.catalogue import CoaxClass
 from models.structure import Problem
 from pipeline.study_chokes import SLACK, cores_that_fit, extent
-from pipeline.study_faults import Complaint
+from pipeline.study_faults import Complaint, nearest
 from pipeline.study_types import (
     ALWAYS_ADDED,
     Band,
@@ -80,6 +81,23 @@ def check_site(site: Site) -> list[Complaint]:
     highest = show_quantity(site.height - LOWEST, "m")
     rule = f"reaches into the ground: the mast is longer than the allowed {highest}"
     return [Complaint(("site", "mount", "mast"), rule, f"mast: {highest}", "mast-length")]
+
+
+def check_joint(cable: Cable, generator: Generator) -> list[Complaint]:
+    """The shield must join a part that this antenna has."""
+    if cable.joins in generator.joints:
+        return []
+    near = nearest(cable.joins, generator.joints) or generator.joints[0]
+    rule = f"is not one of: {', '.join(generator.joints)}"
+    return [Complaint(("cable", "joins"), rule, f"joins: {near}", "choice-unknown")]
+
+
+def check_mast(site: Site, generator: Generator) -> list[Complaint]:
+    """Only some antennas have a pipe that may go on as a mast."""
+    if not site.mast or generator.carries_mast:
+        return []
+    rule = f"is not possible: {generator.title} has no pipe that goes on below its base line"
+    return [Complaint(("site", "mount"), rule, "mount: insulated", "mast-none")]
 
 
 def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> Walk:

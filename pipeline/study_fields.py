@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from models.antennas import generators
 from models.catalogue import UnknownName
-from models.quantities import Quantity
+from models.quantities import Choice, Quantity
 from pipeline.study_faults import nearest
 from pipeline.study_types import ALWAYS_ADDED, RouteStep
 from pipeline.units import (
@@ -225,6 +226,33 @@ def price(meaning: str, example: str) -> FieldKind:
 
     schema = {"type": "string", "pattern": f"^{_PRICE.pattern}$", "description": meaning}
     return FieldKind(read, example, {**schema, "examples": [example]})
+
+
+def one_of(choice: Choice) -> FieldKind:
+    """Kind of a word out of a few."""
+
+    def read(raw: Any, context: Context) -> str:
+        del context
+        if isinstance(raw, str) and raw in choice.words:
+            return raw
+        near = nearest(str(raw), choice.words) or choice.words[0]
+        raise FieldError(f"is not one of: {', '.join(choice.words)}", near, "choice-unknown")
+
+    schema = {"enum": list(choice.words), "description": choice.meaning}
+    return FieldKind(read, choice.words[0], schema)
+
+
+def joint() -> FieldKind:
+    """Kind of the name of a part that a shield may join; which there are, the antenna knows."""
+    words = tuple(dict.fromkeys(name for g in generators().values() for name in g.joints))
+    meaning = "part of the antenna that the shield is joined to"
+
+    def read(raw: Any, context: Context) -> str:
+        del context
+        return plain_text(raw, _LONGEST_ID, words[0])
+
+    schema = {"type": "string", "enum": list(words), "description": meaning}
+    return FieldKind(read, words[0], schema)
 
 
 def route_step() -> FieldKind:

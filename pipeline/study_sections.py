@@ -16,9 +16,9 @@ from typing import Annotated, Any, ClassVar, Literal, get_type_hints
 from pydantic import Field, create_model
 
 from models import catalogue
-from models.antennas import antenna_modules
+from models.antennas import generators
 from models.catalogue import CoaxClass, Pipe
-from models.quantities import Quantity
+from models.quantities import Choice, Quantity
 from models.structure import Problem
 from pipeline import study_fields as kinds
 from pipeline.study_assembly import DEFAULT_POINTS, HIGHEST_FREQUENCY, LOWEST_FREQUENCY
@@ -30,7 +30,6 @@ from pipeline.study_types import (
     Bond,
     Cable,
     Ground,
-    Leg,
     RouteStep,
     Site,
     Station,
@@ -128,10 +127,12 @@ class SiteSection(Section):
 class CableSection(Section):
     """The coax and its way from the tap to the radio."""
 
-    derived: ClassVar[Mapping[str, str]] = {"length": "that of the route"}
+    derived: ClassVar[Mapping[str, str]] = {
+        "length": "that of the route",
+    }
     type: Annotated[CoaxClass, A_COAX]
     length: Annotated[float | None, size(0.5, 200.0, "whole cable, for its loss", "18 m")] = None
-    joins: Leg = "short leg"
+    joins: Annotated[str | None, As(kinds.joint())] = None
     connectors: Annotated[int, whole_number(0, 20, "connectors in the line", "2")] = 2
     connector_loss: Annotated[
         float, As(kinds.quantity(Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB")))
@@ -146,7 +147,7 @@ class CableSection(Section):
         return Cable(
             type=self.type,
             length=self.length,
-            joins=self.joins,
+            joins=self.joins or "",
             connectors=self.connectors,
             connector_loss_db=self.connector_loss,
             route=tuple(self.route),
@@ -188,39 +189,41 @@ class AntennaSection(Section):
 
     def record(self) -> Antenna:
         """Frozen record, with an instance of the antenna's own parameters."""
-        parameters = antenna_modules()[self.type].PARAMETERS
+        parameters = generators()[self.type].parameters
         values = {field.name: getattr(self, field.name) for field in fields(parameters)}
         return Antenna(self.type, parameters(**values))
 
     def problems(self) -> list[Problem]:
         """What the antenna's own file says against its parameters."""
-        check = getattr(antenna_modules()[self.type], "check", None)
-        if check is None:
-            return []
-        found: list[Problem] = check(self.record().parameters, self.pipe)
-        return found
+        return generators()[self.type].check(self.record().parameters, self.pipe)
 
 
 @cache
 def antenna_section(name: str) -> type[AntennaSection]:
     """Section made from the markers on an antenna's parameters."""
-    parameters = antenna_modules()[name].PARAMETERS
+    parameters = generators()[name].parameters
     hints = get_type_hints(parameters, include_extras=True)
     made: dict[str, Any] = {"type": (Literal[name], ...)}
     for field in fields(parameters):
         markers = getattr(hints[field.name], "__metadata__", ())
-        marker = next((m for m in markers if isinstance(m, Quantity)), None)
+        marker = next((m for m in markers if isinstance(m, Quantity | Choice)), None)
         if marker is None:
-            raise TypeError(f"{parameters.__name__}.{field.name} has no Quantity marker")
-        kind = kinds.whole(marker) if field.type in (int, "int") else kinds.quantity(marker)
+            raise TypeError(f"{parameters.__name__}.{field.name} has no marker of its kind")
+        kind = _kind(marker, whole=field.type in (int, "int"))
         default = ... if field.default is MISSING else field.default
         made[field.name] = (Annotated[hints[field.name], As(kind)], default)
     return create_model(f"{parameters.__name__}Section", __base__=AntennaSection, **made)
 
 
+def _kind(marker: Quantity | Choice, whole: bool) -> FieldKind:
+    if isinstance(marker, Choice):
+        return kinds.one_of(marker)
+    return kinds.whole(marker) if whole else kinds.quantity(marker)
+
+
 def antenna_sections() -> dict[str, type[Section]]:
     """Sections of all antennas by name."""
-    return {name: antenna_section(name) for name in antenna_modules()}
+    return {name: antenna_section(name) for name in generators()}
 
 
 def _read_antenna(raw: Any, context: Context) -> Section:

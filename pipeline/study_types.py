@@ -12,7 +12,6 @@ from models.catalogue import CoaxClass, FerriteCore, Pipe
 
 ALWAYS_ADDED = ("none", "ideal", "no-feedline")
 
-Leg = Literal["short leg", "long leg"]
 CoilModel = Literal["wire", "lumped"]
 
 
@@ -68,7 +67,7 @@ class Cable:
 
     type: CoaxClass
     length: float | None
-    joins: Leg
+    joins: str
     connectors: int
     connector_loss_db: float
     route: tuple[RouteStep, ...]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from scipy.stats import norm
@@ -20,6 +21,11 @@ from models.catalogue_rows import read_rows
 COVERAGE = 0.95
 DB_PER_FIELD = 20 / np.log(10)
 _FILE = Path(__file__).with_name("accuracy.csv")
+
+
+# J-poles with legs apart; with so little room between them that the feed's segments are too short;
+# all other antennas, for whose joints there are four cases.
+Compared = Literal["apart", "close", "other"]
 
 
 @dataclass(frozen=True)
@@ -35,14 +41,14 @@ class Checks:
     """What a run says about itself.
 
     ``average_gain`` of the lossless twin; ``reciprocity``, relative, of the transfer admittances
-    between feed and cable; ``close_legs`` where the feed has no room for segments as long as they
-    should be; and what a run with shorter segments changed: ``impedance`` (relative),
+    between feed and cable; ``compared``, which comparisons with tubes speak for the drawing; and
+    what a run with shorter segments changed: ``impedance`` (relative),
     ``shield_current`` and ``station_current`` (per feed current), ``gain_db`` and ``pattern_db``.
     """
 
     average_gain: float
     reciprocity: float
-    close_legs: bool
+    compared: Compared
     impedance: float
     shield_current: float
     station_current: float
@@ -68,10 +74,11 @@ class Expanded:
 
 
 @cache
-def accuracy(close_legs: bool) -> dict[str, Accuracy]:
+def accuracy(compared: Compared) -> dict[str, Accuracy]:
     """Accuracy of each quantity that was compared, from ``accuracy.csv``.
 
-    Legs that stand close are drawn less well, and have rows of their own.
+    Legs that stand close and joints other than a J-pole's are drawn less well, and have rows of
+    their own.
 
     Raises
     ------
@@ -80,7 +87,7 @@ def accuracy(close_legs: bool) -> dict[str, Accuracy]:
     """
     columns = (
         "quantity",
-        "legs",
+        "compared",
         "standard",
         "unit",
         "cases",
@@ -95,7 +102,7 @@ def accuracy(close_legs: bool) -> dict[str, Accuracy]:
             row.number("standard", 0, 1), int(row.number("cases", 1, 99))
         )
         for row in rows
-        if row.text("legs") == ("close" if close_legs else "apart")
+        if row.text("compared") == compared
     }
 
 

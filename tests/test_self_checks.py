@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 from small_study import solved, study
 
+from models.antennas import generators
 from pipeline.compare import Solved, at_centre
 from pipeline.evidence import GeometryEvidence, geometry_evidence
 from pipeline.plan import ALONE, CABLE, cases
-from pipeline.self_checks import Seen, check_cases, checks
+from pipeline.self_checks import Seen, check_cases, checks, comparison
+from pipeline.uncertainty import Compared, accuracy, half_width
 
 GEOMETRY = GeometryEvidence("g", 100, 5, 1.01, 0.03, 0.1, 1.5, 0.2)
 USUAL = Seen(30 + 40j, 0.20, 0.10, 6.0, 0.50)
@@ -38,22 +41,31 @@ def moved(share: float) -> dict[str, Solved]:
 
 def test_every_check_is_how_far_the_finer_drawing_moved_it() -> None:
     # By hand: |3 + 4j| of |30 + 40j| is a tenth.
-    c = checks(GEOMETRY, GEOMETRY, USUAL, Seen(33 + 44j, 0.17, 0.11, 5.8, 0.45))
+    c = checks(GEOMETRY, GEOMETRY, USUAL, Seen(33 + 44j, 0.17, 0.11, 5.8, 0.45), "apart")
     assert c.impedance == pytest.approx(0.1)
     assert (c.shield_current, c.station_current) == pytest.approx((0.03, 0.01))
     assert (c.gain_db, c.pattern_db) == pytest.approx((0.2, 0.05))
-    assert (c.average_gain, c.reciprocity, c.close_legs) == (1.01, 0.03, False)
+    assert (c.average_gain, c.reciprocity, c.compared) == (1.01, 0.03, "apart")
 
 
 def test_a_fed_segment_shorter_than_it_should_be_is_told_from_the_drawing() -> None:
     # NEC-2 user's guide: eight radii a segment, two at the least; half a radius per length is the
     # rule of models/segmentation.py.
     close = replace(GEOMETRY, feed_thickness=0.6)
-    assert checks(close, GEOMETRY, USUAL, USUAL).close_legs
+    assert comparison("j-pole", GEOMETRY) == "apart"
+    assert comparison("j-pole", close) == "close"
+
+
+def test_joints_of_another_antenna_have_accuracies_of_their_own() -> None:
+    others = [g for g in generators().values() if not g.is_j_pole]
+    assert all(comparison(g.name, GEOMETRY) == "other" for g in others)
+    known = {kind: accuracy(kind)["impedance"] for kind in get_args(Compared)}
+    assert half_width(known["other"]) > half_width(known["apart"])
 
 
 def test_the_worse_average_gain_counts() -> None:
-    assert checks(GEOMETRY, replace(GEOMETRY, average_gain=0.9), USUAL, USUAL).average_gain == 0.9
+    worse = replace(GEOMETRY, average_gain=0.9)
+    assert checks(GEOMETRY, worse, USUAL, USUAL, "apart").average_gain == 0.9
 
 
 def test_the_same_drawing_twice_moves_nothing() -> None:

@@ -3,10 +3,8 @@ from __future__ import annotations
 import dataclasses
 import json
 import pickle
-import sys
 from importlib.resources import files
 from pathlib import Path
-from types import ModuleType
 from typing import Annotated, Any
 
 import jsonschema
@@ -16,10 +14,11 @@ from bad_cases import CASES
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from models.antennas import generators, j_pole
 from models.catalogue import coax_class, ferrite_core, pipe
 from models.quantities import Quantity
 from models.structure import Problem
-from pipeline import study_sections
+from pipeline import study_assembly, study_sections
 from pipeline.errors import StudyError
 from pipeline.study import json_schema, load_study
 from pipeline.study_chokes import extent
@@ -184,12 +183,12 @@ def test_every_default_of_the_minimal_study_is_stated() -> None:
         "site.ground: average ground",
         "site.mount: insulated",
         "cable.length: that of the route",
-        "cable.joins: short leg",
         "cable.connectors: 2",
         "cable.connector_loss: 0.05 dB",
         "station.impedance: 0 ohm",
         "station.lead: 1.5 m",
         "band: 143.55 MHz to 146.45 MHz in 9 points",
+        "cable.joins: short leg",
         "cable.route: out 0.15 m, down to 0.5 m above ground, out 6 m; no bond",
         "chokes: the standard candidates nizn-800-x1, nizn-800-x2, nizn-800-x4, nizn-800-x8, "
         "coil-9",
@@ -303,17 +302,16 @@ class Whip:
 def test_an_antenna_is_found_by_its_file_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    module = ModuleType("models.antennas.whip")
-
     def check(parameters: Whip, tube: Any) -> list[Problem]:
         del tube
         if parameters.length < 1:
             return []
         return [Problem("antenna.length", "", "is too long", "0.5 m", "whip-long")]
 
-    module.__dict__.update(NAME="whip", PARAMETERS=Whip, check=check)
-    monkeypatch.setitem(sys.modules, module.__name__, module)
-    monkeypatch.setattr(study_sections, "antenna_modules", lambda: {"whip": module})
+    whip = dataclasses.replace(j_pole.GENERATOR, name="whip", parameters=Whip, check=check)
+    known = generators() | {"whip": dataclasses.replace(whip, feed_height=lambda p: 0.0)}
+    for room in (study_sections, study_assembly):
+        monkeypatch.setattr(room, "generators", lambda: known)
     antenna = {"type": "whip", "pipe": "22x1 mm", "length": "0.5 m"}
     assert study_with(tmp_path, antenna=antenna).antenna.parameters == Whip(0.5, 4)
     study = study_with(tmp_path, antenna=antenna | {"radials": 8})

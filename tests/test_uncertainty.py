@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.uncertainty import Accuracy, Checks, accuracy, expanded, half_width
 
-CLEAN = Checks(1.0, 0.0, False, 0.0, 0.0, 0.0, 0.0, 0.0)
+CLEAN = Checks(1.0, 0.0, "apart", 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 # Published
@@ -67,7 +67,7 @@ def test_an_interval_holds_what_random_draws_of_its_causes_give():
     ],
 )
 def test_a_check_that_fails_widens_what_rests_on_it_and_nothing_else(worse, wider):
-    known = accuracy(False)
+    known = accuracy("apart")
     clean, found = expanded(CLEAN, known), expanded(replace(CLEAN, **worse), known)
     for name, value in vars(found).items():
         if name in wider:
@@ -77,14 +77,14 @@ def test_a_check_that_fails_widens_what_rests_on_it_and_nothing_else(worse, wide
 
 
 def test_power_missing_counts_like_power_too_much():
-    known = accuracy(False)
+    known = accuracy("apart")
     low, high = (expanded(replace(CLEAN, average_gain=g), known) for g in (0.97, 1.03))
     assert low.impedance == pytest.approx(high.impedance)
     assert low.field == pytest.approx(high.field)
 
 
 def test_legs_that_stand_close_are_less_certain():
-    apart, close = accuracy(False), accuracy(True)
+    apart, close = accuracy("apart"), accuracy("close")
     assert apart.keys() == close.keys()
     for quantity in ("impedance", "shield_current"):
         assert half_width(close[quantity]) > 2 * half_width(apart[quantity])

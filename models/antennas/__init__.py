@@ -1,25 +1,27 @@
-"""One file per antenna. Each has NAME, PARAMETERS, check, sized and build."""
+"""One file per antenna; each holds one :class:`models.antenna.Generator` called GENERATOR."""
 
 from __future__ import annotations
 
 import importlib
 import pkgutil
 from functools import cache
-from types import ModuleType
+
+from models.antenna import Generator
 
 
 @cache
-def antenna_modules() -> dict[str, ModuleType]:
-    """Antenna files by name: every module of this package that has a NAME.
+def generators() -> dict[str, Generator]:
+    """Antennas by name: every module of this package that has a GENERATOR.
 
     Examples
     --------
-    >>> "j-pole" in antenna_modules()
+    >>> "j-pole" in generators()
     True
     """
-    found = {}
+    found: dict[str, Generator] = {}
     for info in pkgutil.iter_modules(__path__):
         module = importlib.import_module(f"{__name__}.{info.name}")
-        if hasattr(module, "NAME"):
-            found[str(module.NAME)] = module
+        generator = getattr(module, "GENERATOR", None)
+        if isinstance(generator, Generator):
+            found[generator.name] = generator
     return found

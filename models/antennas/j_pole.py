@@ -11,32 +11,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-import numpy as np
-from numpy.typing import NDArray
-
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Joint, thickness_inductance
+from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.assembly import Assembly, JointPoint, Mark, Member
 from models.catalogue import Pipe
-from models.pipe_cage import (
-    RIM_PER_RADIUS,
-    cage_spacing,
-    node_point,
-    ring,
-    ring_nodes,
-    sweep,
+from models.j_frame import (
+    LONG_TIP,
+    bent_pipe,
+    bridge,
+    derived_lengths,
+    fed_at_tap,
+    frame_problems,
+    segment_rules,
+    tip_back,
+    u_rules,
+    u_stations,
 )
 from models.quantities import Quantity
-from models.segmentation import MAX_FEED_THICKNESS, SegmentRule, split_wire
-from models.structure import Problem, Wire, grid_point
-
-NAME = "j-pole"
-
-# Seen against this normal, wire 0 of the cage faces into the U and wire N/2 out of it.
-_NORMAL = np.array([0.0, -1.0, 0.0])
-# How much further the long and the short tip stand back, in pipe radii. Found on the surface
-# solutions of four J-poles together (15 to 28 mm, 145 and 435 MHz, shield on either leg), where
-# frequency is 0.2 to 0.4 % low without. A lone dipole wants none of it, so it belongs to the pair
-# of legs; what of it is corner, open end or feed has not been told apart.
-_TIPS = (0.28, 0.07)
+from models.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -61,9 +52,6 @@ class JPole:
         float | None,
         Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
     ] = None
-
-
-PARAMETERS = JPole
 
 
 @dataclass(frozen=True)
@@ -95,70 +83,18 @@ def sized(
     A length is so many wavelengths and so many pipe diameters (``RULES``); the bridge is as
     thick as the shield.
     """
-    wavelength = SPEED_OF_LIGHT / frequency
-    lengths = {"bridge_diameter": parameters.bridge_diameter or shield_diameter}
-    sentences = []
-    for key, (waves, diameters) in RULES.items():
-        given = getattr(parameters, key)
-        lengths[key] = waves * wavelength + diameters * pipe.outside_diameter
-        if given is not None:
-            lengths[key] = given
-            continue
-        sentences.append(
-            f"antenna.{key}: {1e3 * lengths[key]:.0f} mm "
-            f"({waves:g} wavelength {diameters:+g} pipe diameters)"
-        )
-    if parameters.bridge_diameter is None:
-        sentences.append(
-            f"antenna.bridge_diameter: {1e3 * shield_diameter:.1f} mm (that of the cable's shield)"
-        )
-    return SizedJPole(spacing=parameters.spacing, **lengths), tuple(sentences)
+    lengths, sentences = derived_lengths(
+        parameters, RULES, SPEED_OF_LIGHT / frequency, pipe.outside_diameter
+    )
+    across, more = bridge(parameters, shield_diameter)
+    antenna = SizedJPole(spacing=parameters.spacing, bridge_diameter=across, **lengths)
+    return antenna, (*sentences, *more)
 
 
 def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
-    found = (
-        _spacing_problem(parameters, pipe.outside_diameter),
-        _tap_problem(parameters, pipe.outside_diameter),
-        _legs_problem(parameters),
-    )
-    return [problem for problem in found if problem is not None]
-
-
-def _spacing_problem(p: JPole, diameter: float) -> Problem | None:
-    if p.spacing >= diameter + 0.003:
-        return None
-    return Problem(
-        "antenna.spacing",
-        f"{1e3 * p.spacing:.1f} mm",
-        f"leaves no gap between two pipes of {1e3 * diameter:.1f} mm",
-        f"spacing: {1e3 * 2.5 * diameter:.0f} mm (axis to axis)",
-        "spacing-small",
-    )
-
-
-def _tap_problem(p: JPole, diameter: float) -> Problem | None:
-    if p.tap is None:
-        return None
-    value = f"{1e3 * p.tap:.1f} mm"
-    if p.short_leg is not None and p.tap > 0.8 * p.short_leg:
-        return Problem(
-            "antenna.tap",
-            value,
-            f"lies too close to the tip of the short leg, or above it ({1e3 * p.short_leg:.0f} mm)",
-            f"tap: {1e3 * 0.1 * p.short_leg:.0f} mm (about a tenth of the short leg)",
-            "tap-above-stub",
-        )
-    if p.tap < diameter:
-        return Problem(
-            "antenna.tap",
-            value,
-            "lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
-            f"({1e3 * diameter:.1f} mm) above the axis of the crossbar",
-            f"tap: {1e3 * 2 * diameter:.0f} mm",
-            "tap-on-crossbar",
-        )
-    return None
+    legs = _legs_problem(parameters)
+    return frame_problems(parameters, pipe.outside_diameter) + ([] if legs is None else [legs])
 
 
 def _legs_problem(p: JPole) -> Problem | None:
@@ -174,57 +110,6 @@ def _legs_problem(p: JPole) -> Problem | None:
     )
 
 
-def segment_rules(antenna: SizedJPole, drawing: Drawing) -> tuple[SegmentRule, SegmentRule]:
-    """Rules for the stub and for the radiator above it.
-
-    Fine is 0.55 pipe diameters, where reciprocity and average gain were best, but never under
-    2.5 wire radii, so that no segment reaches the hoop of the corner before it; the stub's
-    middle may be half the spacing, the radiator 1/25 wavelength. ``refine`` below one shrinks
-    everything, down to that.
-    """
-    radius, diameter = drawing.cage.wire_radius, 2 * drawing.pipe_radius
-    longest = drawing.wavelength / 25
-    fine = max(drawing.refine * 0.55 * diameter, 2.5 * radius)
-    stub = SegmentRule(fine, max(fine, drawing.refine * min(0.5 * antenna.spacing, longest)))
-    radiator = SegmentRule(fine, max(fine, drawing.refine * min(4 * diameter, longest)))
-    return stub, radiator
-
-
-def _axis(antenna: SizedJPole, drawing: Drawing) -> NDArray[np.float64]:
-    """Stations of the cage's axis from the long tip round to the short one."""
-    a, cage = antenna, drawing.cage
-    rim = RIM_PER_RADIUS * cage.wire_radius
-    long_tip, short_tip = (rim + share * drawing.pipe_radius for share in _TIPS)
-    apart = cage_spacing(
-        a.spacing, drawing.pipe_radius, cage.ring_radius, cage.wire_radius, cage.n_wires
-    )
-    return np.array(
-        [
-            (0.0, 0.0, a.long_leg - long_tip),
-            (0.0, 0.0, a.short_leg - short_tip),
-            (0.0, 0.0, a.tap),
-            (0.0, 0.0, 0.0),
-            (apart, 0.0, 0.0),
-            (apart, 0.0, a.tap),
-            (apart, 0.0, a.short_leg - short_tip),
-        ]
-    )
-
-
-def _legs(antenna: SizedJPole, drawing: Drawing) -> tuple[list[Wire], NDArray[np.float64]]:
-    """Cage of both legs and the crossbar with its rings, and the nodes of every station."""
-    stub, radiator = segment_rules(antenna, drawing)
-    cage = drawing.cage
-    nodes = ring_nodes(_axis(antenna, drawing), _NORMAL, cage)
-    crossbar = SegmentRule(stub.fine, stub.fine)
-    wires: list[Wire] = []
-    for station, rule in enumerate((radiator, stub, stub, crossbar, stub, stub)):
-        wires += sweep(nodes[station : station + 2], np.full(2, stub.fine), rule, cage)
-    for station in (0, 2, 3, 4, 5, 6):
-        wires += ring(nodes[station], cage)
-    return wires, nodes
-
-
 def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     """Wires of a J-pole with its crossbar axis on z = 0 and its long leg at x = 0.
 
@@ -238,45 +123,76 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     >>> sorted(finished.joints)
     ['long leg', 'short leg']
     """
-    cage = drawing.cage
-    wires, nodes = _legs(antenna, drawing)
-    if drawing.mast:
-        wires = _with_mast(wires, antenna, drawing)
-    left, right = node_point(nodes, 2, 0), node_point(nodes, 5, 0)
-    # Three segments keep the source off the joints; a very narrow gap has room for one only. The
-    # grid may take a millionth off a length.
-    gap = right[0] - left[0]
-    n = 3 if gap > 3.01 * cage.wire_radius / MAX_FEED_THICKNESS else 1
-    wires.append(Wire(left, right, n, cage.wire_radius, cage.part, cage.material))
-    outer = cage.n_wires // 2
-    bridge = antenna.spacing - 2 * drawing.pipe_radius
-    return FinishedAntenna(
-        wires=tuple(wires),
-        feed_wire=len(wires) - 1,
-        joints={
-            "long leg": Joint(node_point(nodes, 2, outer), (-1.0, 0.0, 0.0), cage.ring_radius),
-            "short leg": Joint(node_point(nodes, 5, outer), (1.0, 0.0, 0.0), cage.ring_radius),
-        },
-        feed_inductance=thickness_inductance(bridge, cage.wire_radius, antenna.bridge_diameter / 2),
-        lowest=-drawing.pipe_radius - drawing.mast,
+    stub, radiator = segment_rules(antenna.spacing, drawing)
+    top = (0.0, 0.0, antenna.long_leg - tip_back(LONG_TIP, drawing))
+    path = [top, *u_stations(antenna, drawing)]
+    # Nothing is attached beside the short tip: no hoop there.
+    hoops = (0, 2, 3, 4, 5, 6)
+    wires, nodes = bent_pipe(path, (radiator, *u_rules(stub)), hoops, drawing.cage)
+    return fed_at_tap(wires, nodes[[2, 5]], antenna, drawing)
+
+
+def assembly(antenna: SizedJPole, pipe: Pipe) -> Assembly:
+    """Two legs on a crossbar; the tap is measured from the crossbar's upper edge."""
+    del pipe
+    a = antenna
+    foot, corner = "foot of the long leg", "foot of the short leg"
+    return Assembly(
+        members=(
+            Member("long leg", foot, "long tip"),
+            Member("crossbar", foot, corner),
+            Member("short leg", corner, "short tip"),
+        ),
+        joints=(
+            JointPoint(foot, (0.0, 0.0, 0.0), "elbow", "a tee if a mast of the same pipe goes on"),
+            JointPoint(corner, (a.spacing, 0.0, 0.0), "elbow"),
+            JointPoint("long tip", (0.0, 0.0, a.long_leg), "open"),
+            JointPoint("short tip", (a.spacing, 0.0, a.short_leg), "open"),
+        ),
+        marks=(
+            Mark("tap, centre conductor", (0.0, 0.0, a.tap), "long leg", foot),
+            Mark("tap, shield", (a.spacing, 0.0, a.tap), "short leg", corner),
+        ),
+        extras=((2, "pipe clamps for the tap"),),
+        steps=(
+            "Cut the three pipes square and deburr them.",
+            "Join the crossbar to both legs; both legs must stand parallel.",
+            "Fix the feed at the tap with clamps first; solder only after the match is measured.",
+            "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
+        ),
     )
 
 
-def _with_mast(wires: list[Wire], antenna: SizedJPole, drawing: Drawing) -> list[Wire]:
-    """Let the long leg's pipe go on below the crossbar, bonded to it, open at its foot."""
-    cage = drawing.cage
-    _, rule = segment_rules(antenna, drawing)
-    foot = -drawing.mast + RIM_PER_RADIUS * cage.wire_radius
-    path = np.array([(0.0, 0.0, 0.0), (0.0, 0.0, -2.0 * drawing.pipe_radius), (0.0, 0.0, foot)])
-    nodes = ring_nodes(path, _NORMAL, cage)
-    for index in range(cage.n_wires):
-        # The corner's ring is tilted into the mitre: each wire starts at its node there.
-        nodes[0, index, 2] = cage.offset(index)[0]
-    below = sweep(nodes, np.full(3, rule.fine), rule, cage) + ring(nodes[2], cage)
-    for index in range(cage.n_wires):
-        inward, across = cage.offset(index)
-        if inward > 0.1 * cage.ring_radius:
-            # A wire of the mast meets the lower wire of the crossbar that lies in its way.
-            crossing = grid_point((inward, across, -inward))
-            wires, below = split_wire(wires, crossing), split_wire(below, crossing)
-    return wires + below
+GENERATOR = Generator(
+    name="j-pole",
+    title="a J-pole",
+    theory=(
+        "A half-wave radiator is fed at its end, where its impedance is thousands of ohm, through "
+        "a shorted quarter-wave line of two pipes; along that line the impedance goes from nothing "
+        "at the crossbar to that of the radiator's end at the top, and the tap sits where it is "
+        "that of the cable. The line's two legs do not carry quite opposite currents, so it "
+        "radiates a little, and the cable's shield, joined to one leg, carries part of the feed "
+        "current (after the end-fed half wave with a quarter-wave line in Jordan and Balmain, "
+        "1968, from memory)."
+    ),
+    base_line="axis of the crossbar",
+    parameters=JPole,
+    joints=("short leg", "long leg"),
+    sized=sized,
+    check=check,
+    build=build,
+    assembly=assembly,
+    knobs=(
+        Knob(
+            "short_leg",
+            "sets where the match is best: cut the short leg's tip to move it up in frequency",
+            1e-3,
+        ),
+        Knob("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
+        Knob("long_leg", "little to be heard of it in the match; do it last, if at all", 1e-3),
+    ),
+    azimuth_zero="from the long leg to the short leg",
+    feed_height=lambda parameters: parameters.tap or 0.0,
+    carries_mast=True,
+    is_j_pole=True,
+)

@@ -1,14 +1,8 @@
 """Joints of pipe antennas drawn as cages and rods, beside solutions on their tubes' walls.
 
 Four structures of tests/validation/surface: a hub with radials (B1), a folded end (B2), a gamma arm
-(B3) and the mouth of a sleeve (B4). What the drawing needs beyond models/pipe_cage.py is here:
-
-- a rod (one wire as thick as the real part) stands back at its tip, ROD_TIP;
-- straps that fold a pair of pipes over stand further out, STRAP_OUT;
-- a rod beside a pipe keeps the pair's line impedance, rod_spacing;
-- the inside of a sleeve is a shorted line in series with a port at its mouth, and the mouth has a
-  capacitance that one segment lacks, MOUTH_CAPACITANCE.
-
+(B3) and the mouth of a sleeve (B4). What the drawing needs beyond models/pipe_cage.py is in
+models/pipe_parts.py. The inside of a sleeve is a shorted line in series with a port at its mouth.
 All wires of a drawing have one radius, that of the rod, so no radius steps anywhere.
 """
 
@@ -19,22 +13,27 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from models.pipe_cage import (
-    ETA_OVER_2PI,
     RIM_PER_RADIUS,
     Cage,
     cage_ring_radius,
     cage_spacing,
     choose_wire_count,
-    kernel_distance,
     ring,
     ring_nodes,
-    sweep,
 )
-from models.segmentation import SegmentRule, collisions, cuts, graded_wires, segment_limits
-from models.structure import PERFECT, GeometryError, Structure, Wire, grid_point
+from models.pipe_parts import (
+    MOUTH_CAPACITANCE,
+    NORMAL,
+    PORT_LENGTH,
+    ROD_TIP,
+    STRAP_OUT,
+    Pen,
+    rod_spacing,
+)
+from models.segmentation import SegmentRule, collisions, segment_limits
+from models.structure import PERFECT, GeometryError, Structure, Wire
 from pipeline.choke import SleeveSection, sleeve_impedance
 from pipeline.far_field import Directions, far_field, radiated_power
 from pipeline.solver import SPEED_OF_LIGHT_NEC, unit_source_currents
@@ -43,26 +42,9 @@ from tests.validation.surface.tubes import Case
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-# How far the flat end of a rod drawn as one wire stands back, in its radii. Dipoles of 3 to 11 mm
-# drawn as one wire against the same dipole as a cage (3 and 5 mm) or on its wall (11 mm): 0.24 to
-# 0.27. The solver lets the current vanish at the wire's end, the real one turns onto the cap.
-ROD_TIP = 0.27
-# How much further out a strap between two pipes is drawn, in pipe radii: B2 is 0.13 % high without.
-# Loops of 22 mm, 55 and 100 mm apart, solved on their walls too (not stored), want 0.09, as does
-# the part that radiates alone, both sides fed in phase. Cut unlike, two sides seem to want 0.25.
-STRAP_OUT = 0.085
-# Capacitance that the real mouth has beyond the one segment that stands for it, per radius of the
-# rod inside [F/m]; without it B4 is 0.44 % high. Sleeves of 22 mm over 8 mm at 435 MHz and of 35 mm
-# over 8 mm, solved on their walls too (not stored), want 44 and 47. One of 22 mm over 10 mm, which
-# spokes as thick as the rod do not fit, wanted 0 to 8 drawn with thinner ones: not covered.
-MOUTH_CAPACITANCE = 44e-12
-# Length of the port's segment and its neighbours on a rod, in its radii: as long as the feed's,
-# where the two-port is reciprocal within half a per cent; at 4 or 6 it is 3 per cent.
-PORT_LENGTH = 5.0
 # Segments at joints in pipe diameters, as the generator of J-poles has it, and at a hub, where four
 # rods leave close to the wires beside them: a tenth longer halves the error there.
 JOINT, HUB = 0.55, 0.60
-NORMAL = np.array([0.0, -1.0, 0.0])
 UP = np.array([0.0, 0.0, 1.0])
 # No loss, as on the tubes [S/m].
 LOSSLESS = 1e30
@@ -94,43 +76,6 @@ class Drawn:
     sleeve: Sleeve | None = None
 
 
-@dataclass(frozen=True)
-class Pen:
-    """What a drawing is made with: cage, segment rule, wire radius."""
-
-    cage: Cage
-    rule: SegmentRule
-
-    @property
-    def radius(self) -> float:
-        return self.cage.wire_radius
-
-    @property
-    def fine(self) -> SegmentRule:
-        """The rule where segments may not grow."""
-        return replace(self.rule, coarse=self.rule.fine)
-
-    def rod(self, start: Real, end: Real, first: float, last: float | None = None) -> list[Wire]:
-        """One wire cut from ``first`` at its start to ``last`` (default: a tip's) at its end."""
-        last = 2.5 * self.radius if last is None else last
-        length = float(np.linalg.norm(np.subtract(end, start)))
-        places = cuts(length, first, last, replace(self.rule, fine=min(first, last)))
-        a, b = grid_point(start), grid_point(end)
-        return graded_wires(a, b, places, self.radius, "antenna", PERFECT)
-
-    def even(self, start: Real, end: Real, n: int) -> Wire:
-        """One wire cut into equal segments."""
-        return Wire(grid_point(start), grid_point(end), n, self.radius, "antenna", PERFECT)
-
-    def pipes(self, nodes: Real, alike: tuple[int, ...] = ()) -> list[Wire]:
-        """Cage between its stations; at the stations before ``alike`` segments do not grow."""
-        wires: list[Wire] = []
-        for k in range(len(nodes) - 1):
-            rule = self.fine if k in alike else self.rule
-            wires += sweep(nodes[k : k + 2], np.full(2, rule.fine), rule, self.cage)
-        return wires
-
-
 def pen(case: Case, pipe_radius: float, wire_radius: float, joint: float, refine: float) -> Pen:
     """Cage and segment rule for a case; ``refine`` below one asks for shorter segments."""
     n = choose_wire_count(pipe_radius, wire_radius)
@@ -139,35 +84,6 @@ def pen(case: Case, pipe_radius: float, wire_radius: float, joint: float, refine
     longest = refine * SPEED_OF_LIGHT_NEC / float(np.mean(case.frequencies)) / 25
     cage = Cage(n, ring_radius, wire_radius, "antenna", PERFECT)
     return Pen(cage, SegmentRule(fine, max(fine, longest)))
-
-
-def axis_nodes(heights: list[float], drawn: Pen) -> Real:
-    """Nodes of an upright cage, shape (n_station, n_wires, 3)."""
-    path = np.array([(0.0, 0.0, z) for z in heights])
-    return np.asarray(ring_nodes(path, NORMAL, drawn.cage))
-
-
-def rod_spacing(spacing: float, pipe_radius: float, rod_radius: float, cage: Cage) -> float:
-    """Distance at which a rod makes with a cage the line that it makes with the pipe [m].
-
-    As models.pipe_cage.cage_spacing, for two conductors of different thickness:
-    Z0 = (eta / 2 pi) arcosh((D^2 - a^2 - b^2) / (2 a b)), S. A. Schelkunoff, "Electromagnetic
-    Waves", 1943 (from memory). The rod is drawn with the wires' own radius.
-    """
-    n = cage.n_wires
-    squares = spacing**2 - pipe_radius**2 - rod_radius**2
-    wanted = ETA_OVER_2PI * np.arccosh(squares / (2 * pipe_radius * rod_radius))
-
-    def excess(distance: float) -> float:
-        ring_of_wires = cage.ring_radius * np.exp(2j * np.pi * np.arange(n) / n)
-        axes = np.append(ring_of_wires, distance)
-        system = np.ones((n + 2, n + 2))
-        apart = kernel_distance(np.abs(axes[:, None] - axes[None, :]), cage.wire_radius)
-        system[:-1, :-1], system[-1, -1] = -np.log(apart), 0.0
-        volts = np.concatenate([np.full(n, 0.5), [-0.5, 0.0]])
-        return float(ETA_OVER_2PI / np.linalg.solve(system, volts)[:n].sum() - wanted)
-
-    return float(brentq(excess, spacing - pipe_radius, spacing + pipe_radius))
 
 
 def finished(case: Case, wires: list[Wire]) -> Structure:
@@ -209,7 +125,7 @@ def ground_plane(case: Case, refine: float = 1.0) -> Drawn:
     rim, ring_radius = RIM_PER_RADIUS * drawn.radius, drawn.cage.ring_radius
     gap, landing = 1.5 * drawn.rule.fine, centre[2] + slope * ring_radius
     foot, top = pipe.axis[:, 2]
-    nodes = axis_nodes([top - rim, gap, -gap, landing, foot + rim], drawn)
+    nodes = drawn.upright([top - rim, gap, -gap, landing, foot + rim])
     turn = np.array([[out[0], -out[1], 0], [out[1], out[0], 0], [0, 0, 1]])
     nodes = nodes @ turn.T
     wires = drawn.pipes(nodes[:2]) + drawn.pipes(nodes[2:], alike=(0, 1))
@@ -249,7 +165,7 @@ def gamma_arm(case: Case, refine: float = 1.0) -> Drawn:
     x, strap = arm.axis[2, 0], arm.axis[2, 2]
     apart = rod_spacing(x, pipe.diameter / 2, arm.diameter / 2, drawn.cage)
     half = pipe.axis[:, 2].max() - RIM_PER_RADIUS * drawn.radius
-    nodes = axis_nodes([half, strap, 0.0, -half], drawn)
+    nodes = drawn.upright([half, strap, 0.0, -half])
     beside = replace(drawn, rule=replace(drawn.rule, coarse=min(drawn.rule.coarse, x / 2)))
     wires = drawn.pipes(nodes[:2]) + beside.pipes(nodes[1:3]) + drawn.pipes(nodes[2:])
     for station in nodes:
@@ -274,7 +190,7 @@ def sleeve(case: Case, refine: float = 1.0) -> Drawn:
     rod, outer, top, plate, mouth, foot = r[1], r[3], z[0], z[2], z[4], z[-1]
     drawn = pen(case, outer, rod, JOINT, refine)
     low = mouth + RIM_PER_RADIUS * drawn.radius
-    nodes = axis_nodes([plate, low], drawn)
+    nodes = drawn.upright([plate, low])
     up, down = plate * UP, low * UP
     wires = drawn.pipes(nodes)
     for end, station in ((up, nodes[0]), (down, nodes[1])):

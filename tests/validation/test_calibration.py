@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.uncertainty import Accuracy, Checks, Expanded, accuracy, expanded
+from pipeline.uncertainty import Accuracy, Checks, Compared, Expanded, accuracy, expanded
 from tests.validation import tubes_in_wire as wire
 from tests.validation.tubes_in_wire import CASES, CLOSE, WITH_SHIELD
 
@@ -54,9 +54,8 @@ def checks(case: str) -> Checks:
         current = abs(float(finer.shield_ratio[k] - usual.shield_ratio[k]))
     gain = float(np.abs(wire.horizon_gains(case, wire.FINER) - wire.horizon_gains(case))[k].max())
     moved = abs(complex(finer.z_feed[k] / usual.z_feed[k] - 1))
-    return Checks(
-        own.average_gain, own.reciprocity, case in CLOSE, moved, current, current, gain, 0.0
-    )
+    legs: Compared = "close" if case in CLOSE else "apart"
+    return Checks(own.average_gain, own.reciprocity, legs, moved, current, current, gain, 0.0)
 
 
 def held(case: str, quantity: str, known: dict[str, Accuracy]) -> np.ndarray:
@@ -78,7 +77,7 @@ def held(case: str, quantity: str, known: dict[str, Accuracy]) -> np.ndarray:
 
 @pytest.mark.parametrize(("quantity", "legs"), COMPARED)
 def test_the_stated_intervals_hold_the_tubes_in_nineteen_of_twenty_points(quantity, legs):
-    known = accuracy(legs == "close")
+    known = accuracy(legs)
     points = np.concatenate([held(c, quantity, known) for c in COMPARED[quantity, legs]])
     assert len(points) >= 10
     assert points.mean() >= 0.95
@@ -88,7 +87,7 @@ def test_the_stated_intervals_hold_the_tubes_in_nineteen_of_twenty_points(quanti
 def test_a_case_that_was_left_out_lies_within_the_interval_the_others_give(quantity, legs):
     points = []
     for case in COMPARED[quantity, legs]:
-        known = accuracy(legs == "close") | {quantity: found(quantity, legs, without=case)}
+        known = accuracy(legs) | {quantity: found(quantity, legs, without=case)}
         points.append(held(case, quantity, known))
     assert np.concatenate(points).mean() >= 0.95
 
@@ -99,7 +98,7 @@ def test_a_case_that_was_left_out_lies_within_the_interval_the_others_give(quant
 @pytest.mark.parametrize(("quantity", "legs"), COMPARED)
 def test_accuracy_csv_says_what_the_reference_cases_show(quantity, legs):
     # Stated to two digits; a tenth is what another version of the solver may move it.
-    stated, now = accuracy(legs == "close")[quantity], found(quantity, legs)
+    stated, now = accuracy(legs)[quantity], found(quantity, legs)
     assert stated.cases == now.cases
     assert stated.standard == pytest.approx(now.standard, rel=0.1)
 
@@ -109,6 +108,6 @@ def test_the_interval_is_not_so_wide_that_it_would_hold_anything(quantity):
     # With legs apart the 95 % half-width is at most five times the standard deviation found: 4.3
     # of Student's distribution for two cases of gain, and what the run adds by itself.
     for case in COMPARED[quantity, "apart"]:
-        e = expanded(checks(case), accuracy(False))
+        e = expanded(checks(case), accuracy("apart"))
         half = {"impedance": e.impedance, "shield_current": e.current, "gain": 8.69 * e.field}
         assert half[quantity] < 5 * found(quantity, "apart").standard

@@ -1,0 +1,85 @@
+"""What an antenna is put together from: runs of stock, joints, and marks to measure by.
+
+All points lie on centre lines, in the drawing's own frame (base line on z = 0). What is cut, and
+with which fittings, follows from these elsewhere; nothing here knows a fitting's size.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from models.structure import Point
+
+# How members meet: two in line or at an angle, three, one that ends, or one that only touches.
+# "fold" is an elbow pair or a bend; "crossing" a rod through or onto a pipe's wall; "insulator" a
+# piece that holds two members apart; "plate" a disc that several members are fixed to.
+JointKind = Literal["elbow", "tee", "open", "cap", "coupling", "crossing", "insulator", "plate"]
+
+
+@dataclass(frozen=True)
+class Member:
+    """A straight run of stock between two points of its centre line.
+
+    ``stock`` is "pipe" for the study's own pipe, else what to buy ("8 mm rod", "sleeve pipe");
+    ``diameter`` [m] is None for the study's pipe. ``start`` and ``end`` name joints.
+    """
+
+    name: str
+    start: str
+    end: str
+    stock: str = "pipe"
+    diameter: float | None = None
+
+
+@dataclass(frozen=True)
+class JointPoint:
+    """A point where members end or meet, electrical centre to electrical centre."""
+
+    name: str
+    point: Point
+    kind: JointKind
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A place on a member that a builder has to find: tap, hole, clamp.
+
+    ``member`` is the run it lies on, ``point`` where on its centre line, ``edge`` the joint whose
+    pipe's outer edge it is measured from.
+    """
+
+    name: str
+    point: Point
+    member: str
+    edge: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """Members, the joints they end in, marks on them, bought parts and the order of work.
+
+    ``extras`` are parts that are bought, not cut: (quantity, description). ``steps`` are
+    sentences in the order of work.
+    """
+
+    members: tuple[Member, ...]
+    joints: tuple[JointPoint, ...]
+    marks: tuple[Mark, ...] = ()
+    extras: tuple[tuple[int, str], ...] = ()
+    steps: tuple[str, ...] = ()
+
+    def joint(self, name: str) -> JointPoint:
+        """Joint of a name.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        for joint in self.joints:
+            if joint.name == name:
+                return joint
+        raise KeyError(name)
