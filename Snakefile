@@ -35,6 +35,7 @@ localrules:
 rule all:
     input:
         expand(RESULTS / "{study}" / "{page}", study=PLANS, page=["report.html", "limits.html"]),
+        [RESULTS / "compared" / "compared.html"] if len(PLANS) > 1 else [],
 
 
 for plan in PLANS.values():
@@ -148,3 +149,15 @@ rule report:
     threads: 1
     shell:
         STAGE + " report {input.combined:q} > {log:q} 2>&1"
+
+
+rule compared:
+    input:
+        expand(RESULTS / "{study}" / ".combined", study=PLANS),
+    output:
+        RESULTS / "compared" / "compared.html",
+    log:
+        RESULTS / "compared" / "logs" / "compared.log",
+    threads: 1
+    shell:
+        STAGE + " compared {output:q} {input:q} > {log:q} 2>&1"

@@ -20,6 +20,7 @@ def main(arguments: list[str]) -> int:
         "check": lambda: stages.check(paths[0].parent),
         "combine": lambda: stages.combine(paths[0], paths[1], paths[2].parent),
         "figure": lambda: stages.figure(rest[1:], paths[0].parent),
+        "compared": lambda: stages.compared(paths[1:], paths[0]),
         "report": lambda: stages.report(paths[0].parent),
     }
     try:

@@ -15,7 +15,7 @@ from typing import Any
 from pipeline.workflow import StudyPlan, expected_seconds
 
 # Rough times of the jobs that do not depend on the study's size, for the progress line only.
-_SECONDS = {"geometry": 0.0, "combine": 2.5, "figures": 2.5, "report": 0.7}
+_SECONDS = {"geometry": 0.0, "combine": 2.5, "figures": 2.5, "report": 0.7, "compared": 3.0}
 _WORDS = {
     "geometry": "drew and checked the geometries",
     "basis": "solved the fields",
@@ -23,6 +23,7 @@ _WORDS = {
     "combine": "compared the cases",
     "figures": "drew figures",
     "report": "wrote the report",
+    "compared": "set the studies side by side",
 }
 
 

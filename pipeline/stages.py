@@ -177,6 +177,13 @@ def _write_tables(
         tables.write_table(folder / f"{name}.csv", rows)
 
 
+def compared(summaries: list[Path], target: Path) -> None:
+    """Set the studies of one run side by side; ``summaries`` lie in their results folders."""
+    from pipeline.side_by_side import compare_studies
+
+    compare_studies([path.parent for path in summaries], target.parent)
+
+
 def figure(names: list[str], results: Path) -> None:
     """Draw some of the figures from their tables."""
     from pipeline.figures import draw

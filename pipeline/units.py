@@ -64,8 +64,22 @@ FAMILIES = {
     "ohm": Family("impedance", ("ohm", "kohm", "Ω"), ((0.0, "ohm"),)),
     "S/m": Family("conductivity", ("S/m", "mS/m"), ((0.1, "S/m"), (0.0, "mS/m"))),
     "dB": Family("loss", ("dB",), ((0.0, "dB"),)),
+    "F": Family("capacitance", ("pF", "nF", "F"), ((1e-9, "nF"), (0.0, "pF"))),
+    "H": Family("inductance", ("nH", "µH", "uH", "H"), ((1e-6, "µH"), (0.0, "nH"))),
+    "deg": Family("angle", ("deg",), ((0.0, "deg"),)),
+    "m/s": Family("speed", ("m/s", "km/h", "mph", "knot"), ((0.0, "m/s"),)),
 }
-_SCALE = {"mm": 1e-3, "kHz": 1e3, "MHz": 1e6, "mW": 1e-3, "mS/m": 1e-3}
+_SCALE = {
+    "mm": 1e-3,
+    "kHz": 1e3,
+    "MHz": 1e6,
+    "mW": 1e-3,
+    "mS/m": 1e-3,
+    "pF": 1e-12,
+    "nF": 1e-9,
+    "nH": 1e-9,
+    "µH": 1e-6,
+}
 
 
 @cache
@@ -81,7 +95,7 @@ def read_quantity(given: object, unit: str, example: str, wavelength: float | No
     given : object
         What the study says; only text is taken.
     unit : str
-        The SI unit wanted: m, Hz, W, ohm, S/m or dB.
+        The SI unit wanted: m, Hz, W, ohm, S/m, F, H, deg, m/s or dB.
     example : str
         How a study would write such a value, for the remedy.
     wavelength : float, optional
@@ -160,7 +174,7 @@ def show_quantity(value: float, unit: str) -> str:
     value : float
         The value. [`unit`]
     unit : str
-        m, Hz, W, ohm, S/m, dB, or "1" for a pure number.
+        m, Hz, W, ohm, S/m, F, H, deg, m/s, dB, or "1" for a pure number.
 
     Returns
     -------

@@ -20,6 +20,10 @@ FIGURE_GROUPS = {
 }
 
 
+# Folder in which the studies of one run are set side by side.
+COMPARED = "compared"
+
+
 @dataclass(frozen=True)
 class StudyPlan:
     """One study of a run.
@@ -57,6 +61,10 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
             drawn = {r.digest(): r for r in requests(study).values()}
         except StudyError as error:
             faults += error.faults
+            continue
+        if study.name == COMPARED:
+            rule = "is the name of the folder in which studies are set side by side"
+            faults.append(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
             continue
         if study.name in plans:
             faults.append(
