@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, get_type_hints
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from models.assembly import Assembly
 from models.catalogue import CoaxClass, Pipe
 from models.loads import Load
 from models.pipe_cage import Cage
+from models.quantities import Choice, Quantity
 from models.structure import Point, Problem, Wire
 
 MU_0 = 4e-7 * np.pi
@@ -111,7 +112,7 @@ class Generator:
     azimuth_zero : str
         What azimuth zero points to: "from the long leg to the short leg".
     outlet : str
-        From where distances along the cable count: "the tap".
+        From where distances along the cable count: "the sleeve's mouth".
     leaves_downward : bool
         Whether the cable leaves straight down instead of sideways.
     feed_height : callable
@@ -138,13 +139,24 @@ class Generator:
     assembly: Callable[[Any, Pipe], Assembly]
     knobs: tuple[Knob, ...]
     azimuth_zero: str
-    outlet: str = "the tap"
+    outlet: str = "the antenna"
     leaves_downward: bool = False
     feed_height: Callable[[Any], float] = field(default=lambda parameters: 0.0)
     thinnest: Callable[[Any], float] | None = None
     with_cable: Callable[[Any, CoaxClass], Any] | None = None
     carries_mast: bool = False
     is_j_pole: bool = False
+
+    def units(self) -> dict[str, str]:
+        """SI unit of every parameter by its name, "1" for a number, "" for a word."""
+        found = {}
+        for name, hint in get_type_hints(self.parameters, include_extras=True).items():
+            for marker in getattr(hint, "__metadata__", ()):
+                if isinstance(marker, Quantity):
+                    found[name] = marker.unit
+                elif isinstance(marker, Choice):
+                    found[name] = ""
+        return found
 
 
 def thickness_inductance(length: float, drawn_radius: float, real_radius: float) -> float:

@@ -65,7 +65,7 @@ def in_words(count: int) -> str:
 
 def describe(facts: Facts) -> str:
     """A candidate as it would be named in a sentence."""
-    where = "" if facts.position is None else f", starting {facts.position:.2f} m from the tap"
+    where = "" if facts.position is None else f", starting {facts.position:.2f} m from the antenna"
     if facts.kind == "ferrite":
         plural = "core" if facts.count == 1 else "cores"
         return f"{in_words(facts.count)} {plural}, {facts.part}{where}"

@@ -355,7 +355,7 @@ def choke_position(results: Path) -> None:
         ax.tick_params(labelbottom=k == 1)
         if k == 0:
             mark_places(ax, places)
-    ax.set_xlabel("distance along the cable from the tap [m]")
+    ax.set_xlabel("distance along the cable from the antenna [m]")
     save(page.figure, target, title)
 
 

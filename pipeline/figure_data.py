@@ -304,7 +304,7 @@ def load_cast(results: Path) -> Cast:
 
 @dataclass(frozen=True)
 class Landmark:
-    """A place along the cable that a reader knows: tap, bend, bond, radio."""
+    """A place along the cable that a reader knows: antenna, bend, bond, radio."""
 
     position: float
     name: str
@@ -312,7 +312,7 @@ class Landmark:
 
 def landmarks(structure: Structure) -> tuple[Landmark, ...]:
     """Known places along the cable of a geometry without a coil, in order."""
-    found = [Landmark(0.0, "tap")]
+    found = [Landmark(0.0, "antenna")]
     path = structure.shield_path
     direction = structure.segments.direction
     known = [

@@ -173,7 +173,7 @@ def _shield_title(table: Table, cast: Cast) -> str:
 
 
 def shield_current(results: Path) -> None:
-    """Current on the outside of the cable from the tap to the radio, per feed current."""
+    """Current on the outside of the cable from the antenna to the radio, per feed current."""
     cast, table = load_cast(results), read_table(results, "shield_current")
     title = _shield_title(table, cast)
     notes = (
@@ -200,7 +200,7 @@ def shield_current(results: Path) -> None:
         drawn.append((player, y))
     ax.set_xlim(0, length)
     percent_axis(ax, max(float(y.max()) for _, y in drawn))
-    ax.set_xlabel("distance along the cable from the tap [m]")
+    ax.set_xlabel("distance along the cable from the antenna [m]")
     ax.set_ylabel("shield current / feed current")
     mark_places(ax, landmarks(load_structure(results / "geometry" / f"{CABLE}.json")))
     label_ends(ax, _ends(drawn), RIGHT)

@@ -10,6 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from models.antennas import generators
+from models.metalwork import Surroundings
 from pipeline.advice import Advice
 from pipeline.choke_model import line_run, sleeve_length
 from pipeline.conductor import ground_rod_resistance
@@ -29,7 +31,7 @@ from pipeline.verdict import (
     Variation,
 )
 
-SCHEMA_VERSION = "1.1"
+SCHEMA_VERSION = "1.2"
 # Length and diameter of a ground rod as sold; common practice, no source. [m]
 COMMON_ROD = (2.4, 0.016)
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
@@ -58,6 +60,7 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
             "height_m": study.site.height,
             "ground": None if ground is None else asdict(ground),
             "mast_m": study.site.mast,
+            **_around_data(study.site.around),
         },
         "cable": {
             "type": study.cable.type.name,
@@ -82,13 +85,45 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
     }
 
 
+def _around_data(around: Surroundings) -> dict[str, Any]:
+    """What stands around the antenna; nothing where the study names nothing."""
+    mast, other = around.mast, around.other
+    found: dict[str, Any] = {}
+    if mast is not None:
+        found["mast"] = {
+            "metal": mast.metal,
+            "diameter_m": 2 * mast.radius,
+            "length_m": mast.length,
+            "stand_off_m": mast.stand_off,
+            "bonded": mast.bonded,
+        }
+    if around.pieces:
+        found["metalwork"] = [
+            {"name": p.name, "diameter_m": 2 * p.radius, "points_m": [list(q) for q in p.points]}
+            for p in around.pieces
+        ]
+    if other is not None:
+        found["other_feedline"] = {
+            "type": other.cable.name,
+            "beside_m": other.beside,
+            "high_m": other.high,
+            "low_m": other.low,
+        }
+    return found
+
+
 def _antenna_data(study: Study) -> dict[str, Any]:
     antenna = sized_antenna(study).antenna
+    values = {f.name: getattr(antenna, f.name) for f in fields(antenna)}
+    units = generators()[study.antenna.type].units()
     return {
         "type": study.antenna.type,
         "pipe": study.pipe.name,
         "pipe_diameter_m": study.pipe.outside_diameter,
-        "lengths_m": {f.name: getattr(antenna, f.name) for f in fields(antenna)},
+        "lengths_m": {k: v for k, v in values.items() if units.get(k, "m") == "m"},
+        "others": {
+            k: {"value": v, "unit": units[k]} for k, v in values.items() if units.get(k, "m") != "m"
+        },
     }
 
 
@@ -121,6 +156,8 @@ def _case_data(
     f, r = j.facts, j.result
     choke = r.case.choke
     zc = f.choke_impedance
+    # Present only where something stands around the antenna.
+    nearby = {n.part: n.ratio for n in r.nearby}
     return {
         "id": f.id,
         "label": f.label,
@@ -142,6 +179,7 @@ def _case_data(
         "pattern_change_db": {"max": j.change_max_db, "rms": j.change_rms_db},
         "shield_current_ratio_max": f.shield_ratio,
         "station_current_ratio": f.station_ratio,
+        **({"nearby_current_ratio": nearby} if nearby else {}),
         "choke_impedance_ohm": None if zc is None else _pair(zc),
         "choke_power_w": f.choke_power,
         "hottest_core_w": f.hottest_power,
@@ -156,7 +194,7 @@ def _case_data(
     }
 
 
-def conventions(elevation_deg: float) -> dict[str, Any]:
+def conventions(elevation_deg: float, outlet: str) -> dict[str, Any]:
     """What the quantities of a summary mean where a choice had to be made."""
     return {
         "horizon_elevation_deg": elevation_deg,
@@ -175,8 +213,7 @@ def conventions(elevation_deg: float) -> dict[str, Any]:
         ),
         "system_gain": "mean gain towards the horizon less the loss of the line",
         "position": (
-            "along the cable from the axis of the leg its shield is joined to, to the end of the "
-            "choke that is nearer to the antenna"
+            f"along the cable from {outlet} to the end of the choke that is nearer to the antenna"
         ),
         "thresholds": {
             "pattern_rms_db": PATTERN_RMS_DB,
@@ -212,7 +249,7 @@ def summary_data(o: Outcome) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "study": _study_data(o.study, o.route_length),
         "versions": versions(),
-        "conventions": conventions(o.elevation_deg),
+        "conventions": conventions(o.elevation_deg, generators()[o.study.antenna.type].outlet),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
         "geometries": [g.data() for g in o.geometries.values()],
         "cases": [

@@ -118,7 +118,7 @@ def test_the_numbers_of_the_choke_are_its_own() -> None:
         choke_impedance=672 + 97j, choke_power=0.2708,
     )  # fmt: skip
     text = told(none, core).paragraphs[1]
-    assert text.startswith("Four cores, NiZn bead, starting 0.12 m from the tap: ")
+    assert text.startswith("Four cores, NiZn bead, starting 0.12 m from the antenna: ")
     assert found(r"from (\S+) % to (\S+) % \((\S+) to (\S+) %\) of the feed", text) == (
         *("20", "2.3", "2.2", "2.5"),
     )
@@ -256,7 +256,7 @@ def test_every_case_told_as_worse_is_worse_by_the_rules() -> None:
     candidates = [facts(f"c{i}", s) for i, s in enumerate((0.5, 1.5, 2.1, 2.5, 4.0, 6.0, 8.0))]
     text = told(bare(2.0), *candidates).text
     for c in candidates:
-        listed = f"Part of {c.id}, starting 0.05 m from the tap: here it is"
+        listed = f"Part of {c.id}, starting 0.05 m from the antenna: here it is"
         is_worst = effect(c, bare(2.0)) == "worse than none" and score(c) > 2.5
         assert (listed in text) == is_worst
 
@@ -269,7 +269,7 @@ def test_small_numbers_are_words_and_larger_ones_figures() -> None:
 
 
 def test_one_core_is_not_called_cores() -> None:
-    assert describe(cores(1, 0.5)) == "one core, NiZn bead, starting 0.05 m from the tap"
+    assert describe(cores(1, 0.5)) == "one core, NiZn bead, starting 0.05 m from the antenna"
     assert describe(cores(12, 0.5)).startswith("12 cores, NiZn bead")
     assert describe(replace(bare(1.0), part="nothing")) == "nothing"
 

@@ -155,7 +155,7 @@ def assembly(antenna: SizedJPole, pipe: Pipe) -> Assembly:
         ),
         extras=((2, "pipe clamps for the tap"),),
         steps=(
-            "Cut the three pipes square and deburr them.",
+            "Cut the three pipes as listed and deburr them.",
             "Join the crossbar to both legs; both legs must stand parallel.",
             "Fix the feed at the tap with clamps first; solder only after the match is measured.",
             "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
@@ -192,6 +192,7 @@ GENERATOR = Generator(
         Knob("long_leg", "little to be heard of it in the match; do it last, if at all", 1e-3),
     ),
     azimuth_zero="from the long leg to the short leg",
+    outlet="the axis of the leg that the shield is joined to",
     feed_height=lambda parameters: parameters.tap or 0.0,
     carries_mast=True,
     is_j_pole=True,
