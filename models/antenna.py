@@ -72,12 +72,20 @@ class Knob:
 
     ``parameter`` is a field of the sized antenna, ``advice`` says what it does and how it is
     changed at the bench; ``step`` is how far it may be off from an honest cut, in the unit of
-    the parameter.
+    the parameter. ``called`` is its name in a sentence, where that is not the parameter's;
+    ``slides`` says that it is moved and not cut although a piece is as long as it.
     """
 
     parameter: str
     advice: str
     step: float
+    called: str = ""
+    slides: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name in a sentence."""
+        return self.called or self.parameter.replace("_", " ")
 
 
 @dataclass(frozen=True)
@@ -146,6 +154,19 @@ class Generator:
     with_cable: Callable[[Any, CoaxClass], Any] | None = None
     carries_mast: bool = False
     is_j_pole: bool = False
+
+    def knob(self, parameter: str) -> Knob:
+        """The knob of a parameter.
+
+        Raises
+        ------
+        KeyError
+            If it is none of those that are tuned.
+        """
+        for knob in self.knobs:
+            if knob.parameter == parameter:
+                return knob
+        raise KeyError(parameter)
 
     def units(self) -> dict[str, str]:
         """SI unit of every parameter by its name, "1" for a number, "" for a word."""

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 from models.antenna import FinishedAntenna, thickness_inductance
 from models.feedline_route import CORNERS_PER_TURN, LOWEST_RUN, Helix, Route, Step, lay_route
+from models.loads import Load, Termination
+from models.metalwork import Footing, Run, Setting, downward_run, keys_of, stand
 from models.segmentation import collisions, cuts, segment_limits
 from models.shield import (
     ShieldRule,
@@ -187,6 +189,7 @@ def assemble(
     rule: ShieldRule,
     height: float,
     grounded: bool,
+    setting: Setting | None = None,
 ) -> Structure:
     """Everything as one structure at its place above the ground.
 
@@ -204,6 +207,8 @@ def assemble(
         Height of the base line above ground. [m]
     grounded : bool
         False in free space.
+    setting : Setting, optional
+        What stands around it.
 
     Raises
     ------
@@ -214,12 +219,27 @@ def assemble(
     own = _antenna_ports(raised)
     if feedline is None:
         _check_heights(raised, None, grounded)
-        return _checked(Structure(name, raised.wires, own, loads=raised.loads))
+        alone = Structure(name, raised.wires, own, loads=raised.loads)
+        return _checked(alone, setting, rule)
     joint = raised.joints[feedline.joins]
     route = lay_route(joint, feedline.steps, feedline.helix, rule.corners_per_turn)
     _check_heights(raised, route, grounded)
     shield = _draw_shield(route, feedline, rule)
-    return _checked(_join(name, raised, own, route, shield, feedline, rule))
+    return _checked(_join(name, raised, own, route, shield, feedline, rule), setting, rule)
+
+
+def own_run(antenna: FinishedAntenna, feedline: Feedline, height: float) -> Run:
+    """The longest downward stretch of the cable without a coil in it.
+
+    ``antenna`` has its base line on z = 0, ``height`` [m] is that of its base line above ground.
+
+    Raises
+    ------
+    GeometryError
+        If a step of the route leads nowhere.
+    """
+    joint = _raise_to(antenna, height).joints[feedline.joins]
+    return downward_run(lay_route(joint, feedline.steps, None), joint.away)
 
 
 def _antenna_ports(antenna: FinishedAntenna) -> tuple[Port, ...]:
@@ -287,8 +307,51 @@ def _join(
     return replace(structure, shield_path=path)
 
 
-def _checked(structure: Structure) -> Structure:
-    problems = collisions(structure)
+def _surrounded(structure: Structure, setting: Setting, rule: ShieldRule) -> Structure:
+    """The structure with all that stands around it behind its own wires and ports."""
+    around = stand(structure, setting)
+    first = len(structure.wires)
+    wires = [*structure.wires, *around.wires]
+    ports = [*structure.ports, *(replace(p, wire=p.wire + first) for p in around.ports)]
+    loads = [*structure.loads, *(replace(x, wire=x.wire + first) for x in around.loads)]
+    for footing in around.footings:
+        lead = _earth_lead(footing, setting, rule)
+        # Where the lead's segments are even: beside the star the port matrix is 4 % unsymmetric.
+        last = len(wires) + max(len(lead) - 3, 0)
+        drop = footing.point[2] - STAR_HEIGHT
+        extra = thickness_inductance(drop, footing.radius, footing.earth.lead_radius)
+        ports.append(Port(footing.port, last, 0, None, extra))
+        loads.append(Load(footing.port, Termination(footing.earth.impedance), last))
+        wires += lead
+    return replace(structure, wires=tuple(wires), ports=tuple(ports), loads=tuple(loads))
+
+
+def _earth_lead(footing: Footing, setting: Setting, rule: ShieldRule) -> list[Wire]:
+    """Star and lead of an earth, the lead's lowest segment last."""
+    if footing.point[2] < STAR_HEIGHT + rule.least:
+        raise GeometryError(
+            Problem(
+                keys_of(setting.around)[footing.part],
+                "",
+                f"ends {footing.point[2]:.2f} m above ground; a lead to a rod begins at least "
+                f"{STAR_HEIGHT + rule.least:.2f} m above it",
+                f"let the {footing.part} end higher",
+                "earth-low",
+            )
+        )
+    # The middle of the first segment has to be outside of what it is joined to.
+    rule = replace(rule, corner=max(rule.corner, 2.2 * footing.thick))
+    wires = _bond(footing.point, footing.radius, setting.metal, rule)
+    wires.sort(key=lambda w: w.part == "bond lead")
+    return [replace(w, part=footing.part) for w in wires]
+
+
+def _checked(structure: Structure, setting: Setting | None, rule: ShieldRule) -> Structure:
+    keys = {}
+    if setting is not None:
+        structure = _surrounded(structure, setting, rule)
+        keys = keys_of(setting.around)
+    problems = collisions(structure, keys)
     if problems:
         raise GeometryError(*problems)
     return structure

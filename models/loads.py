@@ -55,7 +55,14 @@ class SleeveMouth:
     capacitance: float
 
 
-Element = Coil | Capacitor | ShortedLine | SleeveMouth
+@dataclass(frozen=True)
+class Termination:
+    """An impedance [ohm] that does not change with frequency: a rod in the soil, a joint."""
+
+    impedance: complex
+
+
+Element = Coil | Capacitor | ShortedLine | SleeveMouth | Termination
 
 
 @dataclass(frozen=True)

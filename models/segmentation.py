@@ -7,6 +7,7 @@ the thin-wire approximation as the NEC-2 theory manual (Burke and Poggio, 1981) 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -118,13 +119,17 @@ def split_wire(wires: list[Wire], point: Point) -> list[Wire]:
     raise ValueError(f"no wire passes through {point}")
 
 
-def _closest_approach(
-    p: NDArray[np.float64], q: NDArray[np.float64], a: NDArray[np.float64], b: NDArray[np.float64]
+def closest_approach(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    start_other: NDArray[np.float64],
+    end_other: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Distance between segments p..q and a..b, row by row; all shapes (n, 3) -> (n,).
+    """Distance between two straight lines, row by row; all shapes (n, 3) -> (n,) [m].
 
     After Ericson, Real-Time Collision Detection (2005), section 5.1.9.
     """
+    p, q, a, b = start, end, start_other, end_other
     u, v, w = q - p, b - a, p - a
     uu, uv, vv = (np.einsum("ij,ij->i", x, y) for x, y in ((u, u), (u, v), (v, v)))
     uw, vw = np.einsum("ij,ij->i", u, w), np.einsum("ij,ij->i", v, w)
@@ -143,10 +148,11 @@ def _describe(wire: Wire) -> str:
     return f"the {wire.part} at x {x:.2f} m, y {y:.2f} m, z {z:.2f} m"
 
 
-def collisions(structure: Structure) -> list[Problem]:
+def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> list[Problem]:
     """Pairs of conductors that touch or cross anywhere but at a common end.
 
     The solver accepts many of these and returns plausible nonsense, so they are found first.
+    ``keys`` says where in the study the parts stand that are neither antenna nor cable.
     """
     wires = structure.wires
     start = np.array([w.start for w in wires])
@@ -158,21 +164,25 @@ def collisions(structure: Structure) -> list[Problem]:
     i, j = i[near], j[near]
     ends = [(start[i], start[j]), (start[i], end[j]), (end[i], start[j]), (end[i], end[j])]
     joined = np.sum([np.all(a == b, axis=1) for a, b in ends], axis=0)
-    gap = _closest_approach(start[i], end[i], start[j], end[j])
+    gap = closest_approach(start[i], end[i], start[j], end[j])
     wrong = ((joined == 0) & (gap < radius[i] + radius[j])) | (joined > 1)
     wrong |= (joined == 1) & _folds_back(start, end, i, j)
     problems = []
     for a, b in zip(i[wrong][:5], j[wrong][:5], strict=True):
-        problems.append(
-            Problem(
-                key="antenna" if {wires[a].part, wires[b].part} == {"antenna"} else "cable.route",
-                value="",
-                rule=f"{_describe(wires[a])} and {_describe(wires[b])} touch or cross",
-                remedy="move the cable, the coil or the legs apart by more than their thickness",
-                tag="wires-cross",
-            )
-        )
+        rule = f"{_describe(wires[a])} and {_describe(wires[b])} touch or cross"
+        key, remedy = _who_moves({wires[a].part, wires[b].part}, keys or {})
+        problems.append(Problem(key, "", rule, remedy, "wires-cross"))
     return problems
+
+
+def _who_moves(parts: set[str], keys: Mapping[str, str]) -> tuple[str, str]:
+    """Key of the study that is to blame for two parts that touch, and what to do."""
+    named = [part for part in keys if part in parts]
+    if named:
+        # What was written last gives way.
+        return keys[named[-1]], f"move the {named[-1]} by more than its thickness"
+    key = "antenna" if parts == {"antenna"} else "cable.route"
+    return key, "move the cable, the coil or the legs apart by more than their thickness"
 
 
 def _folds_back(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import SPEED_OF_LIGHT
-from models.loads import Capacitor, Coil, ShortedLine, SleeveMouth
+from models.loads import Capacitor, Coil, ShortedLine, SleeveMouth, Termination
 from models.structure import Structure
 from pipeline.choke import SleeveSection, sleeve_impedance
 from pipeline.solver import SeriesLoad
@@ -24,7 +24,7 @@ def element_impedance(
 
     Parameters
     ----------
-    element : Coil, Capacitor, ShortedLine or SleeveMouth
+    element : Coil, Capacitor, ShortedLine, SleeveMouth or Termination
         See models/loads.py.
     f : ndarray, shape (n_f,)
         Frequencies. [Hz]
@@ -91,6 +91,12 @@ def _(element: SleeveMouth, f: NDArray[np.float64], frequency: float) -> NDArray
     return np.asarray(1 / (1 / line + 2j * np.pi * f * element.capacitance))
 
 
+@element_impedance.register
+def _(element: Termination, f: NDArray[np.float64], frequency: float) -> NDArray[np.complex128]:
+    del frequency
+    return np.full(len(f), complex(element.impedance))
+
+
 def load_impedances(
     structure: Structure, f: NDArray[np.float64], frequency: float
 ) -> NDArray[np.complex128]:
@@ -113,5 +119,5 @@ def twin_loads(structure: Structure, frequency: float) -> tuple[SeriesLoad, ...]
     return tuple(
         SeriesLoad(structure.port_segment(port), 1j * float(value.imag))
         for port, value in zip(structure.ports, z, strict=True)
-        if value != 0 and port.name != "feed"
+        if value.imag != 0 and port.name != "feed"
     )

@@ -39,7 +39,15 @@ def build_parser() -> argparse.ArgumentParser:
         "evidence", help="draw an installation in other ways and see whether the numbers move"
     )
     evidence.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    for command in (study, check, evidence):
+    tune = commands.add_parser(
+        "tune", help="find the lengths at which the antenna is matched with its cable in place"
+    )
+    tune.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
+    cut = commands.add_parser(
+        "cut", help="cut list, workshop drawing and build sheet of the antenna; solves nothing"
+    )
+    cut.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
+    for command in (tune, study, check, evidence, cut):
         command.add_argument(
             "--results",
             type=Path,
@@ -118,7 +126,7 @@ def only_run_in(folder: Path) -> Iterator[None]:
 def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
     """Run the workflow for some studies and say what came out."""
     from pipeline.run import run_workflow
-    from pipeline.workflow import plan_studies
+    from pipeline.workflow import COMPARED, plan_studies
 
     if cores < 1:
         raise StudyError(
@@ -134,6 +142,8 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
         if report.exists() and succeeded:
             verdict = json.loads(summary.read_text(encoding="utf-8"))["verdict"]
             print(f"\n{name}: {verdict['headline']}\n{verdict['certainty']}\nReport: {report}")
+    if succeeded and len(plans) > 1:
+        print(f"\nSide by side: {results / COMPARED / 'compared.html'}")
     return 0 if succeeded else 1
 
 
@@ -161,6 +171,32 @@ def run_evidence(paths: Sequence[Path], results: Path) -> int:
     return 0
 
 
+def run_tune(paths: Sequence[Path], results: Path) -> int:
+    """Tune the antennas of studies; 1 where one of them misses its target."""
+    from pipeline.tune_run import plan_tuning, run_job
+
+    jobs = plan_tuning(list(paths))
+    met = True
+    with only_run_in(results):
+        clear_leftovers(results)
+        for job in jobs:
+            reached, text = run_job(job, results)
+            print(text)
+            met = met and reached
+    return 0 if met else 1
+
+
+def run_cut(paths: Sequence[Path], results: Path) -> int:
+    """Write the cut list, drawing and build sheet of studies."""
+    from pipeline.cut import plan_study, write_build
+
+    plans = [plan_study(path) for path in paths]
+    with only_run_in(results):
+        for plan in plans:
+            print(write_build(plan, results))
+    return 0
+
+
 def print_schema(of: str) -> int:
     """Print one of the two published schemas."""
     from importlib.resources import files
@@ -183,8 +219,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return run_study(options.paths, options.results, options.cores)
         if options.command == "check":
             return run_check(options.paths, options.results)
+        if options.command == "tune":
+            return run_tune(options.paths, options.results)
         if options.command == "evidence":
             return run_evidence(options.paths, options.results)
+        if options.command == "cut":
+            return run_cut(options.paths, options.results)
         return print_schema(options.of)
     except DamagedCatalogue as damage:
         if options.debug:

@@ -19,6 +19,7 @@ from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
 from pipeline.line import swr_on
 from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_power
+from pipeline.nearby import NearbyCurrent, nearby_currents
 from pipeline.plan import Case, extent, is_wire_coil
 from pipeline.port_algebra import OPEN, port_currents, port_voltages, superpose
 from pipeline.port_basis import PortBasis
@@ -41,7 +42,8 @@ class CaseResult:
     (n_f,); ``shield_ratio`` (n_f, n_shield), shield current per feed current along the cable;
     ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
     ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power;
-    ``hottest_share`` is the part of the latter in the core that takes most of it.
+    ``hottest_share`` is the part of the latter in the core that takes most of it; ``nearby`` are
+    the largest currents on what stands around the antenna, at the design frequency.
     """
 
     case: Case
@@ -60,6 +62,7 @@ class CaseResult:
     choke_power: float
     hottest_share: float
     choke_impedance: complex | None
+    nearby: tuple[NearbyCurrent, ...] = ()
 
     @property
     def shield_ratio_max(self) -> float:
@@ -257,6 +260,7 @@ def evaluate(
         choke_power=balance.chokes * antenna_power,
         hottest_share=hottest_share(structure, case.choke, current[centre]),
         choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
+        nearby=nearby_currents(structure, fields[1], complex(i_feed[centre])),
     )
 
 

@@ -11,13 +11,16 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from numpy.typing import NDArray
 
+from models.metalwork import OWN_PARTS
 from models.structure import Port, Structure
 from pipeline.figure_data import CABLE, Cast, landmarks, load_cast
 from pipeline.figure_style import (
     BRICK,
+    FERN,
     HAIR,
     INK,
     LINE,
+    MIST,
     OCHRE,
     PLUM,
     SEA,
@@ -34,6 +37,8 @@ from pipeline.figure_style import (
 )
 from pipeline.port_basis import load_structure
 
+# What stands around the antenna, in the order in which it was drawn; soft beside the cable.
+_AROUND = ("#8a7a5c", FERN, "#a05a7d", "#5c74a8", MIST)
 _COLOUR = {
     "shield": SEA,
     "coil": OCHRE,
@@ -87,6 +92,44 @@ def along_cable(structure: Structure, position: float, axis: int) -> tuple[float
     return across, height
 
 
+def _around(structure: Structure) -> tuple[str, ...]:
+    """Names of the parts that are neither antenna nor our own cable."""
+    return tuple(p for p in structure.parts() if p not in OWN_PARTS)
+
+
+def _colour(structure: Structure, part: str) -> str:
+    around = _around(structure)
+    if part in around:
+        return _AROUND[around.index(part) % len(_AROUND)]
+    return _COLOUR.get(part, INK)
+
+
+def _label_around(ax: Axes, structure: Structure, axis: int) -> list[Place]:
+    """Name level parts above their right end; give back the upright ones, for the column."""
+    upright = []
+    for part in _around(structure):
+        wires = [w for w in structure.wires if w.part == part]
+        ends = np.array([p for w in wires for p in (w.start, w.end)])[:, [axis, 2]]
+        across, height = ends[:, 0], ends[:, 1]
+        colour = _colour(structure, part)
+        if np.ptp(across) < np.ptp(height):
+            place = ends[np.argmin(abs(height - height.mean()))]
+            upright.append(Place(float(place[0]), float(place[1]), part, colour))
+            continue
+        right = ends[across.argmax()]
+        ax.annotate(
+            part,
+            (float(right[0]), float(right[1])),
+            (0, 3),
+            textcoords="offset points",
+            ha="right",
+            va="bottom",
+            size=SMALL,
+            color=colour,
+        )
+    return upright
+
+
 def _wires(ax: Axes, structure: Structure, axis: int, parts: tuple[str, ...], width: float) -> None:
     for part in parts:
         lines = [
@@ -97,7 +140,7 @@ def _wires(ax: Axes, structure: Structure, axis: int, parts: tuple[str, ...], wi
         ax.add_collection(
             LineCollection(
                 lines,
-                colors=_COLOUR.get(part, INK),
+                colors=_colour(structure, part),
                 linewidths=width,
                 capstyle="round",
                 gid=f"part-{part.replace(' ', '-')}",
@@ -106,12 +149,16 @@ def _wires(ax: Axes, structure: Structure, axis: int, parts: tuple[str, ...], wi
         )
 
 
-def _draw(ax: Axes, structures: Mapping[str, Structure], axis: int, width: float) -> None:
+def _draw(
+    ax: Axes, structures: Mapping[str, Structure], axis: int, width: float, around: float
+) -> None:
     main = structures[CABLE]
     coils = [s for s in structures.values() if "coil" in s.parts()]
     for coil in coils:
         _wires(ax, coil, axis, ("coil",), 0.55 * width)
-    others = tuple(p for p in main.parts() if p != "coil")
+    # Below our own parts and broader, so that what hangs behind the cable is seen beside it.
+    _wires(ax, main, axis, _around(main), around)
+    others = tuple(p for p in main.parts() if p in OWN_PARTS and p != "coil")
     _wires(ax, main, axis, others, width)
 
 
@@ -183,12 +230,16 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
         Note("to scale; pipes are drawn as the cages of wires that are computed", STEEL),
         Note("cable: outside of the shield", SEA),
     ]
+    around = _around(structure)
+    if around:
+        notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
     if "coil" in {p for s in structures.values() for p in s.parts()}:
         notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
     if scene.chokes:
         notes.append(
             Note(
-                "diamonds: where chokes are tried; distances are along the cable from the tap", PLUM
+                "diamonds: where chokes are tried; distances are along the cable from the antenna",
+                PLUM,
             )
         )
     footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
@@ -231,7 +282,7 @@ def _whole(
     chokes: list[Place],
 ) -> None:
     structure = structures[CABLE]
-    _draw(ax, structures, axis, 1.8)
+    _draw(ax, structures, axis, 1.8, 4.0)
     _scatter(ax, chokes)
     if grounded:
         ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
@@ -239,8 +290,9 @@ def _whole(
     names = chokes + [
         Place(*along_cable(structure, m.position, axis), m.name)
         for m in landmarks(structure)
-        if m.name == "tap"
+        if m.name == "antenna"
     ]
+    names += _label_around(ax, structure, axis)
     span = float(np.ptp(ax.get_xlim()))
     points = [along_cable(structure, s, axis)[0] for _, s in structure.shield_path]
     upright = max(p.across for p in names) if names else float(np.median(points))
@@ -295,7 +347,7 @@ def _near_tap(
     ax.set_ylim(feed[2] - 0.52 * tall, feed[2] + 0.48 * tall)
     middle = 0.5 * (feed[axis] + along_cable(structure, 0.3, axis)[0])
     ax.set_xlim(middle - wide / 2, middle + wide / 2)
-    _draw(ax, structures, axis, 1.5)
+    _draw(ax, structures, axis, 1.5, 1.5)
     _scatter(ax, chokes)
     tap = Place(float(feed[axis]), float(feed[2]), "feed")
     _name(ax, [tap, *chokes], _height(ax), ax.get_xlim()[1])
@@ -305,7 +357,7 @@ def _near_tap(
     ax.set_yticks([t for t in ax.get_yticks() if low + 0.05 * (high - low) < t < high])
     ax.set_xticks(np.round(np.array([middle - 0.1, middle + 0.1]), 1))
     ax.set_xlabel(f"{'xy'[axis]} [m]")
-    ax.set_title("tap, enlarged", loc="left", size=SMALL, color=STEEL, pad=4)
+    ax.set_title("feed, enlarged", loc="left", size=SMALL, color=STEEL, pad=4)
 
 
 def installation(results: Path) -> None:

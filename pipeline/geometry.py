@@ -17,9 +17,11 @@ from models.installation import (
     Feedline,
     ShieldCable,
     assemble,
+    own_run,
     refuse_bad_segments,
     shield_rule,
 )
+from models.metalwork import Setting
 from models.pipe_cage import (
     THICKEST_WIRE,
     Cage,
@@ -128,6 +130,39 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
     )
 
 
+# All that stands around an antenna: tube alloy, as good as zinc or copper for what is lost in it.
+STANDING_METAL = "aluminium-6063"
+
+
+def surroundings(
+    study: Study, plan: GeometryPlan, antenna: FinishedAntenna, refine: float
+) -> Setting | None:
+    """What stands around the antenna, with all that it takes to draw it; None: nothing drawn.
+
+    Raises
+    ------
+    GeometryError
+        If the route leads nowhere.
+    """
+    around = study.site.around
+    if not around.drawn:
+        return None
+    setting = Setting(
+        around,
+        study.site.height,
+        _wire_radius(study, plan),
+        SPEED_OF_LIGHT_NEC / study.band.stop,
+        refine,
+        Material(conductor(STANDING_METAL).sigma),
+    )
+    own = feedline(study, GeometryPlan(CABLE, has_feedline=True))
+    if around.other is None or own is None:
+        return setting
+    # Also where our own cable is left out, the other one hangs where it hangs.
+    run = own_run(antenna, own, study.site.height)
+    return replace(setting, run=run, sheath=_shield(around.other.cable).material)
+
+
 def structure(
     study: Study,
     plan: GeometryPlan,
@@ -164,7 +199,13 @@ def structure(
         rule = shield_rule(study.pipe.outside_diameter, wavelength, refine, radius)
         rule = replace(rule, comb=comb * rule.comb, zone=max(zone * rule.zone, rule.least))
         built = assemble(
-            plan.name, antenna, feedline(study, plan), rule, study.site.height, grounded
+            plan.name,
+            antenna,
+            feedline(study, plan),
+            rule,
+            study.site.height,
+            grounded,
+            surroundings(study, plan, antenna, refine),
         )
         refuse_bad_segments(built, wavelength, grounded)
     except GeometryError as error:

@@ -25,8 +25,8 @@ from pipeline.wording import between, decibels, decimals_of, fixed, percent
 CAPTIONS = {
     "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
     "shield_current": (
-        "Current on the outside of the cable from the antenna to the radio. A good choke lowers the "
-        "whole line, not only the place where it sits."
+        "Current on the outside of the cable from the antenna to the radio. A good choke lowers "
+        "the whole line, not only the place where it sits."
     ),
     "azimuth_cut": "Gain all the way round at the low elevation that stands for the horizon.",
     "elevation_cut": "Gain over elevation towards both sides of the antenna.",

@@ -173,6 +173,10 @@ def _write_tables(
         "core_count": core_count_rows(bench),
         "choke_position": choke_position_rows(bench),
     }
+    nearby = tables.nearby_rows(judged.values())
+    # Most studies have nothing around the antenna, and then no such table.
+    if nearby:
+        content["nearby_current"] = nearby
     for name, rows in content.items():
         tables.write_table(folder / f"{name}.csv", rows)
 

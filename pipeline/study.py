@@ -22,6 +22,13 @@ from pipeline.study_assembly import (
     check_parts,
     fill_defaults,
 )
+from pipeline.study_build_section import (
+    BuildSection,
+    FittingsSection,
+    MeasuredCapSection,
+    MeasuredSection,
+    PricesSection,
+)
 from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS
 from pipeline.study_faults import Complaint, missing_key, record_complaint, to_fault, unknown_key
 from pipeline.study_fields import Context
@@ -36,7 +43,14 @@ from pipeline.study_sections import (
     MastSection,
     SiteSection,
     StationSection,
+    TuneSection,
     antenna_sections,
+)
+from pipeline.study_surroundings import (
+    EarthSection,
+    OtherFeedlineSection,
+    PieceSection,
+    StandingMastSection,
 )
 from pipeline.study_types import Cable, ChokeChoice, Study
 from pipeline.yaml_text import Document, KeyPath, read_yaml
@@ -67,6 +81,8 @@ class StudySection(Section):
     cable: CableSection
     bond: BondSection = Field(default_factory=BondSection)
     station: StationSection = Field(default_factory=StationSection)
+    tune: TuneSection = Field(default_factory=TuneSection)
+    build: BuildSection = Field(default_factory=BuildSection)
     chokes: list[Annotated[Any, As(CHOKE)]] = Field(
         default_factory=_absent, min_length=1, max_length=kinds.LONGEST_LIST
     )
@@ -78,9 +94,22 @@ _SECTIONS: dict[KeyPath, type[Section]] = {
     ("site",): SiteSection,
     ("site", "ground"): GroundSection,
     ("site", "mount"): MastSection,
+    ("site", "mast"): StandingMastSection,
+    ("site", "mast", "foot"): EarthSection,
+    ("site", "other_feedline"): OtherFeedlineSection,
+    ("site", "other_feedline", "foot"): EarthSection,
     ("cable",): CableSection,
     ("bond",): BondSection,
     ("station",): StationSection,
+    ("tune",): TuneSection,
+    ("build",): BuildSection,
+    ("build", "prices"): PricesSection,
+    ("build", "fittings"): FittingsSection,
+    ("build", "fittings", "elbow_90"): MeasuredSection,
+    ("build", "fittings", "elbow_45"): MeasuredSection,
+    ("build", "fittings", "tee"): MeasuredSection,
+    ("build", "fittings", "coupling"): MeasuredSection,
+    ("build", "fittings", "cap"): MeasuredCapSection,
 }
 
 
@@ -96,7 +125,7 @@ def _only(key: str) -> type[Section]:
 _ONE_BY_ONE: dict[str, type[Section]] = {
     key: _only(key) for key in StudySection.model_fields if key != "chokes"
 }
-_RECORDS = ("band", "antenna", "site", "cable", "bond", "station")
+_RECORDS = ("band", "antenna", "site", "cable", "bond", "station", "tune", "build")
 _FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 # Stands in while a wrong frequency is reported, so that lengths in wavelengths still read.
 _ANY_WAVELENGTH = 2.0
@@ -195,6 +224,8 @@ class _Reader:
             bond=records.get("bond"),
             station=records.get("station"),
             chokes=None if cable is None else self._chokes(cable),
+            tune=records.get("tune"),
+            build=records.get("build"),
         )
 
     def _state_defaults(self, found: dict[str, Any], cable: Cable | None) -> None:
@@ -256,6 +287,9 @@ class _Reader:
             return antenna_sections().get(str(raw.get("type")))
         if path[:1] == ("chokes",) and isinstance(raw, dict):
             return CHOKE_SECTIONS.get(str(raw.get("kind")))
+        if path[:2] == ("site", "metalwork") and len(path) > 2:
+            # The list's entries differ in their number only.
+            return EarthSection if path[3:] == ("foot",) else PieceSection
         return _SECTIONS.get(path)
 
 

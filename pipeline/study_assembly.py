@@ -20,6 +20,7 @@ from pipeline.study_checks import (
     bend_warnings,
     check_band,
     check_bond,
+    check_build,
     check_cable,
     check_ids,
     check_joint,
@@ -29,20 +30,24 @@ from pipeline.study_checks import (
     check_site,
     check_sizes,
     check_tables,
+    check_tune,
     follow_route,
 )
 from pipeline.study_chokes import standard_chokes
 from pipeline.study_faults import Complaint
+from pipeline.study_site_checks import check_surroundings, site_notes
 from pipeline.study_types import (
     Antenna,
     Band,
     Bond,
+    Build,
     Cable,
     ChokeChoice,
     RouteStep,
     Site,
     Station,
     Study,
+    Tuning,
 )
 from pipeline.units import show_quantity
 
@@ -79,6 +84,8 @@ class Parts:
     bond: Bond | None
     station: Station | None
     chokes: tuple[tuple[int, ChokeChoice], ...] | None
+    tune: Tuning | None = None
+    build: Build | None = None
 
 
 def default_band(frequency: float) -> Band:
@@ -173,6 +180,8 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
         complaints += check_band(parts.band, parts.frequency)
     if parts.site is not None:
         complaints += check_site(parts.site)
+        route = () if parts.cable is None else parts.cable.route
+        complaints += check_surroundings(parts.site, route)
     if parts.antenna is not None:
         generator = generators()[parts.antenna.type]
         if parts.cable is not None:
@@ -181,6 +190,10 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
             complaints += check_mast(parts.site, generator)
     walk, route_complaints = _check_way(parts)
     complaints += route_complaints
+    if parts.build is not None:
+        complaints += check_build(parts.build)
+    if parts.tune is not None and parts.antenna is not None:
+        complaints += check_tune(parts.tune, generators()[parts.antenna.type], parts.chokes)
     if parts.chokes is not None:
         complaints += check_ids(parts.chokes)
         if parts.cable is not None:
@@ -238,7 +251,9 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         station=_sound(p.station),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=bend_warnings(chokes),
+        warnings=bend_warnings(chokes) + site_notes(site),
+        tune=_sound(p.tune),
+        build=_sound(p.build),
     )
 
 

@@ -17,6 +17,7 @@ from pipeline.study_faults import Complaint, nearest
 from pipeline.study_types import (
     ALWAYS_ADDED,
     Band,
+    Build,
     Cable,
     ChokeChoice,
     CoilChoice,
@@ -26,6 +27,7 @@ from pipeline.study_types import (
     SleeveChoice,
     Station,
     TableChoice,
+    Tuning,
 )
 from pipeline.units import show_quantity
 from pipeline.yaml_text import KeyPath
@@ -176,6 +178,27 @@ def check_bond(has_section: bool, route: Sequence[RouteStep], has_ground: bool) 
     return []
 
 
+def check_build(build: Build) -> list[Complaint]:
+    """Prices are added up, so they share a currency; a cup lies inside its fitting."""
+    complaints: list[Complaint] = []
+    currencies = dict.fromkeys(price.currency for price in build.prices)
+    if len(currencies) > 1:
+        rule = f"are in several currencies: {', '.join(currencies)}"
+        remedy = f"give all of them in {next(iter(currencies))}"
+        complaints.append(Complaint(("build", "prices"), rule, remedy, "price-currency"))
+    for fitting in build.measured:
+        if fitting.cup is None or fitting.centre_to_end is None:
+            continue
+        if fitting.centre_to_end <= fitting.cup:
+            key = fitting.kind.replace(" ", "_")
+            cup = show_quantity(fitting.cup, "m")
+            rule = f"is not more than the depth of the cup ({cup}), which is a part of it"
+            remedy = "measure from the centre of the fitting to the rim of its cup"
+            at: KeyPath = ("build", "fittings", key, "centre_to_end")
+            complaints.append(Complaint(at, rule, remedy, "fitting-size"))
+    return complaints
+
+
 def check_ids(chokes: Numbered) -> list[Complaint]:
     """Every case needs a name of its own, and there is a limit to their number."""
     complaints, seen = [], set()
@@ -190,6 +213,26 @@ def check_ids(chokes: Numbered) -> list[Complaint]:
         rule = f"makes {cases} cases with those always added, more than the allowed {MOST_CASES}"
         remedy = "shorten the lists of count and position"
         complaints.append(Complaint(("chokes",), rule, remedy, "cases-too-many"))
+    return complaints
+
+
+def check_tune(tune: Tuning, generator: Generator, chokes: Numbered | None) -> list[Complaint]:
+    """What is tuned must be a knob of the antenna, and the case it is tuned in must exist.
+
+    Without a list of candidates the standard ones are added later; their names are not known yet.
+    """
+    complaints = []
+    knobs = [knob.parameter for knob in generator.knobs]
+    for index, name in enumerate(tune.free):
+        if name not in knobs:
+            rule = f"is nothing that is tuned on {generator.title}"
+            remedy = nearest(name, knobs) or f"one of {', '.join(knobs)}"
+            complaints.append(Complaint(("tune", "free", index), rule, remedy, "tune-free"))
+    known = ["none", "ideal", *(choke.id for _, choke in chokes or ())]
+    if chokes is not None and tune.choke not in known:
+        rule = "is no case of this study that has a cable"
+        remedy = nearest(tune.choke, known) or f"one of {', '.join(known)}"
+        complaints.append(Complaint(("tune", "choke"), rule, remedy, "tune-choke"))
     return complaints
 
 

@@ -24,6 +24,13 @@ from pipeline import study_fields as kinds
 from pipeline.study_assembly import DEFAULT_POINTS, HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
+from pipeline.study_surroundings import (
+    OtherFeedlineSection,
+    PieceSection,
+    StandingMastSection,
+    defaults_of,
+    surroundings_of,
+)
 from pipeline.study_types import (
     Antenna,
     Band,
@@ -33,6 +40,7 @@ from pipeline.study_types import (
     RouteStep,
     Site,
     Station,
+    Tuning,
 )
 from pipeline.units import FieldError, show_quantity
 
@@ -118,10 +126,19 @@ class SiteSection(Section):
     height: Annotated[float, size(0.3, 200.0, "lowest axis of the antenna above ground", "8 m")]
     ground: Annotated[Any, As(_GROUND)] = _read_ground("average", Context(1.0, Path()))
     mount: Annotated[float, As(_MOUNT)] = 0.0
+    mast: StandingMastSection | None = None
+    metalwork: Annotated[list[PieceSection], Field(max_length=20, default_factory=list)]
+    other_feedline: OtherFeedlineSection | None = None
 
     def record(self) -> Site:
         """Frozen record."""
-        return Site(self.height, self.ground, self.mount)
+        around = surroundings_of(self.mast, self.metalwork, self.other_feedline)
+        return Site(self.height, self.ground, self.mount, around)
+
+    def stated_defaults(self, where: str) -> list[str]:
+        """One sentence for every value the file left out, also of what stands around."""
+        stated = super().stated_defaults(where)
+        return stated + defaults_of(self.mast, self.metalwork, self.other_feedline)
 
 
 class CableSection(Section):
@@ -181,6 +198,25 @@ class StationSection(Section):
         return Station(self.impedance, self.lead)
 
 
+class TuneSection(Section):
+    """How the antenna's lengths are found; used by the command that tunes it."""
+
+    choke: Annotated[
+        str, As(kinds.text("case it is tuned in: none, ideal or the id of a candidate", "none", 60))
+    ] = "none"
+    target_swr: Annotated[
+        float, As(kinds.quantity(Quantity("1", 1.02, 3.0, "SWR that is good enough", "1.2")))
+    ] = 1.2
+    free: list[Annotated[str, As(kinds.text("length that may change", "short_leg", 40))]] = Field(
+        default_factory=list, max_length=8
+    )
+    solves: Annotated[int, whole_number(5, 100, "most field solves it may take", "25")] = 25
+
+    def record(self) -> Tuning:
+        """Frozen record."""
+        return Tuning(self.choke, self.target_swr, tuple(self.free), self.solves)
+
+
 class AntennaSection(Section):
     """Part common to all antennas; the rest comes from the antenna's own file."""
 
@@ -209,7 +245,7 @@ def antenna_section(name: str) -> type[AntennaSection]:
         marker = next((m for m in markers if isinstance(m, Quantity | Choice)), None)
         if marker is None:
             raise TypeError(f"{parameters.__name__}.{field.name} has no marker of its kind")
-        kind = _kind(marker, whole=field.type in (int, "int"))
+        kind = _kind(marker, whole=hints[field.name].__origin__ is int)
         default = ... if field.default is MISSING else field.default
         made[field.name] = (Annotated[hints[field.name], As(kind)], default)
     return create_model(f"{parameters.__name__}Section", __base__=AntennaSection, **made)

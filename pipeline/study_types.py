@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from models.catalogue import CoaxClass, FerriteCore, Pipe
+from models.metalwork import NOTHING, Surroundings
 
 ALWAYS_ADDED = ("none", "ideal", "no-feedline")
 
@@ -45,12 +46,14 @@ class Ground:
 class Site:
     """Height [m] of the antenna's lowest axis, the soil (None: free space), the mast [m].
 
-    ``mast`` is how far the antenna's pipe goes on below that axis; 0 means insulated.
+    ``mast`` is how far the antenna's pipe goes on below that axis; 0 means insulated. ``around``
+    is the metal that stands around the antenna.
     """
 
     height: float
     ground: Ground | None
     mast: float
+    around: Surroundings = NOTHING
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,59 @@ class Station:
 
     impedance: complex | None
     lead: float
+
+
+@dataclass(frozen=True)
+class Tuning:
+    """How the antenna is tuned: the case it is tuned in, by id, and how good is good enough.
+
+    ``target_swr`` is at the feed and the design frequency; ``free`` names what may change (empty:
+    everything the antenna's own file offers), ``solves`` is how many field solves it may take.
+    """
+
+    choke: str = "none"
+    target_swr: float = 1.2
+    free: tuple[str, ...] = ()
+    solves: int = 25
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a part costs: of a metre of pipe, or of one piece."""
+
+    part: str
+    amount: float
+    currency: str
+
+
+@dataclass(frozen=True)
+class MeasuredFitting:
+    """A fitting as its owner measured it [m]; None for what was not measured.
+
+    ``kind`` is that of models/fittings.py, ``end`` the thickness of a cap's end.
+    """
+
+    kind: str
+    cup: float | None
+    centre_to_end: float | None
+    end: float | None
+
+
+@dataclass(frozen=True)
+class Build:
+    """How the antenna is cut and joined; ``joints`` is "fittings", "mitred" or "" to choose.
+
+    ``kerf`` and ``stock`` (length of a bar) in m, ``wind_speed`` in m/s. ``defaults`` names what
+    the file left out.
+    """
+
+    joints: str = ""
+    kerf: float = 1.5e-3
+    stock: float = 3.0
+    wind_speed: float = 40.0
+    prices: tuple[Price, ...] = ()
+    measured: tuple[MeasuredFitting, ...] = ()
+    defaults: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,3 +221,5 @@ class Study:
     chokes: tuple[ChokeChoice, ...]
     defaults: tuple[str, ...]
     warnings: tuple[str, ...]
+    tune: Tuning = Tuning()
+    build: Build = Build()

@@ -14,6 +14,7 @@ from models.antennas import generators
 from models.metalwork import Surroundings
 from pipeline.advice import Advice
 from pipeline.choke_model import line_run, sleeve_length
+from pipeline.compare import CaseResult
 from pipeline.conductor import ground_rod_resistance
 from pipeline.evidence import LIMITS, CaseEvidence, GeometryEvidence
 from pipeline.facts import Judged
@@ -150,14 +151,18 @@ def _rod_for_comparison(study: Study) -> list[str]:
     ]
 
 
+def _nearby_data(result: CaseResult) -> dict[str, Any]:
+    """Currents on what stands around the antenna; nothing where nothing does."""
+    ratios = {n.part: n.ratio for n in result.nearby}
+    return {"nearby_current_ratio": ratios} if ratios else {}
+
+
 def _case_data(
     j: Judged, evidence: CaseEvidence, intervals: Mapping[str, Interval], effect: str
 ) -> dict[str, Any]:
     f, r = j.facts, j.result
     choke = r.case.choke
     zc = f.choke_impedance
-    # Present only where something stands around the antenna.
-    nearby = {n.part: n.ratio for n in r.nearby}
     return {
         "id": f.id,
         "label": f.label,
@@ -179,7 +184,7 @@ def _case_data(
         "pattern_change_db": {"max": j.change_max_db, "rms": j.change_rms_db},
         "shield_current_ratio_max": f.shield_ratio,
         "station_current_ratio": f.station_ratio,
-        **({"nearby_current_ratio": nearby} if nearby else {}),
+        **_nearby_data(r),
         "choke_impedance_ohm": None if zc is None else _pair(zc),
         "choke_power_w": f.choke_power,
         "hottest_core_w": f.hottest_power,

@@ -202,6 +202,21 @@ def shield_rows(
     return rows
 
 
+def nearby_rows(judged: Iterable[Judged]) -> list[Row]:
+    """Largest current per feed current on each part that stands around the antenna."""
+    return [
+        {
+            "case": j.facts.id,
+            "part": n.part,
+            "height_m": n.height,
+            "current_ratio": n.ratio,
+            "grade": j.facts.grade,
+        }
+        for j in judged
+        for n in j.result.nearby
+    ]
+
+
 def choke_rows(study: Study) -> list[Row]:
     """Impedance over frequency of each kind of choke in the study, one core of each ferrite."""
     rows: list[Row] = []

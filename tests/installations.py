@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antenna import Drawing
+from models.antenna import Drawing, FinishedAntenna
 from models.antennas import j_pole
 from models.antennas.j_pole import RULES, SizedJPole
 from models.feedline_route import Helix, Step
@@ -18,7 +18,7 @@ from models.pipe_cage import (
     cage_ring_radius,
     choose_wire_count,
 )
-from models.shield import Zone
+from models.shield import ShieldRule, Zone
 from models.structure import PERFECT, Material, Structure
 from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil
 
@@ -54,8 +54,8 @@ def by_rule(pipe_diameter: float, frequency: float) -> SizedJPole:
     return SizedJPole(2.5 * pipe_diameter, *lengths, 0.008)
 
 
-def build(plan: Plan) -> Structure:
-    """A checked structure."""
+def parts(plan: Plan) -> tuple[FinishedAntenna, Feedline | None, ShieldRule]:
+    """Antenna with its base line on z = 0, its cable, and the rule the cable is cut by."""
     wavelength = SPEED_OF_LIGHT_NEC / plan.frequency
     pipe_radius = plan.pipe_diameter / 2
     radius = min(plan.shield_radius, THICKEST_WIRE * pipe_radius)
@@ -76,8 +76,14 @@ def build(plan: Plan) -> Structure:
             0.00225,
             plan.lead,
         )
+    return antenna, feedline, rule
+
+
+def build(plan: Plan) -> Structure:
+    """A checked structure."""
+    antenna, feedline, rule = parts(plan)
     built = assemble("test", antenna, feedline, rule, plan.height, plan.grounded)
-    refuse_bad_segments(built, wavelength, plan.grounded)
+    refuse_bad_segments(built, SPEED_OF_LIGHT_NEC / plan.frequency, plan.grounded)
     return built
 
 

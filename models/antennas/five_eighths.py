@@ -294,8 +294,8 @@ def assembly(antenna: SizedFiveEighths, pipe: Pipe) -> Assembly:
         steps=(
             "Cut hub and vertical square; drill or braze the hub for the radials, all in a plane.",
             f"Fix the radials at {antenna.slope:g} degrees below horizontal, evenly round the hub.",
-            "Join the vertical to the hub by the insulator; lead the cable up through the hub and "
-            "join its shield to the hub all round.",
+            "Join the vertical to the hub by the insulator; lead the cable in through the foot's cap "
+            "and join its shield to the cap all round.",
             join,
             "Set the match for lowest SWR: stretch or squeeze the coil, or cut the stub; then trim "
             "the vertical if the resistance is off, and set the match again.",
@@ -325,8 +325,8 @@ GENERATOR = Generator(
     knobs=(
         Knob("inductance", "takes the reactance away: stretch the coil for less", 1e-9),
         Knob("stub", "takes the reactance away: cut the closed end for less", 1e-3),
-        Knob("element", "sets the resistance: cut the tip for more ohm", 1e-3),
-        Knob("radial", "little to be heard of it in the match; cut all alike, last", 1e-3),
+        Knob("element", "sets the resistance: cut the tip for more ohm", 1e-3, "vertical"),
+        Knob("radial", "little to be heard of it in the match; cut all alike", 1e-3, "radials"),
     ),
     azimuth_zero="along the first radial",
     outlet="the hub's foot",

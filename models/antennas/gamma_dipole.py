@@ -370,9 +370,20 @@ GENERATOR = Generator(
     build=build,
     assembly=assembly,
     knobs=(
-        Knob("arm", "sets the resistance: move the strap outwards for more ohm", 1e-3),
+        Knob(
+            "arm",
+            "sets the resistance: move the strap outwards for more ohm",
+            1e-3,
+            called="gamma arm",
+            slides=True,
+        ),
         Knob("capacitance", "takes the reactance away: less capacitance for less inductive", 1e-13),
-        Knob("length", "cut both tips alike to move it up in frequency; seldom needed", 1e-3),
+        Knob(
+            "length",
+            "cut both tips alike to move it up in frequency; seldom needed",
+            1e-3,
+            called="dipole",
+        ),
     ),
     azimuth_zero="from the arm to the dipole",
     outlet="the dipole's axis",

@@ -132,8 +132,8 @@ def assembly(antenna: SizedGroundPlane, pipe: Pipe) -> Assembly:
         steps=(
             "Cut hub and vertical square; drill or braze the hub for the radials, all in a plane.",
             f"Fix the radials at {antenna.slope:g} degrees below horizontal, evenly round the hub.",
-            "Join the vertical to the hub by the insulator; lead the cable up through the hub, its "
-            "centre to the vertical, its shield to the hub all round.",
+            "Join the vertical to the hub by the insulator; lead the cable in through the foot's cap, "
+            "its shield joined to the cap all round, its centre to the vertical.",
             "Trim the vertical for lowest SWR, then bend the radials a little if the resistance is "
             "off.",
             "Cap the radials' tips, and seal the cable's end against rain.",
@@ -160,9 +160,9 @@ GENERATOR = Generator(
     build=build,
     assembly=assembly,
     knobs=(
-        Knob("element", "sets where the match is best: cut its tip to move up in frequency", 1e-3),
+        Knob("element", "sets where the match is best: cut its tip to move up", 1e-3, "vertical"),
         Knob("slope", "sets the resistance: bend the radials down for more ohm", 1.0),
-        Knob("radial", "little to be heard of it in the match; cut all alike, last", 1e-3),
+        Knob("radial", "little to be heard of it in the match; cut all alike", 1e-3, "radials"),
     ),
     azimuth_zero="along the first radial",
     outlet="the hub's foot",

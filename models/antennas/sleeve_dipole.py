@@ -334,9 +334,10 @@ _STEPS = (
 
 def assembly(antenna: SizedSleeveDipole, pipe: Pipe) -> Assembly:
     """A pipe above the plate, the sleeve below it; everything is measured from the gap."""
-    a = antenna
-    plate, foot = a.lower - 0.5 * a.gap, a.lower + 0.5 * a.gap
-    stock = ("sleeve pipe", a.sleeve_diameter) if a.sleeve_diameter > pipe.outside_diameter else ()
+    a, half = antenna, 0.5 * antenna.gap
+    plate, foot = a.lower - half, a.lower + half
+    wide = a.sleeve_diameter > pipe.outside_diameter
+    stock = ("sleeve pipe", a.sleeve_diameter, a.sleeve_wall) if wide else ()
     return Assembly(
         members=(
             Member("upper pipe", "foot of the upper pipe", "tip"),
@@ -378,8 +379,7 @@ GENERATOR = Generator(
         "quarter wave long it is an open circuit there and no current comes round the rim. The "
         "cable's jacket slows that line, so the sleeve is somewhat shorter than a quarter wave in "
         "air and the upper pipe makes up for it. The cable lies in line with the antenna and takes "
-        "up current from its field all the same. Distances along the cable count from where it "
-        "begins in the drawing, four to eight centimetres below the mouth."
+        "up current all the same. Distances along it count from 4 to 8 cm below the mouth."
     ),
     base_line="mouth of the sleeve",
     parameters=SleeveDipole,
@@ -389,11 +389,11 @@ GENERATOR = Generator(
     build=build,
     assembly=assembly,
     knobs=(
-        Knob("upper", "sets where the match is best: cut the tip to move it up in frequency", 1e-3),
-        Knob("lower", "sets how well the mouth holds back; cut it for least current below", 1e-3),
+        Knob("upper", "sets where the match is best: cut its tip to move up", 1e-3, "upper pipe"),
+        Knob("lower", "sets how well the mouth holds the current back", 1e-3, "sleeve"),
     ),
     azimuth_zero='where the cable goes "out"',
-    outlet="the sleeve's mouth",
+    outlet="the sleeve's mouth (4 to 8 cm below it)",
     leaves_downward=True,
     thinnest=lambda antenna: float(antenna.shield_diameter / 2),
     with_cable=fitted,

@@ -23,12 +23,14 @@ from tests.validation import (
     test_ferrites,
     test_ground,
     test_insulated_wire,
+    test_j_pole_rules,
     test_metal,
     test_monopoles,
     test_nec_examples,
     test_pipe_lines,
     test_pipes,
     test_surface_tubes,
+    test_workshop,
 )
 from tests.validation.published_rows import CONFIDENCES, FOLDER, Published, Quantity, rows_of
 
@@ -39,6 +41,7 @@ END = "<!-- end of validation -->"
 # The antenna first, then what stands beside it, then the cable and its parts.
 MODULES = {
     "surface_tubes": test_surface_tubes,
+    "j_pole_rules": test_j_pole_rules,
     "nec_examples": test_nec_examples,
     "dipoles": test_dipoles,
     "monopoles": test_monopoles,
@@ -51,6 +54,7 @@ MODULES = {
     "coax": test_coax,
     "metal": test_metal,
     "pipes": test_pipes,
+    "workshop": test_workshop,
 }
 
 

@@ -1,0 +1,349 @@
+"""What stands around an antenna: mast, gutters and guy wires, the shield of another cable.
+
+A drawn installation and plain descriptions come in; wires, ports and the places of earth leads
+go out. Nothing here is joined to the antenna but a bonded mast, and that by one short strap.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.catalogue import CoaxClass
+from models.feedline_route import Route
+from models.loads import Load, Termination
+from models.mast import Mast, MastPen, draw_mast
+from models.nearness import Lines, graded_line, lines_of
+from models.structure import (
+    GeometryError,
+    Material,
+    Point,
+    Port,
+    Problem,
+    Structure,
+    Wire,
+    grid_point,
+)
+
+Real = NDArray[np.float64]
+
+# Names of parts that an installation has anyway; a piece of metal may not be called so.
+OWN_PARTS = ("antenna", "shield", "coil", "bond lead", "rod star", "station lead")
+MAST, OTHER = "mast", "other feedline"
+# A cable's axis and the surface of something beside it keep this many radii of the shield apart.
+# Line of cable and cage against two round conductors: 2 to 3 % high there, 7 to 9 % at two radii.
+CLEAR_OF_CABLE = 3.0
+# Thickest round metal in wavelengths: its segments are at least two radii and at most a tenth of a
+# wavelength long.
+THICKEST = 1 / 25
+# Thickest wire that a lead is joined to, in wire radii: transfer admittances of feed and lead are
+# 1 % unlike both ways where both are alike, 30 % at a step of five, 50 % at seven.
+THICKEST_EARTHED = 2.0
+# Longest segment of metal that is far from everything, in wavelengths.
+LONGEST = 1 / 25
+
+
+@dataclass(frozen=True)
+class Earth:
+    """A lead from a piece of metal down to a rod: its radius [m], the rod's impedance [ohm]."""
+
+    lead_radius: float
+    impedance: complex
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A wire or rod with a name of its own, bent at ``points`` [m], z above ground.
+
+    ``earth`` is a lead to a rod from the last of its points.
+    """
+
+    name: str
+    radius: float
+    points: tuple[Point, ...]
+    earth: Earth | None = None
+
+
+@dataclass(frozen=True)
+class OtherFeedline:
+    """Another cable alongside the downward run of ours, ``beside`` [m] from axis to axis.
+
+    ``towards`` is the side, as the route's steps say it; ``high`` and ``low`` are its ends above
+    ground [m]; ``strap`` [ohm] joins its upper end to our shield (None: open); ``earth`` leads
+    from its lower end to a rod (None: open).
+    """
+
+    cable: CoaxClass
+    beside: float
+    towards: str
+    high: float
+    low: float
+    strap: complex | None = None
+    earth: Earth | None = None
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Everything around one antenna; empty: nothing but soil."""
+
+    mast: Mast | None = None
+    mast_earth: Earth | None = None
+    pieces: tuple[Piece, ...] = ()
+    other: OtherFeedline | None = None
+
+    @property
+    def drawn(self) -> bool:
+        """Whether any of it is drawn; wood is not."""
+        metal = self.mast is not None and self.mast.metal
+        return metal or bool(self.pieces) or self.other is not None
+
+
+NOTHING = Surroundings()
+
+
+@dataclass(frozen=True)
+class Run:
+    """The longest downward stretch of our cable: its place and the way out of the route."""
+
+    at: tuple[float, float]
+    out: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Setting:
+    """Surroundings together with what they are drawn with.
+
+    ``base`` is the height of the antenna's base line [m], ``radius`` that of the wires near the
+    antenna [m], ``sheath`` the material of the other cable's shield with its jacket.
+    """
+
+    around: Surroundings
+    base: float
+    radius: float
+    wavelength: float
+    refine: float
+    metal: Material
+    run: Run | None = None
+    sheath: Material = field(default_factory=Material)
+
+
+@dataclass(frozen=True)
+class Footing:
+    """Where an earth lead begins: port and part it is named after, point, and the lead.
+
+    ``radius`` is that of the wires drawn, ``thick`` that of what the lead is joined to [m].
+    """
+
+    port: str
+    part: str
+    point: Point
+    radius: float
+    thick: float
+    earth: Earth
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Wires, ports and loads of the surroundings, counted from the first of their wires."""
+
+    wires: tuple[Wire, ...] = ()
+    ports: tuple[Port, ...] = ()
+    loads: tuple[Load, ...] = ()
+    footings: tuple[Footing, ...] = ()
+
+
+def downward_run(route: Route, out: Point) -> Run:
+    """The longest downward stretch of a route, for what hangs beside it; ``out`` is unit length."""
+    points = np.array([n.point for n in route.nodes])
+    drops = points[:-1, 2] - points[1:, 2]
+    longest = int(np.argmax(drops))
+    x, y = points[longest, :2]
+    return Run((float(x), float(y)), (out[0], out[1]))
+
+
+def stand(structure: Structure, setting: Setting) -> Standing:
+    """Draw what stands around a finished installation.
+
+    Parameters
+    ----------
+    structure : Structure
+        Antenna and cable at their place above the ground.
+    setting : Setting
+        What stands around them.
+
+    Raises
+    ------
+    GeometryError
+        If something comes too near to the cable, cannot be drawn as a thin wire, or a bonded
+        mast finds nothing to be bonded to.
+    """
+    around = setting.around
+    found = Standing()
+    if around.mast is not None and around.mast.metal:
+        pen = MastPen(setting.radius, setting.wavelength, setting.refine, setting.metal)
+        earthed = around.mast_earth is not None
+        drawn = draw_mast(around.mast, structure.wires, setting.base, pen, earthed)
+        footings: tuple[Footing, ...] = ()
+        if around.mast_earth is not None:
+            footings = (
+                Footing("mast foot", MAST, drawn.foot, pen.radius, drawn.thick, around.mast_earth),
+            )
+        found = Standing(drawn.wires, footings=footings)
+    for piece in around.pieces:
+        found = _with_piece(found, piece, structure, setting)
+    if around.other is not None:
+        found = _with_other(found, around.other, structure, setting)
+    problems = _too_near(structure, found.wires, setting)
+    if problems:
+        raise GeometryError(*problems)
+    return found
+
+
+def keys_of(around: Surroundings) -> dict[str, str]:
+    """Place in the study of every part that stands around."""
+    pieces = {p.name: f"site.metalwork[{k}]" for k, p in enumerate(around.pieces)}
+    return {MAST: "site.mast", OTHER: "site.other_feedline", **pieces}
+
+
+def _with_piece(found: Standing, piece: Piece, structure: Structure, setting: Setting) -> Standing:
+    if piece.earth is not None and piece.radius > THICKEST_EARTHED * setting.radius:
+        k = setting.around.pieces.index(piece)
+        raise GeometryError(
+            Problem(
+                f"site.metalwork[{k}].foot",
+                "",
+                f"joins a lead to the {piece.name}, which is too thick for that: at most "
+                f"{1e3 * 2 * THICKEST_EARTHED * setting.radius:.0f} mm can be drawn",
+                "describe its edge as a thinner wire, or foot: open",
+                "metal-thick",
+            )
+        )
+    if piece.radius > THICKEST * setting.wavelength:
+        k = setting.around.pieces.index(piece)
+        raise GeometryError(
+            Problem(
+                f"site.metalwork[{k}].diameter",
+                f"{1e3 * 2 * piece.radius:.0f} mm",
+                f"is too thick for the {piece.name} to be one wire: at most "
+                f"{1e3 * 2 * THICKEST * setting.wavelength:.0f} mm in this band",
+                "draw its edges as two thinner wires instead",
+                "metal-thick",
+            )
+        )
+    points = [grid_point(p) for p in piece.points]
+    wires: list[Wire] = []
+    for a, b in itertools.pairwise(points):
+        pen = replace(_line(piece.radius, setting), part=piece.name)
+        wires += graded_line(a, b, lines_of((*structure.wires, *found.wires)), pen)
+    footings = found.footings
+    if piece.earth is not None:
+        port = f"{piece.name} rod"
+        lead = Footing(port, piece.name, points[-1], setting.radius, piece.radius, piece.earth)
+        footings = (*footings, lead)
+    return replace(found, wires=(*found.wires, *wires), footings=footings)
+
+
+def _line(radius: float, setting: Setting) -> Lines:
+    return Lines(
+        radius,
+        setting.refine * LONGEST * setting.wavelength,
+        2.5 * setting.radius,
+        setting.refine,
+        setting.metal,
+        "",
+    )
+
+
+def _with_other(
+    found: Standing, other: OtherFeedline, structure: Structure, setting: Setting
+) -> Standing:
+    """The other cable's shield, joined to ours or to the soil where the study says so."""
+    if setting.run is None:
+        raise ValueError("another cable hangs beside a run, and none was given")
+    side = _sideways(setting.run, other)
+    radius = other.cable.shield_diameter / 2
+    x, y = np.asarray(setting.run.at) + other.beside * side
+    joint = None if other.strap is None else _shield_node(structure, setting.run.at, other.high)
+    top = grid_point((x, y, other.high if joint is None else joint[2]))
+    foot = grid_point((x, y, other.low))
+    pen = replace(_line(radius, setting), part=OTHER, material=setting.sheath)
+    beside = lines_of((*structure.wires, *found.wires))
+    wires = graded_line(top, foot, beside, pen)
+    ports, loads, footings = found.ports, found.loads, found.footings
+    first = len(found.wires)
+    if joint is not None and other.strap is not None:
+        index = first + len(wires)
+        bare = replace(setting.sheath, jacket_inductance=0.0)
+        wires.append(Wire(joint, top, 3, radius, OTHER, bare))
+        ports = (*ports, Port("other top", index, 1))
+        loads = (*loads, Load("other top", Termination(other.strap), index))
+    if other.earth is not None:
+        footings = (*footings, Footing("other foot", OTHER, foot, radius, 0.0, other.earth))
+    return Standing((*found.wires, *wires), ports, loads, footings)
+
+
+def _sideways(run: Run, other: OtherFeedline) -> Real:
+    out = np.asarray(run.out)
+    left = np.array([-out[1], out[0]])
+    return {"out": out, "back": -out, "left": left, "right": -left}[other.towards]
+
+
+def _shield_node(structure: Structure, at: tuple[float, float], high: float) -> Point | None:
+    """End of a segment of our shield in its downward run, nearest to a height; None without it."""
+    nodes = {
+        p
+        for w in structure.wires
+        if w.part == "shield"
+        for p in (w.start, w.end)
+        if np.hypot(p[0] - at[0], p[1] - at[1]) < 1e-5
+    }
+    return min(nodes, key=lambda p: abs(p[2] - high), default=None)
+
+
+def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> list[Problem]:
+    """Parts that come nearer to our cable than thin wires may; one problem a part."""
+    shield = [w for w in structure.wires if w.part in ("shield", "coil")]
+    if not shield:
+        return []
+    cable = lines_of(shield)
+    radius = max(w.radius for w in shield)
+    thick = {p.name: p.radius for p in setting.around.pieces}
+    mast, other = setting.around.mast, setting.around.other
+    problems = []
+    parts = dict.fromkeys(w.part for w in wires)
+    for part in parts:
+        lines = [(w.start, w.end) for w in wires if w.part == part]
+        if part == MAST and mast is not None:
+            lines, own = [mast.axis(structure.wires, setting.base)], mast.radius
+        elif part == OTHER and other is not None:
+            # Its strap may touch; what runs alongside may not.
+            lines = [(a, b) for a, b in lines if a[2] != b[2]]
+            own = other.cable.shield_diameter / 2
+        else:
+            own = thick[part]
+        gap = min(cable.nearest(a, b) for a, b in lines) - own
+        if gap < CLEAR_OF_CABLE * radius:
+            problems.append(_near_problem(part, gap, radius, setting))
+    return problems
+
+
+def _near_problem(part: str, gap: float, radius: float, setting: Setting) -> Problem:
+    least = 1e3 * CLEAR_OF_CABLE * radius
+    far = "passes through it" if gap < 0 else f"comes within {1e3 * gap:.0f} mm of its surface"
+    remedies = {
+        MAST: "hold the cable further off with clamps, lead it aside first (out: 0.1 m), or give "
+        "the mast a stand_off; a cable taped to the mast or inside it is not computed",
+        OTHER: "choose a larger beside",
+    }
+    return Problem(
+        keys_of(setting.around)[part],
+        "",
+        f"is too close to the cable for thin wires: the axis of the cable {far} ({part}), and "
+        f"{least:.0f} mm are needed",
+        remedies.get(part, f"move the {part} or the cable"),
+        "cable-near-metal",
+    )

@@ -1,0 +1,61 @@
+"""The command that turns a study into a cut list, a drawing and a build sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.cut_plan import CutPlan, plan_cuts
+from pipeline.cut_text import build_record, cut_list_csv, cut_list_text
+from pipeline.errors import Fault, StudyError
+from pipeline.figure_cut import draw_cut
+from pipeline.figure_sheet import draw_sheet
+from pipeline.store import write_json, write_text
+from pipeline.study import load_study
+
+FOLDER = "build"
+
+
+def plan_study(path: Path) -> CutPlan:
+    """Read a study and work out its pieces; writes nothing.
+
+    Raises
+    ------
+    StudyError
+        If the study has a fault, or something cannot be cut.
+    """
+    return plan_cuts(load_study(path))
+
+
+def write_build(plan: CutPlan, results: Path) -> str:
+    """Write everything a workshop needs; returns what to print.
+
+    Parameters
+    ----------
+    plan : CutPlan
+    results : Path
+        Folder of results; the files go to a folder of the study in it.
+
+    Raises
+    ------
+    StudyError
+        If drawing or sheet do not fit a page.
+    """
+    folder = results / plan.study.name / FOLDER
+    try:
+        draw_cut(plan, folder / "drawing")
+        draw_sheet(plan, folder / "build_sheet")
+    except ValueError as error:
+        raise StudyError(
+            Fault(
+                f"{plan.study.name}.yaml",
+                "",
+                f"cannot be drawn on one page: {error}",
+                "use a simpler antenna, or shorter texts",
+                "page-full",
+            )
+        ) from error
+    text = cut_list_text(plan)
+    write_text(folder / "cut_list.txt", text)
+    write_text(folder / "cut_list.csv", cut_list_csv(plan))
+    write_json(folder / "build.json", build_record(plan))
+    return f"{text}files: {folder}"
