@@ -294,8 +294,8 @@ def assembly(antenna: SizedFiveEighths, pipe: Pipe) -> Assembly:
         steps=(
             "Cut hub and vertical square; drill or braze the hub for the radials, all in a plane.",
             f"Fix the radials at {antenna.slope:g} degrees below horizontal, evenly round the hub.",
-            "Join the vertical to the hub by the insulator; lead the cable in through the foot's cap "
-            "and join its shield to the cap all round.",
+            "Join the vertical to the hub by the insulator; lead the cable in through the foot's "
+            "cap and join its shield to the cap all round.",
             join,
             "Set the match for lowest SWR: stretch or squeeze the coil, or cut the stub; then trim "
             "the vertical if the resistance is off, and set the match again.",

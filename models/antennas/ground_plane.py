@@ -132,8 +132,8 @@ def assembly(antenna: SizedGroundPlane, pipe: Pipe) -> Assembly:
         steps=(
             "Cut hub and vertical square; drill or braze the hub for the radials, all in a plane.",
             f"Fix the radials at {antenna.slope:g} degrees below horizontal, evenly round the hub.",
-            "Join the vertical to the hub by the insulator; lead the cable in through the foot's cap, "
-            "its shield joined to the cap all round, its centre to the vertical.",
+            "Join the vertical to the hub by the insulator; lead the cable in through the foot's "
+            "cap, its shield joined to the cap all round, its centre to the vertical.",
             "Trim the vertical for lowest SWR, then bend the radials a little if the resistance is "
             "off.",
             "Cap the radials' tips, and seal the cable's end against rain.",
