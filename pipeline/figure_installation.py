@@ -1,4 +1,4 @@
-"""The installation as it was computed: side view to scale, and the region of the tap enlarged."""
+"""The installation as it was computed: side view to scale, and the region of the feed enlarged."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ _COLOUR = {
     "station lead": STEEL,
 }
 # Room for the two pictures [inch]. The enlarged one has _SCALE metres an inch and names the chokes
-# nearer to the tap than _NEAR [m]; the other one names the rest.
+# nearer to the antenna than _NEAR [m]; the other one names the rest.
 _LOW, _TALL, _LEFT = 3.0, 4.7, 0.55
 _MAIN, _DETAIL = 2.95, 1.3
 _NEAR, _SCALE = 0.45, 0.25
@@ -184,7 +184,7 @@ def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
 
 
 def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, list[Place]]:
-    """Places of chokes: under True those near the tap, which the enlarged picture shows."""
+    """Places of chokes: under True those near the antenna, which the enlarged picture shows."""
     found: dict[bool, list[Place]] = {True: [], False: []}
     for position in sorted({round(p, 2) for p in scene.chokes}):
         across, height = along_cable(structure, position, axis)
@@ -196,8 +196,8 @@ def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, l
 
 def _title(structure: Structure, scene: Scene) -> str:
     marks = {m.name: m.position for m in landmarks(structure)}
-    tap = float(structure.segments.centre[structure.port_segment(_feed(structure)), 2])
-    said = f"The cable joins the antenna {tap:.2f} m above ground"
+    joint = float(structure.segments.start[structure.shield_path[0][0], 2])
+    said = f"The cable joins the antenna {joint:.2f} m above ground"
     if not scene.grounded:
         said = "The antenna and its cable in free space"
     if "bond" in marks:
@@ -343,8 +343,14 @@ def _near_tap(
 ) -> None:
     structure = structures[CABLE]
     feed = structure.segments.centre[structure.port_segment(_feed(structure))]
-    wide, tall = _SCALE * _DETAIL, _SCALE * _height(ax)
-    ax.set_ylim(feed[2] - 0.52 * tall, feed[2] + 0.48 * tall)
+    # Feed, joint of the cable and the chokes near it in one view, however far they are apart.
+    heights = [float(feed[2]), along_cable(structure, 0.0, axis)[1], *(p.height for p in chokes)]
+    span = max(heights) - min(heights)
+    scale = max(_SCALE, span / (0.8 * _height(ax)))
+    wide, tall = scale * _DETAIL, scale * _height(ax)
+    # Chokes down the cable may hang far below a feed: the view moves down only as far as it must.
+    centre = min(float(feed[2]), min(heights) + 0.4 * tall)
+    ax.set_ylim(centre - 0.52 * tall, centre + 0.48 * tall)
     middle = 0.5 * (feed[axis] + along_cable(structure, 0.3, axis)[0])
     ax.set_xlim(middle - wide / 2, middle + wide / 2)
     _draw(ax, structures, axis, 1.5, 1.5)
