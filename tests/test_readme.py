@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from pathlib import Path
+
+from models.antennas import generators
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -17,6 +20,34 @@ def test_the_verdict_shown_is_the_verdict_of_the_committed_sample():
     text = "\n".join(line.removeprefix("> ").removeprefix(">") for line in shown[1].splitlines())
     summary = json.loads((SAMPLE / "summary.json").read_text(encoding="utf-8"))
     assert text.split() == summary["verdict"]["text"].split()
+
+
+def family() -> list[str]:
+    """Rows of the README's table of antennas, from the committed comparison."""
+    with (ROOT / "results" / "compared" / "compared.csv").open(encoding="utf-8") as stream:
+        compared = list(csv.DictReader(stream))
+    lines = []
+    for row in compared:
+        name = generators()[row["antenna"]].title.split(" ", 1)[1]
+        most = [100 * float(row[f"shield_current_ratio_max_{w}"]) for w in ("without", "with")]
+        lines.append(
+            f"| [{name}](models/studies/{row['study']}.yaml) "
+            f"| {float(row['frequency_hz']) / 1e6:.0f} MHz "
+            f"| {float(row['swr_feed_without']):.2f} "
+            f"| {float(row['horizon_gain_mean_dbi_without']):.1f} dBi "
+            f"| {most[0]:.0f} → {most[1]:.0f} % | {row['choke']} | {row['grade_without']} |"
+        )
+    return lines
+
+
+def test_the_table_of_antennas_is_that_of_the_committed_comparison():
+    shown = re.search(r"<!-- family.*?-->\n(.*?)\n<!-- end of family -->", README, re.DOTALL)
+    assert shown is not None
+    assert shown[1].splitlines()[2:] == family()
+    assert {g.name for g in generators().values()} == {
+        row["antenna"]
+        for row in csv.DictReader((ROOT / "results/compared/compared.csv").open(encoding="utf-8"))
+    }
 
 
 def test_every_picture_and_file_the_readme_names_is_in_the_repository():
