@@ -289,6 +289,8 @@ def hub_members(
 ) -> tuple[tuple[Member, ...], tuple[JointPoint, ...]]:
     """What hub, element and radials are cut from, and the points they end in."""
     diameter = pipe.outside_diameter
+    # As long as the fed segment of the drawing.
+    gap = HUB_SEGMENT * diameter
     same = abs(radials.diameter - diameter) < 1e-6
     stock = "pipe" if same else f"{1e3 * radials.diameter:.1f} mm rod or tube"
     members = [Member("vertical", "gap", "tip"), Member("hub", "hub's foot", "gap")]
@@ -298,7 +300,8 @@ def hub_members(
             "gap",
             (0.0, 0.0, HUB_ABOVE * diameter),
             "insulator",
-            f"{1e3 * 0.5 * diameter:.0f} mm of air between hub and vertical",
+            f"{1e3 * gap:.0f} mm of air between hub and vertical",
+            setback=0.5 * gap,
         ),
         JointPoint("hub's middle", (0.0, 0.0, 0.0), "crossing", "the radials' axes meet here"),
         JointPoint(

@@ -15,6 +15,7 @@ from models.cutting import Cut, Joinery, Piece, cut_pieces, deflection, fitting_
 from models.fittings import FittingKind, FittingSize
 from models.structure import Point, Problem
 
+_METRE_PER_INCH = 0.0254
 # A mark whose distance from an edge is less than this [m] cannot be found with a tape.
 _LEAST = 5e-4
 
@@ -53,7 +54,8 @@ def short_pieces(pieces: Sequence[Piece]) -> list[Problem]:
                 f"{1e3 * piece.axis_length:.1f} mm for the {piece.name}",
                 f"is too short from axis to axis: {why}; the smallest that works is "
                 f"{1e3 * least:.1f} mm",
-                f"make the {piece.name} {math.ceil(1e3 * least - 1e-6):.0f} mm or longer"
+                f"make the {piece.name} {math.ceil(1e3 * least - 1e-6):.0f} mm "
+                f"({math.ceil(100 * least / _METRE_PER_INCH) / 100:.2f} in) or longer in the antenna's own keys"
                 + (", or joints: mitred" if cups else ""),
                 "piece-short",
             )

@@ -49,7 +49,7 @@ _NOTHING = 5e-4
 def _signed_db(value: float) -> str:
     """A change in decibels with its sign; nothing that rounds to zero has one."""
     rounded = round(value, 1)
-    return f"{rounded:+.1f} dB".replace("-", "−") if rounded else "no change"
+    return f"{rounded:+.1f} dB".replace("-", "−") if rounded else "0.0 dB"
 
 
 def in_words(count: int) -> str:
@@ -120,6 +120,18 @@ def _without(bare: Facts, ideal: Facts, ends: Ends, elevation_deg: float) -> str
         f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {gain} dBi{against}; "
         f"in single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
         f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}{explained}"
+        f"{_ideal_is_worse(bare, ideal)}"
+    )
+
+
+def _ideal_is_worse(bare: Facts, ideal: Facts) -> str:
+    """A perfect choke at the antenna may bring more current to the radio than none."""
+    if ideal.station_ratio <= bare.station_ratio or score(ideal) <= 1:
+        return ""
+    return (
+        " Even a choke that lets nothing pass at the antenna leaves "
+        f"{percent(ideal.station_ratio)} at the radio, more than none: the antenna's field drives "
+        "the cable below it. What helps then sits further down the cable or at the radio."
     )
 
 
@@ -219,10 +231,13 @@ def _how_many(candidates: list[Facts], bare: Facts) -> str:
     return f"How many? {what} with more and more of the same cores: {steps}."
 
 
-def _certainty(chosen: Facts, bare: Facts, variations: list[Variation]) -> str:
+def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variation]) -> str:
     grades = {chosen.grade, bare.grade}
     trust = (
-        "The field computation behind this recommendation passed all its own checks."
+        "The ideal choke that everything is compared with did not pass its own checks, so changes "
+        "against it, and the words for them, may not be relied on."
+        if ideal.grade == "unsound"
+        else "The field computation behind this recommendation passed all its own checks."
         if grades == {"sound"}
         else "The field computation behind this passed its checks only in part; see the evidence."
     )
@@ -287,7 +302,7 @@ def advise(
         headline=_headline(bare, chosen, worse),
         paragraphs=tuple(p for p in paragraphs if p),
         recommended_case=chosen.id,
-        certainty=_certainty(chosen, bare, variations),
+        certainty=_certainty(chosen, bare, ideal, variations),
         effect_none=effect(bare, bare),
     )
     return advice, variations

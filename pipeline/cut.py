@@ -58,4 +58,13 @@ def write_build(plan: CutPlan, results: Path) -> str:
     write_text(folder / "cut_list.txt", text)
     write_text(folder / "cut_list.csv", cut_list_csv(plan))
     write_json(folder / "build.json", build_record(plan))
-    return f"{text}files: {folder}"
+    return f"{text}{_tuned_copy(plan, results)}files: {folder}"
+
+
+def _tuned_copy(plan: CutPlan, results: Path) -> str:
+    """A line that says so where tuned lengths lie ready and were not the ones that were cut."""
+    name = plan.study.name
+    tuned = results / name / "tune" / f"{name}_tuned.yaml"
+    if not tuned.exists():
+        return ""
+    return f"note: these are the study's own lengths; the tuned ones are in {tuned}\n"

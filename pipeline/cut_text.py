@@ -134,7 +134,8 @@ def work_steps(plan: CutPlan) -> list[str]:
     home = []
     if cups:
         home = [
-            f"Mark every end at the depth of its cup ({', '.join(cups)}) and push it to the stop."
+            "Mark every end that goes into a fitting at the depth of its cup "
+            f"({', '.join(cups)}) and push it to the stop."
         ]
     check = "Lay the pieces out dry; check the distances between pipe axes before any heat."
     return [*first, *own[:1], check, *home, *own[1:]]

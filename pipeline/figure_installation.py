@@ -227,7 +227,10 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
     axis = _across(structure)
     title = _title(structure, scene)
     notes = [
-        Note("to scale; pipes are drawn as the cages of wires that are computed", STEEL),
+        Note(
+            "to scale but for the width of lines; pipes are drawn as the cages that are computed",
+            STEEL,
+        ),
         Note("cable: outside of the shield", SEA),
     ]
     around = _around(structure)

@@ -23,7 +23,7 @@ from pipeline.figure_style import (
     save,
 )
 
-LEFT, RIGHT = 0.62, 1.32
+LEFT, RIGHT = 0.7, 1.32
 WIDE = 5.8 - LEFT - RIGHT
 # A null goes to minus infinity; nobody relies on what lies this far below the strongest lobe.
 DEPTH_DB = 30.0

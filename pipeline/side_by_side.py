@@ -147,7 +147,10 @@ def _open(entries: list[Entry], title: str, notes: tuple[Note, ...]) -> Page:
 
 
 def _pattern(entries: list[Entry], folder: Path) -> None:
-    peaks = {e.name: e.cast.value(e.chosen, "peak_gain_dbi") for e in entries}
+    peaks = {
+        e.name: max(e.cast.value(case, "peak_gain_dbi") for case in (NONE, e.chosen))
+        for e in entries
+    }
     best = max(peaks, key=lambda name: peaks[name])
     title = f"Strongest lobe of all: {peaks[best]:.1f} dBi, the {best}"
     note = Note(f"what lies below {_LEAST_DBI:g} dBi is not shown".replace("-", "−"), STEEL)
@@ -216,7 +219,8 @@ def headline(rows: list[dict[str, Any]]) -> str:
     if not chokes:
         return f"None of these {len(rows)} cables needs a choke."
     if chokes == len(rows):
-        return f"All {len(rows)} cables are better off with a choke."
+        every = "Both" if len(rows) == 2 else f"All {len(rows)}"
+        return f"{every} cables are better off with a choke."
     return f"{chokes} of {len(rows)} cables are better off with a choke."
 
 

@@ -43,6 +43,7 @@ from pipeline.study_types import (
     Build,
     Cable,
     ChokeChoice,
+    CoilChoice,
     RouteStep,
     Site,
     Station,
@@ -59,6 +60,10 @@ DEFAULT_POINTS = 9
 
 _HALF_BAND = 0.01
 _ROUTE_NEEDS = 1.0
+# Straight cable below a coil before the next bend [m].
+_COIL_MARGIN = 0.1
+# How far below an antenna a coil hangs on a cable that goes straight down, in wavelengths.
+_CLEAR_OF_ANTENNA = 0.25
 _ASIDE = RouteStep("out", 0.15)
 _STANDARD_ROUTE = (RouteStep("down_to", 0.5), RouteStep("out", 6.0))
 
@@ -231,9 +236,15 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     chokes = tuple(choke for _, choke in p.chokes or ())
     if p.chokes is None:
         first = next(step for step in cable.route if step.go != "bond")
-        drop = feed_height(site, antenna) - first.length
-        bend = drop if first.go == "down_to" else first.length
-        chokes = standard_chokes(cable.type, bend, walk.length, SPEED_OF_LIGHT / frequency)
+        wavelength = SPEED_OF_LIGHT / frequency
+        # Below the bend at the wall, or clear of the antenna where the cable goes straight down.
+        down = first.go in ("down", "down_to")
+        bend = _CLEAR_OF_ANTENNA * wavelength if down else first.length
+        chokes = standard_chokes(cable.type, bend, walk.length, wavelength)
+        if down:
+            drop = feed_height(site, antenna) - first.length
+            length = drop if first.go == "down_to" else first.length
+            chokes = tuple(c for c in chokes if _hangs(c, length))
         names = ", ".join(choke.id for choke in chokes)
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
     has_bond = any(step.go == "bond" for step in cable.route)
@@ -255,6 +266,13 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         tune=_sound(p.tune),
         build=_sound(p.build),
     )
+
+
+def _hangs(choke: ChokeChoice, length: float) -> bool:
+    """Whether a choke that is a coil has room in a downward run of a length [m]."""
+    if not isinstance(choke, CoilChoice):
+        return True
+    return choke.position + choke.turns * choke.pitch + _COIL_MARGIN <= length
 
 
 def _sound(section: T | None) -> T:

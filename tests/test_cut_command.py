@@ -310,7 +310,8 @@ def test_fittings_that_do_not_fit_are_refused_with_the_smallest_spacing(tmp_path
     near = INCH_TUBE | {"spacing": "55 mm"}
     text = refusal(tmp_path, antenna=near, build={"joints": "fittings"})
     assert "the smallest that works is 65.1 mm" in text
-    assert "66 mm or longer, or joints: mitred" in text
+    assert "66 mm (2.57 in) or longer" in text
+    assert "or joints: mitred" in text
 
 
 def test_fittings_of_unknown_size_are_refused_with_what_to_measure(tmp_path: Path) -> None:

@@ -19,7 +19,9 @@ from models.catalogue import coax_class, ferrite_core, pipe
 from models.quantities import Quantity
 from models.structure import Problem
 from pipeline import study_assembly, study_sections
+from pipeline.cache import requests
 from pipeline.errors import StudyError
+from pipeline.plan import CABLE
 from pipeline.study import json_schema, load_study
 from pipeline.study_chokes import extent
 from pipeline.study_types import (
@@ -325,6 +327,24 @@ def test_an_antenna_is_found_by_its_file_alone(
         with pytest.raises(StudyError) as caught:
             study_with(tmp_path, antenna=antenna | wrong)
         assert [fault.tag for fault in caught.value.faults] == [tag]
+
+
+@pytest.mark.parametrize("name", sorted(generators()))
+def test_the_least_study_of_every_antenna_can_be_drawn_with_its_standard_candidates(
+    tmp_path: Path, name: str
+) -> None:
+    # Its type, pipe, height and cable; a spacing only where that antenna wants one.
+    data = yaml.safe_load((STUDIES / "minimal.yaml").read_text(encoding="utf-8"))
+    fields = {f.name: f for f in dataclasses.fields(generators()[name].parameters)}
+    wanted = "spacing" in fields and fields["spacing"].default is dataclasses.MISSING
+    data["antenna"] = {"type": name, "pipe": "22x1 mm"} | ({"spacing": "55 mm"} if wanted else {})
+    if name == "open-sleeve-j":
+        data["antenna"] |= {"lower_band": "145 MHz", "upper_band": "435 MHz"}
+    path = tmp_path / "least.yaml"
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    study = load_study(path)
+    assert [c.id for c in study.chokes][:1] == ["nizn-800-x1"]
+    assert CABLE in requests(study)
 
 
 # Nothing gets past the reader

@@ -389,8 +389,10 @@ GENERATOR = Generator(
     build=build,
     assembly=assembly,
     knobs=(
-        Knob("upper", "sets where the match is best: cut its tip to move up", 1e-3, "upper pipe"),
-        Knob("lower", "sets how well the mouth holds the current back", 1e-3, "sleeve"),
+        Knob("upper", "a fine trim of the match: cut its tip to move up", 1e-3, "upper pipe"),
+        Knob(
+            "lower", "moves the match most, and sets how well the mouth holds back", 1e-3, "sleeve"
+        ),
     ),
     azimuth_zero='where the cable goes "out"',
     outlet="the sleeve's mouth (4 to 8 cm below it)",
