@@ -55,8 +55,8 @@ def short_pieces(pieces: Sequence[Piece]) -> list[Problem]:
                 f"is too short from axis to axis: {why}; the smallest that works is "
                 f"{1e3 * least:.1f} mm",
                 f"make the {piece.name} {math.ceil(1e3 * least - 1e-6):.0f} mm "
-                f"({math.ceil(100 * least / _METRE_PER_INCH) / 100:.2f} in) or longer in the antenna's own keys"
-                + (", or joints: mitred" if cups else ""),
+                f"({math.ceil(100 * least / _METRE_PER_INCH) / 100:.2f} in) or longer in the "
+                "antenna's own keys" + (", or joints: mitred" if cups else ""),
                 "piece-short",
             )
         )
