@@ -390,9 +390,7 @@ GENERATOR = Generator(
     assembly=assembly,
     knobs=(
         Knob("upper", "a fine trim of the match: cut its tip to move up", 1e-3, "upper pipe"),
-        Knob(
-            "lower", "moves the match most, and sets how well the mouth holds back", 1e-3, "sleeve"
-        ),
+        Knob("lower", "moves the match most, and what the mouth holds back", 1e-3, "sleeve"),
     ),
     azimuth_zero='where the cable goes "out"',
     outlet="the sleeve's mouth (4 to 8 cm below it)",
