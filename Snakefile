@@ -95,6 +95,7 @@ rule check:
 rule combine:
     input:
         study=lambda w: PLANS[w.study].path,
+        beside=lambda w: PLANS[w.study].beside,
         solves=lambda w: expand(
             CACHE / "{digest}" / "{part}",
             digest=PLANS[w.study].digests,

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import groupby
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,7 +54,9 @@ class CoaxClass:
 
     The matched loss is ``k1 * sqrt(f) + k2 * f`` in dB per metre with f in Hz, so k1 is in
     dB/(m sqrt(Hz)) and k2 in dB/(m Hz). ``loss_confidence`` belongs to k1 and k2,
-    ``confidence`` to everything else.
+    ``confidence`` to everything else. ``average_power`` [W] is what the maker allows all the time
+    into a match at ``average_power_frequency`` [Hz], ``None`` where no source gives it;
+    ``power_source`` says where it is from.
     """
 
     id: str
@@ -70,9 +73,20 @@ class CoaxClass:
     k2: float
     loss_confidence: str
     mass_per_m: float
+    average_power: float | None
+    average_power_frequency: float | None
+    power_source: str
     source: str
     confidence: str
     note: str
+
+
+class Rating(TypedDict):
+    """Average power a cable bears, at which frequency, and who says so."""
+
+    average_power: float | None
+    average_power_frequency: float | None
+    power_source: str
 
 
 @dataclass(frozen=True)
@@ -192,9 +206,22 @@ def _coax(row: Row) -> CoaxClass:
         k2=row.number("k2_db_per_100m_per_mhz", 0, 1, 1e-8),
         loss_confidence=row.confidence("loss_confidence"),
         mass_per_m=row.number("mass_kg_per_m", 0.001, 5),
+        **_power_rating(row),
         source=row.text("source"),
         confidence=row.confidence(),
         note=row.cells["note"],
+    )
+
+
+def _power_rating(row: Row) -> Rating:
+    """Rating of a cable with its source, all or nothing."""
+    if not row.cells["average_power_w"].strip():
+        return Rating(average_power=None, average_power_frequency=None, power_source="")
+    row.confidence("power_confidence")
+    return Rating(
+        average_power=row.number("average_power_w", 1, 1e5),
+        average_power_frequency=row.number("average_power_at_mhz", 1, 3000, 1e6),
+        power_source=f"{row.text('power_source')} ({row.text('power_confidence')})",
     )
 
 
@@ -205,7 +232,8 @@ def coax_classes() -> tuple[CoaxClass, ...]:
         *("id", "name", "z0_ohm", "velocity_factor", "shield_diameter_mm", "jacket_diameter_mm"),
         *("jacket_material", "jacket_eps_r", "bend_radius_install_mm", "bend_radius_repeated_mm"),
         *("k1_db_per_100m_per_sqrt_mhz", "k2_db_per_100m_per_mhz", "loss_confidence"),
-        "mass_kg_per_m",
+        *("mass_kg_per_m", "average_power_w", "average_power_at_mhz", "power_source"),
+        "power_confidence",
     )
     items = tuple(_coax(row) for row in _rows("coax.csv", *columns, *_END))
     check_unique("coax.csv", items)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import _thread
 import argparse
 import json
 import sys
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,35 +21,29 @@ DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one,
 and what will it change? Reads a study file, computes the answer with NEC-2 field solutions."""
 
 
+# Commands that work on studies, and those of them that use several cores.
+_COMMANDS = {
+    "study": "compute everything a study asks for and write the report",
+    "check": "read a study, draw its geometry and test it, without the full run",
+    "evidence": "draw an installation in other ways and see whether the numbers move",
+    "tune": "find the lengths at which the antenna is matched with its cable in place",
+    "cut": "cut list, workshop drawing and build sheet of the antenna; solves nothing",
+    "spread": "say whether the answer holds with all that nobody knows exactly",
+    "choke": "choose cores for the cable: the cheapest set that is enough",
+}
+_WITH_CORES = ("study", "spread", "choke")
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Arguments of the console command."""
     parser = argparse.ArgumentParser(prog="braidwise", description=DESCRIPTION)
     parser.add_argument("--debug", action="store_true", help="show where in the code it failed")
     commands = parser.add_subparsers(dest="command", required=True)
-    study = commands.add_parser(
-        "study", help="compute everything a study asks for and write the report"
-    )
-    study.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    study.add_argument(
-        "--cores", type=int, default=2, metavar="N", help="processor cores to use (default 2)"
-    )
-    check = commands.add_parser(
-        "check", help="read a study, draw its geometry and test it, without the full run"
-    )
-    check.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    evidence = commands.add_parser(
-        "evidence", help="draw an installation in other ways and see whether the numbers move"
-    )
-    evidence.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    tune = commands.add_parser(
-        "tune", help="find the lengths at which the antenna is matched with its cable in place"
-    )
-    tune.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    cut = commands.add_parser(
-        "cut", help="cut list, workshop drawing and build sheet of the antenna; solves nothing"
-    )
-    cut.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)")
-    for command in (tune, study, check, evidence, cut):
+    for name, text in _COMMANDS.items():
+        command = commands.add_parser(name, help=text)
+        command.add_argument(
+            "paths", nargs="+", type=Path, metavar="PATH", help="study files (YAML)"
+        )
         command.add_argument(
             "--results",
             type=Path,
@@ -55,6 +51,14 @@ def build_parser() -> argparse.ArgumentParser:
             metavar="FOLDER",
             help="where results go (default: results, in the folder you are in)",
         )
+        if name in _WITH_CORES:
+            command.add_argument(
+                "--cores",
+                type=int,
+                default=2,
+                metavar="N",
+                help="processor cores to use (default 2)",
+            )
     schema = commands.add_parser(
         "schema", help="print the JSON Schema of the study file or of summary.json"
     )
@@ -123,15 +127,26 @@ def only_run_in(folder: Path) -> Iterator[None]:
         yield
 
 
+def check_cores(cores: int) -> None:
+    """Refuse to work on no core.
+
+    Raises
+    ------
+    StudyError
+        If there is none.
+    """
+    if cores < 1:
+        raise StudyError(
+            Fault("--cores", str(cores), "must be at least 1", "--cores 2", "cores-range")
+        )
+
+
 def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
     """Run the workflow for some studies and say what came out."""
     from pipeline.run import run_workflow
     from pipeline.workflow import COMPARED, plan_studies
 
-    if cores < 1:
-        raise StudyError(
-            Fault("--cores", str(cores), "must be at least 1", "--cores 2", "cores-range")
-        )
+    check_cores(cores)
     plans = plan_studies(list(paths))
     with only_run_in(results):
         clear_leftovers(results)
@@ -186,6 +201,35 @@ def run_tune(paths: Sequence[Path], results: Path) -> int:
     return 0 if met else 1
 
 
+def run_spread(paths: Sequence[Path], results: Path, cores: int) -> int:
+    """Draw what studies do not know, solve, and say whether the answer holds."""
+    from pipeline.spread_run import plan_spread, run_job
+
+    check_cores(cores)
+    jobs = plan_spread(list(paths))
+    with only_run_in(results):
+        clear_leftovers(results)
+        for job in jobs:
+            print(run_job(job, results, cores))
+    return 0
+
+
+def run_choke(paths: Sequence[Path], results: Path, cores: int) -> int:
+    """Choose cores for studies; 1 where no set is enough for one of them."""
+    from pipeline.choke_run import plan_chokes, run_job
+
+    check_cores(cores)
+    studies = plan_chokes(list(paths))
+    met = True
+    with only_run_in(results):
+        clear_leftovers(results)
+        for study in studies:
+            enough, text = run_job(study, results, cores)
+            print(text)
+            met = met and enough
+    return 0 if met else 1
+
+
 def run_cut(paths: Sequence[Path], results: Path) -> int:
     """Write the cut list, drawing and build sheet of studies."""
     from pipeline.cut import plan_study, write_build
@@ -210,13 +254,46 @@ def print_schema(of: str) -> int:
     return 0
 
 
+@contextmanager
+def no_lost_interrupt() -> Iterator[None]:
+    """Press Ctrl-C again where Python has swallowed it.
+
+    One that arrives while an object is being destroyed cannot be raised there: Python prints it
+    as ignored and goes on as if nobody had pressed anything.
+    """
+    usual = sys.unraisablehook
+
+    def again(event: sys.UnraisableHookArgs) -> None:
+        if issubclass(event.exc_type, KeyboardInterrupt):
+            # A little later, outside of the destructor and of this hook.
+            threading.Timer(0.05, _thread.interrupt_main).start()
+        else:
+            usual(event)
+
+    sys.unraisablehook = again
+    try:
+        yield
+    finally:
+        sys.unraisablehook = usual
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Console entry; returns the exit code."""
     options = build_parser().parse_args(arguments)
+    with no_lost_interrupt():
+        return _run(options)
+
+
+def _run(options: argparse.Namespace) -> int:
+    """One command with its exit code; what is known to go wrong is said, not raised."""
     try:
         check_packages(str(models.__file__), str(pipeline.__file__))
         if options.command == "study":
             return run_study(options.paths, options.results, options.cores)
+        if options.command == "spread":
+            return run_spread(options.paths, options.results, options.cores)
+        if options.command == "choke":
+            return run_choke(options.paths, options.results, options.cores)
         if options.command == "check":
             return run_check(options.paths, options.results)
         if options.command == "tune":

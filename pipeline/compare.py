@@ -168,10 +168,18 @@ def choke_at_frequencies(
         ) from error
 
 
-def _series(
-    solved: Solved, study: Study, case: Case, scale: float
+def case_series(
+    solved: Solved, study: Study, case: Case, scale: float = 1.0
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Terminations with and chokes alone of a case, both (n_f, n_port) [ohm]."""
+    """Series impedance of every port in a case, and the part of it that is the choke.
+
+    Both of shape (n_f, n_port) [ohm]; ``scale`` as in :func:`evaluate`.
+
+    Raises
+    ------
+    StudyError
+        If the choke's data do not reach the band.
+    """
     f = solved.basis.frequency
     z = terminations(solved.structure, study, f)
     on_shield = np.zeros_like(z)
@@ -229,7 +237,7 @@ def evaluate(
     """
     basis, structure = solved.basis, solved.structure
     f, centre = basis.frequency, basis.centre
-    z, on_shield = _series(solved, study, case, scale)
+    z, on_shield = case_series(solved, study, case, scale)
     source = np.zeros(z.shape, complex)
     feed = structure.port_index("feed")
     source[:, feed] = 1.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,8 @@ from pipeline.metrics import (
     pattern_change_db,
     peak_gain,
 )
-from pipeline.study_types import FerriteChoice
-from pipeline.verdict import Facts
+from pipeline.study_types import FerriteChoice, Thresholds
+from pipeline.verdict import USUAL, Facts
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,7 @@ def judge(
     theta: NDArray[np.float64],
     elevation_deg: float,
     evidence: CaseEvidence,
+    limits: Thresholds = USUAL,
 ) -> Judged:
     """Figures of merit of one case against the reference.
 
@@ -52,6 +53,8 @@ def judge(
         Elevation that stands for the horizon. [deg]
     evidence : CaseEvidence
         What the case rests on.
+    limits : Thresholds
+        From where on a change is visible.
     """
     matters = directions_that_matter(reference.gain, theta)
     change = pattern_change_db(result.gain, reference.gain, matters)
@@ -59,6 +62,7 @@ def judge(
     reference_mean = gain_at_elevation(reference.gain, theta, elevation_deg).mean
     peak, peak_elevation = peak_gain(result.gain, theta)
     facts = _facts(result, reference, change, horizon.mean, reference_mean, evidence.grade)
+    facts = replace(facts, limits=limits)
     return Judged(result, horizon, peak, peak_elevation, *change, facts)
 
 

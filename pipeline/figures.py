@@ -11,11 +11,14 @@ from pathlib import Path
 from models.structure import Structure
 from pipeline import (
     figure_chokes,
+    figure_exposure,
     figure_installation,
     figure_line,
+    figure_measured,
     figure_patterns,
     figure_style,
 )
+from pipeline.store import read_json
 
 _DRAW: dict[str, Callable[[Path], None]] = {
     "installation": figure_installation.installation,
@@ -29,6 +32,12 @@ _DRAW: dict[str, Callable[[Path], None]] = {
     "choke_position": figure_chokes.choke_position,
 }
 FIGURES: tuple[str, ...] = tuple(_DRAW)
+# Drawn where the summary has a part of that name, and nothing otherwise.
+_IF_GIVEN: dict[str, Callable[[Path], None]] = {
+    "measured": figure_measured.measured,
+    "exposure": figure_exposure.exposure,
+}
+IF_GIVEN: tuple[str, ...] = tuple(_IF_GIVEN)
 
 
 def draw(name: str, results: Path) -> None:
@@ -37,7 +46,7 @@ def draw(name: str, results: Path) -> None:
     Parameters
     ----------
     name : str
-        One of ``FIGURES``.
+        One of ``FIGURES``, or of ``IF_GIVEN`` for a figure that not every study has.
     results : Path
         Folder that holds ``summary.json``, ``tables`` and ``geometry``.
 
@@ -48,8 +57,10 @@ def draw(name: str, results: Path) -> None:
     ResultError
         If a file of the results is missing or damaged.
     """
+    if name in _IF_GIVEN and name not in read_json(results / "summary.json"):
+        return
     with figure_style.style():
-        _DRAW[name](results)
+        (_DRAW | _IF_GIVEN)[name](results)
 
 
 def draw_installation(

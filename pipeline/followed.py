@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from pipeline.verdict import MEAN_GAIN_DB, STATION_RATIO, SWR_STEP
+from pipeline.verdict import USUAL
 
 NONE, IDEAL = "none", "ideal"
 # What a choke changes, and what belongs to the geometry whatever is on the cable.
@@ -59,10 +59,12 @@ class Followed:
 QUANTITIES = {
     "r": Followed("resistance at the antenna", "ohm", _ohm, 0.1),
     "x": Followed("reactance at the antenna", "ohm", _ohm, 0.1),
-    "swr_feed": Followed("SWR at the antenna", "1", _plain, 0.01, SWR_STEP),
+    "swr_feed": Followed("SWR at the antenna", "1", _plain, 0.01, USUAL.swr_step),
     "shield_current_ratio_max": Followed("most current on the cable", "1", _share, 0.001),
-    "station_current_ratio": Followed("current at the radio", "1", _share, 0.001, STATION_RATIO),
-    "horizon_gain_mean": Followed("mean gain, lowest lobe", "dBi", _gain, 0.02, MEAN_GAIN_DB),
+    "station_current_ratio": Followed(
+        "current at the radio", "1", _share, 0.001, USUAL.station_ratio
+    ),
+    "horizon_gain_mean": Followed("mean gain, lowest lobe", "dBi", _gain, 0.02, USUAL.mean_gain_db),
     "agt": Followed("average gain (1 is right)", "1", _fine, 0.001),
     "reciprocity": Followed("asymmetry at the feed", "1", _share, 0.001),
 }

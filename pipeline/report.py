@@ -20,7 +20,7 @@ from markupsafe import Markup
 
 from pipeline.errors import Fault, ResultError
 from pipeline.store import read_json, write_text
-from pipeline.wording import between, decibels, decimals_of, fixed, percent
+from pipeline.wording import between, decibels, decimals_of, fixed, keep_away, percent
 
 CAPTIONS = {
     "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
@@ -32,9 +32,17 @@ CAPTIONS = {
     "elevation_cut": "Gain over elevation towards both sides of the antenna.",
     "low_elevation": "Mean, weakest and strongest gain at the elevations a VHF link uses.",
     "band": "Impedance and SWR over the band, at the antenna and at the radio.",
+    "measured": (
+        "The antenna as measured, beside what was computed for it. What is left between the two "
+        "when the shift is out is what no trimming takes away."
+    ),
     "choke_impedance": (
         "What each choke puts in the current's way. Resistance takes power out of it; reactance "
         "detunes the cable, for better or worse."
+    ),
+    "exposure": (
+        "Where the power density is above the strictest limits, to scale: an estimate. Near the "
+        "cable it is the current on the shield that makes the field, and a choke takes it away."
     ),
     "core_count": "What one more core brings, and where it stops being worth it.",
     "choke_position": "The same cores slid along the cable: where they help and where they do not.",
@@ -51,9 +59,14 @@ FIGURES_IN_ORDER = (
     "elevation_cut",
     "low_elevation",
     "band",
+    "measured",
     "choke_impedance",
+    "exposure",
     "installation",
 )
+
+# Shown where the summary has a part of that name.
+NOT_ALWAYS = ("measured", "exposure")
 
 
 @dataclass(frozen=True)
@@ -110,6 +123,17 @@ def signed_complex(real: float, imaginary: float) -> str:
     """
     sign = "−" if imaginary < 0 else "+"
     return f"{real:.1f} {sign} j{abs(imaginary):.1f}"
+
+
+def change(level_db: float) -> str:
+    """A change in whole decibels with its sign.
+
+    Examples
+    --------
+    >>> change(-14.4), change(0.2), change(3.0)
+    ('−14', '0', '+3')
+    """
+    return f"{round(level_db):+d}".replace("-", "−") if round(level_db) else "0"
 
 
 def money(case: dict[str, Any]) -> str:
@@ -186,8 +210,9 @@ def page_environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(percent=percent, decibels=decibels, money=money, words=_route_words)
-    environment.globals.update(ohms=signed_complex, cell=cell)
+    environment.filters.update(percent=percent, decibels=decibels, change=change)
+    environment.filters.update(money=money, words=_route_words)
+    environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away)
     return environment
 
 
@@ -227,6 +252,8 @@ def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str
         verdict=summary["verdict"],
         chosen=cases[summary["verdict"]["recommended_case"]],
         bare=cases["none"],
+        use=summary.get("in_use"),
+        exposed={c["case"]: c for c in summary.get("exposure", {}).get("cases", [])},
         unsound=[c for c in summary["cases"] if c["evidence"]["grade"] == "unsound"],
         pictures=pictures,
         links=links,
@@ -247,7 +274,7 @@ def build_report(results: Path) -> None:
     pictures = [
         read_picture(results / "figures" / f"{name}.svg", CAPTIONS[name])
         for name in FIGURES_IN_ORDER
-        if _has_rows(results, name)
+        if _has_rows(results, name) and (name not in NOT_ALWAYS or name in summary)
     ]
     links = _links(results, summary["study"]["name"])
     write_text(results / "report.html", page(summary, pictures, links))

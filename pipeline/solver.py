@@ -238,6 +238,57 @@ def solver_pattern(
         ) from error
 
 
+def solver_near_field(
+    structure: Structure,
+    frequency: float,
+    soil: Soil | None,
+    points: NDArray[np.float64],
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Fields of one volt at the first port by the solver's own NE and NH cards, for checks.
+
+    Parameters
+    ----------
+    structure : Structure
+        Checked geometry; its wires are taken without loss.
+    frequency : float
+        Frequency. [Hz]
+    soil : Soil or None
+        Ground, or free space.
+    points : ndarray, shape (n_point, 3)
+        Where the fields are wanted. [m]
+
+    Returns
+    -------
+    electric, magnetic : ndarray, complex, shape (n_point, 3)
+        Peak values. [V/m, A/m]
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses the geometry.
+    """
+    found = np.empty((2, len(points), 3), complex)
+    try:
+        context = _context(structure, soil)
+        _set_loads(context, structure, True, ())
+        context.fr_card(0, 1, frequency / 1e6, 0.0)
+        for i, point in enumerate(points):
+            for which, card in enumerate((context.ne_card, context.nh_card)):
+                # Without a source of its own a second card would not run.
+                _excite(context, structure, structure.port_groups[0])
+                card(0, 1, 1, 1, *(float(x) for x in point), 1.0, 1.0, 1.0)
+                field = context.get_near_field_pattern(2 * i + which)
+                parts = field.get_field_x(), field.get_field_y(), field.get_field_z()
+                found[which, i] = [part[0] for part in parts]
+    except RuntimeError as error:
+        raise _fault(
+            structure,
+            "the field solver refused this geometry without saying why",
+            "look at its picture with `braidwise check` and change what touches or is extreme",
+        ) from error
+    return found[0], found[1]
+
+
 def in_worker(
     name: str, seconds: float, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs
 ) -> T:

@@ -5,6 +5,7 @@ Heavy imports stand inside the stage that needs them, because every stage is a p
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
+    from pipeline.uncertainty import Expanded
 
 
 def geometry(study_path: Path, cache: Path) -> None:
@@ -113,7 +115,7 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     evidence, checks = check_cases(study, solved, refined, geometries, elevation)
     half = {name: expanded(c, accuracy(c.compared)) for name, c in checks.items()}
     judged = {
-        name: judge(r, found["ideal"], theta, elevation, evidence[name])
+        name: judge(r, found["ideal"], theta, elevation, evidence[name], study.verdict)
         for name, r in found.items()
     }
     facts = {name: j.facts for name, j in judged.items()}
@@ -127,10 +129,84 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     outcome = Outcome(
         study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
     )
+    outcome = replace(outcome, measured=_measured(results / "tables", study, found, half, lines))
+    outcome = _with_use(results / "tables", outcome, solved)
     _write_tables(results / "tables", bench, outcome, solved, lines)
     _write_exports(results, outcome, solved)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", summary_data(outcome))
+
+
+def _measured(
+    folder: Path,
+    study: Study,
+    found: dict[str, CaseResult],
+    half: dict[str, Expanded],
+    lines: dict[str, LineRun],
+) -> dict[str, Any] | None:
+    """Compare the measured antenna with its case, if there is one, and write its table."""
+    from models.antennas import generators
+    from pipeline.intervals import band_intervals
+    from pipeline.measured import agreement, computed_curve, measured_curve, measured_rows
+    from pipeline.measured_words import measured_data
+    from pipeline.tables import write_table
+
+    target = folder / "measured_antenna.csv"
+    if study.measured is None:
+        # An earlier run of the same study may have had one.
+        target.unlink(missing_ok=True)
+        return None
+    name = study.measured.case
+    run, interval = lines[name], half[name]
+    curves = (
+        measured_curve(study.measured, run),
+        computed_curve(found[name], run.pieces[0].cable.z0),
+    )
+    compared = agreement(study.measured, curves, study.frequency, interval.impedance)
+    ends = band_intervals(found[name], interval, run)
+    write_table(target, measured_rows(compared, curves, ends))
+    return measured_data(compared, study, generators()[study.antenna.type], run)
+
+
+def _with_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> Outcome:
+    """The outcome with what the installation is like in use and how far to keep away from it."""
+    return replace(
+        outcome,
+        in_use=_in_use(folder, outcome, solved),
+        exposure=_exposure(folder, outcome, solved),
+    )
+
+
+def _in_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[str, Any]:
+    """Noise, heat and choice of cable: their part of the summary, and their tables."""
+    from pipeline.in_use import TABLES, in_use, in_use_data
+    from pipeline.tables import write_table
+
+    found = {name: j.result for name, j in outcome.judged.items()}
+    chosen = outcome.advice.recommended_case
+    use = in_use(outcome.study, solved, found, outcome.route_length, chosen)
+    for name, rows_of in TABLES.items():
+        rows, target = rows_of(use), folder / f"{name}.csv"
+        if rows:
+            write_table(target, rows)
+        else:
+            # An earlier run of the same study may have had some.
+            target.unlink(missing_ok=True)
+    return in_use_data(use)
+
+
+def _exposure(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[str, Any]:
+    """How far to keep away, without a choke and with the recommended one; with its tables."""
+    from pipeline.exposure_output import exposure_data, exposure_rows, view_rows
+    from pipeline.exposure_survey import survey
+    from pipeline.tables import write_table
+
+    study, found = outcome.study, {name: j.result for name, j in outcome.judged.items()}
+    wanted = tuple(dict.fromkeys(("none", outcome.advice.recommended_case)))
+    exposures, views = survey(study, solved, found, wanted)
+    write_table(folder / "exposure.csv", exposure_rows(exposures, study.frequency))
+    write_table(folder / "exposure_map.csv", view_rows(views))
+    return exposure_data(study, exposures)
 
 
 def _write_exports(results: Path, outcome: Outcome, solved: dict[str, Solved]) -> None:

@@ -23,15 +23,19 @@ from pipeline.study_assembly import (
     fill_defaults,
 )
 from pipeline.study_build_section import (
+    LINE_PRICES,
     BuildSection,
     FittingsSection,
     MeasuredCapSection,
     MeasuredSection,
     PricesSection,
 )
-from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS
+from pipeline.study_choke_design_section import ChokeDesignSection
+from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS, FixtureStandardsSection
+from pipeline.study_exposure_section import ExposureSection
 from pipeline.study_faults import Complaint, missing_key, record_complaint, to_fault, unknown_key
 from pipeline.study_fields import Context
+from pipeline.study_measured_section import MeasuredAntennaSection
 from pipeline.study_section import As, Section, validate
 from pipeline.study_sections import (
     A_FREQUENCY,
@@ -52,10 +56,15 @@ from pipeline.study_surroundings import (
     PieceSection,
     StandingMastSection,
 )
-from pipeline.study_types import Cable, ChokeChoice, Study
+from pipeline.study_types import Cable, ChokeChoice, Price, Study
+from pipeline.study_unknowns import SpreadSoilSection, SpreadStationSection, UnknownsSection
+from pipeline.study_verdict_section import VerdictSection
 from pipeline.yaml_text import Document, KeyPath, read_yaml
 
 A_POWER = As(kinds.quantity(Quantity("W", 1e-3, 5e3, "power into the cable", "25 W")))
+A_DUTY = As(
+    kinds.quantity(Quantity("1", 0.01, 1.0, "mean power over that of a full carrier", "0.5"))
+)
 
 
 class ChokeEntry(Section):
@@ -76,6 +85,7 @@ class StudySection(Section):
     frequency: Annotated[float, A_FREQUENCY]
     band: BandSection = Field(default_factory=_absent)
     power: Annotated[float, A_POWER] = 25.0
+    duty: Annotated[float, A_DUTY] = 0.5
     antenna: Annotated[Any, As(ANTENNA)]
     site: SiteSection
     cable: CableSection
@@ -83,6 +93,12 @@ class StudySection(Section):
     station: StationSection = Field(default_factory=StationSection)
     tune: TuneSection = Field(default_factory=TuneSection)
     build: BuildSection = Field(default_factory=BuildSection)
+    exposure: ExposureSection = Field(default_factory=ExposureSection)
+    choke_design: ChokeDesignSection = Field(default_factory=ChokeDesignSection)
+    verdict: VerdictSection = Field(default_factory=VerdictSection)
+    line_prices: Annotated[tuple[Price, ...] | None, As(LINE_PRICES)] = None
+    unknowns: UnknownsSection = Field(default_factory=UnknownsSection)
+    measured: MeasuredAntennaSection = Field(default_factory=_absent)
     chokes: list[Annotated[Any, As(CHOKE)]] = Field(
         default_factory=_absent, min_length=1, max_length=kinds.LONGEST_LIST
     )
@@ -103,6 +119,13 @@ _SECTIONS: dict[KeyPath, type[Section]] = {
     ("station",): StationSection,
     ("tune",): TuneSection,
     ("build",): BuildSection,
+    ("exposure",): ExposureSection,
+    ("choke_design",): ChokeDesignSection,
+    ("verdict",): VerdictSection,
+    ("unknowns",): UnknownsSection,
+    ("unknowns", "soil"): SpreadSoilSection,
+    ("unknowns", "station"): SpreadStationSection,
+    ("measured",): MeasuredAntennaSection,
     ("build", "prices"): PricesSection,
     ("build", "fittings"): FittingsSection,
     ("build", "fittings", "elbow_90"): MeasuredSection,
@@ -125,7 +148,21 @@ def _only(key: str) -> type[Section]:
 _ONE_BY_ONE: dict[str, type[Section]] = {
     key: _only(key) for key in StudySection.model_fields if key != "chokes"
 }
-_RECORDS = ("band", "antenna", "site", "cable", "bond", "station", "tune", "build")
+_RECORDS = (
+    "band",
+    "antenna",
+    "site",
+    "cable",
+    "bond",
+    "station",
+    "tune",
+    "build",
+    "exposure",
+    "choke_design",
+    "verdict",
+    "measured",
+    "unknowns",
+)
 _FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 # Stands in while a wrong frequency is reported, so that lengths in wavelengths still read.
 _ANY_WAVELENGTH = 2.0
@@ -226,6 +263,13 @@ class _Reader:
             chokes=None if cable is None else self._chokes(cable),
             tune=records.get("tune"),
             build=records.get("build"),
+            exposure=records.get("exposure"),
+            duty=found["duty"],
+            line_prices=found["line_prices"] or (),
+            unknowns=records.get("unknowns"),
+            measured=records.get("measured"),
+            choke_design=records.get("choke_design"),
+            verdict=records.get("verdict"),
         )
 
     def _state_defaults(self, found: dict[str, Any], cable: Cable | None) -> None:
@@ -235,8 +279,12 @@ class _Reader:
             self.defaults.append("title: the name of the file")
         if "power" not in given:
             self.defaults.append(f"power: {A_POWER.kind.show(found['power'])}")
+        if "duty" not in given:
+            self.defaults.append(
+                f"duty: {found['duty']:g} (a full carrier, on the air half of the time)"
+            )
         has_bond = cable is not None and any(step.go == "bond" for step in cable.route)
-        for key in ("band", "site", "cable", "bond", "station"):
+        for key in ("band", "site", "cable", "bond", "station", "exposure"):
             if found[key] is not None and (key != "bond" or has_bond):
                 self.defaults += found[key].stated_defaults(key)
 
@@ -285,6 +333,8 @@ class _Reader:
         raw = self.document.value(path)
         if path == ("antenna",) and isinstance(raw, dict):
             return antenna_sections().get(str(raw.get("type")))
+        if path[:1] == ("chokes",) and path[2:] == ("fixture",):
+            return FixtureStandardsSection
         if path[:1] == ("chokes",) and isinstance(raw, dict):
             return CHOKE_SECTIONS.get(str(raw.get("kind")))
         if path[:2] == ("site", "metalwork") and len(path) > 2:

@@ -14,6 +14,7 @@ from models.antenna import SPEED_OF_LIGHT
 from models.antennas import generators
 from models.catalogue import Pipe
 from models.structure import Problem
+from pipeline.fixture import measurement_notes
 from pipeline.study_checks import (
     Walk,
     antenna_complaints,
@@ -26,6 +27,7 @@ from pipeline.study_checks import (
     check_joint,
     check_lead,
     check_mast,
+    check_measured,
     check_places,
     check_site,
     check_sizes,
@@ -33,6 +35,7 @@ from pipeline.study_checks import (
     check_tune,
     follow_route,
 )
+from pipeline.study_choke_design_section import check_choke_design
 from pipeline.study_chokes import standard_chokes
 from pipeline.study_faults import Complaint
 from pipeline.study_site_checks import check_surroundings, site_notes
@@ -43,14 +46,21 @@ from pipeline.study_types import (
     Build,
     Cable,
     ChokeChoice,
+    ChokeDesign,
     CoilChoice,
+    Exposure,
+    MeasuredAntenna,
+    Price,
     RouteStep,
     Site,
     Station,
     Study,
+    Thresholds,
     Tuning,
 )
+from pipeline.study_unknown_checks import check_unknowns
 from pipeline.units import show_quantity
+from pipeline.unknown_types import Unknowns
 
 T = TypeVar("T")
 
@@ -91,6 +101,13 @@ class Parts:
     chokes: tuple[tuple[int, ChokeChoice], ...] | None
     tune: Tuning | None = None
     build: Build | None = None
+    exposure: Exposure | None = None
+    duty: float | None = None
+    line_prices: tuple[Price, ...] = ()
+    unknowns: Unknowns | None = None
+    measured: MeasuredAntenna | None = None
+    choke_design: ChokeDesign | None = None
+    verdict: Thresholds | None = None
 
 
 def default_band(frequency: float) -> Band:
@@ -199,6 +216,13 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
         complaints += check_build(parts.build)
     if parts.tune is not None and parts.antenna is not None:
         complaints += check_tune(parts.tune, generators()[parts.antenna.type], parts.chokes)
+    if parts.measured is not None and parts.band is not None:
+        complaints += check_measured(parts.measured, parts.band, parts.chokes)
+    if parts.choke_design is not None:
+        complaints += check_choke_design(parts.choke_design)
+    if parts.unknowns is not None:
+        generator_of = None if parts.antenna is None else generators()[parts.antenna.type]
+        complaints += check_unknowns(parts.unknowns, parts.site, parts.cable, generator_of)
     if parts.chokes is not None:
         complaints += check_ids(parts.chokes)
         if parts.cable is not None:
@@ -235,16 +259,8 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     sentences = list(defaults)
     chokes = tuple(choke for _, choke in p.chokes or ())
     if p.chokes is None:
-        first = next(step for step in cable.route if step.go != "bond")
-        wavelength = SPEED_OF_LIGHT / frequency
-        # Below the bend at the wall, or clear of the antenna where the cable goes straight down.
-        down = first.go in ("down", "down_to")
-        bend = _CLEAR_OF_ANTENNA * wavelength if down else first.length
-        chokes = standard_chokes(cable.type, bend, walk.length, wavelength)
-        if down:
-            drop = feed_height(site, antenna) - first.length
-            length = drop if first.go == "down_to" else first.length
-            chokes = tuple(c for c in chokes if _hangs(c, length))
+        tap = feed_height(site, antenna)
+        chokes = _usual_chokes(cable, walk.length, tap, SPEED_OF_LIGHT / frequency)
         names = ", ".join(choke.id for choke in chokes)
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
     has_bond = any(step.go == "bond" for step in cable.route)
@@ -262,10 +278,33 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         station=_sound(p.station),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=bend_warnings(chokes) + site_notes(site),
+        warnings=(bend_warnings(chokes) + site_notes(site) + measurement_notes(chokes, frequency)),
         tune=_sound(p.tune),
         build=_sound(p.build),
+        exposure=_sound(p.exposure),
+        duty=_sound(p.duty),
+        line_prices=p.line_prices,
+        unknowns=_sound(p.unknowns),
+        measured=p.measured,
+        choke_design=_sound(p.choke_design),
+        verdict=_sound(p.verdict),
     )
+
+
+def _usual_chokes(
+    cable: Cable, length: float, tap: float, wavelength: float
+) -> tuple[ChokeChoice, ...]:
+    """Standard candidates on a route of a length [m] that starts at a height [m].
+
+    The coil hangs below the bend at the wall, or clear of the antenna where the cable goes
+    straight down.
+    """
+    first = next(step for step in cable.route if step.go != "bond")
+    if first.go not in ("down", "down_to"):
+        return standard_chokes(cable.type, first.length, length, wavelength)
+    run = tap - first.length if first.go == "down_to" else first.length
+    found = standard_chokes(cable.type, _CLEAR_OF_ANTENNA * wavelength, length, wavelength)
+    return tuple(choke for choke in found if _hangs(choke, run))
 
 
 def _hangs(choke: ChokeChoice, length: float) -> bool:

@@ -22,6 +22,7 @@ from pipeline.study_types import (
     ChokeChoice,
     CoilChoice,
     FerriteChoice,
+    MeasuredAntenna,
     RouteStep,
     Site,
     SleeveChoice,
@@ -34,6 +35,8 @@ from pipeline.yaml_text import KeyPath
 
 LOWEST = 0.05
 MOST_CASES = 200
+# Three points are the fewest through which a match can be seen to bend.
+FEWEST_MEASURED = 3
 
 _ROUTE: KeyPath = ("cable", "route")
 _OPPOSITE = {
@@ -281,19 +284,52 @@ def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
     return list(complaints.values())
 
 
+def check_measured(
+    measured: MeasuredAntenna, band: Band, chokes: Numbered | None
+) -> list[Complaint]:
+    """A measured antenna must reach into the band, and the case it stands beside must exist.
+
+    Without a list of candidates the standard ones are added later; their names are not known yet.
+    """
+    complaints = []
+    inside = sum(band.start <= f <= band.stop for f in measured.f)
+    if inside < FEWEST_MEASURED:
+        rule = (
+            f"has {inside} of its frequencies within the band {show_quantity(band.start, 'Hz')} to "
+            f"{show_quantity(band.stop, 'Hz')}; at least {FEWEST_MEASURED} are needed"
+        )
+        remedy = "sweep the band and a tenth of the frequency more on both sides"
+        complaints.append(Complaint(("measured", "antenna"), rule, remedy, "measured-range"))
+    known = [*ALWAYS_ADDED, *(choke.id for _, choke in chokes or ())]
+    if chokes is not None and measured.case not in known:
+        rule = "is no case of this study"
+        remedy = nearest(measured.case, known) or f"one of {', '.join(known)}"
+        complaints.append(Complaint(("measured", "case"), rule, remedy, "measured-case"))
+    return complaints
+
+
 def bend_warnings(chokes: Sequence[ChokeChoice]) -> tuple[str, ...]:
-    """Coils tighter than the cable's maker wants it bent more than once."""
+    """Coils tighter than the cable's maker wants it bent more than once, or at all."""
     sentences = []
     for choke in chokes:
         if not isinstance(choke, CoilChoice):
             continue
-        smallest = 2 * choke.cable.bend_radius_repeated
-        if choke.diameter < smallest - SLACK:
+        repeated = 2 * choke.cable.bend_radius_repeated
+        once = 2 * choke.cable.bend_radius_install
+        if choke.diameter >= repeated - SLACK:
+            continue
+        bends = f"{choke.id}: a coil of {show_quantity(choke.diameter, 'm')} bends "
+        if choke.diameter < once - SLACK:
             sentences.append(
-                f"{choke.id}: a coil of {show_quantity(choke.diameter, 'm')} bends "
-                f"{choke.cable.name} tighter than its repeated bend radius allows "
-                f"({show_quantity(smallest, 'm')} across)"
+                f"{bends}{choke.cable.name} tighter than it may be bent even once "
+                f"({show_quantity(once, 'm')} across): it will kink, and its centre moves; wind it "
+                f"{show_quantity(repeated, 'm')} across or more, or use a thinner cable"
             )
+            continue
+        sentences.append(
+            f"{bends}{choke.cable.name} tighter than its repeated bend radius allows "
+            f"({show_quantity(repeated, 'm')} across)"
+        )
     return tuple(dict.fromkeys(sentences))
 
 

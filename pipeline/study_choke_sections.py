@@ -7,13 +7,23 @@ every count and position.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, ClassVar, Literal
+from functools import cached_property
+from typing import Annotated, Any, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
 
 from models import catalogue
 from models.catalogue import CoaxClass, FerriteCore, Pipe
-from models.quantities import Quantity
+from models.quantities import Choice, Quantity
 from pipeline import study_fields as kinds
 from pipeline.choke_table import Table, read_table, table_path
+from pipeline.fixture import (
+    METHODS,
+    Standards,
+    choke_table,
+    fixture_impedance,
+    fixture_remarks,
+)
 from pipeline.study_chokes import AT_THE_FEED, coil_label, variants
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
@@ -22,9 +32,12 @@ from pipeline.study_types import (
     CoilChoice,
     CoilModel,
     FerriteChoice,
+    Method,
     SleeveChoice,
     TableChoice,
 )
+from pipeline.touchstone import read_network
+from pipeline.units import FieldError
 
 _POSITION = Quantity(
     "m", 0.01, 200.0, "along the shield, from the tap to the choke's antenna-side end", "0.05 m"
@@ -48,6 +61,23 @@ _TABLE = FieldKind(
     {"type": "string", "description": "CSV with f_hz, r_ohm, x_ohm beside the study"},
     lambda table: str(table[0]),
 )
+
+
+def a_measurement(meaning: str, example: str, most_ports: int = 2) -> As:
+    """Marker of a Touchstone file beside the study; gives its name and the network in it."""
+
+    def read(raw: Any, context: Context) -> tuple[str, Any]:
+        network = read_network(table_path(raw, context.folder))
+        if network.nports > most_ports:
+            rule = f"names a file of {network.nports} ports, and only S11 has a meaning here"
+            raise FieldError(rule, f"save S11 alone, like {example}", "measured-ports")
+        return str(raw), network
+
+    schema = {"type": "string", "description": meaning, "examples": [example]}
+    return As(FieldKind(read, example, schema, lambda found: str(found[0])))
+
+
+_METHOD = Choice(METHODS, "how the choke's impedance follows from what was measured")
 
 
 class ChokeSection(Section):
@@ -182,12 +212,83 @@ class TableSection(ChokeSection):
         return f"measured choke {self.file[0]}"
 
 
+class FixtureStandardsSection(Section):
+    """The same fixture without the choke, to take off what it adds; each may be left out."""
+
+    opened: Annotated[
+        tuple[str, Any] | None, a_measurement("nothing in the choke's place", "empty.s2p")
+    ] = Field(default=None, alias="open")
+    shorted: Annotated[
+        tuple[str, Any] | None, a_measurement("a straight wire in the choke's place", "wire.s2p")
+    ] = Field(default=None, alias="short")
+    joined: Annotated[
+        tuple[str, Any] | None, a_measurement("both halves of the fixture joined", "thru.s2p")
+    ] = Field(default=None, alias="thru")
+
+    def given(self) -> dict[str, tuple[str, Any]]:
+        """File name and network of each standard that was measured."""
+        values = {key: getattr(self, key) for key in type(self).model_fields}
+        return {key: value for key, value in values.items() if value is not None}
+
+
+def _read_standards(raw: Any, context: Context) -> FixtureStandardsSection:
+    return FixtureStandardsSection.model_validate(raw, context=context)
+
+
+# Its schema stands in the place where it is used, like that of every kind of value.
+_STANDARDS = FieldKind(_read_standards, "", FixtureStandardsSection.model_json_schema())
+
+
+class FixtureSection(ChokeSection):
+    """A choke that its owner has measured with a network analyser."""
+
+    derived: ClassVar[Mapping[str, str]] = {"fixture": "nothing of it is taken off"}
+    kind: Literal["fixture"]
+    file: Annotated[tuple[str, Any], a_measurement("the choke in its fixture", "choke.s2p")]
+    method: Annotated[Method, As(kinds.one_of(_METHOD))]
+    fixture: Annotated[FixtureStandardsSection, As(_STANDARDS)] = Field(
+        default_factory=FixtureStandardsSection
+    )
+
+    @model_validator(mode="after")
+    def has_an_impedance(self) -> Self:
+        """What the files give together is worked out once, so that its faults are found."""
+        self.worked_out  # noqa: B018
+        return self
+
+    @cached_property
+    def worked_out(self) -> dict[str, Any]:
+        """Values of the frozen record that the measurement gives."""
+        standards = {key: network for key, (_, network) in self.fixture.given().items()}
+        name, network = self.file
+        without = Standards(**standards)
+        z, clipped = choke_table(network.f, fixture_impedance(network, self.method, without))
+        return {
+            "file": name,
+            "f": tuple(network.f.tolist()),
+            "z_choke": tuple(z.tolist()),
+            "method": self.method,
+            "remarks": (*fixture_remarks(network, self.method, without), *clipped),
+            "beside": tuple(name for name, _ in self.fixture.given().values()),
+        }
+
+    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
+        """File names, frequencies and impedances."""
+        del cable
+        return TableChoice, self.worked_out
+
+    def described(self) -> str:
+        """Name and method of the measurement."""
+        return f"measured choke {self.file[0]} ({self.method})"
+
+
 CHOKE_SECTIONS: dict[str, type[Section]] = {
     "coil": CoilSection,
     "ferrite": FerriteSection,
     "sleeve": SleeveSection,
     "ideal": IdealSection,
     "table": TableSection,
+    "fixture": FixtureSection,
 }
 
 

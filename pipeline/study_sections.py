@@ -192,10 +192,13 @@ class StationSection(Section):
         As(kinds.impedance("between shield and lead, or open", "0 ohm", may_be_open=True)),
     ] = 0j
     lead: Annotated[float, size(0.1, 20.0, "power lead beyond the radio", "1.5 m")] = 1.5
+    noise_beside: Annotated[
+        float, size(0.2, 10.0, "from the radio to a noisy device at its side", "1 m")
+    ] = 1.0
 
     def record(self) -> Station:
         """Frozen record."""
-        return Station(self.impedance, self.lead)
+        return Station(self.impedance, self.lead, self.noise_beside)
 
 
 class TuneSection(Section):

@@ -10,10 +10,13 @@ from typing import Any, Literal
 
 from models.catalogue import CoaxClass, FerriteCore, Pipe
 from models.metalwork import NOTHING, Surroundings
+from pipeline.unknown_types import ALL_KNOWN, Unknowns
 
 ALWAYS_ADDED = ("none", "ideal", "no-feedline")
 
 CoilModel = Literal["wire", "lumped"]
+# How an impedance follows from what a network analyser measured.
+Method = Literal["series-through", "y21", "reflection"]
 
 
 @dataclass(frozen=True)
@@ -86,10 +89,14 @@ class Bond:
 
 @dataclass(frozen=True)
 class Station:
-    """Impedance [ohm] between shield and lead at the radio (None: open), the lead [m]."""
+    """Impedance [ohm] between shield and lead at the radio (None: open), the lead [m].
+
+    ``noise_beside`` is how far to the side of the radio a noisy device stands. [m]
+    """
 
     impedance: complex | None
     lead: float
+    noise_beside: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -107,12 +114,55 @@ class Tuning:
 
 
 @dataclass(frozen=True)
+class Thresholds:
+    """Changes from which on one is visible; three times one is strong.
+
+    Common practice, no source: half a decibel is about what a careful field-strength comparison
+    can tell, 0.2 of SWR what a meter shows, and a twentieth of the feed current (-26 dB) is where
+    radios start to misbehave.
+    """
+
+    pattern_rms_db: float = 0.5
+    mean_gain_db: float = 0.5
+    swr_step: float = 0.2
+    station_ratio: float = 0.05
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """What an estimate of exposure rests on; the defaults are the worst case.
+
+    ``mode_duty`` is the mean power of the mode over that of a full carrier, ``transmit_share`` the
+    part of the averaging time spent transmitting; people walk up to ``reach`` above ground and sit
+    ``cable_distance`` from the cable at the radio. [m]
+    """
+
+    mode_duty: float = 1.0
+    transmit_share: float = 1.0
+    reach: float = 2.5
+    cable_distance: float = 0.2
+
+
+@dataclass(frozen=True)
 class Price:
     """What a part costs: of a metre of pipe, or of one piece."""
 
     part: str
     amount: float
     currency: str
+
+
+@dataclass(frozen=True)
+class ChokeDesign:
+    """What may be spent on cores: ``budget`` (None: no limit), prices of one piece each.
+
+    ``most`` is how many cores a set may have.
+    """
+
+    budget: float | None = None
+    currency: str = ""
+    prices: tuple[Price, ...] = ()
+    most: int = 12
 
 
 @dataclass(frozen=True)
@@ -191,11 +241,34 @@ class SleeveChoice(ChokeChoice):
 
 @dataclass(frozen=True, kw_only=True)
 class TableChoice(ChokeChoice):
-    """A choke measured by its owner: impedance [ohm] at rising frequencies [Hz]."""
+    """A choke measured by its owner: impedance [ohm] at rising frequencies [Hz].
+
+    From a network analyser: ``method`` is how it was found (None: a table of impedances),
+    ``remarks`` what is worth knowing about it, ``beside`` the other files that it rests on.
+    """
 
     file: str
     f: tuple[float, ...]
     z_choke: tuple[complex, ...]
+    method: Method | None = None
+    remarks: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class MeasuredAntenna:
+    """An antenna as its owner measured it, for comparison with what is computed.
+
+    ``gamma`` is its reflection referred to 50 ohm at the frequencies ``f`` [Hz]; ``at`` is "feed"
+    or "radio"; ``case`` the case it stands beside; ``power`` [W] what the analyser sent, if known.
+    """
+
+    file: str
+    f: tuple[float, ...]
+    gamma: tuple[complex, ...]
+    at: str
+    case: str = "none"
+    power: float | None = None
 
 
 @dataclass(frozen=True)
@@ -204,7 +277,8 @@ class Study:
 
     ``chokes`` holds one entry per count and position; the cases "none", "ideal" and
     "no-feedline" are added later. ``defaults`` names every value that the file left out,
-    ``warnings`` what is allowed but worth knowing.
+    ``warnings`` what is allowed but worth knowing. ``duty`` is the mean power over that of a full
+    carrier; ``line_prices`` are those of a metre of cable, by the id of its class.
     """
 
     name: str
@@ -223,3 +297,19 @@ class Study:
     warnings: tuple[str, ...]
     tune: Tuning = Tuning()
     build: Build = Build()
+    exposure: Exposure = Exposure()
+    unknowns: Unknowns = ALL_KNOWN
+    duty: float = 0.5
+    line_prices: tuple[Price, ...] = ()
+    measured: MeasuredAntenna | None = None
+    choke_design: ChokeDesign = ChokeDesign()
+    verdict: Thresholds = Thresholds()
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Files beside the study that it rests on, each once, as it names them."""
+        tables = [c for c in self.chokes if isinstance(c, TableChoice)]
+        names = [name for c in tables for name in (c.file, *c.beside)]
+        if self.measured is not None:
+            names.append(self.measured.file)
+        return tuple(dict.fromkeys(names))

@@ -21,18 +21,14 @@ from pipeline.facts import Judged
 from pipeline.geometry import sized_antenna
 from pipeline.intervals import Interval
 from pipeline.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
-from pipeline.study_types import SleeveChoice, Study
+from pipeline.study_types import SleeveChoice, Study, Thresholds
 from pipeline.verdict import (
-    MEAN_GAIN_DB,
-    PATTERN_RMS_DB,
-    STATION_RATIO,
     STRONG,
-    SWR_STEP,
     WORSE_FACTOR,
     Variation,
 )
 
-SCHEMA_VERSION = "1.2"
+SCHEMA_VERSION = "1.3"
 # Length and diameter of a ground rod as sold; common practice, no source. [m]
 COMMON_ROD = (2.4, 0.016)
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
@@ -56,6 +52,7 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
         "frequency_hz": study.frequency,
         "band_hz": [study.band.start, study.band.stop],
         "power_w": study.power,
+        "duty": study.duty,
         "antenna": _antenna_data(study),
         "site": {
             "height_m": study.site.height,
@@ -199,7 +196,7 @@ def _case_data(
     }
 
 
-def conventions(elevation_deg: float, outlet: str) -> dict[str, Any]:
+def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[str, Any]:
     """What the quantities of a summary mean where a choice had to be made."""
     return {
         "horizon_elevation_deg": elevation_deg,
@@ -221,10 +218,7 @@ def conventions(elevation_deg: float, outlet: str) -> dict[str, Any]:
             f"along the cable from {outlet} to the end of the choke that is nearer to the antenna"
         ),
         "thresholds": {
-            "pattern_rms_db": PATTERN_RMS_DB,
-            "mean_gain_db": MEAN_GAIN_DB,
-            "swr_step": SWR_STEP,
-            "station_ratio": STATION_RATIO,
+            **asdict(limits),
             "strong": STRONG,
             "worse_factor": WORSE_FACTOR,
         },
@@ -245,6 +239,9 @@ class Outcome:
     effects: Mapping[str, str]
     advice: Advice
     variations: Iterable[Variation]
+    in_use: Mapping[str, Any] | None = None
+    measured: Mapping[str, Any] | None = None
+    exposure: Mapping[str, Any] | None = None
 
 
 def summary_data(o: Outcome) -> dict[str, Any]:
@@ -254,7 +251,9 @@ def summary_data(o: Outcome) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "study": _study_data(o.study, o.route_length),
         "versions": versions(),
-        "conventions": conventions(o.elevation_deg, generators()[o.study.antenna.type].outlet),
+        "conventions": conventions(
+            o.elevation_deg, generators()[o.study.antenna.type].outlet, o.study.verdict
+        ),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
         "geometries": [g.data() for g in o.geometries.values()],
         "cases": [
@@ -270,4 +269,7 @@ def summary_data(o: Outcome) -> dict[str, Any]:
             "effect_none": advice.effect_none,
             "variations": [asdict(v) for v in o.variations],
         },
+        **({} if o.in_use is None else {"in_use": dict(o.in_use)}),
+        **({} if o.measured is None else {"measured": dict(o.measured)}),
+        **({} if o.exposure is None else {"exposure": dict(o.exposure)}),
     }

@@ -49,7 +49,8 @@ class Bench:
         reference = evaluate(self.solved[CABLE], assumed, ideal)
         result: CaseResult = evaluate(self.solved[case.geometry], assumed, case, scale)
         theta = self.solved[CABLE].basis.directions.theta
-        return judge(result, reference, theta, self.elevation_deg, self.evidence[evidence_of])
+        evidence, limits = self.evidence[evidence_of], self.study.verdict
+        return judge(result, reference, theta, self.elevation_deg, evidence, limits)
 
 
 def _ferrites(study: Study) -> list[FerriteChoice]:

@@ -20,7 +20,7 @@ from pipeline.figure_tuning import Picture, draw
 from pipeline.match_search import swr_of
 from pipeline.store import write_json, write_text
 from pipeline.study import load_study
-from pipeline.study_types import Study, TableChoice
+from pipeline.study_types import Study
 from pipeline.tuning import Step, Tuned, marker_of, tune, tuned_case, variables_of
 from pipeline.tuning_check import Range, Response, Verification, verify
 from pipeline.tuning_words import (
@@ -157,7 +157,7 @@ def tuned_values(tuned: Tuned) -> dict[str, str]:
 def write_tuned_study(job: Job, tuned: Tuned, target: Path) -> None:
     """Write a copy of a study file that differs by the tuned lengths only, and read it back.
 
-    Tables of measured chokes are copied beside it, where a study looks for them.
+    Measurements that it names are copied beside it, where a study looks for them.
 
     Raises
     ------
@@ -166,11 +166,10 @@ def write_tuned_study(job: Job, tuned: Tuned, target: Path) -> None:
     """
     text = read_text(job.path, LARGEST_STUDY, job.path.name)
     write_text(target, with_values(text, "antenna", tuned_values(tuned)))
-    for choke in job.study.chokes:
-        if isinstance(choke, TableChoice):
-            place = target.parent / choke.file
-            place.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(job.path.parent / choke.file, place)
+    for name in job.study.files:
+        place = target.parent / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(job.path.parent / name, place)
     strange = differences(load_study(target), tuned, chokes_listed="chokes" in _top_keys(text))
     if strange:
         target.unlink()

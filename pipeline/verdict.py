@@ -10,14 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.evidence import GRADES, Grade
+from pipeline.study_types import Thresholds
 
-# Thresholds of a visible change; three times one is strong. Common practice, no source:
-# half a decibel is about what a careful field-strength comparison can tell, 0.2 of SWR what a
-# meter shows, and a twentieth of the feed current (-26 dB) is where radios start to misbehave.
-PATTERN_RMS_DB = 0.5
-MEAN_GAIN_DB = 0.5
-SWR_STEP = 0.2
-STATION_RATIO = 0.05
+# What counts where a study names no thresholds of its own.
+USUAL = Thresholds()
+# So many thresholds are strong.
 STRONG = 3.0
 # A case counts as worse than none when its score is higher by more than this factor.
 WORSE_FACTOR = 1.15
@@ -53,6 +50,7 @@ class Facts:
     price: float | None
     currency: str
     grade: Grade
+    limits: Thresholds = USUAL
 
 
 def score(facts: Facts) -> float:
@@ -60,23 +58,24 @@ def score(facts: Facts) -> float:
 
     One or less is no visible change.
     """
-    return max(
-        facts.pattern_rms_db / PATTERN_RMS_DB,
-        abs(facts.mean_gain_change_db) / MEAN_GAIN_DB,
-        abs(facts.swr_change) / SWR_STEP,
-        facts.station_ratio / STATION_RATIO,
-    )
+    return max(_changes(facts).values())
 
 
 def driver(facts: Facts) -> str:
     """Which of the changes sets the score, in the reader's words."""
-    changes = {
-        "the low-angle pattern": facts.pattern_rms_db / PATTERN_RMS_DB,
-        "the mean gain towards the horizon": abs(facts.mean_gain_change_db) / MEAN_GAIN_DB,
-        "the match": abs(facts.swr_change) / SWR_STEP,
-        "the current that reaches the radio": facts.station_ratio / STATION_RATIO,
-    }
+    changes = _changes(facts)
     return max(changes, key=lambda name: changes[name])
+
+
+def _changes(facts: Facts) -> dict[str, float]:
+    """Every change over its threshold."""
+    limits = facts.limits
+    return {
+        "the low-angle pattern": facts.pattern_rms_db / limits.pattern_rms_db,
+        "the mean gain towards the horizon": abs(facts.mean_gain_change_db) / limits.mean_gain_db,
+        "the match": abs(facts.swr_change) / limits.swr_step,
+        "the current that reaches the radio": facts.station_ratio / limits.station_ratio,
+    }
 
 
 def effect(facts: Facts, without: Facts) -> str:

@@ -126,3 +126,17 @@ def plus_minus(value: float, ends: tuple[float, float]) -> str:
     """
     half = max(value - ends[0], ends[1] - value)
     return decibels(value) + (f" ± {decibels(half)}" if round(half, 1) else "")
+
+
+def keep_away(distance: float, nearest: float) -> str:
+    """A distance to keep, rounded up; zero means that nothing was found from ``nearest`` on. [m]
+
+    Examples
+    --------
+    >>> keep_away(1.243, 0.1), keep_away(0.062, 0.05), keep_away(12.3, 0.1), keep_away(0.0, 0.05)
+    ('1.3 m', '0.07 m', '13 m', 'under 0.05 m')
+    """
+    if distance <= 0:
+        return f"under {nearest:g} m"
+    decimals = 2 if distance < 1 else 1 if distance < 10 else 0
+    return f"{math.ceil(distance * 10**decimals - 1e-9) / 10**decimals:.{decimals}f} m"

@@ -15,8 +15,15 @@ from pipeline.study import load_study
 
 # Two groups of about equal drawing time, so that two cores share the work.
 FIGURE_GROUPS = {
-    "where": ("installation", "azimuth_cut", "elevation_cut", "low_elevation", "choke_position"),
-    "what": ("band", "shield_current", "choke_impedance", "core_count"),
+    "where": (
+        "installation",
+        "azimuth_cut",
+        "elevation_cut",
+        "low_elevation",
+        "choke_position",
+        "exposure",
+    ),
+    "what": ("band", "measured", "shield_current", "choke_impedance", "core_count"),
 }
 
 
@@ -29,7 +36,8 @@ class StudyPlan:
     """One study of a run.
 
     ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
-    of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest.
+    of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest;
+    ``beside`` are the files with measurements that the study names.
     """
 
     name: str
@@ -37,6 +45,7 @@ class StudyPlan:
     digests: tuple[str, ...]
     own_digests: tuple[str, ...]
     sizes: dict[str, tuple[int, int, int]]
+    beside: tuple[Path, ...] = ()
 
 
 def _size(request: SolveRequest) -> tuple[int, int, int]:
@@ -81,7 +90,8 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
         own = tuple(d for d in drawn if d not in taken)
         taken.update(own)
         sizes = {digest: _size(r) for digest, r in drawn.items()}
-        plans[study.name] = StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes)
+        beside = tuple(path.resolve().parent / name for name in study.files)
+        plans[study.name] = StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes, beside)
     if faults:
         raise StudyError(*faults)
     return plans

@@ -17,7 +17,7 @@ from command import HOME, braidwise, results_of, start
 from small_study import SMALL, small_study_file
 
 from models.catalogue import DamagedCatalogue
-from pipeline.cli import build_parser, check_packages, main
+from pipeline.cli import build_parser, check_packages, main, no_lost_interrupt
 from pipeline.errors import StudyError
 
 BAD = SMALL.parents[1] / "bad"
@@ -294,3 +294,16 @@ def test_a_damaged_catalogue_is_named_and_has_an_exit_code_of_its_own(
     assert "coax.csv:7" in said
     assert "z0_ohm is empty" in said
     assert "[catalogue-damaged]" in said
+
+
+def test_an_interrupt_lost_in_a_destructor_is_pressed_again() -> None:
+    class Dying:
+        def __del__(self) -> None:
+            raise KeyboardInterrupt
+
+    def lose_it() -> None:
+        Dying()
+        time.sleep(5)
+
+    with pytest.raises(KeyboardInterrupt), no_lost_interrupt():
+        lose_it()

@@ -13,7 +13,8 @@ import pytest
 from pipeline import stages
 from pipeline.figure_data import load_cast
 from pipeline.figure_style import plain, shorten, text_width, wrap
-from pipeline.figures import FIGURES, draw
+from pipeline.figures import FIGURES, IF_GIVEN, draw
+from pipeline.wording import keep_away
 from pipeline.workflow import FIGURE_GROUPS
 from tests.small_study import SMALL
 
@@ -59,7 +60,7 @@ def words(folder: Path, name: str) -> str:
 # Laws
 
 
-@pytest.mark.parametrize("name", FIGURES)
+@pytest.mark.parametrize("name", [*FIGURES, "exposure"])
 def test_every_figure_is_drawn_twice_with_the_same_bytes(copy: Path, name: str) -> None:
     draw(name, copy)
     files = [copy / "figures" / f"{name}.{end}" for end in ("png", "svg")]
@@ -69,9 +70,22 @@ def test_every_figure_is_drawn_twice_with_the_same_bytes(copy: Path, name: str) 
     assert all(len(data) > 5000 for data in first)
 
 
+def test_the_figure_of_exposure_says_the_distances_of_its_table_rounded_up(copy: Path) -> None:
+    summary = json.loads((copy / "summary.json").read_text(encoding="utf-8"))
+    chosen = summary["verdict"]["recommended_case"]
+    (row,) = (
+        r for r in rows(copy, "exposure") if (r["case"], r["limit"]) == (chosen, "fcc-public-vhf")
+    )
+    said = title(copy, "exposure")
+    assert "Estimate" in said
+    assert keep_away(float(row["antenna_m"]), 0.1) in said
+    assert keep_away(float(row["cable_m"]), 0.05) in said
+    assert "not a certificate" in words(copy, "exposure")
+
+
 def test_the_workflow_draws_every_figure_once() -> None:
     drawn = [name for group in FIGURE_GROUPS.values() for name in group]
-    assert sorted(drawn) == sorted(FIGURES)
+    assert sorted(drawn) == sorted((*FIGURES, *IF_GIVEN))
 
 
 def test_the_current_in_the_title_is_the_largest_in_the_table(copy: Path) -> None:

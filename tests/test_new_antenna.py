@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 
 import models.antennas
 from models.antennas import generators
@@ -23,6 +25,7 @@ from pipeline.port_basis import solve_basis
 from pipeline.study import load_study
 from pipeline.study_types import Study
 
+STUDIES = Path(models.antennas.__file__).parents[1] / "studies"
 GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
@@ -100,3 +103,21 @@ def test_its_own_rules_speak_in_the_messages_of_a_study(folder: Path) -> None:
 def test_the_antennas_of_the_project_are_still_there(folder: Path) -> None:
     assert {"j-pole", "pipe-dipole"} <= set(generators())
     assert np.all([g.name == name for name, g in generators().items()])
+
+
+@pytest.mark.parametrize("name", sorted(generators()))
+def test_the_least_study_of_every_antenna_can_be_drawn_with_its_standard_candidates(
+    tmp_path: Path, name: str
+) -> None:
+    # Its type, pipe, height and cable; a spacing only where that antenna wants one.
+    data = yaml.safe_load((STUDIES / "minimal.yaml").read_text(encoding="utf-8"))
+    fields = {f.name: f for f in dataclasses.fields(generators()[name].parameters)}
+    wanted = "spacing" in fields and fields["spacing"].default is dataclasses.MISSING
+    data["antenna"] = {"type": name, "pipe": "22x1 mm"} | ({"spacing": "55 mm"} if wanted else {})
+    if name == "open-sleeve-j":
+        data["antenna"] |= {"lower_band": "145 MHz", "upper_band": "435 MHz"}
+    path = tmp_path / "least.yaml"
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    study = load_study(path)
+    assert [c.id for c in study.chokes][:1] == ["nizn-800-x1"]
+    assert CABLE in requests(study)

@@ -44,10 +44,9 @@ def test_the_table_of_antennas_is_that_of_the_committed_comparison():
     shown = re.search(r"<!-- family.*?-->\n(.*?)\n<!-- end of family -->", README, re.DOTALL)
     assert shown is not None
     assert shown[1].splitlines()[2:] == family()
-    assert {g.name for g in generators().values()} == {
-        row["antenna"]
-        for row in csv.DictReader((ROOT / "results/compared/compared.csv").open(encoding="utf-8"))
-    }
+    with (ROOT / "results" / "compared" / "compared.csv").open(encoding="utf-8") as stream:
+        shown_kinds = {row["antenna"] for row in csv.DictReader(stream)}
+    assert {g.name for g in generators().values()} == shown_kinds
 
 
 def test_every_picture_and_file_the_readme_names_is_in_the_repository():

@@ -19,9 +19,7 @@ from models.catalogue import coax_class, ferrite_core, pipe
 from models.quantities import Quantity
 from models.structure import Problem
 from pipeline import study_assembly, study_sections
-from pipeline.cache import requests
 from pipeline.errors import StudyError
-from pipeline.plan import CABLE
 from pipeline.study import json_schema, load_study
 from pipeline.study_chokes import extent
 from pipeline.study_types import (
@@ -182,6 +180,7 @@ def test_every_default_of_the_minimal_study_is_stated() -> None:
     assert study.defaults == (
         "title: the name of the file",
         "power: 25 W",
+        "duty: 0.5 (a full carrier, on the air half of the time)",
         "site.ground: average ground",
         "site.mount: insulated",
         "cable.length: that of the route",
@@ -189,6 +188,11 @@ def test_every_default_of_the_minimal_study_is_stated() -> None:
         "cable.connector_loss: 0.05 dB",
         "station.impedance: 0 ohm",
         "station.lead: 1.5 m",
+        "station.noise_beside: 1 m",
+        "exposure.mode_duty: 1",
+        "exposure.transmit_share: 1",
+        "exposure.reach: 2.5 m",
+        "exposure.cable_distance: 0.2 m",
         "band: 143.55 MHz to 146.45 MHz in 9 points",
         "cable.joins: short leg",
         "cable.route: out 0.15 m, down to 0.5 m above ground, out 6 m; no bond",
@@ -205,11 +209,12 @@ def test_a_default_that_is_written_out_gives_the_same_study_and_no_sentence(
         tmp_path,
         title="study",
         power="25 W",
+        duty=0.5,
         band={"from": "143.55 MHz", "to": "146.45 MHz", "points": 9},
         site={"height": "8 m", "ground": "average", "mount": "insulated"},
-        station={"impedance": "0 ohm", "lead": "1.5 m"},
+        station={"impedance": "0 ohm", "lead": "1.5 m", "noise_beside": "1 m"},
     )
-    for key in ("title", "power", "band", "site", "station"):
+    for key in ("title", "power", "duty", "band", "site", "station"):
         assert getattr(full, key) == getattr(bare, key)
         assert not any(s.startswith((f"{key}:", f"{key}.")) for s in full.defaults)
 
@@ -327,24 +332,6 @@ def test_an_antenna_is_found_by_its_file_alone(
         with pytest.raises(StudyError) as caught:
             study_with(tmp_path, antenna=antenna | wrong)
         assert [fault.tag for fault in caught.value.faults] == [tag]
-
-
-@pytest.mark.parametrize("name", sorted(generators()))
-def test_the_least_study_of_every_antenna_can_be_drawn_with_its_standard_candidates(
-    tmp_path: Path, name: str
-) -> None:
-    # Its type, pipe, height and cable; a spacing only where that antenna wants one.
-    data = yaml.safe_load((STUDIES / "minimal.yaml").read_text(encoding="utf-8"))
-    fields = {f.name: f for f in dataclasses.fields(generators()[name].parameters)}
-    wanted = "spacing" in fields and fields["spacing"].default is dataclasses.MISSING
-    data["antenna"] = {"type": name, "pipe": "22x1 mm"} | ({"spacing": "55 mm"} if wanted else {})
-    if name == "open-sleeve-j":
-        data["antenna"] |= {"lower_band": "145 MHz", "upper_band": "435 MHz"}
-    path = tmp_path / "least.yaml"
-    path.write_text(yaml.safe_dump(data), encoding="utf-8")
-    study = load_study(path)
-    assert [c.id for c in study.chokes][:1] == ["nizn-800-x1"]
-    assert CABLE in requests(study)
 
 
 # Nothing gets past the reader

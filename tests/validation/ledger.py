@@ -20,8 +20,10 @@ from tests.validation import (
     test_coils,
     test_coupled_wires,
     test_dipoles,
+    test_exposure_limits,
     test_ferrites,
     test_ground,
+    test_in_use,
     test_insulated_wire,
     test_j_pole_rules,
     test_metal,
@@ -52,9 +54,11 @@ MODULES = {
     "ferrites": test_ferrites,
     "coils": test_coils,
     "coax": test_coax,
+    "in_use": test_in_use,
     "metal": test_metal,
     "pipes": test_pipes,
     "workshop": test_workshop,
+    "exposure": test_exposure_limits,
 }
 
 

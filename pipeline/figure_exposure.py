@@ -1,0 +1,137 @@
+"""Side view of where the exposure limits are passed, to scale, round antenna and cable."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+
+from models.structure import Structure
+from pipeline.figure_data import CABLE, NONE, Cast, Table, load_cast, read_table
+from pipeline.figure_style import (
+    BRICK,
+    HAIR,
+    INK,
+    OCHRE,
+    SMALL,
+    STEEL,
+    WIDTH,
+    Note,
+    megahertz,
+    open_page,
+    save,
+)
+from pipeline.port_basis import load_structure
+from pipeline.wording import keep_away
+
+# Colour of each group's contour; the stricter one lies outside.
+_GROUPS = (("general public", OCHRE), ("occupational", BRICK))
+_LEFT, _BELOW, _ROOM = 0.6, 0.55, 5.0
+
+
+def _strictest(part: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """Limit with the least power density of each group."""
+    return {
+        group: min(
+            (limit for limit in part["limits"] if limit["group"] == group),
+            key=lambda limit: float(limit["power_density_w_per_m2"]),
+        )
+        for group, _ in _GROUPS
+    }
+
+
+def _reach(part: dict[str, Any], case: str, limit: str, what: str) -> str:
+    chosen = next(c for c in part["cases"] if c["case"] == case)
+    row = next(d for d in chosen["distances"] if d["limit"] == limit)
+    return keep_away(row[f"{what}_m"], part["nearest_m"][what])
+
+
+def _title(part: dict[str, Any], cast: Cast) -> str:
+    limit = _strictest(part)["general public"]["id"]
+    near, far = (_reach(part, cast.recommended, limit, what) for what in ("cable", "antenna"))
+    said = (
+        f"Estimate: limits for the public hold from {far} off the antenna and {near} off the cable"
+    )
+    if cast.recommended != NONE:
+        said += f" (without the choke {_reach(part, NONE, limit, 'cable')})"
+    return said
+
+
+def _field(ax: Axes, rows: Table, levels: dict[str, float], filled: bool) -> None:
+    across, height = (np.unique(rows.number(name)) for name in ("across_m", "height_m"))
+    density = rows.number("density_w_per_m2").reshape(len(height), len(across))
+    for group, colour in _GROUPS:
+        if density.max() <= levels[group]:
+            continue
+        shown = np.log(np.maximum(density, 1e-6) / levels[group])
+        if filled:
+            ax.contourf(across, height, shown, [0.0, 1e9], colors=[colour], alpha=0.28)
+        style = "-" if filled else (0, (3, 2))
+        ax.contour(
+            across, height, shown, [0.0], colors=[colour], linewidths=1.3, linestyles=[style]
+        )
+
+
+def _wires(ax: Axes, structure: Structure, axis: int) -> None:
+    lines = [[(w.start[axis], w.start[2]), (w.end[axis], w.end[2])] for w in structure.wires]
+    ax.add_collection(LineCollection(lines, colors=INK, linewidths=1.4, capstyle="round"))
+
+
+def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
+    strictest, same = _strictest(part), cast.recommended == NONE
+    notes = [
+        Note(
+            f"above {strictest[group]['power_density_w_per_m2']:.3g} W/m², the strictest limit for "
+            f"the {group if group.endswith('public') else group + ' group'}",
+            colour,
+        )
+        for group, colour in _GROUPS
+    ]
+    case = next(c for c in part["cases"] if c["case"] == cast.recommended)
+    lines = "filled: without a choke" if same else "filled: recommended; dashed: without a choke"
+    notes.append(Note(f"{lines}; {case['power_w']:.3g} W on average into the antenna", STEEL))
+    notes.append(
+        Note(
+            "an estimate for the installation as drawn, without people or walls in it; not a "
+            "certificate",
+            STEEL,
+        )
+    )
+    return tuple(notes)
+
+
+def exposure(results: Path) -> None:
+    """Draw the contours of the strictest limits into a results folder.
+
+    Raises
+    ------
+    ResultError
+        If a file of the results is missing or damaged.
+    """
+    cast, table = load_cast(results), read_table(results, "exposure_map")
+    part = cast.summary["exposure"]
+    title = _title(part, cast)
+    across, height = table.number("across_m"), table.number("height_m")
+    grounded = cast.summary["study"]["site"]["ground"] is not None
+    low = min(0.0, float(height.min())) if grounded else float(height.min())
+    wide, tall = float(np.ptp(across)), float(height.max()) - low
+    scale = max(wide / (WIDTH - _LEFT - 0.3), tall / _ROOM)
+    page = open_page(cast.words(title, _notes(part, cast)), tall / scale + _BELOW + 0.15)
+    ax = page.panel(_LEFT, _BELOW, wide / scale, tall / scale)
+    levels = {g: float(x["power_density_w_per_m2"]) for g, x in _strictest(part).items()}
+    for case in dict.fromkeys((NONE, cast.recommended)):
+        _field(ax, table.where(case=case), levels, filled=case == cast.recommended)
+    axis = "xy".index(table.text("plane")[0][0])
+    _wires(ax, load_structure(results / "geometry" / f"{CABLE}.json"), axis)
+    if grounded:
+        ax.axhline(0.0, color=STEEL, lw=1.2)
+    ax.set_xlim(across.min(), across.max())
+    ax.set_ylim(low, height.max())
+    ax.set_xlabel(f"{'xy'[axis]} [m]")
+    ax.set_ylabel("height [m]")
+    ax.grid(color=HAIR)
+    ax.set_title(f"side view at {megahertz(cast.frequency)}", loc="left", size=SMALL, color=STEEL)
+    save(page.figure, results / "figures" / "exposure", title)

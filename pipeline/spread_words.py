@@ -1,0 +1,284 @@
+"""What a spread says in words; text from numbers only."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.plan import NONE, Case
+from pipeline.spread import Spread
+from pipeline.spread_verdict import SURE, Cause, Judgement, flips
+from pipeline.study_types import FerriteChoice
+from pipeline.unknowns import Unknown, land, quantile
+from pipeline.wording import decibels, percent
+
+# A share below this is not worth a walk with a tape measure.
+_WORTH = 0.10
+# From here on an impedance reads better in kilohm.
+_OHMS_OF_KILO = 1e3
+
+
+def rate(value: float) -> str:
+    """A chance in whole per cent, never rounded to certainty.
+
+    Examples
+    --------
+    >>> rate(0.634), rate(0.9999), rate(1.0), rate(0.0004)
+    ('63 %', 'more than 99 %', '100 %', 'less than 1 %')
+    """
+    if value in (0.0, 1.0):
+        return f"{100 * value:.0f} %"
+    if value > 0.99:
+        return "more than 99 %"
+    return f"{100 * value:.0f} %" if value >= 0.01 else "less than 1 %"
+
+
+def named(case: Case) -> str:
+    """A candidate as it would be named in a sentence."""
+    choke = case.choke
+    if choke is None:
+        return "no choke"
+    where = f", starting {choke.position:.2f} m from the antenna"
+    if isinstance(choke, FerriteChoice):
+        cores = "one core" if choke.count == 1 else f"{choke.count} cores"
+        return f"{cores}, {choke.core.name}{where}"
+    return f"{case.label}{where}"
+
+
+def short(case: Case) -> str:
+    """A candidate as a row of a table names it."""
+    choke = case.choke
+    if choke is None:
+        return "no choke"
+    if isinstance(choke, FerriteChoice):
+        return f"{choke.count} × {choke.core.name.split(' clamp')[0]}, at {choke.position:.2f} m"
+    return case.label
+
+
+def headline(judgement: Judgement) -> str:
+    """The answer in two sentences."""
+    chosen, bare = judgement.candidates[judgement.chosen], judgement.candidates[NONE]
+    if judgement.chosen == NONE and judgement.sure:
+        return (
+            "This cable needs no choke, whatever the unknowns turn out to be: in "
+            f"{rate(bare.enough.value)} of all draws it changes nothing that could be seen."
+        )
+    without = f"without a choke in {rate(bare.enough.value)}"
+    if judgement.sure:
+        return (
+            f"Take {named(chosen.case)}: in {rate(chosen.enough.value)} of all draws it leaves no "
+            f"change to see, {without}."
+        )
+    if judgement.chosen == NONE:
+        return (
+            "Of all that was tried nothing is enough more often than no choke at all: in "
+            f"{rate(bare.enough.value)} of all draws."
+        )
+    return (
+        (
+            f"Nothing that was tried is enough {SURE:.0%} of the time. Best is "
+            f"{named(chosen.case)}: enough in {rate(chosen.enough.value)} of all draws, {without}."
+        )
+        .replace("%", " %")
+        .replace("  %", " %")
+    )
+
+
+def bare_sentence(judgement: Judgement) -> str:
+    """What the cable does without a choke, over everything that could be the case."""
+    bare = judgement.candidates[NONE]
+    chances, station = bare.chances, bare.bands["station_ratio"]
+    return (
+        f"Without a choke, no change is visible in {rate(chances['invisible'].value)} of all "
+        f"draws, one is noticeable in {rate(chances['noticeable'].value)}, and a "
+        f"choke is needed in {_none_or(chances['strong'].value)}. Of the feed current "
+        f"{percent(station.p5)} to {percent(station.p95)} reaches the radio in nine draws of ten, "
+        f"{percent(station.worst)} at worst ({percent(judgement.limits.station_ratio)} is where it "
+        f"begins to count); the mean gain is {decibels(bare.bands['mean_gain_dbi'].p5)} to "
+        f"{decibels(bare.bands['mean_gain_dbi'].p95)} dBi. With everything as the study states "
+        f"it, the change is {_times(bare.stated_score)}."
+    )
+
+
+def _none_or(chance: float) -> str:
+    return rate(chance) if chance else "none"
+
+
+def _times(score: float) -> str:
+    """A score as a multiple of what is just visible."""
+    if score <= 1:
+        return f"{score:.1f} of what is just visible"
+    return f"{score:.1f} times what is just visible"
+
+
+def error_sentence(spread: Spread, judgement: Judgement) -> str:
+    """How far the chances would move with other draws."""
+    n_geometry, n_draw = spread.shape
+    if n_geometry == 1:
+        return (
+            f"Nothing that changes the drawing is unknown: one geometry was solved, with {n_draw} "
+            "draws of what is only an impedance."
+        )
+    bare, chosen = judgement.candidates[NONE], judgement.candidates[judgement.chosen]
+    own = (
+        ""
+        if chosen is bare
+        else f", of the recommended choke {100 * chosen.enough.error:.1f} points"
+    )
+    return (
+        f"{n_geometry} geometries were solved, each with {n_draw} draws of what is only an "
+        f"impedance. With other geometries the chances would be a little different: the standard "
+        f"error of that without a choke is {100 * bare.enough.error:.1f} points{own} (bootstrap "
+        "over the geometries)."
+    )
+
+
+def range_words(unknown: Unknown, between: tuple[float, float]) -> str:
+    """A part of an unknown's range, from one probability to another, in the reader's units."""
+    low, high = between
+    shape = unknown.spread.shape
+    if shape == "chance":
+        return "nothing" if high <= unknown.spread.low + 1e-9 else "something"
+    if shape == "classes":
+        classes = land()
+        first, last = int(low * len(classes)), int(np.ceil(high * len(classes)))
+        return " or ".join(c.name for c in classes[first:last])
+    if unknown.name == "reactance" and shape == "log":
+        return _either_sign(unknown, between)
+    # A normal distribution has no ends.
+    tail = 1e-3 if shape == "normal" else 0.0
+    ends = quantile(unknown.spread, np.clip(between, tail, 1 - tail), unknown.nominal)
+    return _amounts(float(ends[0]), float(ends[1]), unknown.unit)
+
+
+def clause(unknown: Unknown, between: tuple[float, float]) -> str:
+    """The same as a clause: that the unknown lies there."""
+    words = range_words(unknown, between)
+    if unknown.spread.shape == "chance":
+        return f"the radio's case touches {words}"
+    return f"{unknown.label} is {words}"
+
+
+def _either_sign(unknown: Unknown, between: tuple[float, float]) -> str:
+    low, high = between
+    sizes = quantile(unknown.spread, np.abs(2 * np.array(between) - 1), unknown.nominal)
+    if low < 0.5 < high:
+        most = quantile(unknown.spread, np.array([1.0]), unknown.nominal)
+        return f"either sign, up to {_amounts(float(most[0]), float(most[0]), 'ohm')}"
+    kind = "capacitive" if high <= 0.5 + 1e-9 else "inductive"
+    return f"{kind}, {_amounts(float(min(sizes)), float(max(sizes)), 'ohm')}"
+
+
+def _amounts(low: float, high: float, unit: str) -> str:
+    """Two ends of a range with the digits that tell them apart."""
+    if unit == "m":
+        factor, name, form = (1e3, "mm", ".0f") if high - low < 0.1 else (1.0, "m", ".2f")
+        if name == "mm" and high - low < 4e-3:
+            form = ".1f"
+    elif unit == "S/m":
+        factor, name, form = 1e3, "mS/m", ".3g"
+    elif unit == "ohm":
+        factor, name, form = (1e-3, "kohm", ".2g") if low >= _OHMS_OF_KILO else (1.0, "ohm", ".3g")
+    else:
+        factor, name, form = 1.0, "", ".2f"
+    # Three digits, and never a power of ten.
+    first, last = (
+        format(factor * x, ".0f" if form == ".3g" and factor * x >= 100 else form)
+        for x in (low, high)
+    )
+    return (last if first == last else f"{first} to {last}") + (f" {name}" if name else "")
+
+
+def _lookup(spread: Spread) -> dict[str, Unknown]:
+    return {u.name: u for u in spread.unknowns}
+
+
+def measure_first(spread: Spread, judgement: Judgement) -> str:
+    """What a reader should find out before anything else, for the cable without a choke."""
+    whole = judgement.geometry[NONE].value
+    geometry = (
+        f"Everything that changes the drawing (route, heights, lengths, soil) makes {rate(whole)} "
+        "of it together."
+        if spread.shape[0] > 1
+        else ""
+    )
+    known = _lookup(spread)
+    top = next((c for c in judgement.causes[NONE] if c.share.certain), None)
+    if top is None or top.share.value < _WORTH:
+        none = "No single unknown stands out: none alone makes a tenth of the spread."
+        return f"{none} {geometry}".strip()
+    single = [u for u in spread.unknowns if u.geometric and known[u.name].label != top.label]
+    if len(single) > 1 and not any(
+        c.share.certain for c in judgement.causes[NONE] if c.name in {u.name for u in single}
+    ):
+        n = spread.shape[0]
+        geometry += f" No single part of that stands out from chance in {n} geometries; "
+        geometry += "more of them (unknowns.geometries) would tell."
+    unknown = known[top.name]
+    said = (
+        f"{_sentence(unknown.measure)} first: it alone makes {rate(top.share.value)} of the "
+        f"spread of what the cable does without a choke. {_chances(unknown, top)} {geometry}"
+    )
+    return said.strip()
+
+
+def _chances(unknown: Unknown, cause: Cause) -> str:
+    return (
+        f"No change is visible in {rate(cause.high)} of the draws where "
+        f"{clause(unknown, cause.at_high)}, in {rate(cause.low)} where "
+        f"{clause(unknown, cause.at_low)}."
+    )
+
+
+def flip_sentences(spread: Spread, judgement: Judgement) -> list[str]:
+    """Unknowns that turn the recommendation by themselves, one sentence each."""
+    known, found = _lookup(spread), []
+    for cause, what in flips(judgement):
+        at, chance = (cause.at_high, cause.high) if what == "none" else (cause.at_low, cause.low)
+        where = f"Where {clause(known[cause.name], at)},"
+        if what == "none":
+            said = f"no choke is needed: without one no change is visible in {rate(chance)}."
+        elif judgement.chosen == NONE:
+            said = f"a choke is worth having: without one no change is visible in {rate(chance)}."
+        else:
+            said = f"something stronger is called for: this one is enough in {rate(chance)}."
+        found.append(f"{where} {said}")
+    return found
+
+
+def holds_sentence(spread: Spread, judgement: Judgement) -> str:
+    """How far any unknown alone comes to turning the recommendation; empty where one does."""
+    if flips(judgement) or not judgement.sure:
+        return ""
+    known = _lookup(spread)
+    weakest = min(_single(judgement, judgement.chosen), key=lambda c: c.low)
+    said = "No unknown by itself turns the recommendation."
+    if judgement.chosen == NONE:
+        return (
+            f"{said} Going without is enough in {rate(weakest.low)} at least, where "
+            f"{clause(known[weakest.name], weakest.at_low)}."
+        )
+    best = max(_single(judgement, NONE), key=lambda c: c.high)
+    return (
+        f"{said} Going without comes nearest to being enough where "
+        f"{clause(known[best.name], best.at_high)}: in {rate(best.high)} of those draws; the "
+        f"recommended choke is enough in {rate(weakest.low)} at least, where "
+        f"{clause(known[weakest.name], weakest.at_low)}."
+    )
+
+
+def _single(judgement: Judgement, name: str) -> list[Cause]:
+    return [c for c in judgement.causes[name] if not c.joint]
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def left_out_sentence(spread: Spread) -> str:
+    """Candidates that were not part of it; empty where all were."""
+    if not spread.left_out:
+        return ""
+    return (
+        "Not part of this, since each draw would be a solve of its own: coils that are drawn as "
+        f"wire ({', '.join(spread.left_out)})."
+    )
