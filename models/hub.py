@@ -7,6 +7,7 @@ tests/validation/joints.py, its foot closed so that a cable can leave from the a
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from models.assembly import JointPoint, Member
 from models.catalogue import Pipe
 from models.pipe_cage import Cage, cage_ring_radius, choose_wire_count, ring, ring_nodes
 from models.pipe_parts import ROD_TIP, Pen
+from models.quantities import Quantity
 from models.segmentation import SegmentRule
 from models.structure import GeometryError, Problem, Wire, grid_point
 
@@ -43,6 +45,17 @@ STEEPEST = 50.0
 SHORTEST = 5.0
 # How far the closed end of a pipe radial keeps from hub and neighbours, in wire diameters.
 CLEARANCE = 1.1
+
+
+# Parameters of the radials, as a study gives them.
+RadialCount = Annotated[int, Quantity("1", 3, 4, "number of radials", "4")]
+RadialLength = Annotated[
+    float | None, Quantity("m", 0.08, 4.0, "axis of the hub to the tip of a radial", "515 mm")
+]
+RadialDiameter = Annotated[
+    float | None,
+    Quantity("m", 0.002, 0.06, "outside of the radials, rods or the pipe itself", "8 mm"),
+]
 
 
 @dataclass(frozen=True)

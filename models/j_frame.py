@@ -8,7 +8,7 @@ and the parts of the U; what stands above it is in models/antennas.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
+from typing import Annotated, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ from models.pipe_cage import (
     ring_nodes,
     sweep,
 )
+from models.quantities import Quantity
 from models.segmentation import MAX_FEED_THICKNESS, SegmentRule, split_wire
 from models.structure import Problem, Wire, grid_point
 
@@ -36,6 +37,25 @@ NORMAL = np.array([0.0, -1.0, 0.0])
 LONG_TIP, SHORT_TIP = 0.28, 0.07
 # Names of joints that members and marks of every relative speak of.
 FOOT, CORNER, OPEN_LEG = "foot of the long leg", "foot of the short leg", "short tip"
+
+
+# Parameters that every relative has, as a study gives them.
+LegSpacing = Annotated[
+    float, Quantity("m", 0.025, 0.5, "distance between the two legs, axis to axis", "55 mm")
+]
+LongLeg = Annotated[
+    float | None,
+    Quantity("m", 0.2, 12.0, "crossbar axis to the tip of the long leg", "1480 mm"),
+]
+ShortLeg = Annotated[
+    float | None,
+    Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
+]
+Tap = Annotated[float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")]
+BridgeDiameter = Annotated[
+    float | None,
+    Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
+]
 
 
 class Given(Protocol):
@@ -163,6 +183,22 @@ def _tap_problem(p: Given, diameter: float) -> Problem | None:
             "tap-on-crossbar",
         )
     return None
+
+
+def legs_problem(long_leg: float | None, short_leg: float | None) -> list[Problem]:
+    """Legs [m] too much alike to be a radiator over a stub; only given ones are judged."""
+    if short_leg is None or long_leg is None or long_leg >= 1.5 * short_leg:
+        return []
+    return [
+        Problem(
+            "antenna.long_leg",
+            f"{1e3 * long_leg:.0f} mm",
+            f"is not at least 1.5 times the short leg ({1e3 * short_leg:.0f} mm)",
+            f"long_leg: {1e3 * 3 * short_leg:.0f} mm, or short_leg: {1e3 * long_leg / 3:.0f} mm "
+            "(the long leg is about three times the short one)",
+            "legs-alike",
+        )
+    ]
 
 
 def segment_rules(spacing: float, drawing: Drawing) -> tuple[SegmentRule, SegmentRule]:

@@ -5,6 +5,7 @@ One frequency and no figures of merit: seconds instead of the full run.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from pipeline.figures import draw_installation
 from pipeline.geometry import sized_antenna
 from pipeline.port_algebra import loaded_admittance
 from pipeline.solver import in_worker, solver_pattern, unit_source_currents
-from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
 
 
@@ -60,16 +61,15 @@ class Drawn:
     requests: dict[str, SolveRequest]
 
 
-def draw_study(path: Path) -> Drawn:
-    """Read a study and draw its geometries; writes nothing.
+def draw_studies(paths: Sequence[Path]) -> list[Drawn]:
+    """Read studies and draw their geometries; writes nothing.
 
     Raises
     ------
     StudyError
-        If the study or its geometry has a fault.
+        With the faults of all of them.
     """
-    study = load_study(path)
-    return Drawn(study, requests(study))
+    return of_every_study(paths, lambda path, study: Drawn(study, requests(study)))
 
 
 def check_study(drawn: Drawn, results: Path) -> str:

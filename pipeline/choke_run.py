@@ -20,7 +20,6 @@ from pipeline.choke_words import (
     scope,
     target,
 )
-from pipeline.errors import Fault, StudyError
 from pipeline.figure_choke_design import (
     Bars,
     Curve,
@@ -33,7 +32,7 @@ from pipeline.figure_choke_design import (
 )
 from pipeline.figure_style import Words, megahertz, plain
 from pipeline.store import write_json, write_text
-from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
 from pipeline.tables import Row, write_table
 
@@ -49,22 +48,7 @@ def plan_chokes(paths: list[Path]) -> list[Study]:
     StudyError
         With the faults of all of them, or if two have one name.
     """
-    studies: list[Study] = []
-    faults: list[Fault] = []
-    for path in paths:
-        try:
-            study = load_study(path)
-        except StudyError as error:
-            faults += error.faults
-            continue
-        if any(study.name == other.name for other in studies):
-            rule = "has the same name as another; both would write the same results"
-            remedy = "rename one of the two files"
-            faults.append(Fault(str(path), "", rule, remedy, "study-twice"))
-        studies.append(study)
-    if faults:
-        raise StudyError(*faults)
-    return studies
+    return of_every_study(paths, lambda path, study: study)
 
 
 def run_job(study: Study, results: Path, cores: int) -> tuple[bool, str]:

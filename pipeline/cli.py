@@ -164,10 +164,10 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
 
 def run_check(paths: Sequence[Path], results: Path) -> int:
     """Validate studies, draw their geometries and test them at the design frequency."""
-    from pipeline.check import check_study, draw_study
+    from pipeline.check import check_study, draw_studies
 
     # All are read before anything is written: a faulty study leaves no trace.
-    drawn = [draw_study(path) for path in paths]
+    drawn = draw_studies(paths)
     with only_run_in(results):
         for entry in drawn:
             print(check_study(entry, results))
@@ -232,9 +232,9 @@ def run_choke(paths: Sequence[Path], results: Path, cores: int) -> int:
 
 def run_cut(paths: Sequence[Path], results: Path) -> int:
     """Write the cut list, drawing and build sheet of studies."""
-    from pipeline.cut import plan_study, write_build
+    from pipeline.cut import plan_all, write_build
 
-    plans = [plan_study(path) for path in paths]
+    plans = plan_all(paths)
     with only_run_in(results):
         for plan in plans:
             print(write_build(plan, results))

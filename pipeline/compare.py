@@ -21,7 +21,7 @@ from pipeline.line import swr_on
 from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_power
 from pipeline.nearby import NearbyCurrent, nearby_currents
 from pipeline.plan import Case, extent, is_wire_coil
-from pipeline.port_algebra import OPEN, port_currents, port_voltages, superpose
+from pipeline.port_algebra import OPEN, fed_voltages, port_currents, superpose
 from pipeline.port_basis import PortBasis
 from pipeline.study_types import ChokeChoice, CoilChoice, FerriteChoice, Study
 
@@ -238,10 +238,8 @@ def evaluate(
     basis, structure = solved.basis, solved.structure
     f, centre = basis.frequency, basis.centre
     z, on_shield = case_series(solved, study, case, scale)
-    source = np.zeros(z.shape, complex)
     feed = structure.port_index("feed")
-    source[:, feed] = 1.0
-    w = port_voltages(basis.y_port, z, source)
+    w = fed_voltages(basis.y_port, z, feed)
     current = port_currents(basis.y_port, w)
     i_feed = current[:, feed]
     e_case = superpose(basis.e_port.reshape(len(w[centre]), -1), w[centre])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline.cut_plan import CutPlan, plan_cuts
@@ -10,20 +11,20 @@ from pipeline.errors import Fault, StudyError
 from pipeline.figure_cut import draw_cut
 from pipeline.figure_sheet import draw_sheet
 from pipeline.store import write_json, write_text
-from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
 
 FOLDER = "build"
 
 
-def plan_study(path: Path) -> CutPlan:
-    """Read a study and work out its pieces; writes nothing.
+def plan_all(paths: Sequence[Path]) -> list[CutPlan]:
+    """Read studies and work out their pieces; writes nothing.
 
     Raises
     ------
     StudyError
-        If the study has a fault, or something cannot be cut.
+        With the faults of all of them, and what cannot be cut.
     """
-    return plan_cuts(load_study(path))
+    return of_every_study(paths, lambda path, study: plan_cuts(study))
 
 
 def write_build(plan: CutPlan, results: Path) -> str:

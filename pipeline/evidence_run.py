@@ -17,7 +17,6 @@ import numpy as np
 from pipeline.antenna_loads import load_impedances, twin_loads
 from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.convergence import Settling, settling
-from pipeline.errors import Fault, StudyError
 from pipeline.evidence import geometry_evidence
 from pipeline.evidence_page import headline, page
 from pipeline.evidence_plan import Redrawing, Redrawings, redrawings
@@ -30,7 +29,7 @@ from pipeline.port_algebra import loaded_admittance
 from pipeline.port_basis import PortBasis, solve_basis
 from pipeline.solver import in_worker, solver_pattern
 from pipeline.store import write_text
-from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
 from pipeline.tables import Row, write_table
 
@@ -58,21 +57,7 @@ def plan_evidence(paths: list[Path]) -> list[Job]:
     StudyError
         With the faults of all of them, or if two have one name.
     """
-    jobs: list[Job] = []
-    faults: list[Fault] = []
-    for path in paths:
-        try:
-            study = load_study(path)
-            if any(study.name == job.study.name for job in jobs):
-                rule = "has the same name as another; both would write the same results"
-                remedy = "rename one of the two files"
-                raise StudyError(Fault(str(path), "", rule, remedy, "study-twice"))
-            jobs.append(Job(study, redrawings(study)))
-        except StudyError as error:
-            faults += error.faults
-    if faults:
-        raise StudyError(*faults)
-    return jobs
+    return of_every_study(paths, lambda path, study: Job(study, redrawings(study)))
 
 
 def _scaled(directions: Directions, step: float) -> Directions:

@@ -17,7 +17,7 @@ from models.in_use import curie_point, still_air, working_value
 from pipeline.compare import CaseResult, Solved, case_series
 from pipeline.convection import Body, temperature_rise
 from pipeline.plan import is_wire_coil
-from pipeline.port_algebra import port_currents, port_voltages
+from pipeline.port_algebra import fed_voltages, port_currents
 from pipeline.study_types import (
     ChokeChoice,
     CoilChoice,
@@ -142,10 +142,8 @@ def choke_voltage(solved: Solved, study: Study, result: CaseResult) -> float | N
     if not on_shield.any():
         return None
     feed = solved.structure.port_index("feed")
-    source = np.zeros(len(z), complex)
-    source[feed] = 1.0
     y = solved.basis.y_port[centre]
-    current = port_currents(y, port_voltages(y, z, source))
+    current = port_currents(y, fed_voltages(y, z, feed))
     scale = np.sqrt(2 * result.antenna_power / current[feed].real)
     return float(scale * abs(on_shield @ current))
 

@@ -65,6 +65,30 @@ def port_voltages(
     ]
 
 
+def fed_voltages(
+    y_port: NDArray[np.complex128], z_series: NDArray[np.complex128], feed: int
+) -> NDArray[np.complex128]:
+    """Voltages of :func:`port_voltages` with one volt behind the port ``feed`` and none elsewhere.
+
+    Parameters
+    ----------
+    y_port : ndarray, shape (..., n_port, n_port)
+        Port admittance matrix. [S]
+    z_series : ndarray, shape (..., n_port)
+        Series impedance at each port. [ohm]
+    feed : int
+        Index of the fed port.
+
+    Returns
+    -------
+    ndarray, shape (..., n_port)
+        Voltages. [V]
+    """
+    source = np.zeros(np.shape(z_series), complex)
+    source[..., feed] = 1.0
+    return port_voltages(y_port, z_series, source)
+
+
 def loaded_admittance(
     y_port: NDArray[np.complex128], z_series: NDArray[np.complex128]
 ) -> NDArray[np.complex128]:

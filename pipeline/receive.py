@@ -20,7 +20,7 @@ from pipeline.geometry import soil_of
 from pipeline.line import attenuation, input_impedance, propagation_constant, total_loss_db
 from pipeline.near_field import near_field
 from pipeline.plan import Case
-from pipeline.port_algebra import port_currents, port_voltages, superpose
+from pipeline.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.study_types import Study
 
 # A path weaker than this is none: double precision and no measurement reaches there. [dB]
@@ -99,9 +99,7 @@ def driven_currents(
     ndarray, shape (n_port,)
         Peak currents. [A]
     """
-    source = np.zeros(len(z_series), complex)
-    source[port] = 1.0
-    return port_currents(y_port, port_voltages(y_port, z_series, source))
+    return port_currents(y_port, fed_voltages(y_port, z_series, port))
 
 
 def transfer_db(i_feed: complex, z: complex, z0: float, loss_db: float) -> float:
@@ -184,9 +182,8 @@ def house_field(
     ground the field is that of reflection coefficients, so a device on the floor is a guess.
     """
     structure, basis = solved.structure, solved.basis
-    source = np.zeros(len(z_series), complex)
-    source[structure.port_index("feed")] = 1.0
-    w = port_voltages(basis.y_port[basis.centre], z_series, source)
+    feed = structure.port_index("feed")
+    w = fed_voltages(basis.y_port[basis.centre], z_series, feed)
     currents = superpose(basis.i_segment, w)[None, :]
     beside = study.station.noise_beside
     place = device_place(structure, beside)[None, :]

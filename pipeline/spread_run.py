@@ -28,7 +28,7 @@ from pipeline.spread_words import (
     short,
 )
 from pipeline.store import write_json, write_text
-from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
 from pipeline.tables import Row, write_table
 from pipeline.unknowns import quantile, unknowns_of
@@ -53,25 +53,15 @@ def plan_spread(paths: list[Path]) -> list[Job]:
     StudyError
         With the faults of all of them, or if two have one name.
     """
-    jobs: list[Job] = []
-    faults: list[Fault] = []
-    for path in paths:
-        try:
-            study = load_study(path)
-            if any(study.name == job.study.name for job in jobs):
-                rule = "has the same name as another; both would write the same results"
-                remedy = "rename one of the two files"
-                raise StudyError(Fault(str(path), "", rule, remedy, "study-twice"))
-            if not unknowns_of(study):
-                rule = "leaves nothing unknown, so there is nothing to spread"
-                remedy = "take a key out of unknowns, or give it a range"
-                raise StudyError(Fault(f"{path.name}  unknowns", "", rule, remedy, "all-known"))
-            jobs.append(Job(path, study))
-        except StudyError as error:
-            faults += error.faults
-    if faults:
-        raise StudyError(*faults)
-    return jobs
+    return of_every_study(paths, _job)
+
+
+def _job(path: Path, study: Study) -> Job:
+    if not unknowns_of(study):
+        rule = "leaves nothing unknown, so there is nothing to spread"
+        remedy = "take a key out of unknowns, or give it a range"
+        raise StudyError(Fault(f"{path.name}  unknowns", "", rule, remedy, "all-known"))
+    return Job(path, study)
 
 
 def run_job(job: Job, results: Path, cores: int) -> str:

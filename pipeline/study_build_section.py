@@ -5,17 +5,15 @@ What a metre of each class of cable costs is a key beside it.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field
 
 from models.catalogue import coax_class
 from models.quantities import Choice, Quantity
 from pipeline import study_fields as kinds
-from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import As, Section, size
 from pipeline.study_types import Build, MeasuredFitting, Price
-from pipeline.units import FieldError
 
 _JOINTS = Choice(("fittings", "mitred"), "how pipes are joined; may be left out: what goes")
 _PER_METRE = As(kinds.price("of one metre of the antenna's pipe", "9.80 EUR"))
@@ -108,36 +106,4 @@ _A_CLASS = kinds.named(coax_class, "id or name in coax.csv", "rg-213-u")
 _A_METRE = kinds.price("of one metre of cable", "2.10 EUR")
 
 
-def _read_line_prices(raw: Any, context: Context) -> tuple[Price, ...]:
-    """Prices by class of cable, in one currency."""
-    example = f"line_prices: {{{_A_CLASS.example}: {_A_METRE.example}}}"
-    if not isinstance(raw, dict) or not raw:
-        raise FieldError("is not a price for each of some classes of cable", example, "value-kind")
-    found: dict[str, Price] = {}
-    for name, given in raw.items():
-        try:
-            cable = _A_CLASS.read(name, context)
-            amount, currency = _A_METRE.read(given, context)
-        except FieldError as error:
-            raise FieldError(error.rule, error.remedy, error.tag, (str(name),)) from error
-        if cable.id in found:
-            rule = f"names {cable.name} a second time"
-            raise FieldError(rule, "leave one of the two out", "key-duplicate", (str(name),))
-        found[cable.id] = Price(cable.id, amount, currency)
-    currencies = dict.fromkeys(price.currency for price in found.values())
-    if len(currencies) > 1:
-        rule = f"are in several currencies: {', '.join(currencies)}"
-        raise FieldError(rule, f"give all of them in {next(iter(currencies))}", "price-currency")
-    return tuple(found.values())
-
-
-LINE_PRICES = FieldKind(
-    _read_line_prices,
-    f"{{{_A_CLASS.example}: {_A_METRE.example}}}",
-    {
-        "type": "object",
-        "minProperties": 1,
-        "description": "price of a metre by id or name in coax.csv",
-        "additionalProperties": _A_METRE.schema,
-    },
-)
+LINE_PRICES = kinds.prices_by(_A_CLASS, _A_METRE, "some classes of cable")

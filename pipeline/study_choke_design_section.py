@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from models.catalogue import ferrite_core
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.study_faults import Complaint
-from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import As, Section
 from pipeline.study_types import ChokeDesign, Price
-from pipeline.units import FieldError
 
 MOST_CORES = 12
 _MOST = Quantity("1", 1, MOST_CORES, "cores in a set at most", "12")
@@ -19,39 +17,7 @@ _A_CORE = kinds.named(ferrite_core, "id or name in ferrites.csv", "mix-43-clamp-
 _EACH = kinds.price("of one core", "4.50 EUR")
 
 
-def _read_prices(raw: Any, context: Context) -> tuple[Price, ...]:
-    """Prices by core, in one currency."""
-    example = f"prices: {{{_A_CORE.example}: {_EACH.example}}}"
-    if not isinstance(raw, dict) or not raw:
-        raise FieldError("is not a price for each of some cores", example, "value-kind")
-    found: dict[str, Price] = {}
-    for name, given in raw.items():
-        try:
-            core = _A_CORE.read(name, context)
-            amount, currency = _EACH.read(given, context)
-        except FieldError as error:
-            raise FieldError(error.rule, error.remedy, error.tag, (str(name),)) from error
-        if core.id in found:
-            rule = f"names {core.name} a second time"
-            raise FieldError(rule, "leave one of the two out", "key-duplicate", (str(name),))
-        found[core.id] = Price(core.id, amount, currency)
-    currencies = dict.fromkeys(price.currency for price in found.values())
-    if len(currencies) > 1:
-        rule = f"are in several currencies: {', '.join(currencies)}"
-        raise FieldError(rule, f"give all of them in {next(iter(currencies))}", "price-currency")
-    return tuple(found.values())
-
-
-_PRICES = FieldKind(
-    _read_prices,
-    f"{{{_A_CORE.example}: {_EACH.example}}}",
-    {
-        "type": "object",
-        "minProperties": 1,
-        "description": "price of one core by id or name in ferrites.csv",
-        "additionalProperties": _EACH.schema,
-    },
-)
+_PRICES = kinds.prices_by(_A_CORE, _EACH, "some cores")
 
 
 class ChokeDesignSection(Section):

@@ -17,7 +17,7 @@ from models.antennas import generators
 from models.catalogue import UnknownName
 from models.quantities import Choice, Quantity
 from pipeline.study_faults import nearest
-from pipeline.study_types import ALWAYS_ADDED, RouteStep
+from pipeline.study_types import ALWAYS_ADDED, Price, RouteStep
 from pipeline.units import (
     FAMILIES,
     SCHEMA_PATTERN,
@@ -253,6 +253,44 @@ def joint() -> FieldKind:
 
     schema = {"type": "string", "enum": list(words), "description": meaning}
     return FieldKind(read, words[0], schema)
+
+
+def prices_by(thing: FieldKind, price_of_one: FieldKind, things: str) -> FieldKind:
+    """Kind of a price for each of some things of a catalogue, all in one currency.
+
+    ``thing`` reads the name of one, ``price_of_one`` its price, ``things`` is what they are called.
+    """
+    example = f"{{{thing.example}: {price_of_one.example}}}"
+
+    def read(raw: Any, context: Context) -> tuple[Price, ...]:
+        if not isinstance(raw, dict) or not raw:
+            raise FieldError(f"is not a price for each of {things}", example, "value-kind")
+        found: dict[str, Price] = {}
+        for name, given in raw.items():
+            try:
+                one = thing.read(name, context)
+                amount, currency = price_of_one.read(given, context)
+            except FieldError as error:
+                raise FieldError(error.rule, error.remedy, error.tag, (str(name),)) from error
+            if one.id in found:
+                rule = f"names {one.name} a second time"
+                raise FieldError(rule, "leave one of the two out", "key-duplicate", (str(name),))
+            found[one.id] = Price(one.id, amount, currency)
+        currencies = dict.fromkeys(price.currency for price in found.values())
+        if len(currencies) > 1:
+            rule = f"are in several currencies: {', '.join(currencies)}"
+            remedy = f"give all of them in {next(iter(currencies))}"
+            raise FieldError(rule, remedy, "price-currency")
+        return tuple(found.values())
+
+    one_price = price_of_one.schema
+    schema = {
+        "type": "object",
+        "minProperties": 1,
+        "description": f"price {one_price['description']}, by {thing.schema['description']}",
+        "additionalProperties": one_price,
+    }
+    return FieldKind(read, example, schema)
 
 
 def route_step() -> FieldKind:

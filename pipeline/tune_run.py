@@ -14,12 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.errors import Fault, ResultError, StudyError
+from pipeline.errors import Fault, ResultError
 from pipeline.figure_style import megahertz, plain
 from pipeline.figure_tuning import Picture, draw
 from pipeline.match_search import swr_of
 from pipeline.store import write_json, write_text
 from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
 from pipeline.tuning import Step, Tuned, marker_of, tune, tuned_case, variables_of
 from pipeline.tuning_check import Range, Response, Verification, verify
@@ -58,23 +59,14 @@ def plan_tuning(paths: list[Path]) -> list[Job]:
     StudyError
         With the faults of all of them, or if two have one name.
     """
-    jobs: list[Job] = []
-    faults: list[Fault] = []
-    for path in paths:
-        try:
-            study = load_study(path)
-            tuned_case(study)
-            variables_of(study)
-            if any(study.name == job.study.name for job in jobs):
-                rule = "has the same name as another; both would write the same results"
-                remedy = "rename one of the two files"
-                raise StudyError(Fault(str(path), "", rule, remedy, "study-twice"))
-            jobs.append(Job(path, study))
-        except StudyError as error:
-            faults += error.faults
-    if faults:
-        raise StudyError(*faults)
-    return jobs
+    return of_every_study(paths, _job)
+
+
+def _job(path: Path, study: Study) -> Job:
+    # Each refuses a study that leaves it nothing to do.
+    tuned_case(study)
+    variables_of(study)
+    return Job(path, study)
 
 
 class _Progress:

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from pipeline.cache import SolveRequest, requests
 from pipeline.errors import Fault, StudyError
-from pipeline.study import load_study
+from pipeline.study_batch import of_every_study
+from pipeline.study_types import Study
 
 # Two groups of about equal drawing time, so that two cores share the work.
 FIGURE_GROUPS = {
@@ -61,40 +62,20 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
     StudyError
         If a study has a fault, or two have the same name and would overwrite each other.
     """
-    plans: dict[str, StudyPlan] = {}
     taken: set[str] = set()
-    faults: list[Fault] = []
-    for path in paths:
-        try:
-            study = load_study(path)
-            drawn = {r.digest(): r for r in requests(study).values()}
-        except StudyError as error:
-            faults += error.faults
-            continue
+
+    def planned(path: Path, study: Study) -> StudyPlan:
+        drawn = {r.digest(): r for r in requests(study).values()}
         if study.name == COMPARED:
             rule = "is the name of the folder in which studies are set side by side"
-            faults.append(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
-            continue
-        if study.name in plans:
-            faults.append(
-                Fault(
-                    str(path),
-                    "",
-                    f"has the same name as {plans[study.name].path}; both would write the same "
-                    "results",
-                    "rename one of the two files",
-                    "study-twice",
-                )
-            )
-            continue
+            raise StudyError(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
         own = tuple(d for d in drawn if d not in taken)
         taken.update(own)
         sizes = {digest: _size(r) for digest, r in drawn.items()}
         beside = tuple(path.resolve().parent / name for name in study.files)
-        plans[study.name] = StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes, beside)
-    if faults:
-        raise StudyError(*faults)
-    return plans
+        return StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes, beside)
+
+    return {plan.name: plan for plan in of_every_study(paths, planned)}
 
 
 def expected_seconds(size: tuple[int, int, int]) -> float:

@@ -20,7 +20,7 @@ from small_study import SMALL, small_study_file
 
 from models.fittings import fitting_size
 from models.structure import GeometryError
-from pipeline.cut import plan_study, write_build
+from pipeline.cut import plan_all, write_build
 from pipeline.cut_plan import CutPlan, fitting_sizes, plan_cuts, with_mast
 from pipeline.cut_text import CAUTIONS, build_record, cut_list_csv, inches, millimetres
 from pipeline.cut_view import BREAK, axis_of, choose_views
@@ -40,7 +40,7 @@ STUDIES = sorted(Path(str(SMALL)).parents[3].glob("models/studies/*.yaml"))
 
 
 def plan_of(folder: Path, **changes: object) -> CutPlan:
-    return plan_study(small_study_file(folder, **changes))
+    return plan_all([small_study_file(folder, **changes)])[0]
 
 
 def refusal(folder: Path, **changes: object) -> str:
@@ -131,7 +131,7 @@ def test_pdf_is_one_page_of_a4_and_svg_is_well_formed(done: Done) -> None:
 
 
 def test_the_same_study_gives_the_same_bytes(done: Done, tmp_path: Path) -> None:
-    plan = plan_study(done.folder / "small.yaml")
+    plan = plan_all([done.folder / "small.yaml"])[0]
     write_build(plan, tmp_path)
     for name in FILES:
         assert (tmp_path / "small" / "build" / name).read_bytes() == (
@@ -144,7 +144,7 @@ def test_the_same_study_gives_the_same_bytes(done: Done, tmp_path: Path) -> None
 
 @pytest.mark.parametrize("path", STUDIES, ids=lambda path: path.stem)
 def test_every_antenna_can_be_cut_and_its_pages_hold_together(path: Path) -> None:
-    plan = plan_study(path)
+    plan = plan_all([path])[0]
     json.dumps(build_record(plan), allow_nan=False)
     assert cut_list_csv(plan).count("\n") == len(plan.rows) + 1
     with style():

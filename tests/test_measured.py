@@ -284,6 +284,10 @@ def test_a_study_without_a_measurement_has_neither_table_nor_figure(solved: Path
 
 # Refusals
 
+SECOND = (
+    "[Version] 2.0\n# MHz S RI R 50\n[Number of Ports] 1\n[Number of Frequencies] 3\n"
+    "[Reference] 50\n[Network Data]\n144 0.1 0.2\n145 0.1 0.1\n146 0.2 0.1\n[End]\n"
+)
 GOOD = "# MHz S RI R 50\n144 0.1 0.2\n145 0.1 0.1\n146 0.2 0.1\n"
 
 
@@ -297,6 +301,10 @@ GOOD = "# MHz S RI R 50\n144 0.1 0.2\n145 0.1 0.1\n146 0.2 0.1\n"
         (GOOD.replace("145 0.1", "145 1.4"), "1.40 of a wave comes back at 145 MHz"),
         (GOOD.split("\n", 1)[1], "has numbers in line 1 before a line that begins with #"),
         (GOOD.replace("MHz", "XHz"), "cannot be read as Touchstone"),
+        # One of each kind of error that the library ends in.
+        (GOOD + "! Port Impedance x\n", "cannot be read as Touchstone"),
+        ("[Version]\n" + GOOD, "cannot be read as Touchstone"),
+        (SECOND.replace("[Number of Ports] 1", "[Number of Ports] 0"), "cannot be read as Touch"),
         ("! only a remark\n", "has no line that begins with #"),
         ("# MHz S RI R 50\n", "fewer than two frequencies"),
         ("# MHz S RI R 50\n144 0 0\n", "fewer than two frequencies"),

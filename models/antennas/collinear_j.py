@@ -15,12 +15,16 @@ from models.catalogue import Pipe
 from models.j_frame import (
     FOOT,
     LONG_TIP,
+    BridgeDiameter,
+    ShortLeg,
+    Tap,
     bent_pipe,
     bridge,
     derived_lengths,
     drawn_spacing,
     fed_at_tap,
     frame_problems,
+    legs_problem,
     segment_rules,
     tap_marks,
     tip_back,
@@ -61,17 +65,9 @@ class CollinearJ:
         float | None,
         Quantity("m", 0.1, 8.0, "upper axis of the hairpin to the top tip", "980 mm"),
     ] = None
-    short_leg: Annotated[
-        float | None,
-        Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
-    ] = None
-    tap: Annotated[
-        float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")
-    ] = None
-    bridge_diameter: Annotated[
-        float | None,
-        Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
-    ] = None
+    short_leg: ShortLeg = None
+    tap: Tap = None
+    bridge_diameter: BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -115,22 +111,9 @@ def sized(
 
 def check(parameters: CollinearJ, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
-    more = (_legs_problem(parameters), _hairpin_problem(parameters))
-    found = frame_problems(parameters, pipe.outside_diameter)
-    return found + [problem for problem in more if problem is not None]
-
-
-def _legs_problem(p: CollinearJ) -> Problem | None:
-    if p.short_leg is None or p.long_leg is None or p.long_leg >= 1.5 * p.short_leg:
-        return None
-    return Problem(
-        "antenna.long_leg",
-        f"{1e3 * p.long_leg:.0f} mm",
-        f"is not at least 1.5 times the short leg ({1e3 * p.short_leg:.0f} mm)",
-        f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm, or short_leg: {1e3 * p.long_leg / 3:.0f} mm "
-        "(the long leg is about three times the short one)",
-        "legs-alike",
-    )
+    p, hairpin = parameters, _hairpin_problem(parameters)
+    found = frame_problems(p, pipe.outside_diameter) + legs_problem(p.long_leg, p.short_leg)
+    return found if hairpin is None else [*found, hairpin]
 
 
 def _hairpin_problem(p: CollinearJ) -> Problem | None:

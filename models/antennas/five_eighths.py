@@ -17,6 +17,9 @@ from models.assembly import Assembly
 from models.catalogue import CoaxClass, Pipe, coax_class, coax_classes
 from models.hub import (
     STEEPEST,
+    RadialCount,
+    RadialDiameter,
+    RadialLength,
     Radials,
     hub_members,
     radial_problems,
@@ -38,7 +41,7 @@ class FiveEighths:
     match: Annotated[
         str, Choice(("coil", "stub"), "what lies in series at the base: coil, or stub of coax")
     ] = "coil"
-    radials: Annotated[int, Quantity("1", 3, 4, "number of radials", "4")] = 4
+    radials: RadialCount = 4
     slope: Annotated[
         float, Quantity("deg", 0.0, STEEPEST, "angle of the radials below horizontal", "0 deg")
     ] = 0.0
@@ -46,13 +49,8 @@ class FiveEighths:
         float | None,
         Quantity("m", 0.2, 7.0, "plane of the radials to the tip of the vertical", "1270 mm"),
     ] = None
-    radial: Annotated[
-        float | None, Quantity("m", 0.08, 4.0, "axis of the hub to the tip of a radial", "515 mm")
-    ] = None
-    radial_diameter: Annotated[
-        float | None,
-        Quantity("m", 0.002, 0.06, "outside of the radials, rods or the pipe itself", "8 mm"),
-    ] = None
+    radial: RadialLength = None
+    radial_diameter: RadialDiameter = None
     inductance: Annotated[
         float | None, Quantity("H", 1e-9, 1e-5, "inductance of the coil", "150 nH")
     ] = None

@@ -16,6 +16,9 @@ from models.j_frame import (
     FOOT,
     OPEN_LEG,
     SHORT_TIP,
+    BridgeDiameter,
+    ShortLeg,
+    Tap,
     bent_pipe,
     bridge,
     derived_lengths,
@@ -51,21 +54,13 @@ class FoldedJ:
         float | None,
         Quantity("m", 0.2, 12.0, "crossbar axis to the axis of the strap at the top", "1480 mm"),
     ] = None
-    short_leg: Annotated[
-        float | None,
-        Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
-    ] = None
+    short_leg: ShortLeg = None
     gap: Annotated[
         float | None,
         Quantity("m", 0.005, 0.5, "tip of the short leg to the end of the second side", "35 mm"),
     ] = None
-    tap: Annotated[
-        float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")
-    ] = None
-    bridge_diameter: Annotated[
-        float | None,
-        Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
-    ] = None
+    tap: Tap = None
+    bridge_diameter: BridgeDiameter = None
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,9 @@ from models.assembly import Assembly
 from models.catalogue import Pipe
 from models.hub import (
     STEEPEST,
+    RadialCount,
+    RadialDiameter,
+    RadialLength,
     Radials,
     hub_members,
     radial_problems,
@@ -31,7 +34,7 @@ from models.structure import Problem
 class GroundPlane:
     """Lengths of a ground plane from the hub's middle; ``None`` is derived."""
 
-    radials: Annotated[int, Quantity("1", 3, 4, "number of radials", "4")] = 4
+    radials: RadialCount = 4
     slope: Annotated[
         float, Quantity("deg", 0.0, STEEPEST, "angle of the radials below horizontal", "45 deg")
     ] = 45.0
@@ -39,13 +42,8 @@ class GroundPlane:
         float | None,
         Quantity("m", 0.08, 3.0, "plane of the radials to the tip of the vertical", "450 mm"),
     ] = None
-    radial: Annotated[
-        float | None, Quantity("m", 0.08, 4.0, "axis of the hub to the tip of a radial", "515 mm")
-    ] = None
-    radial_diameter: Annotated[
-        float | None,
-        Quantity("m", 0.002, 0.06, "outside of the radials, rods or the pipe itself", "8 mm"),
-    ] = None
+    radial: RadialLength = None
+    radial_diameter: RadialDiameter = None
 
 
 @dataclass(frozen=True)

@@ -9,24 +9,32 @@ depends on which leg, on the length of the cable and on what it ends in.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
 from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly, JointPoint, Mark, Member
+from models.assembly import Assembly, JointPoint, Member
 from models.catalogue import Pipe
 from models.j_frame import (
+    FOOT,
     LONG_TIP,
+    BridgeDiameter,
+    LegSpacing,
+    LongLeg,
+    ShortLeg,
+    Tap,
     bent_pipe,
     bridge,
     derived_lengths,
     fed_at_tap,
     frame_problems,
+    legs_problem,
     segment_rules,
+    tap_marks,
     tip_back,
+    u_joints,
+    u_members,
     u_rules,
     u_stations,
 )
-from models.quantities import Quantity
 from models.structure import Problem
 
 
@@ -34,24 +42,11 @@ from models.structure import Problem
 class JPole:
     """Lengths of a J-pole, all measured between pipe axes; ``None`` is derived."""
 
-    spacing: Annotated[
-        float, Quantity("m", 0.025, 0.5, "distance between the two legs, axis to axis", "55 mm")
-    ]
-    long_leg: Annotated[
-        float | None,
-        Quantity("m", 0.2, 12.0, "crossbar axis to the tip of the long leg", "1480 mm"),
-    ] = None
-    short_leg: Annotated[
-        float | None,
-        Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
-    ] = None
-    tap: Annotated[
-        float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")
-    ] = None
-    bridge_diameter: Annotated[
-        float | None,
-        Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
-    ] = None
+    spacing: LegSpacing
+    long_leg: LongLeg = None
+    short_leg: ShortLeg = None
+    tap: Tap = None
+    bridge_diameter: BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -93,21 +88,8 @@ def sized(
 
 def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
-    legs = _legs_problem(parameters)
-    return frame_problems(parameters, pipe.outside_diameter) + ([] if legs is None else [legs])
-
-
-def _legs_problem(p: JPole) -> Problem | None:
-    if p.short_leg is None or p.long_leg is None or p.long_leg >= 1.5 * p.short_leg:
-        return None
-    return Problem(
-        "antenna.long_leg",
-        f"{1e3 * p.long_leg:.0f} mm",
-        f"is not at least 1.5 times the short leg ({1e3 * p.short_leg:.0f} mm)",
-        f"long_leg: {1e3 * 3 * p.short_leg:.0f} mm, or short_leg: {1e3 * p.long_leg / 3:.0f} mm "
-        "(the long leg is about three times the short one)",
-        "legs-alike",
-    )
+    p = parameters
+    return frame_problems(p, pipe.outside_diameter) + legs_problem(p.long_leg, p.short_leg)
 
 
 def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
@@ -135,24 +117,13 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
 def assembly(antenna: SizedJPole, pipe: Pipe) -> Assembly:
     """Two legs on a crossbar; the tap is measured from the crossbar's upper edge."""
     del pipe
-    a = antenna
-    foot, corner = "foot of the long leg", "foot of the short leg"
     return Assembly(
-        members=(
-            Member("long leg", foot, "long tip"),
-            Member("crossbar", foot, corner),
-            Member("short leg", corner, "short tip"),
-        ),
+        members=(Member("long leg", FOOT, "long tip"), *u_members()),
         joints=(
-            JointPoint(foot, (0.0, 0.0, 0.0), "elbow", "a tee if a mast of the same pipe goes on"),
-            JointPoint(corner, (a.spacing, 0.0, 0.0), "elbow"),
-            JointPoint("long tip", (0.0, 0.0, a.long_leg), "open"),
-            JointPoint("short tip", (a.spacing, 0.0, a.short_leg), "open"),
+            *u_joints(antenna),
+            JointPoint("long tip", (0.0, 0.0, antenna.long_leg), "open"),
         ),
-        marks=(
-            Mark("tap, centre conductor", (0.0, 0.0, a.tap), "long leg", foot),
-            Mark("tap, shield", (a.spacing, 0.0, a.tap), "short leg", corner),
-        ),
+        marks=tap_marks(antenna),
         extras=((2, "pipe clamps for the tap"),),
         steps=(
             "Cut the three pipes as listed and deburr them.",

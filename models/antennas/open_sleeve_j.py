@@ -16,6 +16,11 @@ from models.catalogue import Pipe
 from models.j_frame import (
     FOOT,
     LONG_TIP,
+    BridgeDiameter,
+    LegSpacing,
+    LongLeg,
+    ShortLeg,
+    Tap,
     bent_pipe,
     bridge,
     derived_lengths,
@@ -45,20 +50,10 @@ class OpenSleeveJ:
         float,
         Quantity("Hz", 30e6, 500e6, "middle of the upper band, about three times that", "435 MHz"),
     ]
-    spacing: Annotated[
-        float, Quantity("m", 0.025, 0.5, "distance between the two legs, axis to axis", "55 mm")
-    ]
-    long_leg: Annotated[
-        float | None,
-        Quantity("m", 0.2, 12.0, "crossbar axis to the tip of the long leg", "1383 mm"),
-    ] = None
-    short_leg: Annotated[
-        float | None,
-        Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
-    ] = None
-    tap: Annotated[
-        float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")
-    ] = None
+    spacing: LegSpacing
+    long_leg: LongLeg = None
+    short_leg: ShortLeg = None
+    tap: Tap = None
     element: Annotated[
         float | None,
         Quantity("m", 0.05, 4.0, "length of the pipe beside the radiator", "337 mm"),
@@ -71,10 +66,7 @@ class OpenSleeveJ:
         float | None,
         Quantity("m", 0.015, 0.5, "long leg to that pipe, axis to axis", "31 mm"),
     ] = None
-    bridge_diameter: Annotated[
-        float | None,
-        Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
-    ] = None
+    bridge_diameter: BridgeDiameter = None
 
 
 @dataclass(frozen=True)
