@@ -202,10 +202,18 @@ def _worse(worse: list[Facts], bare: Facts) -> str:
         f"{_sentence(describe(w))}: here it is {driver(w)} that gets worse. In the lowest lobe the "
         f"mean gain changes by {_signed_db(w.mean_gain_change_db)} against the ideal, the pattern "
         f"by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} without), the SWR is "
-        f"{w.swr:.2f}, and {_at_the_radio(w)}; {_why_worse(w)}.{_in_part(w)}"
+        f"{w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}; {_why_worse(w)}."
+        f"{_in_part(w)}"
         for w in worse[:3]
     ]
     return "Worse than nothing: " + " ".join(sentences)
+
+
+def _on_the_cable(worse: Facts, bare: Facts) -> str:
+    """The current on the cable, where it is more than without a choke."""
+    if worse.shield_ratio <= bare.shield_ratio:
+        return ""
+    return f"up to {percent(worse.shield_ratio)} of the feed current flows on the cable "
 
 
 def _in_part(facts: Facts) -> str:

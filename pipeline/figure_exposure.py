@@ -53,7 +53,8 @@ def _title(part: dict[str, Any], cast: Cast) -> str:
     limit = _strictest(part)["general public"]["id"]
     near, far = (_reach(part, cast.recommended, limit, what) for what in ("cable", "antenna"))
     said = (
-        f"Estimate: limits for the public hold from {far} off the antenna and {near} off the cable"
+        f"Estimate: below the limits for the public beyond {far} from the antenna and {near} from "
+        "the cable"
     )
     if cast.recommended != NONE:
         said += f" (without the choke {_reach(part, NONE, limit, 'cable')})"
