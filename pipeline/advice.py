@@ -147,12 +147,24 @@ def _chosen(chosen: Facts, bare: Facts, ends: Ends, power: float) -> str:
         z = chosen.choke_impedance
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
+        if chosen.kind == "sleeve":
+            impedance = _of_a_sleeve(abs(z))
     return (
         f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
         f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
         f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{impedance} "
         f"At {power:g} W from the transmitter it has to get rid of {chosen.choke_power:.2f} W"
         f"{_hottest(chosen)}.{_cost(chosen)}"
+    )
+
+
+def _of_a_sleeve(size: float) -> str:
+    """A sleeve's impedance [ohm] is that of a perfect one, and is told as no more than that."""
+    rounded = float(f"{size:.2g}")
+    return (
+        f" At exactly its length it would put {rounded:g} ohm in the current's way: an upper "
+        "limit, for smooth metal and nothing lost at its mouth. A few per cent of length off "
+        "leave a small part of that, nearly all reactance, so trim it by measurement."
     )
 
 

@@ -131,7 +131,7 @@ def test_the_numbers_of_the_choke_are_its_own() -> None:
 
 
 def test_a_reactive_choke_is_called_one() -> None:
-    text = told(bare(4.0), facts("x", 0.5, choke_impedance=10 - 300j)).paragraphs[1]
+    text = told(bare(4.0), facts("x", 0.5, kind="table", choke_impedance=10 - 300j)).paragraphs[1]
     assert "300 ohm in the current's way, mostly reactance" in text
 
 
@@ -279,3 +279,10 @@ def test_every_mixture_of_candidates_gives_a_verdict() -> None:
     for n in range(len(pool) + 1):
         for some in itertools.combinations(pool, n):
             assert told(bare(2.0), *some).headline
+
+
+def test_a_sleeve_is_not_sold_by_what_it_would_be_at_its_exact_length() -> None:
+    sleeve = facts("pipe", 0.1, kind="sleeve", choke_impedance=107_522 - 42j)
+    text = told(bare(3.0), sleeve).text
+    assert "107522" not in text
+    assert "would put 110000 ohm in the current's way: an upper limit" in text
