@@ -62,12 +62,12 @@ BOUNDS = {
         _TUBES + "impedance_is_within_one_part_in_23_of_the_tubes_at_the_same_frequency",
     ),
     "shield_current_db": Bound(
-        0.34,
-        _TUBES + "current_on_the_shield_is_within_a_third_of_a_decibel_of_the_tubes",
+        0.45,
+        _TUBES + "current_on_the_shield_is_within_half_a_decibel_of_the_tubes",
     ),
     "gap": Bound(0.07, _TUBES + "conductance_of_a_gap_in_the_shield_is_within_seven_per_cent"),
     "close": Bound(0.14, _TUBES + _CLOSE),
-    "close_db": Bound(0.85, _TUBES + _CLOSE),
+    "close_db": Bound(0.55, _TUBES + _CLOSE),
     "ports": Bound(0.16, _SOLVES + _WHERE_PORTS_DISAGREE),
     "cut": Bound(0.005, _SOLVES + "an_endless_choke_is_a_shield_that_is_cut"),
     "coil_inductance": Bound(

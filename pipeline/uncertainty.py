@@ -24,7 +24,7 @@ _FILE = Path(__file__).with_name("accuracy.csv")
 
 
 # J-poles with legs apart; with so little room between them that the feed's segments are too short;
-# all other antennas, for whose joints there are four cases.
+# all other antennas, with five cases and four more for their joints.
 Compared = Literal["apart", "close", "other"]
 
 
@@ -77,8 +77,8 @@ class Expanded:
 def accuracy(compared: Compared) -> dict[str, Accuracy]:
     """Accuracy of each quantity that was compared, from ``accuracy.csv``.
 
-    Legs that stand close and joints other than a J-pole's are drawn less well, and have rows of
-    their own.
+    Legs that stand close are drawn less well, and joints other than a J-pole's otherwise: they
+    have rows of their own.
 
     Raises
     ------

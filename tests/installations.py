@@ -1,13 +1,17 @@
-"""J-poles with and without a hanging cable, for tests of geometry and solver."""
+"""J-poles with and without a hanging cable, for tests of geometry and solver.
+
+Other antennas too, where a test names their generator.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antenna import Drawing, FinishedAntenna
+from models.antenna import Drawing, FinishedAntenna, Generator
 from models.antennas import j_pole
 from models.antennas.j_pole import RULES, SizedJPole
 from models.feedline_route import Helix, Step
@@ -31,7 +35,7 @@ REFERENCE = SizedJPole(0.055, 1.48, 0.49, 0.055, 0.008)
 class Plan:
     """What to build; lengths in m, frequency in Hz."""
 
-    antenna: SizedJPole = REFERENCE
+    antenna: Any = REFERENCE
     pipe_diameter: float = 0.022
     shield_radius: float = 0.004
     frequency: float = 145e6
@@ -45,6 +49,7 @@ class Plan:
     grounded: bool = False
     mast: float = 0.0
     refine: float = 1.0
+    generator: Generator = j_pole.GENERATOR
 
 
 def by_rule(pipe_diameter: float, frequency: float) -> SizedJPole:
@@ -59,10 +64,12 @@ def parts(plan: Plan) -> tuple[FinishedAntenna, Feedline | None, ShieldRule]:
     wavelength = SPEED_OF_LIGHT_NEC / plan.frequency
     pipe_radius = plan.pipe_diameter / 2
     radius = min(plan.shield_radius, THICKEST_WIRE * pipe_radius)
+    if plan.generator.thinnest is not None:
+        radius = min(radius, plan.generator.thinnest(plan.antenna))
     n = choose_wire_count(pipe_radius, radius)
     cage = Cage(n, cage_ring_radius(pipe_radius, radius, n), radius, "antenna", PERFECT)
     drawing = Drawing(cage, pipe_radius, wavelength, plan.refine, plan.mast)
-    antenna = j_pole.build(plan.antenna, drawing)
+    antenna = plan.generator.build(plan.antenna, drawing)
     rule = shield_rule(plan.pipe_diameter, wavelength, plan.refine, plan.shield_radius)
     feedline = None
     if plan.joins is not None:

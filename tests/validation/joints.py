@@ -246,6 +246,13 @@ def mouth_volts(drawn: Drawn, y: Complex, f: Real, capacitance: float) -> Comple
     return np.asarray(-z * y[:, 1, 0] / (1 + z * y[:, 1, 1]))
 
 
+def feed_impedance(drawn: Drawn, f: Real) -> Complex:
+    """Impedance at the feed with the mouth's inside in place, nothing fitted [ohm]."""
+    y = two_port(drawn, f)
+    volts = mouth_volts(drawn, y, f, MOUTH_CAPACITANCE)
+    return np.asarray(1 / (y[:, 0, 0] + y[:, 0, 1] * volts))
+
+
 def average_gain(drawn: Drawn, f: float) -> float:
     """Radiated power per power into the feed; one for a sound lossless drawing."""
     fs = np.array([f])

@@ -1,8 +1,9 @@
 """Do the stated 95 % intervals hold what the tubes do? And does accuracy.csv say what was found?
 
-JCGM 100:2008 asks an expanded uncertainty to hold the value in 95 of 100 cases. Cases are the
-J-poles of tests/validation/surface; their points in frequency are not independent of each other,
-so the test is also made leaving out one case at a time.
+JCGM 100:2008 asks an expanded uncertainty to hold the value in 95 of 100 cases. Cases are those of
+tests/validation/surface: J-poles, and other antennas with and without a cable. Their points in
+frequency are not independent of each other, so the test is also made leaving out one case at a
+time. B2 and B4 are joints that no generator draws alone: tests/validation/joints.py does.
 """
 
 from __future__ import annotations
@@ -13,24 +14,48 @@ import numpy as np
 import pytest
 
 from pipeline.uncertainty import Accuracy, Checks, Compared, Expanded, accuracy, expanded
+from tests.validation import joints
 from tests.validation import tubes_in_wire as wire
-from tests.validation.tubes_in_wire import CASES, CLOSE, WITH_SHIELD
+from tests.validation.surface.tubes import read_case
+from tests.validation.tubes_in_wire import ALONE, CASES, CLOSE, OTHER, WITH_SHIELD
+
+JOINTS = ("B2", "B4")
+
+
+@cache
+def joint(case: str, refine: float = 1.0, only: int | None = None) -> np.ndarray:
+    """Impedance of a joint at the frequencies of its table in the band, or at one of them. [ohm]"""
+    f = wire.reference(case).f[wire.in_band(case)]
+    f = f if only is None else f[only : only + 1]
+    return joints.feed_impedance(joints.DRAW[case](read_case(case), refine), f)
+
+
+def impedance_error(case: str) -> np.ndarray:
+    if case not in JOINTS:
+        return wire.impedance_error(case)
+    return np.abs(joint(case) / wire.reference(case).z_feed[wire.in_band(case)] - 1)
+
 
 ERRORS = {
-    "impedance": wire.impedance_error,
+    "impedance": impedance_error,
     "shield_current": wire.shield_error,
     "gain": wire.gain_error,
 }
-# Quantity and how the legs stand: the cases that show it.
-COMPARED = {
+# Quantity and what it is compared on: the cases that show it.
+COMPARED: dict[tuple[str, Compared], tuple[str, ...]] = {
     ("impedance", "apart"): tuple(CASES),
     ("shield_current", "apart"): WITH_SHIELD,
-    ("gain", "apart"): ("J1", "J3"),
+    ("gain", "apart"): tuple(CASES),
     ("impedance", "close"): tuple(CLOSE),
     ("shield_current", "close"): tuple(CLOSE),
+    ("gain", "close"): tuple(CLOSE),
+    ("impedance", "other"): (*ALONE, *OTHER),
+    ("shield_current", "other"): tuple(OTHER),
+    # All at 145 MHz, and better there than J-poles at 52 and 435: taken together with them.
+    ("gain", "other"): (*CASES, *OTHER),
 }
 # What the reference itself is good to (its README): 1 % in admittance and current, gains printed
-# to 0.01 dB.
+# to 0.01 dB at worst.
 REFERENCE = {"impedance": 0.01, "shield_current": 0.01, "gain": 0.005}
 
 
@@ -38,24 +63,36 @@ def rms(case: str, quantity: str) -> float:
     return float(np.sqrt(np.mean(ERRORS[quantity](case) ** 2)))
 
 
-def found(quantity: str, legs: str, without: str = "") -> Accuracy:
+def found(quantity: str, kind: Compared, without: str = "") -> Accuracy:
     """Root mean square over cases, each counting alike, and how many cases that are."""
-    cases = [c for c in COMPARED[quantity, legs] if c != without]
+    cases = [c for c in COMPARED[quantity, kind] if c != without]
     return Accuracy(float(np.sqrt(np.mean([rms(c, quantity) ** 2 for c in cases]))), len(cases))
+
+
+def kind_of(case: str) -> Compared:
+    if case in CLOSE:
+        return "close"
+    return "apart" if case in CASES else "other"
 
 
 @cache
 def checks(case: str) -> Checks:
     """What a study would have measured on this drawing."""
-    usual, finer, own = wire.ours(case), wire.ours(case, wire.FINER), wire.own_checks(case)
-    k = len(usual.f) // 2
+    if case in JOINTS:
+        k = int(np.flatnonzero(wire.in_band(case)).size // 2)
+        moved = abs(joint(case, wire.FINER, k)[0] / joint(case)[k] - 1)
+        drawn, f = joints.DRAW[case](read_case(case)), float(np.mean(wire.reference(case).f))
+        return Checks(joints.average_gain(drawn, f), 0, "other", float(moved), 0, 0, 0, 0)
+    usual, finer = wire.ours(case), wire.ours(case, wire.FINER, middle_only=True)
+    own, k = wire.own_checks(case), len(usual.f) // 2
     current = 0.0
-    if case != "J1":
-        current = abs(float(finer.shield_ratio[k] - usual.shield_ratio[k]))
-    gain = float(np.abs(wire.horizon_gains(case, wire.FINER) - wire.horizon_gains(case))[k].max())
-    moved = abs(complex(finer.z_feed[k] / usual.z_feed[k] - 1))
-    legs: Compared = "close" if case in CLOSE else "apart"
-    return Checks(own.average_gain, own.reciprocity, legs, moved, current, current, gain, 0.0)
+    if wire.plan(case).joins is not None:
+        current = abs(float(finer.shield_ratio[0] - usual.shield_ratio[k]))
+    gains = wire.horizon_gains(case)[k], wire.horizon_gains(case, wire.FINER, middle_only=True)[0]
+    gain = float(np.abs(gains[1] - gains[0]).max())
+    moved = abs(complex(finer.z_feed[0] / usual.z_feed[k] - 1))
+    kind = kind_of(case)
+    return Checks(own.average_gain, own.reciprocity, kind, moved, current, current, gain, 0.0)
 
 
 def held(case: str, quantity: str, known: dict[str, Accuracy]) -> np.ndarray:
@@ -75,19 +112,19 @@ def held(case: str, quantity: str, known: dict[str, Accuracy]) -> np.ndarray:
 # Published
 
 
-@pytest.mark.parametrize(("quantity", "legs"), COMPARED)
-def test_the_stated_intervals_hold_the_tubes_in_nineteen_of_twenty_points(quantity, legs):
-    known = accuracy(legs)
-    points = np.concatenate([held(c, quantity, known) for c in COMPARED[quantity, legs]])
+@pytest.mark.parametrize(("quantity", "kind"), COMPARED)
+def test_the_stated_intervals_hold_the_tubes_in_nineteen_of_twenty_points(quantity, kind):
+    known = accuracy(kind)
+    points = np.concatenate([held(c, quantity, known) for c in COMPARED[quantity, kind]])
     assert len(points) >= 10
     assert points.mean() >= 0.95
 
 
-@pytest.mark.parametrize(("quantity", "legs"), COMPARED)
-def test_a_case_that_was_left_out_lies_within_the_interval_the_others_give(quantity, legs):
+@pytest.mark.parametrize(("quantity", "kind"), COMPARED)
+def test_a_case_that_was_left_out_lies_within_the_interval_the_others_give(quantity, kind):
     points = []
-    for case in COMPARED[quantity, legs]:
-        known = accuracy(legs) | {quantity: found(quantity, legs, without=case)}
+    for case in COMPARED[quantity, kind]:
+        known = accuracy(kind) | {quantity: found(quantity, kind, without=case)}
         points.append(held(case, quantity, known))
     assert np.concatenate(points).mean() >= 0.95
 
@@ -95,19 +132,19 @@ def test_a_case_that_was_left_out_lies_within_the_interval_the_others_give(quant
 # Laws
 
 
-@pytest.mark.parametrize(("quantity", "legs"), COMPARED)
-def test_accuracy_csv_says_what_the_reference_cases_show(quantity, legs):
+@pytest.mark.parametrize(("quantity", "kind"), COMPARED)
+def test_accuracy_csv_says_what_the_reference_cases_show(quantity, kind):
     # Stated to two digits; a tenth is what another version of the solver may move it.
-    stated, now = accuracy(legs)[quantity], found(quantity, legs)
+    stated, now = accuracy(kind)[quantity], found(quantity, kind)
     assert stated.cases == now.cases
     assert stated.standard == pytest.approx(now.standard, rel=0.1)
 
 
-@pytest.mark.parametrize("quantity", ERRORS)
-def test_the_interval_is_not_so_wide_that_it_would_hold_anything(quantity):
-    # With legs apart the 95 % half-width is at most five times the standard deviation found: 4.3
-    # of Student's distribution for two cases of gain, and what the run adds by itself.
-    for case in COMPARED[quantity, "apart"]:
-        e = expanded(checks(case), accuracy("apart"))
+# Student's factor is 2.2 to 2.6 for five to nine cases; the rest is what the run adds by itself.
+# Legs that stand close have two cases, 4.3, and a run that says of itself that it is poor.
+@pytest.mark.parametrize(("quantity", "kind"), [k for k in COMPARED if k[1] != "close"])
+def test_the_interval_is_not_so_wide_that_it_would_hold_anything(quantity, kind):
+    for case in COMPARED[quantity, kind]:
+        e = expanded(checks(case), accuracy(kind))
         half = {"impedance": e.impedance, "shield_current": e.current, "gain": 8.69 * e.field}
-        assert half[quantity] < 5 * found(quantity, "apart").standard
+        assert half[quantity] < 4 * found(quantity, kind).standard

@@ -1,11 +1,19 @@
-"""The generator's J-poles against solutions on the real tubes (tests/validation/surface).
+"""The generators' antennas against solutions on the real tubes (tests/validation/surface).
 
 J1 to A3 settled the drawing; A6 (52 MHz) was solved after that, and nothing was changed for it.
 A5 and A7 (legs 0.5 and 0.8 diameters apart) were solved after it too and showed a feed drawn on
 one segment to be a mistake; they are compared with limits of their own. The surface solutions are
 good to 0.05 % in frequency, 1 % in admittance and 1 % in current ratio; their gaps are strips of
 some millimetres and ours are segments, which is up to 0.3 pF, so a gap's susceptance is not
-compared.
+compared. C1 to C5, other antennas with a cable, were solved last; no drawing was changed for them.
+
+| case | segments | impedance, median and worst | shield current, median and worst | gain |
+|---|---|---|---|---|
+| C1 gamma-matched dipole | 194 | 3.4 %, 3.5 % | 0.25 dB, 0.25 dB | 0.03 dB |
+| C2 folded J | 383 | 2.6 %, 2.6 % | 0.27 dB, 0.32 dB | 0.08 dB |
+| C3 open-sleeve J | 632 | 1.8 %, 2.4 % | 0.14 dB, 0.28 dB | 0.10 dB |
+| C4 ground plane | 157 | 0.2 %, 0.3 % | 0.14 dB, 0.21 dB | 0.02 dB |
+| C5 collinear J | 530 | 3.0 %, 3.4 % | 0.13 dB, 0.34 dB | 0.07 dB |
 """
 
 from __future__ import annotations
@@ -18,9 +26,9 @@ from pipeline.evidence import grade_of
 from pipeline.port_algebra import port_currents, port_voltages
 from tests.validation import tubes_in_wire as wire
 from tests.validation.published_rows import Published, Quantity, published
-from tests.validation.tubes_in_wire import CASES, CLOSE, WITH_SHIELD
+from tests.validation.tubes_in_wire import CASES, CLOSE, OTHER, WITH_SHIELD
 
-TITLE = "J-poles on the real tubes"
+TITLE = "Antennas on the real tubes"
 
 
 def _at(row: Published, two: wire.TwoPort) -> int:
@@ -38,12 +46,27 @@ def _shield_current(row: Published) -> float:
     return float(100 * two.shield_ratio[_at(row, two)])
 
 
+def _gain(row: Published) -> float:
+    case = row.inputs["case"]
+    azimuth = ("0", "90", "180").index(row.inputs["azimuth"])
+    return float(wire.horizon_gains(case)[_at(row, wire.ours(case)), azimuth])
+
+
 QUANTITIES = {
     "tube_resistance": Quantity("J-pole {case} at {mhz} MHz: R", lambda row: _z_feed(row).real),
     "tube_reactance": Quantity("J-pole {case} at {mhz} MHz: X", lambda row: _z_feed(row).imag),
     "tube_shield_current": Quantity(
         "J-pole {case} at {mhz} MHz: shield current per feed current, near the joint",
         _shield_current,
+    ),
+    "other_resistance": Quantity("{kind} {case} at {mhz} MHz: R", lambda row: _z_feed(row).real),
+    "other_reactance": Quantity("{kind} {case} at {mhz} MHz: X", lambda row: _z_feed(row).imag),
+    "other_shield_current": Quantity(
+        "{kind} {case} at {mhz} MHz: shield current per feed current, near the joint",
+        _shield_current,
+    ),
+    "other_gain": Quantity(
+        "{kind} {case} at {mhz} MHz: gain at the horizon, azimuth {azimuth}", _gain
     ),
 }
 
@@ -52,7 +75,7 @@ QUANTITIES = {
 
 
 @pytest.mark.parametrize("row", published("surface_tubes"))
-def test_j_poles_do_what_their_tubes_do(row: Published) -> None:
+def test_antennas_do_what_their_tubes_do(row: Published) -> None:
     row.check(QUANTITIES)
 
 
@@ -75,25 +98,37 @@ def test_impedance_is_within_two_per_cent_of_the_tubes_after_the_shift(case):
 
 
 @pytest.mark.parametrize("case", WITH_SHIELD)
-def test_current_on_the_shield_is_within_a_third_of_a_decibel_of_the_tubes(case):
-    # At the same frequency; the reference's current ratio is good to 1 % (0.1 dB).
-    assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < 0.34
+def test_current_on_the_shield_is_within_half_a_decibel_of_the_tubes(case):
+    # At the same frequency and place; the reference's current ratio is good to 1 % (0.1 dB). Worst
+    # 0.43 dB (A1, at 140.65 MHz, where 5 % of the feed current flows there), else 0.35 dB (A2).
+    assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < 0.45
 
 
-@pytest.mark.parametrize("case", WITH_SHIELD)
+@pytest.mark.parametrize("case", [*WITH_SHIELD, *OTHER])
 def test_conductance_of_a_gap_in_the_shield_is_within_seven_per_cent(case):
     # Conductance is what the gap's own capacitance leaves alone.
     ours, theirs = wire.ours(case).y[:, 1, 1].real, wire.reference(case).y[:, 1, 1].real
     assert np.abs(ours / theirs - 1)[wire.in_band(case)].max() < 0.07
 
 
-@pytest.mark.parametrize("case", ["J1", "J3"])
-def test_gain_towards_the_horizon_is_within_a_tenth_of_a_decibel_of_the_tubes(case):
-    # Printed to 0.01 dB; half of our difference is the average gain of the drawing, 1.01.
-    assert np.abs(wire.gain_error(case)).max() < 0.1
+@pytest.mark.parametrize("case", [*CASES, *CLOSE, *OTHER])
+def test_field_towards_the_horizon_is_within_a_seventh_of_a_decibel_of_the_tubes(case):
+    # In shares of the mean field there; half of our difference is the average gain of the drawing.
+    # Worst 0.12 dB (A6); where half of the feed current flows on the cable 0.24 dB (A2) and 0.18 dB
+    # (A5).
+    limit = {"A2": 0.25, "A5": 0.19}.get(case, 0.14)
+    assert np.abs(wire.gain_error(case)).max() < limit
 
 
-@pytest.mark.parametrize("case", [c for c in WITH_SHIELD if c != "J3"])
+@pytest.mark.parametrize("case", OTHER)
+def test_other_antennas_with_a_cable_do_what_their_tubes_do_at_the_same_frequency(case):
+    # Found: see above. Nothing fitted, neither a shift in frequency nor the feed's capacitance.
+    assert wire.impedance_error(case).max() < 0.04
+    assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < 0.4
+    assert wire.frequency_scale(case) == pytest.approx(1, abs=0.002)
+
+
+@pytest.mark.parametrize("case", [c for c in (*WITH_SHIELD, *OTHER) if c != "J3"])
 def test_current_along_the_shield_follows_the_tubes(case):
     # Points within 10 dB of the largest: near a null a shift of a centimetre is decibels.
     error, points = wire.error_along_shield(case)
@@ -102,7 +137,7 @@ def test_current_along_the_shield_follows_the_tubes(case):
 
 
 @pytest.mark.parametrize("choke", [1000 + 0j, 200j, -200j, 1e7 + 0j], ids=str)
-@pytest.mark.parametrize("case", WITH_SHIELD)
+@pytest.mark.parametrize("case", [*WITH_SHIELD, *OTHER])
 def test_a_choke_in_the_gap_changes_our_antenna_as_it_changes_the_tubes(case, choke):
     # Both two-ports loaded alike, unshifted, ours with the gap's capacitance of the reference.
     # What a reactance brings near resonance magnifies the few per cent between them.
@@ -119,9 +154,9 @@ def test_a_choke_in_the_gap_changes_our_antenna_as_it_changes_the_tubes(case, ch
 
 @pytest.mark.parametrize("case", CLOSE)
 def test_legs_that_stand_close_are_further_off_and_say_so_themselves(case):
-    # 13 % of impedance and 0.8 dB of shield current in the worst corner of the band; never "sound".
+    # 13 % of impedance and 0.5 dB of shield current in the worst corner of the band; never "sound".
     assert 0.04 < wire.impedance_error(case).max() < 0.14
-    assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < 0.85
+    assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < 0.55
     assert wire.frequency_scale(case) == pytest.approx(1, abs=0.002)
     assert grade_of("feed", feed_thickness(wire.drawing(case))) == "usable"
 
@@ -129,7 +164,7 @@ def test_legs_that_stand_close_are_further_off_and_say_so_themselves(case):
 # Laws
 
 
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", [*CASES, *OTHER])
 def test_a_drawing_of_a_reference_case_passes_its_own_checks(case):
     checks = wire.own_checks(case)
     assert checks.average_gain == pytest.approx(1, abs=0.03)

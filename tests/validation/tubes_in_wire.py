@@ -1,4 +1,4 @@
-"""The J-poles of tests/validation/surface drawn by the generator, beside what their tubes do.
+"""Antennas of tests/validation/surface drawn by their generators, beside what their tubes do.
 
 Each case is a geometry file and a table of a solution on the tubes' walls; the generator's
 drawing of the same lengths is solved at the same frequencies with the same two ports.
@@ -14,14 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
-from models.antennas.j_pole import SizedJPole
 from models.feedline_route import Step
+from models.installation import shield_rule
 from models.shield import Zone
 from models.structure import Structure
 from pipeline.far_field import Directions, directive_power, far_field
 from pipeline.port_algebra import transfer_asymmetry
 from pipeline.solver import solver_pattern, unit_source_currents
-from tests.installations import Plan, build, port_matrix
+from tests.installations import Plan, build
+from tests.validation.case_antennas import antenna_of
 from tests.validation.published_rows import FOLDER
 from tests.validation.surface.tubes import read_case
 
@@ -37,6 +38,10 @@ CASES = {
 }
 # Legs 0.5 and 0.8 diameters apart: the feed between them has segments shorter than they should be.
 CLOSE = {"A5": ("A5_Y.csv", "limit", "A5"), "A7": ("A7_Y.csv", "limit", "A7")}
+# Antennas that are no J-poles, with a cable, and antennas or their joints without one.
+OTHER = {f"C{k}": (f"C{k}_Y.csv", "limit", f"C{k}") for k in (1, 2, 3, 4, 5)}
+ALONE = {f"B{k}": (f"B{k}_Y.csv", "limit", f"B{k}") for k in (1, 2, 3, 4)}
+EVERY = CASES | CLOSE | OTHER | ALONE
 WITH_SHIELD = tuple(name for name in CASES if name != "J1")
 # Part of the band an antenna is used in: three per cent either side of its middle.
 BAND = 0.03
@@ -79,18 +84,20 @@ def _rows(name: str, mesh: str) -> dict[str, NDArray[np.float64]]:
 @cache
 def reference(name: str) -> TwoPort:
     """What the tubes of a case do."""
-    file, mesh, _ = (CASES | CLOSE)[name]
+    file, mesh, _ = EVERY[name]
     rows = _rows(file, mesh)
     f = rows["f_MHz"] * 1e6
     if name == "J1":
         return TwoPort(f, (rows["G_S"] + 1j * rows["B_S"])[:, None, None])
+    if name in ALONE:
+        return TwoPort(f, (rows["Y11_re_S"] + 1j * rows["Y11_im_S"])[:, None, None])
     y11, y12, y22 = (rows[f"Y{k}_re_S"] + 1j * rows[f"Y{k}_im_S"] for k in ("11", "12", "22"))
     return TwoPort(f, np.array([[y11, y12], [y12, y22]]).transpose(2, 0, 1))
 
 
 def gap_position(name: str) -> float:
     """Place of the gap along the shield, from the axis of the leg it is joined to. [m]"""
-    case = read_case((CASES | CLOSE)[name][2])
+    case = read_case(EVERY[name][2])
     gap = next(p for p in case.ports if p.name == "gap")
     shield = next(t for t in case.tubes if t.name == "shield")
     return float(np.linalg.norm(gap.at - shield.axis[0]))
@@ -99,28 +106,33 @@ def gap_position(name: str) -> float:
 @cache
 def plan(name: str) -> Plan:
     """The generator's plan with the lengths of a case's geometry file."""
-    case = read_case((CASES | CLOSE)[name][2])
-    tubes = {t.name: t for t in case.tubes}
-    pipe, bridge = tubes["pipe"], tubes["bridge"]
-    tip, _, corner, short = pipe.axis
-    antenna = SizedJPole(
-        float(corner[0]), float(tip[2]), float(short[2]), float(bridge.axis[0, 2]), bridge.diameter
-    )
+    case = read_case(EVERY[name][2])
+    known = antenna_of(case)
     frequency = float(np.mean(reference(name).f))
-    drawn = Plan(antenna, pipe.diameter, bridge.diameter / 2, frequency)
-    if "shield" not in tubes:
+    drawn = Plan(
+        known.antenna,
+        known.pipe.diameter,
+        known.rod.diameter / 2,
+        frequency,
+        generator=known.generator,
+    )
+    shield = next((t for t in case.tubes if t.name == "shield"), None)
+    if shield is None:
         return drawn
-    shield = tubes["shield"]
-    out, down = np.linalg.norm(np.diff(shield.axis, axis=0), axis=1)
     # The last stretch is the lead beyond the radio; here it is the same tube.
     lead = 0.12 * 299.8e6 / frequency
-    port = min(0.03, 299.8e6 / frequency / 40)
+    # One segment with its middle at the gap: seven millimetres beside it are 4 % of the current.
+    port = shield_rule(drawn.pipe_diameter, 299.8e6 / frequency, 1.0, shield.diameter / 2).zone
+    ways = np.diff(shield.axis, axis=0)
+    steps = [Step("down" if way[2] else "out", float(np.linalg.norm(way))) for way in ways]
+    steps[-1] = replace(steps[-1], length=steps[-1].length - lead)
     return replace(
         drawn,
-        joins="long leg" if shield.axis[0, 0] == 0 else "short leg",
-        steps=(Step("out", float(out)), Step("down", float(down) - lead)),
+        joins=known.joins,
+        steps=tuple(steps),
+        shield_radius=shield.diameter / 2,
         lead=lead,
-        zones=(Zone(gap_position(name) - 0.4 * port, 0.8 * port),),
+        zones=(Zone(gap_position(name) - 0.5 * port, port),),
     )
 
 
@@ -131,24 +143,57 @@ def drawing(name: str, refine: float = 1.0) -> Structure:
 
 
 def ports_of(name: str, built: Structure) -> list[int]:
-    """Segments of the feed and of the port nearest to the gap."""
-    found = [built.port_segments[0]]
-    if name != "J1":
-        shield = [p for p in built.ports if p.name.startswith("shield")]
+    """Indices of the feed and, where there is one, of the port nearest to the gap."""
+    found = [built.port_index("feed")]
+    if plan(name).joins is not None:
+        shield = [k for k, p in enumerate(built.ports) if p.name.startswith("shield")]
         place = gap_position(name)
-        found.append(
-            built.port_segment(min(shield, key=lambda p: abs((p.position or 0.0) - place)))
-        )
-    return [int(s) for s in found]
+        found.append(min(shield, key=lambda k: abs((built.ports[k].position or 0.0) - place)))
+    return found
+
+
+def driven(built: Structure, f: NDArray[np.float64], ports: list[int]) -> NDArray[np.complex128]:
+    """Segment currents for one volt at each port, the others closed, (n_f, n_port, n_segment)."""
+    groups = [built.port_groups[k] for k in ports]
+    flat = tuple(s for group in groups for s in group)
+    every = unit_source_currents(built, f, None, lossless=True, sources=flat)
+    # Segments driven in parallel share one volt: their currents add up.
+    ends = np.cumsum([0, *(len(group) for group in groups)])
+    return np.add.reduceat(every, ends[:-1], axis=1)
 
 
 @cache
-def ours(name: str, refine: float = 1.0) -> TwoPort:
-    """What the drawing does at the frequencies of the case."""
-    f, built = reference(name).f, drawing(name, refine)
+def solved_at(name: str, middle_only: bool) -> NDArray[np.float64]:
+    """Frequencies of a case, or that in the middle of its table alone. [Hz]"""
+    f = reference(name).f
+    return f[len(f) // 2 :][:1] if middle_only else f
+
+
+@cache
+def currents(name: str, refine: float, middle_only: bool) -> NDArray[np.complex128]:
+    """Segment currents for one volt at the feed and at the gap, (n_f, n_port, n_segment). [A]"""
+    built = drawing(name, refine)
+    return driven(built, solved_at(name, middle_only), ports_of(name, built))
+
+
+@cache
+def ours(name: str, refine: float = 1.0, middle_only: bool = False) -> TwoPort:
+    """What the drawing does at the frequencies of the case, or in the middle of them alone."""
+    f, built = solved_at(name, middle_only), drawing(name, refine)
     pair = ports_of(name, built)
-    currents = unit_source_currents(built, f, None, lossless=True, sources=tuple(pair))
-    return TwoPort(f, currents[:, :, pair].transpose(0, 2, 1))
+    flowing = currents(name, refine, middle_only)
+    y = built.through_ports(flowing)[:, :, pair].transpose(0, 2, 1)
+    return TwoPort(f, _with_inductance(y, built, f))
+
+
+def _with_inductance(
+    y: NDArray[np.complex128], built: Structure, f: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Admittances with what the real feed has of inductance beyond the drawn one in series."""
+    z = 2j * np.pi * f * built.ports[built.port_index("feed")].series_inductance
+    down = 1 + z * y[:, 0, 0]
+    taken = z[:, None, None] * y[:, :, :1] * y[:, :1, :] / down[:, None, None]
+    return np.asarray(y - taken)
 
 
 def in_band(name: str) -> NDArray[np.bool_]:
@@ -195,26 +240,41 @@ def shield_error(name: str) -> NDArray[np.float64]:
     return np.asarray(ours(name).shield_ratio / reference(name).shield_ratio - 1)[in_band(name)]
 
 
-def horizon_gains(name: str, refine: float = 1.0) -> NDArray[np.float64]:
-    """Our gain along +x, +y and -x at the frequencies of a case, shape (n_f, 3). [dBi]"""
-    built, f = drawing(name, refine), reference(name).f
-    feed = ports_of(name, built)[0]
-    current = unit_source_currents(built, f, None, lossless=True, sources=(feed,))[:, 0]
-    grid = Directions(np.array([np.pi / 2]), np.radians([0.0, 90.0, 180.0]))
+def horizon_gains(name: str, refine: float = 1.0, middle_only: bool = False) -> NDArray[np.float64]:
+    """Our gain along +x, +y and -x, shape (n_f, 3), at frequencies as :func:`ours`. [dBi]"""
+    built, f = drawing(name, refine), solved_at(name, middle_only)
+    feed = built.port_index("feed")
+    current = currents(name, refine, middle_only)[:, 0]
+    power = 0.5 * built.through_ports(current)[:, feed].real
+    turned = antenna_of(read_case(EVERY[name][2])).turned
+    grid = Directions(np.array([np.pi / 2]), np.radians([0.0, 90.0, 180.0]) - turned)
     found = []
     for k, one in enumerate(f):
         density = directive_power(
             far_field(built.segments, current[k : k + 1], float(one), None, grid)[0]
         )
-        found.append(4 * np.pi * density[0] / (0.5 * current[k, feed].real))
+        found.append(4 * np.pi * density[0] / power[k])
     return np.asarray(10 * np.log10(np.array(found)))
 
 
 def gain_error(name: str) -> NDArray[np.float64]:
-    """Our gain towards the horizon less that of the tubes in the band. [dB]"""
-    rows = table(f"{name}_feed.csv")
+    """Error of our field towards the horizon in the band, in shares of the mean field there. [dB]
+
+    Where all azimuths have the same gain this is our gain less that of the tubes; towards a null
+    it is not divided by the little that goes there, as no interval of a gain is. Shape (n_f, 3).
+    """
+    stored = f"{name}_gain.csv"
+    rows = table(stored if (SURFACE / stored).exists() else f"{name}_feed.csv")
     theirs = np.stack([rows[f"gain_horizon_phi{a}_dBi"] for a in (0, 90, 180)], axis=1)
-    return np.asarray((horizon_gains(name) - theirs)[in_band(name)])
+    # Gains of the finest mesh are the table's last, some at a few of the frequencies only.
+    f = list(np.round(reference(name).f / 1e6, 3))
+    found = dict(zip(rows["f_MHz"], 10 ** (theirs / 20), strict=True))
+    inside = [k for k in np.flatnonzero(in_band(name)) if f[k] in found]
+    field = np.array([found[f[k]] for k in inside])
+    # What goes along +y goes along -y too.
+    mean = np.sqrt(field**2 @ [0.25, 0.5, 0.25])[:, None]
+    difference = 10 ** (horizon_gains(name)[inside] / 20) - field
+    return np.asarray(20 / np.log(10) * difference / mean)
 
 
 @dataclass(frozen=True)
@@ -230,7 +290,8 @@ class OwnChecks:
 def own_checks(name: str) -> OwnChecks:
     """Average gain and reciprocity of a case's drawing at its middle frequency."""
     built, f = drawing(name), plan(name).frequency
-    y = port_matrix(unit_source_currents(built, np.array([f]), None, True), built)[0]
+    currents = unit_source_currents(built, np.array([f]), None, lossless=True)
+    y = built.through_ports(currents)[0].T
     alone = build(replace(plan(name), joins=None, zones=()))
     gains = [
         solver_pattern(b, f, None, lossless=True, step_deg=10.0).average_gain
@@ -261,10 +322,11 @@ def error_along_shield(name: str) -> tuple[NDArray[np.float64], int]:
     feed_theirs = y.y[np.argmin(np.abs(y.f - f)), 0, 0]
     theirs = np.abs((rows["I1_re_A_per_V"] + 1j * rows["I1_im_A_per_V"]) / feed_theirs)
     built = drawing(name)
-    feed = ports_of(name, built)[0]
-    current = unit_source_currents(built, np.array([f]), None, lossless=True, sources=(feed,))[0, 0]
+    feed = built.port_index("feed")
+    current = driven(built, np.array([f]), [feed])[0, 0]
+    fed = built.through_ports(current)[feed]
     place = np.array([s for _, s in built.shield_path])
-    mine = np.abs(current[[k for k, _ in built.shield_path]] / current[feed])
+    mine = np.abs(current[[k for k, _ in built.shield_path]] / fed)
     inside = (rows["s_m"] > place[0]) & (rows["s_m"] < place[-1])
     inside &= theirs > theirs.max() / 10**0.5
     error = np.interp(rows["s_m"], place, mine) / theirs - 1

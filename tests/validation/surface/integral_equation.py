@@ -29,12 +29,12 @@ from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 from scipy.sparse import csr_matrix
 
+from tests.validation.surface.radiation import SPEED_OF_LIGHT, WAVE_RESISTANCE
+
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
 Complex = NDArray[np.complex128]
 
-SPEED_OF_LIGHT = 299_792_458.0
-WAVE_RESISTANCE = 4e-7 * pi * SPEED_OF_LIGHT
 # Gauss orders of pairs from far to near; a fourth is used on each quarter of both triangles.
 # One step up everywhere moves a fat dipole's impedance by 3e-6 of itself.
 ORDERS = (2, 4, 8, 8)
@@ -42,6 +42,8 @@ ORDERS = (2, 4, 8, 8)
 NEARER = (3.0, 1.0, 0.25)
 # Order 5 left 0.1 % in the port of a thin cable, where triangles are four times longer than wide.
 SINGULAR_ORDER = 7
+# Of the far field: linear functions times a phase that turns little over a triangle.
+FAR_ORDER = 4
 
 
 @dataclass(frozen=True)
@@ -238,18 +240,22 @@ def _apart(matrix, mesh, size, rules, k):  # type: ignore[no-untyped-def]
 @njit(cache=True, fastmath=True)
 def _paired_moments(x: Real, y: Real, w: Real, k: float) -> Complex:
     """As `_moments`, over a rule whose points come in pairs; w has shape (n_point,)."""
-    s = np.zeros(8, dtype=np.complex128)
+    g0, g1, g2, g3, g4, g5, g6, g7 = 0j, 0j, 0j, 0j, 0j, 0j, 0j, 0j
     for i in range(len(w)):
-        d0, d1, d2 = x[i, 0] - y[i, 0], x[i, 1] - y[i, 1], x[i, 2] - y[i, 2]
+        x0, x1, x2, y0, y1, y2 = x[i, 0], x[i, 1], x[i, 2], y[i, 0], y[i, 1], y[i, 2]
+        d0, d1, d2 = x0 - y0, x1 - y1, x2 - y2
         r = sqrt(d0 * d0 + d1 * d1 + d2 * d2)
         a = w[i] / (4 * pi * r)
         g = complex(a * cos(k * r), -a * sin(k * r))
-        s[0] += g
-        for c in range(3):
-            s[1 + c] += g * x[i, c]
-            s[4 + c] += g * y[i, c]
-        s[7] += g * (x[i, 0] * y[i, 0] + x[i, 1] * y[i, 1] + x[i, 2] * y[i, 2])
-    return s
+        g0 += g
+        g1 += g * x0
+        g2 += g * x1
+        g3 += g * x2
+        g4 += g * y0
+        g5 += g * y1
+        g6 += g * y2
+        g7 += g * (x0 * y0 + x1 * y1 + x2 * y2)
+    return np.array([g0, g1, g2, g3, g4, g5, g6, g7])
 
 
 @njit(cache=True)
@@ -258,7 +264,8 @@ def _places(corners: Real, local: Real) -> Real:
     p = np.empty((local.shape[1], 3))
     for i in range(local.shape[1]):
         a, b = local[0, i], local[1, i]
-        p[i] = (1 - a - b) * corners[2] + a * corners[1] + b * corners[0]
+        for c in range(3):
+            p[i, c] = (1 - a - b) * corners[2, c] + a * corners[1, c] + b * corners[0, c]
     return p
 
 
@@ -326,6 +333,14 @@ def solve(matrix: Complex, ports: Real) -> Complex:
     """Unknowns for one volt at each port, shape (n_unknown, n_port)."""
     factored = lu_factor(matrix, overwrite_a=True, check_finite=False)
     return np.asarray(lu_solve(factored, ports.T.astype(np.complex128), check_finite=False))
+
+
+def current_moments(body: Surface, unknowns: Complex) -> tuple[Real, Complex]:
+    """Points [m] and moments [A m] that radiate as the currents do, both of shape (n_point, 3)."""
+    points, weights = (x[0] for x in _rules(body.corners, (FAR_ORDER,)))
+    size = body.factor * unknowns[body.unknown]
+    density = np.einsum("ti,tqix->tqx", size, points[:, :, None] - body.corners[:, None])
+    return points.reshape(-1, 3), (density * weights[:, :, None]).reshape(-1, 3)
 
 
 def library_error(body: Surface, frequency: float, order: int) -> float:

@@ -17,7 +17,7 @@ from math import ceil, gamma, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.validation.surface.tubes import Case, Port, Tube, distance_to_line, landing
+from tests.validation.surface.tubes import Case, Port, Tube, distance_to_line, goes_on_as, landing
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -164,7 +164,8 @@ class End:
     """An end of a straight piece.
 
     `place` on the axis, how far each line of the wall goes `beyond`, and whether it is a "cap",
-    a "bend" or a "landing" on another tube.
+    a "shoulder" (a cap that a thinner tube comes out of), the "neck" of that thinner tube, a
+    "bend" or a "landing" on another tube.
     """
 
     place: float
@@ -217,12 +218,19 @@ class Piece:
         tip = self.start if step < 0 else self.stop
         found = landing(self.case, self.tube, tip)
         if found is None:
-            return End(at, np.zeros(len(self.angles)), "cap")
+            return End(at, np.zeros(len(self.angles)), self.closure(tip))
         parent = Piece(self.case, found[0], found[1], density)
         away = -step * self.d
         middle = parent.hit(tip[None], away)[0]
         hits = parent.hit(tip + self.radius * self.round, away)
         return End(float(at - step * middle), -step * (hits - middle), "landing")
+
+    def closure(self, tip: Real) -> str:
+        """How an end that lands nowhere is closed."""
+        other = goes_on_as(self.case, self.tube, tip)
+        if other is None:
+            return "cap"
+        return "shoulder" if other.diameter < self.tube.diameter else "neck"
 
     def hit(self, points: Real, direction: Real) -> Real:
         """How far from points inside this wall the wall is, along a direction [m]."""

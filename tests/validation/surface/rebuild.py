@@ -1,9 +1,10 @@
 """Solve a case on its tubes' walls again: `python -m tests.validation.surface.rebuild A1`.
 
-Needs the optional extra `surface`. Writes `<case>_Y.csv` and, where the case has a cable,
-`<case>_current.csv` beside this file. With `--check` a case is solved on the coarsest mesh of its
-table and compared with it; with `--library` the matrix is compared with the boundary-element
-library's own. The exit code is 1 where they differ.
+Needs the optional extra `surface`. Writes `<case>_Y.csv`, `<case>_gain.csv` and, where the case
+has a cable, `<case>_current.csv` beside this file; with `--gain` only the second, on the coarsest
+mesh at three frequencies. With `--check` a case is solved on the coarsest mesh of its table and
+compared with it; with `--library` the matrix is compared with the boundary-element library's own.
+The exit code is 1 where they differ.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ import csv
 import itertools
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.validation.surface import radiation
 from tests.validation.surface.mesh import Layer, Mesh
 from tests.validation.surface.sweep import mesh
 from tests.validation.surface.tubes import Case, Port, read_case
@@ -34,7 +36,11 @@ SAME_MATRIX = 1e-9
 
 @dataclass(frozen=True)
 class Solution:
-    """Port admittances (n_f, n_port, n_port) [S], currents (n_f, n_layer, n_port) [A/V]."""
+    """Port admittances (n_f, n_port, n_port) [S], currents (n_f, n_layer, n_port) [A/V].
+
+    Fed at port 1, the others shorted: power radiated by power fed, and gains towards the horizon
+    along +x, +y and -x [dBi], shape (n_f, 4).
+    """
 
     mesh: str
     n_unknown: int
@@ -42,6 +48,7 @@ class Solution:
     admittances: Complex
     layers: list[Layer]
     currents: Complex
+    far: Real = field(default_factory=lambda: np.zeros((0, 4)))
 
 
 def strip(made: Mesh, case: Case, port: Port) -> list[Layer]:
@@ -79,18 +86,21 @@ def solution(case: Case, name: str, frequencies: Real) -> Solution:
     ports = np.array([row(strip(made, case, p)) for p in case.ports])
     layers = cable(made, case)
     slabs = np.array([row([x]) for x in layers]).reshape(len(layers), body.n_unknown)
-    admittances, currents = [], []
+    admittances, currents, far = [], [], []
     for f in frequencies:
         started = time.perf_counter()
         unknowns = equation.solve(equation.impedances(body, f), ports)
         admittances.append(ports @ unknowns)
         currents.append(slabs @ unknowns)
+        where = equation.current_moments(body, unknowns[:, 0])
+        fed = 0.5 * admittances[-1][0, 0].real
+        gains = radiation.horizon(where, f, fed)
+        far.append([radiation.radiated(where, f) / fed, *gains])
         took = time.perf_counter() - started
         first = 1 / admittances[-1][0, 0]
         print(f"{case.name} {name} {body.n_unknown} {f / 1e6:.3f} MHz {first:.3f} ohm {took:.0f} s")
-    return Solution(
-        name, body.n_unknown, frequencies, np.array(admittances), layers, np.array(currents)
-    )
+    found = (np.array(x) for x in (currents, far))
+    return Solution(name, body.n_unknown, frequencies, np.array(admittances), layers, *found)
 
 
 def admittance_rows(solved: Solution) -> list[dict[str, str]]:
@@ -118,6 +128,18 @@ def current_rows(case: Case, solved: Solution) -> list[dict[str, str]]:
         for i, value in enumerate(current):
             row[f"I{i + 1}_re_A_per_V"] = f"{value.real:.5g}"
             row[f"I{i + 1}_im_A_per_V"] = f"{value.imag:.5g}"
+        rows.append(row)
+    return rows
+
+
+def gain_rows(solved: Solution) -> list[dict[str, str]]:
+    """Rows of `<case>_gain.csv`: radiated by fed, gains to 0.001 dB, all for a shorted port 2."""
+    rows = []
+    for f, (power, *gains) in zip(solved.frequencies, solved.far, strict=True):
+        row = {"mesh": solved.mesh, "n_unknown": str(solved.n_unknown), "f_MHz": f"{f / 1e6:.3f}"}
+        row["Prad_over_Pin"] = f"{power:.7f}"
+        for azimuth, gain in zip((0, 90, 180), gains, strict=True):
+            row[f"gain_horizon_phi{azimuth}_dBi"] = f"{gain:.3f}"
         rows.append(row)
     return rows
 
@@ -160,8 +182,16 @@ def rebuild(case: Case, names: list[str]) -> None:
             facets = (int(names[-2][1:]), int(names[-1][1:]))
             rows += admittance_rows(limit(solved[-2], solved[-1], facets))
         write(FOLDER / f"{case.name}_Y.csv", rows)
+    write(FOLDER / f"{case.name}_gain.csv", [row for x in solved for row in gain_rows(x)])
     if case.current_along is not None:
         write(FOLDER / f"{case.name}_current.csv", current_rows(case, solved[-1]))
+
+
+def gains(case: Case, name: str) -> None:
+    """Solve a case at its first, middle and last frequency and write its gains."""
+    n = len(case.frequencies)
+    solved = solution(case, name, case.frequencies[:: max(1, n // 2)])
+    write(FOLDER / f"{case.name}_gain.csv", gain_rows(solved))
 
 
 def check(case: Case) -> int:
@@ -211,6 +241,7 @@ def main() -> int:
     parser.add_argument("--mesh", default="n8,n12", help="meshes to solve, coarse to fine")
     parser.add_argument("--check", action="store_true", help="compare with the stored table")
     parser.add_argument("--library", action="store_true", help="compare with the library's matrix")
+    parser.add_argument("--gain", action="store_true", help="write only the gains, coarsest mesh")
     options = parser.parse_args()
     bad = 0
     for case in map(read_case, options.case):
@@ -218,7 +249,9 @@ def main() -> int:
             bad |= check(case)
         if options.library:
             bad |= check_library(case)
-        if not options.check and not options.library:
+        if options.gain:
+            gains(case, options.mesh.split(",")[0])
+        elif not options.check and not options.library:
             rebuild(case, options.mesh.split(","))
     return bad
 

@@ -25,7 +25,7 @@ from tests.validation.surface.mesh import (
     stations,
     triangulate,
 )  # fmt: skip
-from tests.validation.surface.tubes import Case, Turned, distance_to_line
+from tests.validation.surface.tubes import Case, Turned, distance_to_line, goes_on_as
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -88,7 +88,7 @@ def blending(piece: Piece, ends: list[End], taken: list[tuple[float, float]]) ->
     zones = []
     for end, free in zip(ends, room, strict=True):
         zone = min(2.5 * piece.radius, 0.45 * (base[1] - base[0]), free)
-        zones.append(0.0 if end.kind == "cap" else zone)
+        zones.append(zone if end.kind in ("bend", "landing") else 0.0)
         if np.abs(end.beyond).max() > 0.8 * zones[-1]:
             raise ValueError(
                 f"{piece.case.name}: {piece.tube.name}: {zone:.4f} m beside a {end.kind} is too"
@@ -117,10 +117,7 @@ def sweep(piece: Piece, number: tuple[int, int], wall: Wall, density: Density) -
     points = piece.start + along[:, :, None] * piece.d + piece.radius * piece.round
     add_rows(piece, number, wall, points, (s, landings))
     for end, ring in zip(ends, (points[0], points[-1]), strict=True):
-        if end.kind == "cap":
-            n = len(ring)
-            fan = np.stack([np.arange(n - 1), np.arange(1, n), np.full(n - 1, n)], axis=1)
-            wall.add(np.vstack([ring, piece.start + end.place * piece.d]), fan, (-1, -1, -1))
+        close(piece, end, ring, wall, density)
     layers = []
     for i, (a, b) in enumerate(itertools.pairwise(s)):
         middle = (a + b) / 2
@@ -130,6 +127,26 @@ def sweep(piece: Piece, number: tuple[int, int], wall: Wall, density: Density) -
             Layer((*number, i), piece.start + middle * piece.d, piece.d, b - a, bool(plain))
         )
     return layers
+
+
+def close(piece: Piece, end: End, ring: Real, wall: Wall, density: Density) -> None:
+    """Add the flat end of a piece, with room for the thinner tube that comes out of a shoulder."""
+    middle = piece.start + end.place * piece.d
+    if end.kind == "cap":
+        n = len(ring)
+        fan = np.stack([np.arange(n - 1), np.arange(1, n), np.full(n - 1, n)], axis=1)
+        wall.add(np.vstack([ring, middle]), fan, (-1, -1, -1))
+    if end.kind == "shoulder":
+        thin = goes_on_as(piece.case, piece.tube, middle)
+        assert thin is not None
+        neck = Piece(piece.case, thin, 0, density)
+        # Both rings from the same side of the plane y = 0 to the other, the inner one backwards.
+        inner = neck.radius * neck.round
+        inner = inner if inner[0] @ (ring[0] - middle) < 0 else inner[::-1]
+        loop = np.vstack([ring, middle + inner]) - middle
+        flat, triangles = triangulate(np.stack([loop @ piece.u, loop @ piece.v], axis=1), None)
+        places = middle + flat[:, :1] * piece.u + flat[:, 1:] * piece.v
+        wall.add(places, triangles, (-1, -1, -1))
 
 
 def add_rows(

@@ -1,9 +1,10 @@
 """Tube structures as they are written down in `cases/*.json`; all lengths in m.
 
 A tube is a straight or bent axis with an outside diameter. Where the end of its axis lies on the
-axis of another tube, it lands on that tube's wall and the two are joined there; any other end is
-closed with a flat cap. Bends are mitred. The structure is its own mirror image in the plane y = 0:
-an axis lies in that plane, or wholly at y > 0 and its image is understood.
+axis of another tube, it lands on that tube's wall and the two are joined there. Where it is the end
+of a thicker tube on the same line, the thinner tube comes out of the thicker one's cap. Any other
+end is closed with a flat cap. Bends are mitred. The structure is its own mirror image in the plane
+y = 0: an axis lies in that plane, or wholly at y > 0 and its image is understood.
 """
 
 from __future__ import annotations
@@ -93,6 +94,25 @@ def landing(case: Case, tube: Tube, end: Real) -> tuple[Tube, int] | None:
                 if inside > other.diameter / 2:
                     return other, k
     return None
+
+
+def goes_on_as(case: Case, tube: Tube, end: Real) -> Tube | None:
+    """The tube that begins where an end of `tube` is, on the same line but not as thick."""
+    way = _leaving(tube, end)
+    for other in case.tubes:
+        ends = [] if other is tube or other.closed else [other.axis[0], other.axis[-1]]
+        if not any(np.linalg.norm(x - end) < ON_AXIS for x in ends):
+            continue
+        if np.linalg.norm(way + _leaving(other, end)) < ON_AXIS:
+            return other
+    return None
+
+
+def _leaving(tube: Tube, end: Real) -> Real:
+    """Unit vector along which a tube leaves one of its ends."""
+    first = np.linalg.norm(tube.axis[0] - end) < ON_AXIS
+    a, b = tube.axis[:2] if first else tube.axis[:-3:-1]
+    return np.asarray((b - a) / np.linalg.norm(b - a))
 
 
 def _need(case: Case, held: bool, text: str) -> None:
