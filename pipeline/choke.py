@@ -231,15 +231,17 @@ def sleeve_line(
     return np.sqrt(series / shunt), np.sqrt(series * shunt)
 
 
-def sleeve_impedance(f: ArrayLike, length: float, section: SleeveSection) -> NDArray[np.complex128]:
+def sleeve_impedance(
+    f: ArrayLike, length: ArrayLike, section: SleeveSection
+) -> NDArray[np.complex128]:
     """Impedance between the mouth of a sleeve and the shield, its far end joined to the shield.
 
     Parameters
     ----------
     f : array_like, shape (...)
         Frequency, above 0. [Hz]
-    length : float
-        From the mouth to the joint. [m]
+    length : array_like, shape (...)
+        From the mouth to the joint; one for all frequencies, or one for each. [m]
     section : SleeveSection
         Cross-section.
 
@@ -251,7 +253,7 @@ def sleeve_impedance(f: ArrayLike, length: float, section: SleeveSection) -> NDA
     Raises
     ------
     ValueError
-        If the length is not positive.
+        If a length is not positive.
 
     Notes
     -----
@@ -266,10 +268,11 @@ def sleeve_impedance(f: ArrayLike, length: float, section: SleeveSection) -> NDA
     >>> round(abs(complex(z)) / 1e3)      # kiloohm: smooth metal, no radiation from the mouth
     108
     """
-    if length <= 0:
-        raise ValueError(f"length = {length} must be positive")
+    lengths = np.asarray(length, dtype=np.float64)
+    if np.any(lengths <= 0):
+        raise ValueError(f"length = {np.min(lengths):g} must be positive")
     z0, propagation = sleeve_line(f, section)
-    return z0 * np.tanh(propagation * length)
+    return np.asarray(z0 * np.tanh(propagation * lengths))
 
 
 def sleeve_quarter_wave_length(f: float, section: SleeveSection) -> float:

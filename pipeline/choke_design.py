@@ -30,8 +30,9 @@ from pipeline.ensemble import Outcomes, nominal_ends, termination_rows
 from pipeline.heat import Core, core_heat
 from pipeline.plan import IDEAL
 from pipeline.port_algebra import port_currents, port_voltages
-from pipeline.spread import Drawn, Spread
+from pipeline.spread import Spread
 from pipeline.spread import run as run_spread
+from pipeline.spread_solve import Drawn
 from pipeline.study_types import FerriteChoice, Study
 
 SURE = 0.95

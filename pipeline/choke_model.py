@@ -53,6 +53,29 @@ def sleeve_length(choice: SleeveChoice, study: Study) -> float:
     return sleeve_quarter_wave_length(study.frequency, sleeve_section(choice, study.cable.type))
 
 
+def sleeve_as_cut(
+    choice: SleeveChoice, study: Study, factor: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Impedance of sleeves that came out longer or shorter than the study says.
+
+    Parameters
+    ----------
+    choice : SleeveChoice
+        The candidate.
+    study : Study
+        For the cable it sits on and the design frequency.
+    factor : ndarray, shape (n,)
+        Length over that of the candidate. [-]
+
+    Returns
+    -------
+    ndarray, complex, shape (n,)
+        Choking impedance at the design frequency. [ohm]
+    """
+    section = sleeve_section(choice, study.cable.type)
+    return sleeve_impedance(study.frequency, factor * sleeve_length(choice, study), section)
+
+
 def _ferrite(choice: FerriteChoice, f: NDArray[np.float64]) -> NDArray[np.complex128]:
     material = ferrite_material(choice.core.material)
     mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)

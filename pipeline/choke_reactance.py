@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pipeline.compare import choke_weights
 from pipeline.ensemble import Outcomes, many, nominal_ends, termination_rows
 from pipeline.port_algebra import OPEN, port_currents, port_voltages
-from pipeline.spread import Drawn
+from pipeline.spread_solve import Drawn
 
 MOST_OHM = 1000.0
 _STEPS = 401

@@ -22,7 +22,8 @@ from pipeline.choke_materials import one_pass
 from pipeline.compare import choke_weights
 from pipeline.ensemble import Outcomes, many, reference, termination_rows
 from pipeline.plan import ideal_choke
-from pipeline.spread import Drawn, Spread
+from pipeline.spread import Spread
+from pipeline.spread_solve import Drawn
 from pipeline.study_assembly import feed_height
 from pipeline.study_checks import follow_route
 from pipeline.study_types import FerriteChoice, Study

@@ -29,7 +29,7 @@ from pipeline.compare import Solved, choke_at_frequencies, choke_weights, termin
 from pipeline.far_field import directive_power
 from pipeline.line import swr_on
 from pipeline.metrics import MATTERS_BELOW_DEG, MATTERS_WITHIN_DB, gain_dbi
-from pipeline.plan import extent, ideal_choke, is_wire_coil
+from pipeline.plan import CABLE, extent, ideal_choke, is_wire_coil
 from pipeline.port_algebra import OPEN, port_voltages
 from pipeline.study_types import ChokeChoice, Study, Thresholds
 from pipeline.verdict import USUAL
@@ -45,7 +45,9 @@ class Reduced:
     Shapes: ``y_port`` (n_port, n_port) [S]; ``i_shield`` (n_port, n_shield) [A/V]; ``e_low``
     (n_port, 2, n_low, n_phi) and ``e_ring`` (n_port, 2, 1, n_phi) [V/V], the fields from the
     horizon to ten degrees and at the elevation that stands for the horizon; ``ideal`` (n_port,)
-    [ohm], the ideal choke. ``z0`` [ohm] is the cable's impedance.
+    [ohm], the ideal choke, nothing where a coil is drawn as wire: its place may be inside the
+    winding, and the reference is that of the cable without a coil. ``z0`` [ohm] is the cable's
+    impedance.
     """
 
     structure: Structure
@@ -160,7 +162,9 @@ def reduce(solved: Solved, study: Study, elevation_deg: float) -> Reduced:
     elevation = 90.0 - np.degrees(basis.directions.theta)
     low = (elevation >= -1e-9) & (elevation <= MATTERS_BELOW_DEG + 1e-9)
     ring = int(np.argmin(np.abs(elevation - elevation_deg)))
-    ideal = IDEAL_CHOKE_OHM * choke_weights(structure, ideal_choke(study).position, 0.0)
+    ideal = np.zeros(len(structure.ports))
+    if structure.name == CABLE:
+        ideal = IDEAL_CHOKE_OHM * choke_weights(structure, ideal_choke(study).position, 0.0)
     return Reduced(
         structure=structure,
         frequency=float(basis.frequency[basis.centre]),
@@ -216,7 +220,9 @@ def nominal_ends(study: Study) -> Ends:
 def choke_row(
     structure: Structure, study: Study, choke: ChokeChoice | None
 ) -> NDArray[np.complex128]:
-    """Series impedance of a lumped choke on every port, shape (n_port,), zero without one. [ohm]
+    """Series impedance of a lumped choke on every port, shape (n_port,). [ohm]
+
+    Zero without one, and for a coil that is drawn as wire: the geometry has it.
 
     Raises
     ------
@@ -225,7 +231,7 @@ def choke_row(
     ValueError
         If the structure has no ports where the choke sits.
     """
-    if choke is None:
+    if choke is None or is_wire_coil(choke):
         return np.zeros(len(structure.ports), complex)
     z = choke_at_frequencies(choke, study, np.array([study.frequency]))[0]
     return np.asarray(z * choke_weights(structure, choke.position, extent(choke)))

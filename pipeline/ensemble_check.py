@@ -28,7 +28,7 @@ from pipeline.solver import SeriesLoad, Soil, unit_source_currents
 
 
 @dataclass(frozen=True)
-class _Solve:
+class Solve:
     """One direct solve: gain grid [dBi], feed impedance [ohm], currents [A]."""
 
     gain: NDArray[np.float64]
@@ -37,14 +37,28 @@ class _Solve:
     shield: NDArray[np.complex128]
 
 
+def solve_ideal(
+    reduced: Reduced, soil: Soil | None, directions: Directions, z_ends: NDArray[np.complex128]
+) -> Solve:
+    """The ideal choke with one row of terminations, ``z_ends`` (n_port,) [ohm], by a direct solve.
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    return _solve(reduced, soil, directions, z_ends + reduced.ideal)
+
+
 def solve_row(
     reduced: Reduced,
     soil: Soil | None,
     directions: Directions,
     z_ends: NDArray[np.complex128],
     z_choke: NDArray[np.complex128],
+    against: Solve | None = None,
 ) -> Outcomes:
-    """Figures of merit of one combination by two direct solves.
+    """Figures of merit of one combination by direct solves.
 
     Parameters
     ----------
@@ -56,6 +70,8 @@ def solve_row(
         As those of the reduced geometry's port basis.
     z_ends, z_choke : ndarray, shape (n_port,)
         Series impedances without the choke, and those of the choke alone. [ohm]
+    against : Solve, optional
+        The ideal choke, where it is that of another geometry; default: solved here.
 
     Returns
     -------
@@ -68,7 +84,7 @@ def solve_row(
         If the solver refuses, crashes or hangs.
     """
     case = _solve(reduced, soil, directions, z_ends + z_choke)
-    ideal = _solve(reduced, soil, directions, z_ends + reduced.ideal)
+    ideal = against or solve_ideal(reduced, soil, directions, z_ends)
     theta, elevation = directions.theta, reduced.elevation_deg
     mean, best = (gain_at_elevation(s.gain, theta, elevation).mean for s in (case, ideal))
     matters = directions_that_matter(ideal.gain, theta)
@@ -94,7 +110,7 @@ def solve_row(
 
 def _solve(
     reduced: Reduced, soil: Soil | None, directions: Directions, z: NDArray[np.complex128]
-) -> _Solve:
+) -> Solve:
     structure, f = reduced.structure, reduced.frequency
     loads = _loads(structure, z)
     # All wires of a feed that is several together are driven by the first source of the ports.
@@ -105,7 +121,7 @@ def _solve(
     i_feed = complex(port[structure.port_index("feed")])
     shield = current[0, [segment for segment, _ in structure.shield_path]]
     gain = gain_dbi(directive_power(field), 0.5 * i_feed.real)
-    return _Solve(gain, 1 / i_feed, port, shield)
+    return Solve(gain, 1 / i_feed, port, shield)
 
 
 def _loads(structure: Structure, z: NDArray[np.complex128]) -> tuple[SeriesLoad, ...]:

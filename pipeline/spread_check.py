@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.ensemble import Outcomes, choke_row, termination_rows
-from pipeline.ensemble_check import solve_row
+from pipeline.ensemble import Outcomes
+from pipeline.ensemble_check import solve_ideal, solve_row
 from pipeline.geometry import soil_of
-from pipeline.spread import Spread, low_directions
+from pipeline.spread import Spread
+from pipeline.spread_solve import candidates, choke_rows, end_rows, low_directions
 from pipeline.unknowns import circuit_draws
 
 # What is compared; changes against the reference follow from these.
@@ -62,18 +63,17 @@ def recheck(spread: Spread, case: str, n: int, seed: int) -> list[Recheck]:
 
 def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
     drawn = spread.drawn[geometry]
-    study, structure = drawn.study, drawn.reduced.structure
+    study = drawn.study
     circuit = tuple(u for u in spread.unknowns if not u.geometric)
     draws = circuit_draws(study, circuit, spread.u_circuit[geometry, draw : draw + 1])
-    ends = termination_rows(structure, study, draws.ends)[0]
-    choke = next(c.choke for c in spread.cases if c.id == name)
-    scale = draws.ferrite[0] if choke is not None and choke.kind == "ferrite" else 1.0
+    case = next(c for c in candidates(study) if c.id == name)
     soil = soil_of(study)
     top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
     directions = low_directions(soil is not None, top)
-    direct = solve_row(
-        drawn.reduced, soil, directions, ends, scale * choke_row(structure, study, choke)
-    )
+    ideal = solve_ideal(drawn.reduced, soil, directions, end_rows(drawn.reduced, study, draws)[0])
+    ends = end_rows(drawn.on(case), study, draws)[0]
+    z_choke = choke_rows(drawn, case, draws)[0]
+    direct = solve_row(drawn.on(case), soil, directions, ends, z_choke, ideal)
     row = geometry * spread.shape[1] + draw
     return Recheck(
         geometry,

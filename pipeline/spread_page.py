@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.evidence import LIMITS
+from pipeline.plan import NONE
 from pipeline.report import page_environment, read_picture, style_sheet
 from pipeline.sensitivity import Band
 from pipeline.spread import Spread
-from pipeline.spread_verdict import CLASSES, Candidate, Chance, Judgement
+from pipeline.spread_verdict import CLASSES, MAKES, Candidate, Chance, Judgement
 from pipeline.spread_words import (
     bare_sentence,
     error_sentence,
@@ -20,6 +21,7 @@ from pipeline.spread_words import (
     headline,
     holds_sentence,
     left_out_sentence,
+    made_sentences,
     measure_first,
     range_words,
     rate,
@@ -52,6 +54,7 @@ def page(folder: Path, spread: Spread, judgement: Judgement) -> str:
         "first": measure_first(spread, judgement),
         "turning": flip_sentences(spread, judgement),
         "holds": holds_sentence(spread, judgement),
+        "made": made_sentences(spread, judgement),
         "error": error_sentence(spread, judgement),
         "out": left_out_sentence(spread),
         "rows": [_row(c, judgement.chosen) for c in judgement.candidates.values()],
@@ -61,10 +64,24 @@ def page(folder: Path, spread: Spread, judgement: Judgement) -> str:
         "refused": spread.refused,
         "asymmetry": percent(asymmetry),
         "asymmetry_word": "" if sound else ", more than a sound computation has",
+        "coils": coil_words(spread, judgement),
+        "own": judgement.chosen != NONE,
         "pictures": [read_picture(folder / f"{n}.svg", said) for n, said in CAPTIONS.items()],
     }
     template = page_environment().get_template("spread.html.j2")
     return template.render(css=css, digest=digest, **context)
+
+
+def coil_words(spread: Spread, judgement: Judgement) -> str:
+    """How symmetric the coils' own geometries are; empty where none is drawn as wire."""
+    worst = max(d.coil_asymmetry for d in spread.drawn)
+    if not worst:
+        return ""
+    said = f"where a coil is drawn as wire, within {percent(worst)}"
+    out = [short(c.case) for c in judgement.candidates.values() if not c.trusted]
+    if out:
+        return f"{said}, too much to recommend: {', '.join(out)}"
+    return said + ("" if worst <= LIMITS["reciprocity"].sound else ", usable at best")
 
 
 def _row(candidate: Candidate, chosen: str) -> dict[str, Any]:
@@ -100,18 +117,25 @@ def _numbers(band: Band, decimals: int) -> tuple[str, str]:
 
 def _causes(spread: Spread, judgement: Judgement) -> list[dict[str, str]]:
     known = {u.name: u for u in spread.unknowns}
-    found = []
-    for cause in judgement.causes["none"]:
-        unknown = known[cause.name]
-        found.append(
-            {
-                "label": cause.label,
-                "range": "all of it together" if cause.joint else _range(unknown),
-                "share": rate(cause.share.value),
-                "noise": rate(cause.share.noise),
-                "chances": f"{rate(cause.low)} to {rate(cause.high)}",
-            }
-        )
+    own = {c.label: rate(c.share.value) for c in judgement.causes[judgement.chosen]}
+    found = [
+        {
+            "label": cause.label,
+            "range": "all of it together" if cause.joint else _range(known[cause.name]),
+            "share": rate(cause.share.value),
+            "noise": rate(cause.share.noise),
+            "chances": f"{rate(cause.low)} to {rate(cause.high)}",
+            "own": own[cause.label],
+        }
+        for cause in judgement.causes[NONE]
+    ]
+    # How a candidate is made cannot matter where it is not fitted.
+    nothing = dict.fromkeys(("share", "noise", "chances"), "–")
+    found += [
+        {"label": u.label, "range": _range(u), **nothing, "own": own.get(u.label, "–")}
+        for u in spread.unknowns
+        if u.name in MAKES
+    ]
     return found
 
 

@@ -24,6 +24,7 @@ from pipeline.spread_words import (
     headline,
     holds_sentence,
     left_out_sentence,
+    made_sentences,
     measure_first,
     short,
 )
@@ -150,6 +151,7 @@ def draw_rows(spread: Spread, judgement: Judgement) -> list[Row]:
             "soil_sigma_s_per_m": None if ground is None else ground.sigma,
             "horizon_elevation_deg": drawn.reduced.elevation_deg,
             "asymmetry": drawn.asymmetry,
+            "coil_asymmetry": drawn.coil_asymmetry if drawn.coils else None,
         }
         for case in dict.fromkeys((NONE, judgement.chosen)):
             score = spread.found[case].score().reshape(spread.shape)[k]
@@ -194,6 +196,7 @@ def data_of(spread: Spread, judgement: Judgement) -> dict[str, Any]:
             for u in spread.unknowns
         ],
         "worst_asymmetry": max(d.asymmetry for d in spread.drawn),
+        "worst_coil_asymmetry": max(d.coil_asymmetry for d in spread.drawn),
         "candidates": candidate_rows(judgement),
         "causes": cause_rows(judgement),
     }
@@ -206,6 +209,7 @@ def words_of(spread: Spread, judgement: Judgement) -> list[str]:
         measure_first(spread, judgement),
         *flip_sentences(spread, judgement),
         holds_sentence(spread, judgement),
+        *made_sentences(spread, judgement),
         error_sentence(spread, judgement),
         left_out_sentence(spread),
     ]
@@ -240,6 +244,9 @@ def share_rows(judgement: Judgement) -> list[ShareRow]:
     """Shares of all unknowns without a choke, and with the chosen one where it is another."""
     own = judgement.chosen if judgement.chosen != NONE else None
     other = {} if own is None else {c.label: c.share.value for c in judgement.causes[own]}
+    bare = {c.label for c in judgement.causes[NONE]}
+    # How the chosen one is made is no cause without it.
+    made = [] if own is None else [c for c in judgement.causes[own] if c.label not in bare]
     whole = ShareRow(
         "all that changes the drawing, together",
         judgement.geometry[NONE].value,
@@ -256,6 +263,7 @@ def share_rows(judgement: Judgement) -> list[ShareRow]:
         ShareRow(_row_label(c), c.share.value, other.get(c.label), c.share.noise, c.joint)
         for c in shown
     ]
+    rows += [ShareRow(c.label, 0.0, c.share.value, 0.0, False) for c in made]
     return [whole, *rows]
 
 
@@ -268,5 +276,5 @@ def report(spread: Spread, judgement: Judgement, target: Path) -> str:
     lines = [f"{spread.study.name}: {headline(judgement)}", *words_of(spread, judgement)]
     if spread.study.unknowns.defaults:
         n = len(spread.study.unknowns.defaults)
-        lines.append(f"{n} ranges are assumed as typical, none measured; the page names them.")
+        lines.append(f"{n} keys of unknowns are assumed as typical; the page names them.")
     return "\n".join([*lines, f"Page: {target}"])

@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.ensemble import Outcomes
-from pipeline.plan import NONE, Case
+from pipeline.evidence import LIMITS
+from pipeline.plan import CABLE, NONE, Case
 from pipeline.sensitivity import Band, Share, band, first_order, grouped, joint, resampled
 from pipeline.spread import Spread
+from pipeline.spread_solve import asymmetry_of
 from pipeline.study_types import Thresholds
 from pipeline.unknowns import Unknown
 from pipeline.verdict import STRONG, USUAL, WORSE_FACTOR
@@ -32,6 +34,8 @@ FIGURES = {
     "mean_gain_dbi": True,
     "choke_share": False,
 }
+# What a candidate's own make leaves open, and the kind of choke that has it.
+MAKES = {"sleeve": "sleeve", "coil_pitch": "coil"}
 # Parts of a range over which chances are told, and samples wanted in a cell of a joint cause.
 _PARTS_GEOMETRIC, _PARTS_CIRCUIT = 3, 8
 _SAMPLES_PER_CELL = 40
@@ -47,13 +51,18 @@ class Chance:
 
 @dataclass(frozen=True)
 class Candidate:
-    """One case over all draws: bands of its figures, chances of each class, score as stated."""
+    """One case over all draws: bands of its figures, chances of each class, score as stated.
+
+    ``trusted`` says that the transfer admittances of every geometry it was drawn in are symmetric
+    enough to be used; what is not is never recommended.
+    """
 
     case: Case
     bands: dict[str, Band]
     score: Band
     chances: dict[str, Chance]
     stated_score: float
+    trusted: bool = True
 
     @property
     def enough(self) -> Chance:
@@ -84,7 +93,11 @@ class Cause:
 
 @dataclass(frozen=True)
 class Judgement:
-    """All candidates, the one to take, and what decides for the bare cable and for that one."""
+    """All candidates, the one to take, and what decides.
+
+    ``causes`` and ``geometry`` are those of the bare cable, of the candidate to take, and of every
+    candidate whose own make is unknown.
+    """
 
     candidates: dict[str, Candidate]
     chosen: str
@@ -116,7 +129,7 @@ def judge(spread: Spread) -> Judgement:
     """Judge every candidate of a spread."""
     found = {c.id: _candidate(spread, c) for c in spread.cases}
     chosen = choose(found)
-    decide = dict.fromkeys((NONE, chosen))
+    decide = dict.fromkeys((NONE, chosen, *(c.id for c in spread.cases if make_of(spread, c))))
     return Judgement(
         candidates=found,
         chosen=chosen,
@@ -125,6 +138,12 @@ def judge(spread: Spread) -> Judgement:
         geometry={name: grouped(list(_effect(spread, name))) for name in decide},
         limits=spread.study.verdict,
     )
+
+
+def make_of(spread: Spread, case: Case) -> str:
+    """Name of the unknown that is a candidate's own make; empty where there is none."""
+    kind = "" if case.choke is None else case.choke.kind
+    return next((u.name for u in spread.unknowns if MAKES.get(u.name) == kind), "")
 
 
 def _candidate(spread: Spread, case: Case) -> Candidate:
@@ -136,7 +155,14 @@ def _candidate(spread: Spread, case: Case) -> Candidate:
     held = classes(outcomes, spread.found[NONE], case.id == NONE)
     chances = {name: _chance(values.reshape(spread.shape), seed) for name, values in held.items()}
     score = band(outcomes.score().reshape(spread.shape), False, seed)
-    return Candidate(case, bands, score, chances, float(spread.stated[case.id].score()[0]))
+    stated = float(spread.stated[case.id].score()[0])
+    return Candidate(case, bands, score, chances, stated, _trusted(spread, case))
+
+
+def _trusted(spread: Spread, case: Case) -> bool:
+    """Whether a coil's own geometries may be used; the cable's is told beside all results."""
+    worst = max(asymmetry_of(d.on(case)) for d in spread.drawn)
+    return case.geometry == CABLE or worst <= LIMITS["reciprocity"].usable
 
 
 def _chance(held: NDArray[np.bool_], seed: int) -> Chance:
@@ -149,11 +175,16 @@ def choose(found: dict[str, Candidate]) -> str:
     """The case to take: the cheapest that is enough nineteen times in twenty.
 
     No choke where none is needed so often. Where nothing is, the one that is enough most often.
-    Without prices the fewest pieces count as the cheapest. An ideal choke cannot be bought.
+    Without prices the fewest pieces count as the cheapest. An ideal choke cannot be bought, and
+    what was not drawn well enough to be trusted is not taken.
     """
     if found[NONE].enough.value >= SURE:
         return NONE
-    real = [c for c in found.values() if c.case.choke is not None and c.case.choke.kind != "ideal"]
+    real = [
+        c
+        for c in found.values()
+        if c.trusted and c.case.choke is not None and c.case.choke.kind != "ideal"
+    ]
     sure = [c for c in real if c.enough.value >= SURE]
     chokes = [c.case.choke for c in sure if c.case.choke is not None]
     priced = all(x.price is not None for x in chokes) and len({x.currency for x in chokes}) <= 1
@@ -180,28 +211,45 @@ def causes(spread: Spread, name: str) -> tuple[Cause, ...]:
 
     A geometric unknown is seen in as many points as there are geometries: its share is that of
     the means over the draws, times what the geometry as a whole makes. Unknowns that one look
-    settles, such as all of a radio's bonding, stand there once more together.
+    settles, such as all of a radio's bonding, stand there once more together. How another
+    candidate is made is no cause: what chance shows of it would be taken for an effect.
     """
+    case = next(c for c in spread.cases if c.id == name)
     y = _effect(spread, name)
     enough = (spread.found[name].score() <= 1).reshape(spread.shape).astype(float)
-    geometric = [u for u in spread.unknowns if u.geometric]
-    circuit = [u for u in spread.unknowns if not u.geometric]
+    geometric, u_geometric = _concerning(case, spread, True)
+    circuit, u_circuit = _concerning(case, spread, False)
     means, chances = y.mean(axis=1), enough.mean(axis=1)
     part = float(means.var() / y.var()) if y.var() > 0 else 0.0
     among = max(1, len(geometric))
     found = []
     for k, unknown in enumerate(geometric):
-        u = spread.u_geometric[:, k]
+        u = u_geometric[:, k]
         share, turns = first_order(u, means, None, among), first_order(u, chances, None, among)
         share = Share(part * share.value, part * share.noise)
         found.append(_cause(unknown, share, turns, u, chances))
     for k, unknown in enumerate(circuit):
-        u, seen, held = spread.u_circuit[:, :, k].ravel(), y.ravel(), enough.ravel()
+        u, seen, held = u_circuit[:, k], y.ravel(), enough.ravel()
         among = len(circuit)
         share, turns = first_order(u, seen, None, among), first_order(u, held, None, among)
         found.append(_cause(unknown, share, turns, u, held))
-    found += _together(circuit, spread.u_circuit.reshape(-1, len(circuit)), y.ravel(), found)
+    found += _together(circuit, u_circuit, y.ravel(), found)
     return tuple(sorted(found, key=lambda cause: -cause.share.value))
+
+
+def _concerning(
+    case: Case, spread: Spread, geometric: bool
+) -> tuple[list[Unknown], NDArray[np.float64]]:
+    """Unknowns that can matter to a case, and their probabilities, (n, n_unknown).
+
+    One row a geometry for those that change the drawing, one row a draw for all others.
+    """
+    kind = "" if case.choke is None else case.choke.kind
+    listed = [u for u in spread.unknowns if u.geometric == geometric]
+    kept = [k for k, u in enumerate(listed) if MAKES.get(u.name, kind) == kind]
+    n = spread.shape[0] * (1 if geometric else spread.shape[1])
+    u = (spread.u_geometric if geometric else spread.u_circuit).reshape(n, len(listed))
+    return [listed[k] for k in kept], u[:, kept]
 
 
 def _together(

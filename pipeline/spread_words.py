@@ -6,15 +6,19 @@ import numpy as np
 
 from pipeline.plan import NONE, Case
 from pipeline.spread import Spread
-from pipeline.spread_verdict import SURE, Cause, Judgement, flips
+from pipeline.spread_verdict import SURE, Cause, Judgement, flips, make_of
 from pipeline.study_types import FerriteChoice
 from pipeline.unknowns import Unknown, land, quantile
 from pipeline.wording import decibels, percent
 
 # A share below this is not worth a walk with a tape measure.
 _WORTH = 0.10
+# A chance below this is not worth a clause.
+_SOME = 0.01
 # From here on an impedance reads better in kilohm.
 _OHMS_OF_KILO = 1e3
+# A part of a factor's range that is narrower than this needs a third decimal.
+_FINE = 0.01
 
 
 def rate(value: float) -> str:
@@ -179,7 +183,7 @@ def _amounts(low: float, high: float, unit: str) -> str:
     elif unit == "ohm":
         factor, name, form = (1e-3, "kohm", ".2g") if low >= _OHMS_OF_KILO else (1.0, "ohm", ".3g")
     else:
-        factor, name, form = 1.0, "", ".2f"
+        factor, name, form = 1.0, "", ".2f" if high - low >= _FINE else ".3f"
     # Three digits, and never a power of ten.
     first, last = (
         format(factor * x, ".0f" if form == ".3g" and factor * x >= 100 else form)
@@ -246,24 +250,56 @@ def flip_sentences(spread: Spread, judgement: Judgement) -> list[str]:
 
 
 def holds_sentence(spread: Spread, judgement: Judgement) -> str:
-    """How far any unknown alone comes to turning the recommendation; empty where one does."""
-    if flips(judgement) or not judgement.sure:
+    """How far any unknown alone comes to turning the recommendation; empty where one does.
+
+    Empty too where nothing is unknown but how chokes are made.
+    """
+    own, bare = _single(judgement, judgement.chosen), _single(judgement, NONE)
+    if flips(judgement) or not judgement.sure or not bare:
         return ""
     known = _lookup(spread)
-    weakest = min(_single(judgement, judgement.chosen), key=lambda c: c.low)
+    weakest = min(own, key=lambda c: c.low)
     said = "No unknown by itself turns the recommendation."
     if judgement.chosen == NONE:
         return (
             f"{said} Going without is enough in {rate(weakest.low)} at least, where "
             f"{clause(known[weakest.name], weakest.at_low)}."
         )
-    best = max(_single(judgement, NONE), key=lambda c: c.high)
+    best = max(bare, key=lambda c: c.high)
     return (
         f"{said} Going without comes nearest to being enough where "
         f"{clause(known[best.name], best.at_high)}: in {rate(best.high)} of those draws; the "
         f"recommended choke is enough in {rate(weakest.low)} at least, where "
         f"{clause(known[weakest.name], weakest.at_low)}."
     )
+
+
+def made_sentences(spread: Spread, judgement: Judgement) -> list[str]:
+    """What a candidate's own make does to it, one sentence for each whose make is unknown."""
+    known, found = _lookup(spread), []
+    for case in spread.cases:
+        name = make_of(spread, case)
+        if not name:
+            continue
+        cause = next(c for c in judgement.causes[case.id] if c.name == name and not c.joint)
+        chances, unknown = judgement.candidates[case.id].chances, known[name]
+        said = (
+            f"{_sentence(named(case))}: enough in {rate(chances['invisible'].value)} of all draws"
+        )
+        if chances["worse"].value >= _SOME:
+            said += f", worse than no choke in {rate(chances['worse'].value)}"
+        if cause.turns:
+            found.append(
+                f"{said}. It is enough in {rate(cause.low)} where {clause(unknown, cause.at_low)}, "
+                f"in {rate(cause.high)} where {clause(unknown, cause.at_high)}. "
+                f"{_sentence(unknown.measure)} before it is relied on."
+            )
+        elif cause.share.certain:
+            part = rate(cause.share.value)
+            found.append(f"{said}; {unknown.label} makes {part} of its spread but decides nothing.")
+        else:
+            found.append(f"{said}; {unknown.label} makes no difference that stands out.")
+    return found
 
 
 def _single(judgement: Judgement, name: str) -> list[Cause]:
@@ -280,5 +316,6 @@ def left_out_sentence(spread: Spread) -> str:
         return ""
     return (
         "Not part of this, since each draw would be a solve of its own: coils that are drawn as "
-        f"wire ({', '.join(spread.left_out)})."
+        f"wire ({', '.join(spread.left_out)}). To have them, write the key coil_pitch below "
+        "unknowns: a range such as {from: 1.0, to: 1.5}, or known."
     )

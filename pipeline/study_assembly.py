@@ -58,7 +58,7 @@ from pipeline.study_types import (
     Thresholds,
     Tuning,
 )
-from pipeline.study_unknown_checks import check_unknowns
+from pipeline.study_unknown_checks import check_made, check_unknowns
 from pipeline.units import show_quantity
 from pipeline.unknown_types import Unknowns
 
@@ -223,6 +223,9 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
     if parts.unknowns is not None:
         generator_of = None if parts.antenna is None else generators()[parts.antenna.type]
         complaints += check_unknowns(parts.unknowns, parts.site, parts.cable, generator_of)
+        tried = _tried(parts, walk)
+        if tried is not None:
+            complaints += check_made(parts.unknowns, tried)
     if parts.chokes is not None:
         complaints += check_ids(parts.chokes)
         if parts.cable is not None:
@@ -257,10 +260,8 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     site, cable, antenna = _sound(p.site), _sound(p.cable), _sound(p.antenna)
     frequency = _sound(p.frequency)
     sentences = list(defaults)
-    chokes = tuple(choke for _, choke in p.chokes or ())
+    chokes = _sound(_tried(p, walk))
     if p.chokes is None:
-        tap = feed_height(site, antenna)
-        chokes = _usual_chokes(cable, walk.length, tap, SPEED_OF_LIGHT / frequency)
         names = ", ".join(choke.id for choke in chokes)
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
     has_bond = any(step.go == "bond" for step in cable.route)
@@ -289,6 +290,19 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         choke_design=_sound(p.choke_design),
         verdict=_sound(p.verdict),
     )
+
+
+def _tried(parts: Parts, walk: Walk | None) -> tuple[ChokeChoice, ...] | None:
+    """Candidates of the file, or the standard ones; ``None`` where what they need is wrong."""
+    if parts.chokes is not None:
+        return tuple(choke for _, choke in parts.chokes)
+    site, cable, antenna = parts.site, parts.cable, parts.antenna
+    if "chokes" in parts.given or site is None or cable is None or antenna is None:
+        return None
+    if walk is None or parts.frequency is None:
+        return None
+    tap = feed_height(site, antenna)
+    return _usual_chokes(cable, walk.length, tap, SPEED_OF_LIGHT / parts.frequency)
 
 
 def _usual_chokes(

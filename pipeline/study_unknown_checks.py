@@ -1,12 +1,18 @@
-"""Checks of a study's unknowns against what the study has: steps, bond, soil, lengths."""
+"""Checks of a study's unknowns against what it has: steps, bond, soil, lengths, chokes."""
 
 from __future__ import annotations
 
+import math
+
 from models.antenna import Generator
+from pipeline.study_chokes import SLACK
 from pipeline.study_faults import Complaint, nearest
-from pipeline.study_types import Cable, RouteStep, Site
+from pipeline.study_types import Cable, ChokeChoice, CoilChoice, RouteStep, Site
 from pipeline.units import show_quantity
-from pipeline.unknown_types import Part, Unknowns
+from pipeline.unknown_types import Distribution, Part, Unknowns
+
+# A normal distribution has no end; draws do not go further out than this.
+_DEVIATIONS = 6.0
 
 
 def check_unknowns(
@@ -30,6 +36,36 @@ def check_unknowns(
     if generator is not None:
         complaints += _check_lengths(unknowns.antenna, generator)
     return complaints
+
+
+def check_made(unknowns: Unknowns, chokes: tuple[ChokeChoice, ...]) -> list[Complaint]:
+    """How chokes are made can only be spread where some are tried, and turns cannot overlap."""
+    complaints = []
+    kinds = {choke.kind for choke in chokes}
+    for key, kind in (("sleeve", "sleeve"), ("coil_pitch", "coil")):
+        if key in unknowns.given and getattr(unknowns, key) is not None and kind not in kinds:
+            rule = f"is spread, but no {kind} is among the candidates"
+            remedy = f"take it out, or add a choke of kind: {kind}"
+            complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))
+    coils = [choke for choke in chokes if isinstance(choke, CoilChoice)]
+    if unknowns.coil_pitch is not None and coils:
+        complaints += _check_pitch(unknowns.coil_pitch, coils)
+    return complaints
+
+
+def _check_pitch(spread: Distribution, coils: list[CoilChoice]) -> list[Complaint]:
+    """No draw may wind a coil closer than its cable is thick."""
+    closest = max(coils, key=lambda coil: coil.cable.jacket_diameter / coil.pitch)
+    least = closest.cable.jacket_diameter / closest.pitch
+    normal = spread.shape == "normal"
+    low = spread.low - (_DEVIATIONS * spread.high if normal else 0.0)
+    if low >= least - SLACK:
+        return []
+    own = show_quantity(closest.cable.jacket_diameter, "m")
+    reached = f"{low:.2f} within {_DEVIATIONS:g} deviations of the mean" if normal else f"{low:g}"
+    rule = f"goes down to {reached}: turns of {closest.id} would overlap, its cable is {own} thick"
+    remedy = f"from: {math.ceil(100 * least - SLACK) / 100:g} or more"
+    return [Complaint(("unknowns", "coil_pitch"), rule, remedy, "pitch-small")]
 
 
 def _check_route(parts: tuple[Part, ...], route: tuple[RouteStep, ...]) -> list[Complaint]:

@@ -169,6 +169,8 @@ _OHM = Quantity("ohm", 0.0, kinds.HIGHEST_IMPEDANCE, "the impedance", "40 ohm")
 _EXTRA = Quantity("m", 0.0, 10.0, "the length of bond lead beyond straight down", "0.5 m")
 _LEAD = Quantity("m", 0.1, 20.0, "the radio's power lead", "1.5 m")
 _FACTOR = Quantity("1", 0.1, 3.0, "the factor on the ferrite's impedance", "1.0")
+_SLEEVE = Quantity("1", 0.8, 1.2, "the factor on a sleeve's length", "1.0")
+_PITCH = Quantity("1", 0.5, 3.0, "the factor on a coil's pitch", "1.0")
 _JACKET = Quantity("1", 1.0, 8.0, "the permittivity of the jacket", "2.3")
 
 _OHMS = "{from: 10 ohm, to: 200 ohm, scale: log}"
@@ -183,6 +185,8 @@ _SPREAD_EXTRA = spread_of(_Varied(_EXTRA, "{from: 0 m, to: 0.5 m}"))
 _SPREAD_LEAD = spread_of(_Varied(_LEAD, "{from: 0.5 m, to: 3 m}", 10.0))
 _SPREAD_FACTOR = spread_of(_Varied(_FACTOR, "{from: 0.7, to: 1.3}"))
 _SPREAD_JACKET = spread_of(_Varied(_JACKET, "{from: 2.2, to: 3.5}", 3.0))
+_SPREAD_SLEEVE = spread_of(_Varied(_SLEEVE, "{from: 0.97, to: 1.03}"))
+_SPREAD_PITCH = spread_of(_Varied(_PITCH, "{from: 1.0, to: 1.5}"))
 _CHANCE = Quantity("1", 0.0, 1.0, "probability that the radio's case touches nothing", "0.2")
 
 
@@ -249,6 +253,8 @@ class UnknownsSection(Section):
     temperature: Annotated[Any, As(_SPREAD_FACTOR)] = None
     antenna: Annotated[Any, As(_SPREAD_ANTENNA)] = None
     jacket: Annotated[Any, As(_SPREAD_JACKET)] = None
+    sleeve: Annotated[Any, As(_SPREAD_SLEEVE)] = None
+    coil_pitch: Annotated[Any, As(_SPREAD_PITCH)] = None
     geometries: Annotated[int, whole_number(8, 256, "geometries to solve", "24")] = 24
     draws: Annotated[int, whole_number(16, 4096, "draws on each geometry", "256")] = 256
     seed: Annotated[int, whole_number(0, 2**31 - 1, "start of the random numbers", "1")] = 1

@@ -40,7 +40,8 @@ class Unknowns:
 
     ``route`` and ``antenna`` name steps and lengths, "" stands for all of them. ``floating`` is
     the probability that the radio's case touches nothing. ``given`` names the keys of the file,
-    ``defaults`` says in a sentence what each key left out was taken to be.
+    ``defaults`` says in a sentence what each key left out was taken to be. Coils that are drawn as
+    wire take part only where ``coil_pitch`` is among the keys given, be it known.
     """
 
     route: tuple[Part, ...] = ()
@@ -58,6 +59,8 @@ class Unknowns:
     temperature: Distribution | None = None
     antenna: tuple[Part, ...] = ()
     jacket: Distribution | None = None
+    sleeve: Distribution | None = None
+    coil_pitch: Distribution | None = None
     geometries: int = 24
     draws: int = 256
     seed: int = 1

@@ -1,8 +1,8 @@
 """What a study does not know, drawn: a scrambled Sobol sequence in, studies and rows out.
 
-Unknowns that change the drawing ("geometric": a route, a height, a soil) cost a field solve a
-draw; those that are only impedances (rod, radio end, ferrite) cost none and are drawn many times
-on each geometry.
+Unknowns that change the drawing ("geometric": a route, a height, a soil, a coil's pitch) cost a
+field solve a draw; those that are only impedances (rod, radio end, ferrite, a sleeve's length)
+cost none and are drawn many times on each geometry.
 """
 
 from __future__ import annotations
@@ -21,8 +21,9 @@ from models.catalogue import SoilClass, soil_classes
 from pipeline.ensemble import Ends, nominal_ends
 from pipeline.geometry import sized_antenna
 from pipeline.port_algebra import OPEN
-from pipeline.study_types import Ground, Study
+from pipeline.study_types import CoilChoice, Ground, SleeveChoice, Study
 from pipeline.tuning import marker_of, with_values
+from pipeline.unknown_chokes import wound
 from pipeline.unknown_types import Distribution, Part
 
 # Open water is no soil that a reader has without knowing it.
@@ -66,6 +67,7 @@ _GEOMETRIC = {
     "soil": ("the soil", _SOIL, "1"),
     "permittivity": ("the soil's permittivity", _SOIL, "1"),
     "conductivity": ("the soil's conductivity", _SOIL, "S/m"),
+    "coil_pitch": ("the coil's pitch (1: as stated)", "measure the coil's pitch", "1"),
 }
 _CIRCUIT = {
     "floating": ("whether the radio's case touches anything", _RADIO, "1"),
@@ -73,6 +75,7 @@ _CIRCUIT = {
     "reactance": ("the reactance of the radio end", _RADIO, "ohm"),
     "ferrite": ("the ferrite", "measure the cores", "1"),
     "temperature": ("the warmth of the ferrite", "measure the cores warm", "1"),
+    "sleeve": ("the length of the sleeve (1: as stated)", "measure the sleeve", "1"),
     "rod": ("the ground rod", "measure the ground rod", "ohm"),
     "bond_lead": ("the length of the bond lead", "measure the bond lead", "m"),
 }
@@ -81,7 +84,8 @@ _CIRCUIT = {
 def unknowns_of(study: Study) -> tuple[Unknown, ...]:
     """Everything that a study does not know, geometric unknowns first.
 
-    What the study has no part for (a rod without a bond, soil in free space) is left out.
+    What the study has no part for (a rod without a bond, soil in free space, a sleeve or coil
+    where none is tried) is left out.
     """
     return (
         *_steps(study),
@@ -102,6 +106,8 @@ def _geometric_values(study: Study) -> dict[str, float]:
     if ground is not None:
         # A class has no number of its own.
         stated |= {"soil": 0.5, "permittivity": ground.eps_r, "conductivity": ground.sigma}
+    if any(isinstance(choke, CoilChoice) for choke in study.chokes):
+        stated["coil_pitch"] = 1.0
     return stated
 
 
@@ -117,6 +123,8 @@ def _circuit_values(study: Study) -> dict[str, float]:
     }
     if study.bond is not None:
         stated |= {"rod": study.bond.rod_impedance.real, "bond_lead": 0.0}
+    if any(isinstance(choke, SleeveChoice) for choke in study.chokes):
+        stated["sleeve"] = 1.0
     return stated
 
 
@@ -254,7 +262,7 @@ def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.floa
     coax = replace(coax, jacket_eps_r=values.get("jacket", coax.jacket_eps_r))
     lengths = {k.removeprefix("antenna-"): v for k, v in values.items() if k.startswith("antenna-")}
     changed = with_values(study, list(lengths), tuple(lengths.values()))
-    return replace(
+    changed = replace(
         changed,
         site=replace(
             study.site,
@@ -264,6 +272,7 @@ def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.floa
         cable=replace(study.cable, type=coax, route=route),
         station=replace(study.station, lead=values.get("lead", study.station.lead)),
     )
+    return replace(changed, chokes=wound(study, changed, values.get("coil_pitch", 1.0)))
 
 
 def _soil(stated: Ground | None, values: Mapping[str, float]) -> Ground | None:
@@ -279,10 +288,11 @@ def _soil(stated: Ground | None, values: Mapping[str, float]) -> Ground | None:
 
 @dataclass(frozen=True)
 class CircuitDraws:
-    """Terminations and factor on ferrite of n draws; ``ferrite`` has shape (n,)."""
+    """Terminations of n draws, and factors on ferrite and on the length of sleeves, (n,) each."""
 
     ends: Ends
     ferrite: NDArray[np.float64]
+    sleeve: NDArray[np.float64]
 
 
 def circuit_draws(
@@ -311,7 +321,8 @@ def circuit_draws(
         rod = drawn("rod", 0.0) + 1j * rod.imag
     ferrite = drawn("ferrite", 1.0) * drawn("temperature", 1.0)
     extra = bond_inductance(study, drawn("bond_lead", 0.0))
-    return CircuitDraws(Ends(rod, _station(study, spreads, n), extra), ferrite)
+    ends = Ends(rod, _station(study, spreads, n), extra)
+    return CircuitDraws(ends, ferrite, drawn("sleeve", 1.0))
 
 
 def _station(

@@ -28,7 +28,7 @@ from pipeline.errors import StudyError
 from pipeline.geometry import soil_of, structure
 from pipeline.plan import CABLE, NONE, Case, GeometryPlan
 from pipeline.port_basis import solve_basis
-from pipeline.spread import candidates, draw_and_solve, settled, stated_outcomes
+from pipeline.spread_solve import draw_and_solve, settled, stated_outcomes
 from pipeline.study import load_study
 from pipeline.study_types import CoilChoice, Study, Thresholds
 from pipeline.unknowns import circuit_draws
@@ -269,8 +269,8 @@ def test_thresholds_of_the_study_reach_its_scores_and_its_words():
     lax = draw_and_solve(settled(study))
     assert lax.reduced.limits == study.verdict
     usual = replace(lax, reduced=replace(lax.reduced, limits=Thresholds()))
-    for case, outcomes in stated_outcomes(usual, candidates(study)).items():
-        ours = stated_outcomes(lax, candidates(study))[case]
+    for case, outcomes in stated_outcomes(usual).items():
+        ours = stated_outcomes(lax)[case]
         assert ours.score()[0] == pytest.approx(outcomes.score()[0] / 2)
     assert "10 % of the feed current" in target(study.verdict)
 
@@ -326,7 +326,7 @@ def test_a_reactance_of_the_other_sign_is_worse_than_none_and_a_large_one_is_not
 
 def nominal_scores(name: str) -> dict[str, float]:
     study = settled(load_study(STUDIES / f"{name}.yaml"))
-    outcomes = stated_outcomes(draw_and_solve(study), candidates(study))
+    outcomes = stated_outcomes(draw_and_solve(study))
     return {case: float(o.score()[0]) for case, o in outcomes.items()}
 
 

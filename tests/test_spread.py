@@ -20,9 +20,10 @@ from pipeline.errors import StudyError
 from pipeline.metrics import gain_at_elevation
 from pipeline.plan import CABLE, IDEAL, NONE, Case
 from pipeline.sensitivity import Band, band, first_order, grouped, joint, resampled
-from pipeline.spread import Spread, candidates, low_directions, run, settled
+from pipeline.spread import Spread, run
 from pipeline.spread_check import COMPARED, recheck
 from pipeline.spread_run import plan_spread, run_job, words_of
+from pipeline.spread_solve import candidates, low_directions, settled
 from pipeline.spread_verdict import (
     CLASSES,
     SURE,
@@ -278,6 +279,7 @@ def test_the_command_writes_tables_figures_and_a_page(tmp_path, capsys):
 
 def test_a_study_that_knows_everything_has_nothing_to_spread(tmp_path):
     keys = ["route", "height", "lead", "antenna", "jacket", "station", "ferrite", "temperature"]
+    keys += ["sleeve"]
     path = small_study_file(tmp_path, unknowns=dict.fromkeys(keys, "known"))
     with pytest.raises(StudyError, match="all-known"):
         plan_spread([path])

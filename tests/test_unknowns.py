@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -30,7 +31,7 @@ from pipeline.unknowns import (
 DEMO = Path(__file__).parents[1] / "models" / "studies" / "orchard_shed.yaml"
 KNOWN = dict.fromkeys(
     ("route", "height", "soil", "rod", "bond_lead", "station", "lead", "ferrite", "temperature",
-     "antenna", "jacket"),
+     "antenna", "jacket", "sleeve"),
     "known",
 )  # fmt: skip
 
@@ -154,9 +155,10 @@ def test_a_draw_changes_the_study_where_it_is_unknown_and_nowhere_else(tmp_path)
     assert changed.cable.route[3].length == pytest.approx(6.5)
     assert changed.cable.route[:3] == study.cable.route[:3]
     assert changed.cable.type.jacket_eps_r == pytest.approx(2.5)
-    assert (changed.site, changed.antenna, changed.chokes) == (
-        study.site, study.antenna, study.chokes,
-    )  # fmt: skip
+    assert (changed.site, changed.antenna) == (study.site, study.antenna)
+    # Coils of the same cable have its jacket; nothing else about the candidates changes.
+    assert [replace(c, cable=study.cable.type) if c.id.startswith("coil-9") else c
+            for c in changed.chokes] == list(study.chokes)  # fmt: skip
 
 
 def test_any_class_of_soil_is_every_class_of_land_alike(tmp_path):
@@ -244,3 +246,52 @@ def test_every_fault_has_a_rule_and_a_remedy(tmp_path):
         read(tmp_path, {"height": "50 m", "ferrite": 2, "hight": "1 m"})
     assert len(caught.value.faults) == 3
     assert all(f.rule and f.remedy for f in caught.value.faults)
+
+
+CORE = {"id": "core", "kind": "ferrite", "core": "mix-43-clamp-12-7", "position": "0.05 m"}
+SLEEVE = {"id": "sleeve", "kind": "sleeve", "pipe": "28x1 mm", "position": "0.30 m"}
+COIL = {"id": "wound", "kind": "coil", "turns": 3, "diameter": "0.10 m", "pitch": "12 mm",
+        "position": "0.60 m"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("key", "spread", "choke", "place", "tag"),
+    [
+        ("sleeve", {"from": 0.97, "to": 1.03}, CORE, "", "unknown-absent"),
+        ("sleeve", {"from": 0.7, "to": 1.0}, SLEEVE, ".from", "number-range"),
+        ("coil_pitch", {"from": 1, "to": 1.5}, CORE, "", "unknown-absent"),
+        ("coil_pitch", {"from": 0.8, "to": 1.5}, COIL, "", "pitch-small"),
+        ("coil_pitch", {"from": 0.8, "to": 1.5}, COIL | {"model": "lumped"}, "", "pitch-small"),
+        ("coil_pitch", {"mean": 1.2, "deviation": 0.1}, COIL, "", "pitch-small"),
+        ("coil_pitch", {"from": 0.1, "to": 1.5}, COIL, ".from", "number-range"),
+        ("coil_pitch", 0.2, COIL, "", "spread-form"),
+    ],
+)
+def test_makes_that_cannot_be_are_refused_where_they_stand(
+    tmp_path, key, spread, choke, place, tag
+):
+    found = faults(tmp_path, {key: spread}, chokes=[choke])
+    assert found == [(f"unknowns.{key}{place}", tag)]
+
+
+def test_a_coil_wound_close_may_be_wound_wider_and_the_fault_says_from_where(tmp_path):
+    close, wider = COIL | {"pitch": "10.3 mm"}, {"from": 1.0, "to": 1.2}
+    with pytest.raises(StudyError) as caught:
+        read(tmp_path, {"coil_pitch": {"from": 0.95, "to": 1.2}}, chokes=[close])
+    (fault,) = caught.value.faults
+    assert "0.95" in fault.rule
+    assert "10.29 mm" in fault.rule
+    assert fault.remedy == "from: 1 or more"
+    assert read(tmp_path, {"coil_pitch": wider}, chokes=[close]).unknowns.coil_pitch
+    # Six deviations below the mean of turns 12 mm apart the cables still do not touch.
+    mild = {"mean": 1.2, "deviation": 0.05}
+    assert read(tmp_path, {"coil_pitch": mild}, chokes=[COIL]).unknowns.coil_pitch
+
+
+def test_the_standard_coil_is_looked_at_as_well(tmp_path):
+    path = small_study_file(tmp_path, unknowns={"coil_pitch": {"from": 0.6, "to": 1.2}})
+    data = yaml.safe_load(path.read_text(encoding="utf-8"))
+    del data["chokes"]
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    with pytest.raises(StudyError, match="pitch-small"):
+        load_study(path)
