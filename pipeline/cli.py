@@ -10,12 +10,13 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 import models
 import pipeline
 from models.catalogue import DamagedCatalogue
 from pipeline.errors import BraidwiseError, CatalogueError, Fault, ResultError, StudyError
-from pipeline.store import clear_leftovers
+from pipeline.store import clear_leftovers, held
 
 DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one, how many, where,
 and what will it change? Reads a study file, computes the answer with NEC-2 field solutions."""
@@ -87,20 +88,17 @@ def check_packages(model_file: str, pipeline_file: str) -> None:
         )
 
 
-@contextmanager
-def only_run_in(folder: Path) -> Iterator[None]:
-    """Hold a folder for one run at a time; the kernel lets go of it however the run ends.
+def open_lock(folder: Path) -> IO[str]:
+    """Open the file that runs in a results folder hold; the folder is made if need be.
 
     Raises
     ------
     ResultError
-        If the folder cannot be written, or another run holds it.
+        If the folder cannot be written.
     """
-    import fcntl
-
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        stream = (folder / ".run.lock").open("a")
+        return (folder / ".run.lock").open("a")
     except OSError as error:
         raise ResultError(
             Fault(
@@ -111,10 +109,19 @@ def only_run_in(folder: Path) -> Iterator[None]:
                 "results-unwritable",
             )
         ) from error
-    with stream:
-        try:
-            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
+
+
+@contextmanager
+def only_run_in(folder: Path) -> Iterator[None]:
+    """Hold a folder for one run at a time; the kernel lets go of it however the run ends.
+
+    Raises
+    ------
+    ResultError
+        If the folder cannot be written, or another run holds it.
+    """
+    with open_lock(folder) as stream:
+        if not held(stream.fileno()):
             raise ResultError(
                 Fault(
                     str(folder),
@@ -123,7 +130,7 @@ def only_run_in(folder: Path) -> Iterator[None]:
                     "wait for it to end, or choose another folder with --results FOLDER",
                     "results-busy",
                 )
-            ) from error
+            )
         yield
 
 
@@ -168,9 +175,10 @@ def run_check(paths: Sequence[Path], results: Path) -> int:
 
     # All are read before anything is written: a faulty study leaves no trace.
     drawn = draw_studies(paths)
-    with only_run_in(results):
-        for entry in drawn:
-            print(check_study(entry, results))
+    # One picture that no other command touches, written whole: a run may go on meanwhile.
+    open_lock(results).close()
+    for entry in drawn:
+        print(check_study(entry, results))
     return 0
 
 

@@ -22,6 +22,7 @@ from pipeline.figure_style import (
     open_page,
     save,
 )
+from pipeline.metrics import MATTERS_WITHIN_DB
 
 LEFT, RIGHT = 0.7, 1.32
 WIDE = 5.8 - LEFT - RIGHT
@@ -161,11 +162,24 @@ def _elevation_side(ax: Axes, cast: Cast, table: Table) -> None:
     label_ends(ax, _ends(drawn), RIGHT)
 
 
+def _relied_on(table: Table) -> NDArray[np.bool_]:
+    """Which low elevations count, shape (n,): those at which the ideal has no null.
+
+    Nobody relies on a null, and next to one a decibel says little. At least one counts.
+    """
+    ideal = table.where(case=IDEAL)
+    weakest = ideal.number("gain_min_dbi")
+    floor = ideal.number("gain_mean_dbi").max() - MATTERS_WITHIN_DB
+    return np.asarray(weakest >= min(floor, weakest.max()))
+
+
 def _low_title(table: Table) -> str:
+    counts = _relied_on(table)
     bare, ideal = table.where(case=NONE), table.where(case=IDEAL)
-    mean = abs(bare.number("gain_mean_dbi") - ideal.number("gain_mean_dbi")).max()
+    mean = abs(bare.number("gain_mean_dbi") - ideal.number("gain_mean_dbi"))[counts].max()
     spread = [
-        float((t.number("gain_max_dbi") - t.number("gain_min_dbi")).max()) for t in (bare, ideal)
+        float((t.number("gain_max_dbi") - t.number("gain_min_dbi"))[counts].max())
+        for t in (bare, ideal)
     ]
     return (
         f"No choke: mean gain at low angles within {mean:.1f} dB of the ideal; directions differ "
@@ -178,7 +192,12 @@ def low_elevation(results: Path) -> None:
     cast, table = load_cast(results), read_table(results, "low_elevation")
     title = _low_title(table)
     notes = (
-        Note("line: mean of all azimuths; band: weakest to strongest; dots: computed", INK),
+        Note("line: mean of all azimuths; band: weakest to strongest", INK),
+        Note(
+            f"elevations at which the ideal is anywhere more than {MATTERS_WITHIN_DB:g} dB below "
+            "its strongest lobe count neither in the title nor in the scale",
+            STEEL,
+        ),
         *_how_sure(cast, "horizon_gain_mean_dbi", "a mean gain here"),
         *cast.notes(table),
     )
@@ -191,7 +210,7 @@ def low_elevation(results: Path) -> None:
     drawn = []
     for player, lines in cast.drawn(table):
         mean = lines.number("gain_mean_dbi")
-        whole.plot(lines.number("elevation_deg"), mean, marker="o", ms=2.5, **player.line)
+        whole.plot(lines.number("elevation_deg"), mean, **player.line)
         drawn.append((player, mean))
     ideal = table.where(case=IDEAL)
     x = ideal.number("elevation_deg")
@@ -211,8 +230,8 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
     wide, tall = (5.8 - LEFT - 0.5) / 2, 1.2
     ideal = table.where(case=IDEAL)
     reference = ideal.number("gain_mean_dbi")
-    rows = (len(panels) + 1) // 2
-    axes = []
+    counts, rows = _relied_on(table), (len(panels) + 1) // 2
+    axes, seen = [], []
     for k, player in enumerate(panels):
         place = (LEFT + (k % 2) * (wide + 0.35), 0.5 + 1.75 * (rows - 1 - k // 2))
         ax = page.panel(*place, wide, tall)
@@ -223,15 +242,9 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
                 lines.number(f"gain_{n}_dbi") - reference for n in ("min", "mean", "max")
             )
             ax.fill_between(x, low, high, color=colour, alpha=0.16, lw=0)
-            ax.plot(
-                x,
-                mean,
-                color=colour,
-                lw=1.9,
-                marker="o",
-                ms=2.5,
-                ls=player.line["ls"] if lines is not ideal else "-",
-            )
+            style = player.line["ls"] if lines is not ideal else "-"
+            ax.plot(x, mean, color=colour, lw=1.9, ls=style)
+            seen += [low[counts], high[counts]]
         ax.set_title(player.name, loc="left", size=SMALL, color=player.colour, pad=4)
         ax.set_xlim(0, 10)
         if k % 2 == 0:
@@ -239,8 +252,8 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
         if k >= len(panels) - 2:
             ax.set_xlabel("elevation [°]")
     # Never less than a decibel either way: a tenth drawn large looks like a finding.
-    bottom = min(-1.0, *(float(ax.get_ylim()[0]) for ax in axes))
-    top = max(1.0, *(float(ax.get_ylim()[1]) for ax in axes))
+    bottom = min(-1.0, 1.1 * float(np.min(seen)))
+    top = max(1.0, 1.1 * float(np.max(seen)))
     for k, ax in enumerate(axes):
         ax.set_ylim(bottom, top)
         ax.tick_params(labelleft=k % 2 == 0)

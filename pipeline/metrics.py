@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-# Elevations [deg] at which a VHF link to the horizon is judged.
-LOW_ELEVATIONS_DEG = (1.0, 2.0, 3.0, 5.0, 10.0)
+# Elevations [deg] of a VHF link to the horizon, fine enough for the lobes of a high antenna.
+LOW_ELEVATIONS_DEG = tuple(quarters / 4 for quarters in range(2, 41))
 # Pattern changes are judged from the horizon to here, where the reference is this near its peak.
 MATTERS_BELOW_DEG = 10.0
 MATTERS_WITHIN_DB = 10.0

@@ -12,10 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.workflow import StudyPlan, expected_seconds
+from pipeline.time_left import JobKey, Outlook, in_words, planned_jobs
+from pipeline.workflow import StudyPlan
 
-# Rough times of the jobs that do not depend on the study's size, for the progress line only.
-_SECONDS = {"geometry": 0.0, "combine": 2.5, "figures": 2.5, "report": 0.7, "compared": 3.0}
 _WORDS = {
     "geometry": "drew and checked the geometries",
     "basis": "solved the fields",
@@ -38,11 +37,10 @@ class Progress(logging.Handler):
     """Turns the workflow's events into lines of progress with the time left."""
 
     plans: dict[str, StudyPlan]
-    cores: int
-    solved: frozenset[str] = frozenset()
+    outlook: Outlook
     begun: float = field(default_factory=time.monotonic)
     total: int = 0
-    expected: dict[int, tuple[str, float]] = field(default_factory=dict)
+    announced: dict[int, tuple[str, JobKey]] = field(default_factory=dict)
     done: set[int] = field(default_factory=set)
     failed: list[str] = field(default_factory=list)
     interrupted: bool = False
@@ -63,61 +61,47 @@ class Progress(logging.Handler):
         elif event == "job_error":
             self._fail(record)
         elif event == "run_info":
-            counts = getattr(record, "stats", None) or {}
-            self.total = int(counts.get("total", 0)) if isinstance(counts, dict) else 0
+            self._count(getattr(record, "stats", None))
         elif record.levelno >= logging.ERROR and not event:
             self.failed.append(record.getMessage())
 
-    def _announce(self, record: logging.LogRecord) -> None:
-        rule = str(getattr(record, "rule_name", ""))
-        rule = "geometry" if rule.startswith("geometry_") else rule
-        wildcards = getattr(record, "wildcards", None) or {}
-        seconds, what = _SECONDS.get(rule, 0.0), ""
-        if rule in ("basis", "check"):
-            what, seconds = self._solve_words(rule, str(dict(wildcards).get("digest", "")))
-        self.expected[int(getattr(record, "jobid", -1))] = (
-            f"{_WORDS.get(rule, rule)}{what}",
-            seconds,
-        )
+    def _count(self, stats: object) -> None:
+        """Note how many jobs of which rule this run has."""
+        if isinstance(stats, dict) and stats:
+            self.total = int(stats.get("total", 0))
+            self.outlook.limit_to({_plain_rule(str(rule)) for rule in stats})
 
-    def _solve_words(self, rule: str, digest: str) -> tuple[str, float]:
+    def _announce(self, record: logging.LogRecord) -> None:
+        given = str(getattr(record, "rule_name", ""))
+        wildcards = dict(getattr(record, "wildcards", None) or {})
+        rule, digest = _plain_rule(given), str(wildcards.get("digest", ""))
+        study = str(wildcards.get("study", given.removeprefix("geometry_")))
+        what = {"figures": f"{study}/{wildcards.get('group', '')}", "compared": ""}
+        key = (rule, digest or what.get(rule, study))
+        words = f"{_WORDS.get(rule, rule)}{self._solve_words(rule, digest)}"
+        self.announced[int(getattr(record, "jobid", -1))] = (words, key)
+        self.outlook.begin(key, time.monotonic())
+
+    def _solve_words(self, rule: str, digest: str) -> str:
         for plan in self.plans.values():
             if digest in plan.sizes:
                 n, ports, frequencies = plan.sizes[digest]
-                seconds = expected_seconds(plan.sizes[digest])
-                words = f" of {n} segments"
-                if rule == "basis":
-                    return f"{words} for {ports} ports at {frequencies} frequencies", seconds
-                return words, 0.6 + 3 * seconds / frequencies
-        return "", 0.0
+                several = "" if ports == 1 else "s"
+                where = f" for {ports} port{several} at {frequencies} frequencies"
+                return f" of {n} segments{where if rule == 'basis' else ''}"
+        return ""
 
     def _finish(self, job: int) -> None:
-        words, _ = self.expected.get(job, ("", 0.0))
+        words, key = self.announced.get(job, ("", ("", "")))
         if not words or words == "all" or job in self.done:
             return
         self.done.add(job)
-        elapsed = time.monotonic() - self.begun
+        now = time.monotonic()
+        self.outlook.end(key, now)
         of = f"/{self.total - 1}" if self.total > 1 else ""
-        left = self._left()
-        tail = f"  about {left:.0f} s left" if left >= 1 else ""
-        print(f"{elapsed:5.0f} s  {len(self.done)}{of}  {words}{tail}", file=sys.stderr)
-
-    def _left(self) -> float:
-        """Expected time of what is not finished yet. [s]"""
-        finished = sum(seconds for job, (_, seconds) in self.expected.items() if job in self.done)
-        return max(0.0, self._planned() - finished) / self.cores
-
-    def _planned(self) -> float:
-        """Expected time of all jobs of this run, announced or not, on one core. [s]"""
-        solves = {d: s for plan in self.plans.values() for d, s in plan.sizes.items()}
-        total = (_SECONDS["combine"] + 2 * _SECONDS["figures"] + _SECONDS["report"]) * len(
-            self.plans
-        )
-        for digest, size in solves.items():
-            if digest not in self.solved:
-                seconds = expected_seconds(size)
-                total += seconds + 0.6 + 3 * seconds / size[2]
-        return total
+        left = self.outlook.left(now) if len(self.done) < self.total - 1 else None
+        tail = "" if left is None else f"  {in_words(left)} left"
+        print(f"{now - self.begun:5.0f} s  {len(self.done)}{of}  {words}{tail}", file=sys.stderr)
 
     def _fail(self, record: logging.LogRecord) -> None:
         logs = [Path(str(p)) for p in (getattr(record, "log", None) or [])]
@@ -127,6 +111,11 @@ class Progress(logging.Handler):
             return
         where = ", ".join(str(p) for p in logs)
         self.failed.append(f"{text or 'a job failed without a message'}\n    (log: {where})")
+
+
+def _plain_rule(name: str) -> str:
+    """Rule of a job; those that draw the geometries have one a study."""
+    return "geometry" if name.startswith("geometry_") else name
 
 
 @contextmanager
@@ -166,7 +155,7 @@ def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool
     home = Path.cwd()
     digests = {digest for plan in plans.values() for digest in plan.digests}
     kept = {d for d in digests if (results / ".solved" / d / "basis.npz").exists()}
-    progress = Progress(plans, cores, frozenset(kept))
+    progress = Progress(plans, Outlook(planned_jobs(plans.values(), frozenset(kept)), cores))
     try:
         # Jobs start Python anew: a folder called "models" where the user stands must not win.
         with _environment(PYTHONSAFEPATH="1"):

@@ -27,9 +27,33 @@ _PART = ".part-"
 
 
 def clear_leftovers(folder: Path) -> None:
-    """Remove what writers that were killed have left anywhere below a folder."""
+    """Remove what writers that were killed have left anywhere below a folder.
+
+    What somebody is still writing is left to him.
+    """
     for path in folder.rglob(f".*{_PART}*"):
-        path.unlink(missing_ok=True)
+        try:
+            with path.open("rb") as stream:
+                if held(stream.fileno()):
+                    path.unlink(missing_ok=True)
+        except FileNotFoundError:
+            # Finished, and so moved into its place, since it was listed.
+            continue
+
+
+def held(handle: int) -> bool:
+    """Take an open file for this process alone; whether nobody else holds it.
+
+    The kernel lets go of it when the file is closed, however the process ends.
+    """
+    # Not there on systems for which the solver has no package either.
+    import fcntl
+
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 @contextmanager
@@ -38,9 +62,10 @@ def whole_file(path: Path) -> Iterator[Path]:
     path.parent.mkdir(parents=True, exist_ok=True)
     prefix = f".{path.name}{_PART}"
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=prefix, suffix=path.suffix)
-    os.close(handle)
     temporary = Path(name)
     try:
+        # Tells whoever clears leftovers that this one has a living writer.
+        held(handle)
         yield temporary
         # mkstemp is private to its owner; results should follow the user's own mask.
         mask = os.umask(0)
@@ -49,6 +74,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         temporary.replace(path)
     finally:
         temporary.unlink(missing_ok=True)
+        os.close(handle)
 
 
 def write_text(path: Path, text: str) -> None:

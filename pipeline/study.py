@@ -7,6 +7,7 @@ elsewhere; all faults of a file are raised together.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -36,6 +37,7 @@ from pipeline.study_exposure_section import ExposureSection
 from pipeline.study_faults import Complaint, missing_key, record_complaint, to_fault, unknown_key
 from pipeline.study_fields import Context
 from pipeline.study_measured_section import MeasuredAntennaSection
+from pipeline.study_prices import currency_in
 from pipeline.study_section import As, Section, validate
 from pipeline.study_sections import (
     A_FREQUENCY,
@@ -236,10 +238,10 @@ class _Reader:
             if key not in StudySection.model_fields
         ]
         self.defaults: list[str] = []
-        self.context = Context(_ANY_WAVELENGTH, folder)
+        self.context = Context(_ANY_WAVELENGTH, folder, currency_in(document.data))
         self.frequency: float | None = self._top("frequency")
         if self.frequency is not None:
-            self.context = Context(SPEED_OF_LIGHT / self.frequency, folder)
+            self.context = replace(self.context, wavelength=SPEED_OF_LIGHT / self.frequency)
 
     def parts(self) -> Parts:
         """Every section as its frozen record; ``None`` where it is wrong or absent."""

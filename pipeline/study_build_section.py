@@ -12,12 +12,13 @@ from pydantic import Field
 from models.catalogue import coax_class
 from models.quantities import Choice, Quantity
 from pipeline import study_fields as kinds
+from pipeline.study_prices import price, prices_by
 from pipeline.study_section import As, Section, size
 from pipeline.study_types import Build, MeasuredFitting, Price
 
 _JOINTS = Choice(("fittings", "mitred"), "how pipes are joined; may be left out: what goes")
-_PER_METRE = As(kinds.price("of one metre of the antenna's pipe", "9.80 EUR"))
-_EACH = As(kinds.price("of one piece", "1.20 EUR"))
+_PER_METRE = As(price("of one metre of the antenna's pipe", "9.80 EUR"))
+_EACH = As(price("of one piece", "1.20 EUR"))
 _REACH = size(0.005, 0.25, "from the fitting's centre to the rim of its cup", "27 mm")
 _CUP = size(0.003, 0.1, "depth of the cup", "15.4 mm")
 
@@ -103,7 +104,7 @@ class BuildSection(Section):
 
 
 _A_CLASS = kinds.named(coax_class, "id or name in coax.csv", "rg-213-u")
-_A_METRE = kinds.price("of one metre of cable", "2.10 EUR")
+_A_METRE = price("of one metre of cable", "2.10 EUR")
 
 
-LINE_PRICES = kinds.prices_by(_A_CLASS, _A_METRE, "some classes of cable")
+LINE_PRICES = prices_by(_A_CLASS, _A_METRE, "some classes of cable")

@@ -8,24 +8,25 @@ from models.catalogue import ferrite_core
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.study_faults import Complaint
+from pipeline.study_prices import price, prices_by
 from pipeline.study_section import As, Section
 from pipeline.study_types import ChokeDesign, Price
 
 MOST_CORES = 12
 _MOST = Quantity("1", 1, MOST_CORES, "cores in a set at most", "12")
 _A_CORE = kinds.named(ferrite_core, "id or name in ferrites.csv", "mix-43-clamp-12-7")
-_EACH = kinds.price("of one core", "4.50 EUR")
+_EACH = price("of one core", "4.50 EUR")
 
 
-_PRICES = kinds.prices_by(_A_CORE, _EACH, "some cores")
+_PRICES = prices_by(_A_CORE, _EACH, "some cores")
 
 
 class ChokeDesignSection(Section):
     """What cores cost and what may be spent; used by the command that chooses them."""
 
-    budget: Annotated[
-        tuple[float, str] | None, As(kinds.price("for all cores together", "30 EUR"))
-    ] = None
+    budget: Annotated[tuple[float, str] | None, As(price("for all cores together", "30 EUR"))] = (
+        None
+    )
     prices: Annotated[tuple[Price, ...] | None, As(_PRICES)] = None
     most: Annotated[int, As(kinds.whole(_MOST))] = MOST_CORES
 

@@ -26,6 +26,7 @@ from pipeline.fixture import (
 )
 from pipeline.study_chokes import AT_THE_FEED, coil_label, variants
 from pipeline.study_fields import Context, FieldKind
+from pipeline.study_prices import price
 from pipeline.study_section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
 from pipeline.study_types import (
     ChokeChoice,
@@ -52,7 +53,7 @@ def _read_table(raw: Any, context: Context) -> tuple[str, Table]:
 
 
 _LABEL = As(kinds.text("text shown for this candidate", "nine turns at the gable", 60))
-_PRICE = As(kinds.price("price of one piece", "4.50 EUR"))
+_PRICE = As(price("price of one piece", "4.50 EUR"))
 _A_POSITION = As(kinds.one_or_list(kinds.quantity(_POSITION)))
 _COUNT = kinds.whole(Quantity("1", 1, 50, "number of cores", "4"))
 _TABLE = FieldKind(

@@ -6,6 +6,7 @@ or raises :class:`FieldError`. No reader knows the validation library.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Callable
@@ -17,7 +18,7 @@ from models.antennas import generators
 from models.catalogue import UnknownName
 from models.quantities import Choice, Quantity
 from pipeline.study_faults import nearest
-from pipeline.study_types import ALWAYS_ADDED, Price, RouteStep
+from pipeline.study_types import ALWAYS_ADDED, RouteStep
 from pipeline.units import (
     FAMILIES,
     SCHEMA_PATTERN,
@@ -33,7 +34,6 @@ LONGEST_LIST = 50
 HIGHEST_IMPEDANCE = 1e5
 
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_PRICE = re.compile(r"(\d{1,7}(?:\.\d{1,2})?) ?([A-Z]{3})")
 _LONGEST_ID = 40
 
 _STEP = Quantity("m", 0.02, 100.0, "length of one step of the route", "0.5 m")
@@ -42,10 +42,15 @@ STEPS = ("out", "back", "left", "right", "up", "down", "down_to", "bond")
 
 @dataclass(frozen=True)
 class Context:
-    """What readers need to know beside the value: free-space wavelength [m], study's folder."""
+    """What readers need to know beside the value.
+
+    The free-space wavelength [m], the study's folder, and the currency of its first price,
+    empty where it has none.
+    """
 
     wavelength: float
     folder: Path
+    currency: str = ""
 
 
 @dataclass(frozen=True)
@@ -162,7 +167,8 @@ def named(find: Callable[[str], Any], meaning: str, example: str) -> FieldKind:
 
     def read(raw: Any, context: Context) -> Any:
         del context
-        name = plain_text(raw, 80, example)
+        # "28" of a pipe has a nearest name, though YAML takes it for a number.
+        name = plain_text(as_text(raw), 80, example)
         try:
             return find(name)
         except UnknownName as error:
@@ -210,24 +216,6 @@ def identifier(meaning: str, example: str) -> FieldKind:
     return FieldKind(read, example, {**schema, "description": meaning, "examples": [example]})
 
 
-def price(meaning: str, example: str) -> FieldKind:
-    """Kind of an amount and a currency of three letters."""
-
-    def read(raw: Any, context: Context) -> tuple[float, str]:
-        del context
-        match = _PRICE.fullmatch(plain_text(raw, 20, example))
-        if match is None:
-            raise FieldError(
-                "is not an amount and a currency of three capital letters",
-                f"write it like {example}",
-                "price-form",
-            )
-        return float(match[1]), match[2]
-
-    schema = {"type": "string", "pattern": f"^{_PRICE.pattern}$", "description": meaning}
-    return FieldKind(read, example, {**schema, "examples": [example]})
-
-
 def one_of(choice: Choice) -> FieldKind:
     """Kind of a word out of a few."""
 
@@ -235,7 +223,8 @@ def one_of(choice: Choice) -> FieldKind:
         del context
         if isinstance(raw, str) and raw in choice.words:
             return raw
-        near = nearest(str(raw), choice.words) or choice.words[0]
+        meant = {True: "yes", False: "no"}[raw] if isinstance(raw, bool) else str(raw)
+        near = nearest(meant, choice.words) or choice.words[0]
         raise FieldError(f"is not one of: {', '.join(choice.words)}", near, "choice-unknown")
 
     schema = {"enum": list(choice.words), "description": choice.meaning}
@@ -249,48 +238,10 @@ def joint() -> FieldKind:
 
     def read(raw: Any, context: Context) -> str:
         del context
-        return plain_text(raw, _LONGEST_ID, words[0])
+        return plain_text(as_text(raw), _LONGEST_ID, words[0])
 
     schema = {"type": "string", "enum": list(words), "description": meaning}
     return FieldKind(read, words[0], schema)
-
-
-def prices_by(thing: FieldKind, price_of_one: FieldKind, things: str) -> FieldKind:
-    """Kind of a price for each of some things of a catalogue, all in one currency.
-
-    ``thing`` reads the name of one, ``price_of_one`` its price, ``things`` is what they are called.
-    """
-    example = f"{{{thing.example}: {price_of_one.example}}}"
-
-    def read(raw: Any, context: Context) -> tuple[Price, ...]:
-        if not isinstance(raw, dict) or not raw:
-            raise FieldError(f"is not a price for each of {things}", example, "value-kind")
-        found: dict[str, Price] = {}
-        for name, given in raw.items():
-            try:
-                one = thing.read(name, context)
-                amount, currency = price_of_one.read(given, context)
-            except FieldError as error:
-                raise FieldError(error.rule, error.remedy, error.tag, (str(name),)) from error
-            if one.id in found:
-                rule = f"names {one.name} a second time"
-                raise FieldError(rule, "leave one of the two out", "key-duplicate", (str(name),))
-            found[one.id] = Price(one.id, amount, currency)
-        currencies = dict.fromkeys(price.currency for price in found.values())
-        if len(currencies) > 1:
-            rule = f"are in several currencies: {', '.join(currencies)}"
-            remedy = f"give all of them in {next(iter(currencies))}"
-            raise FieldError(rule, remedy, "price-currency")
-        return tuple(found.values())
-
-    one_price = price_of_one.schema
-    schema = {
-        "type": "object",
-        "minProperties": 1,
-        "description": f"price {one_price['description']}, by {thing.schema['description']}",
-        "additionalProperties": one_price,
-    }
-    return FieldKind(read, example, schema)
 
 
 def route_step() -> FieldKind:
@@ -337,8 +288,15 @@ def plain_text(raw: Any, longest: int, example: str) -> str:
     """
     if raw is None:
         raise FieldError("is empty", f"write it like {example}", "value-empty")
+    if isinstance(raw, bool | int | float):
+        read_as = "true or false" if isinstance(raw, bool) else "a number"
+        quoted = json.dumps(as_text(raw))
+        rule = f"is read as {read_as}, and text is wanted"
+        raise FieldError(rule, f"put it in quotes, {quoted}, or write {example}", "text-form")
     if not isinstance(raw, str):
-        raise FieldError("is not text", f"write it like {example}", "text-form")
+        shape = "a list" if isinstance(raw, list) else "a set of keys and values"
+        rule = f"is {shape}, and one line of text is wanted"
+        raise FieldError(rule, f"write it like {example}", "text-form")
     line = raw.strip()
     if not line or len(line) > longest or not line.isprintable():
         raise FieldError(
@@ -347,6 +305,17 @@ def plain_text(raw: Any, longest: int, example: str) -> str:
             "text-form",
         )
     return line
+
+
+def as_text(raw: Any) -> Any:
+    """A value as text where YAML took it for a number or for true or false.
+
+    Examples
+    --------
+    >>> as_text(28), as_text(True), as_text("28x1 mm"), as_text(None)
+    ('28', 'true', '28x1 mm', None)
+    """
+    return str(raw).lower() if isinstance(raw, bool | int | float) else raw
 
 
 def allowed(q: Quantity) -> str:

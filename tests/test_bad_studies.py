@@ -6,6 +6,7 @@ import difflib
 import os
 import pickle
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -78,6 +79,35 @@ def test_there_is_a_case_for_every_wrong_file_and_a_file_for_every_case() -> Non
 
 def test_every_wrong_file_is_mended_by_undoing_its_change() -> None:
     assert load_study(GOOD).name == "bench"
+
+
+@pytest.mark.parametrize(
+    ("budget", "remedy"), [("30", "30 CHF"), ("7.5", "7.50 CHF"), ('"30"', "30 CHF")]
+)
+def test_an_amount_without_a_currency_is_shown_in_the_currency_of_the_study(
+    tmp_path: Path, budget: str, remedy: str
+) -> None:
+    text = good_with("file: choke.csv, price: 4.50 EUR", "file: choke.csv, price: 4.50 CHF")
+    path = written(tmp_path, f"{text}choke_design: {{budget: {budget}}}\n")
+    shutil.copy(GOOD.with_name("choke.csv"), tmp_path)
+    fault = only_fault(path)
+    assert fault.place.endswith("choke_design.budget")
+    assert (fault.tag, fault.remedy) == ("price-form", f'write "{remedy}"')
+    # What the message proposes is taken.
+    mended = path.read_text("utf-8").replace(f"budget: {budget}", f"budget: {remedy}")
+    assert load_study(written(tmp_path, mended)).choke_design.currency == "CHF"
+
+
+@pytest.mark.parametrize(("given", "meant"), [("true", "yes"), ("false", "no")])
+def test_true_and_false_are_answered_with_yes_and_no(
+    tmp_path: Path, given: str, meant: str
+) -> None:
+    mast = f"mast: {{material: metal, diameter: 42 mm, length: 2 m, bonded: {given}}}"
+    path = written(tmp_path, good_with("mount: {mast: 2 m}", mast))
+    shutil.copy(GOOD.with_name("choke.csv"), tmp_path)
+    fault = only_fault(path)
+    assert fault.place.endswith("site.mast.bonded")
+    assert (fault.tag, fault.remedy) == ("choice-unknown", meant)
 
 
 # YAML that must not be trusted

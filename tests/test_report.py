@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import itertools
 import json
 import re
 from html.parser import HTMLParser
@@ -17,6 +18,7 @@ from pipeline.figures import FIGURES, IF_GIVEN
 from pipeline.report import FIGURES_IN_ORDER, Picture, build_report, page
 
 ROOT = Path(__file__).parents[1]
+TEMPLATES = ROOT / "pipeline" / "templates"
 SAMPLE = json.loads(
     (ROOT / "results" / "orchard_shed" / "summary.json").read_text(encoding="utf-8")
 )
@@ -77,6 +79,32 @@ def test_the_policy_names_the_style_sheet_by_its_hash() -> None:
     digest = base64.b64encode(hashlib.sha256(css[1].encode()).digest()).decode()
     assert f"style-src 'sha256-{digest}'" in text
     assert "default-src 'none'" in text
+
+
+@pytest.mark.parametrize("name", sorted(p.name for p in TEMPLATES.glob("*.j2")))
+def test_every_table_of_every_page_scrolls_in_a_box_that_the_keyboard_reaches(name: str) -> None:
+    # Web Content Accessibility Guidelines 2.2 (W3C, 2023): 1.4.10 lets a table be wider than a
+    # screen of 320 px where it scrolls by itself, 2.1.1 wants it reached without a pointer.
+    tags = Reader((TEMPLATES / name).read_text(encoding="utf-8")).tags
+    for (tag, box), (inside, _) in itertools.pairwise(tags):
+        if inside == "table":
+            assert tag == "div"
+            assert "scroll" in str(box["class"]).split()
+            assert (box["tabindex"], box["role"]) == ("0", "region")
+            assert box.get("aria-label") or box.get("aria-labelledby")
+
+
+def test_what_tells_that_a_table_goes_on_is_for_screens_and_not_for_paper() -> None:
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    media = {m[1]: m[2] for m in re.finditer(r"@media ([^{]+) \{\n(.*?)\n\}", css, re.DOTALL)}
+    plain = re.sub(r"@media [^{]+ \{\n.*?\n\}", "", css, flags=re.DOTALL)
+    assert ".scroll { overflow-x: auto;" in plain
+    assert ".scroll { overflow: visible; }" in media["print"]
+    for query, rules in media.items():
+        if "scrolls sideways" in rules or "no-repeat local" in rules:
+            assert query.startswith("screen and (max-width")
+    assert sum("scrolls sideways" in rules for rules in media.values()) == 1
+    assert sum("no-repeat local" in rules for rules in media.values()) == 1
 
 
 def test_every_figure_is_shown_with_words_for_those_who_cannot_see_it() -> None:

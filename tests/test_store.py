@@ -17,6 +17,7 @@ import pytest
 import pipeline
 from pipeline.errors import ResultError
 from pipeline.store import (
+    clear_leftovers,
     read_arrays_as,
     read_json,
     whole_file,
@@ -114,6 +115,25 @@ def test_of_two_writers_at_once_one_wins_whole(tmp_path: Path) -> None:
         second.write_text("2" * 1000, encoding="utf-8")
     assert path.read_text(encoding="utf-8") in ("1" * 1000, "2" * 1000)
     assert names(tmp_path) == ["x.txt"]
+
+
+def test_clearing_leaves_a_living_writer_its_file_and_takes_that_of_a_dead_one(
+    tmp_path: Path,
+) -> None:
+    command = [sys.executable, "-c", HALF_WRITTEN, str(tmp_path / "dead.txt")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as writer:
+        assert writer.stdout is not None
+        assert writer.stdout.readline() == "half\n"
+        with whole_file(tmp_path / "alive.txt") as temporary:
+            temporary.write_text("whole", encoding="utf-8")
+            clear_leftovers(tmp_path)
+            assert len(names(tmp_path)) == 2
+            os.kill(writer.pid, signal.SIGKILL)
+            writer.wait(timeout=10)
+            clear_leftovers(tmp_path)
+            assert names(tmp_path) == [temporary.name]
+    assert names(tmp_path) == ["alive.txt"]
+    assert (tmp_path / "alive.txt").read_text(encoding="utf-8") == "whole"
 
 
 def test_files_have_the_permissions_that_the_user_asked_for(tmp_path: Path) -> None:
