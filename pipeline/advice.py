@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from pipeline.intervals import Interval
 from pipeline.verdict import (
     OWN_ENDS,
+    SLEEVE_OFF,
     STRONG,
     Facts,
+    Moved,
     Variation,
     driver,
     effect,
@@ -18,6 +20,7 @@ from pipeline.verdict import (
     recommend,
     score,
 )
+from pipeline.where import not_enough, where
 from pipeline.wording import decibels, percent, percent_with_range, plus_minus, with_range
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
@@ -76,7 +79,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
+def _headline(bare: Facts, chosen: Facts, worse: list[Facts], places: list[Moved]) -> str:
     tail = ""
     if worse:
         tail = f" What to avoid here: {worse[0].label}."
@@ -85,8 +88,10 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
             return f"This cable needs no choke: it changes nothing that could be seen.{tail}"
         return f"Of all that was tried nothing is better than no choke at all.{tail}"
     need = "needs" if score(bare) > STRONG else "is better off with"
-    enough = "" if score(chosen) <= 1 else " It helps, but does not make the cable invisible."
-    return f"This cable {need} a choke: take {describe(chosen)}.{enough}{tail}"
+    enough = "" if score(chosen) <= 1 else not_enough(places)
+    # Cores are counted out; any other choke goes by the name that the study gives it.
+    what = f"take {describe(chosen)}" if chosen.kind == "ferrite" else describe(chosen)
+    return f"This cable {need} a choke: {what}.{enough}{tail}"
 
 
 def _at_the_radio(facts: Facts, ends: Ends | None = None) -> str:
@@ -141,30 +146,47 @@ def _cost(facts: Facts) -> str:
     return f" It costs {facts.price:.2f} {facts.currency}".rstrip() + "."
 
 
-def _chosen(chosen: Facts, bare: Facts, ends: Ends, power: float) -> str:
+def _chosen(
+    chosen: Facts, bare: Facts, ends: Ends, power: float, variations: list[Variation]
+) -> str:
     impedance = ""
     if chosen.choke_impedance is not None:
         z = chosen.choke_impedance
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
         if chosen.kind == "sleeve":
-            impedance = _of_a_sleeve(abs(z))
+            impedance = _of_a_sleeve(abs(z), score(chosen) <= 1, variations)
     return (
         f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
         f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
         f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{impedance} "
-        f"At {power:g} W from the transmitter it has to get rid of {chosen.choke_power:.2f} W"
+        f"At {power:g} W from the transmitter it has to get rid of {_power(chosen.choke_power)}"
         f"{_hottest(chosen)}.{_cost(chosen)}"
     )
 
 
-def _of_a_sleeve(size: float) -> str:
+def _power(value: float) -> str:
+    """A power [W], unless it is too small to be worth a number."""
+    return f"{value:.2f} W" if value >= 0.01 else "less than 0.01 W"
+
+
+def _of_a_sleeve(size: float, enough: bool, variations: list[Variation]) -> str:
     """A sleeve's impedance [ohm] is that of a perfect one, and is told as no more than that."""
     rounded = float(f"{size:.2g}")
+    off = [v for v in variations if v.what.startswith(SLEEVE_OFF)]
+    lost = [v.what.removeprefix(SLEEVE_OFF) for v in off if v.score_recommended > 1]
+    kept = " and ".join(v.what.removeprefix(SLEEVE_OFF) for v in off)
+    trim = (
+        f", and {' or '.join(lost)} it is no longer enough: trim it by measurement"
+        if enough and lost
+        else f"; {kept} it would still be enough"
+        if enough and off
+        else ", so trim it by measurement"
+    )
     return (
         f" At exactly its length it would put {rounded:g} ohm in the current's way: an upper "
         "limit, for smooth metal and nothing lost at its mouth. A few per cent of length off "
-        "leave a small part of that, nearly all reactance, so trim it by measurement."
+        f"leave a small part of that, nearly all reactance{trim}."
     )
 
 
@@ -192,8 +214,14 @@ def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> s
         return ""
     return (
         f"{_sentence(describe(least))} would be enough as described, but not with everything "
-        "that was varied, such as weaker ferrite; the recommended choice still is."
+        f"that was varied{_such_as(least)}; the recommended choice still is."
     )
+
+
+def _such_as(facts: Facts) -> str:
+    """What a choke of a kind is varied in, beside the installation."""
+    own = {"ferrite": "weaker ferrite", "sleeve": "a sleeve that is a little too short or too long"}
+    return f", such as {own[facts.kind]}" if facts.kind in own else ""
 
 
 def _why_worse(facts: Facts) -> str:
@@ -284,6 +312,7 @@ def advise(
     facts: dict[str, Facts],
     intervals: Mapping[str, Ends],
     variations_of: Callable[[str], list[Variation]],
+    places_of: Callable[[str], list[Moved]],
     power: float,
     elevation_deg: float,
 ) -> tuple[Advice, list[Variation]]:
@@ -297,6 +326,8 @@ def advise(
         Low and high end of each of their numbers, by case and column.
     variations_of : callable
         Gives, for the id of a case, what becomes of it when assumptions are changed.
+    places_of : callable
+        Gives, for the id of a case, how its choke would do at other places of the cable.
     power : float
         Transmitter power. [W]
     elevation_deg : float
@@ -310,16 +341,18 @@ def advise(
         key=score,
         reverse=True,
     )
+    places = places_of(chosen.id)
     paragraphs = [_without(bare, ideal, intervals[bare.id], elevation_deg)]
     if chosen.id != bare.id:
-        paragraphs.append(_chosen(chosen, bare, intervals[chosen.id], power))
+        paragraphs.append(_chosen(chosen, bare, intervals[chosen.id], power, variations))
         paragraphs.append(_why_not_less((*ranked(candidates), chosen)[0], chosen, variations))
     if worse:
         paragraphs.append(_worse(worse, bare))
     if score(bare) > 1:
         paragraphs.append(_how_many(candidates, bare))
+        paragraphs.append(where(places, chosen, bare))
     advice = Advice(
-        headline=_headline(bare, chosen, worse),
+        headline=_headline(bare, chosen, worse, places),
         paragraphs=tuple(p for p in paragraphs if p),
         recommended_case=chosen.id,
         certainty=_certainty(chosen, bare, ideal, variations),

@@ -314,11 +314,25 @@ def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -
     return EndLabel(float(y[-1]), f"{name}: {UNSOUND}" if unsound else name, colour)
 
 
+def _moved(rows: Table) -> str:
+    """What is moved along the cable, and its verb."""
+    count = int(rows.number("count")[0])
+    if rows.text("kind")[0] != "ferrite":
+        return "The choke disturbs"
+    return f"{in_words(count).capitalize()} cores disturb" if count > 1 else "One core disturbs"
+
+
+def _position_note(rows: Table) -> str:
+    label, count = shorten(str(rows.text("label")[0]), 80), int(rows.number("count")[0])
+    if rows.text("kind")[0] != "ferrite":
+        return f"moved: {label}"
+    return f"{count} core{'s' if count > 1 else ''}: {label}"
+
+
 def _position_title(rows: Table, bare: float) -> str:
     x, y = rows.number("position_m"), rows.number("pattern_change_rms_db")
     best, worst = int(np.argmin(y)), int(np.argmax(y))
-    cores = f"{in_words(int(rows.number('count')[0])).capitalize()} cores"
-    least = f"{cores} disturb the low-angle pattern least at {x[best]:.2f} m ({y[best]:.2f} dB rms)"
+    least = f"{_moved(rows)} the low-angle pattern least at {x[best]:.2f} m ({y[best]:.2f} dB rms)"
     if y[worst] > bare:
         return (
             f"{least}; at {x[worst]:.2f} m it is worse ({y[worst]:.2f} dB) than without a choke "
@@ -328,19 +342,17 @@ def _position_title(rows: Table, bare: float) -> str:
 
 
 def choke_position(results: Path) -> None:
-    """The same cores slid along the cable: where they help and where they make it worse."""
-    cast, table = load_cast(results), read_table(results, "choke_position")
+    """The same choke slid along the cable: where it helps and where it makes things worse."""
+    cast, rows = load_cast(results), read_table(results, "choke_position")
     target = results / "figures" / "choke_position"
-    if not len(table):
+    if not len(rows):
         _empty(cast, target)
         return
-    rows = table.where(core=table.distinct("core")[0])
     title = _position_title(rows, cast.value(NONE, "pattern_change_rms_db"))
     unsound = "unsound" in rows.text("grade")
     notes = [
         Note(
-            f"{int(rows.number('count')[0])} cores: {shorten(str(rows.text('label')[0]), 80)}"
-            + ("" if unsound else f"; {BESIDE}"),
+            _position_note(rows) + ("" if unsound else f"; {BESIDE}"),
             SEA,
         ),
         Note("red line: no choke; red area: worse than no choke", BRICK),

@@ -45,7 +45,7 @@ CAPTIONS = {
         "cable it is the current on the shield that makes the field, and a choke takes it away."
     ),
     "core_count": "What one more core brings, and where it stops being worth it.",
-    "choke_position": "The same cores slid along the cable: where they help and where they do not.",
+    "choke_position": "The same choke slid along the cable: where it helps and where it does not.",
 }
 # Where a figure keeps its title, for those who cannot see it.
 _TITLE = ".//{http://purl.org/dc/elements/1.1/}title"

@@ -12,12 +12,15 @@ from typing import TYPE_CHECKING, Any
 from pipeline.store import read_json, write_json, write_text
 
 if TYPE_CHECKING:
+    from pipeline.advice import Advice
     from pipeline.choke_model import LineRun
     from pipeline.compare import CaseResult, Solved
+    from pipeline.intervals import Interval
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
     from pipeline.uncertainty import Expanded
+    from pipeline.verdict import Facts, Variation
 
 
 def geometry(study_path: Path, cache: Path) -> None:
@@ -94,7 +97,6 @@ def _evaluated(
 
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
-    from pipeline.advice import advise
     from pipeline.compare import at_centre
     from pipeline.facts import judge
     from pipeline.intervals import case_intervals
@@ -103,7 +105,7 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     from pipeline.self_checks import check_cases
     from pipeline.study import load_study
     from pipeline.summary import Outcome, summary_data
-    from pipeline.sweeps import Bench, variations
+    from pipeline.sweeps import Bench
     from pipeline.uncertainty import accuracy, expanded
     from pipeline.verdict import effect
 
@@ -123,9 +125,7 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     intervals = {name: case_intervals(j, half[name], lines[name]) for name, j in judged.items()}
     centred = {n: at_centre(s) for n, s in solved.items()}
     bench = Bench(study, centred, evidence, half, elevation)
-    advice, tried = advise(
-        facts, intervals, lambda n: variations(bench, found[n].case), study.power, elevation
-    )
+    advice, tried = _advised(bench, facts, intervals, found)
     outcome = Outcome(
         study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
     )
@@ -135,6 +135,26 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     _write_exports(results, outcome, solved)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", summary_data(outcome))
+
+
+def _advised(
+    bench: Bench,
+    facts: dict[str, Facts],
+    intervals: dict[str, dict[str, Interval]],
+    found: dict[str, CaseResult],
+) -> tuple[Advice, list[Variation]]:
+    """The verdict on all cases, and the variations it was tried on."""
+    from pipeline.advice import advise
+    from pipeline.sweeps import places, variations
+
+    return advise(
+        facts,
+        intervals,
+        lambda name: variations(bench, found[name].case),
+        lambda name: places(bench, found[name].case),
+        bench.study.power,
+        bench.elevation_deg,
+    )
 
 
 def _measured(
@@ -232,22 +252,25 @@ def _write_tables(
 ) -> None:
     from pipeline import tables
     from pipeline.intervals import band_intervals
+    from pipeline.low_angles import low_gains
     from pipeline.plan import CABLE
     from pipeline.sweeps import choke_position_rows, core_count_rows
 
     judged, evidence, half = outcome.judged, outcome.evidence, bench.uncertainty
+    recommended = judged[outcome.advice.recommended_case].result.case
     shown = (judged.values(), solved[CABLE].basis.directions)
+    low = low_gains(bench.study, solved, [j.result for j in judged.values()])
     bands = {n: band_intervals(j.result, half[n], lines[n]) for n, j in judged.items()}
     content = {
         "cases": tables.case_rows(judged.values(), evidence, outcome.intervals, outcome.effects),
         "band": tables.band_rows((j.result for j in judged.values()), evidence, bands),
         "azimuth_cut": tables.azimuth_rows(*shown, half, bench.elevation_deg),
         "elevation_cut": tables.elevation_rows(*shown),
-        "low_elevation": tables.low_rows(*shown, half),
+        "low_elevation": tables.low_rows(judged.values(), low, half),
         "shield_current": tables.shield_rows(judged.values(), solved, half),
         "choke_impedance": tables.choke_rows(bench.study),
         "core_count": core_count_rows(bench),
-        "choke_position": choke_position_rows(bench),
+        "choke_position": choke_position_rows(bench, recommended),
     }
     nearby = tables.nearby_rows(judged.values())
     # Most studies have nothing around the antenna, and then no such table.

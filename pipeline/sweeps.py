@@ -10,19 +10,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pipeline.choke_model import sleeve_length
 from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged, judge
 from pipeline.intervals import at_end, effect_intervals
-from pipeline.plan import CABLE, IDEAL, NONE, Case, cases, extent, ideal_choke
-from pipeline.study_types import FerriteChoice, Study, TableChoice
+from pipeline.plan import CABLE, IDEAL, NONE, Case, cases, extent, ideal_choke, is_wire_coil
+from pipeline.study_types import ChokeChoice, FerriteChoice, SleeveChoice, Study, TableChoice
 from pipeline.tables import Row, with_ends
 from pipeline.uncertainty import Expanded
-from pipeline.verdict import OWN_ENDS, Variation, score
+from pipeline.verdict import OWN_ENDS, SLEEVE_OFF, Moved, Variation, score
 
 # Ferrite makers state a fifth to a third; common practice, no source.
 FERRITE_SPREAD = (0.7, 1.3)
+# Of its length, what a sleeve may be away from the quarter wave of its line: the field that bulges
+# out of the mouth is 0.7 % (MOUTH_CAPACITANCE of models/pipe_parts.py), the jacket's permittivity
+# half a per cent for each tenth, the rest is sawing; common practice, no source.
+SLEEVE_SPREAD = (0.97, 1.03)
 ROD_OHM = (10.0, 200.0)
+# So many cores are moved along the cable where no choke is recommended that could be.
 POSITION_COUNT = 4
 
 
@@ -103,44 +109,72 @@ def _effects(bench: Bench, j: Judged) -> Row:
     return with_ends(row, effect_intervals(j, bench.uncertainty[NONE]))
 
 
-def choke_position_rows(bench: Bench) -> list[Row]:
-    """A few cores slid along the cable: where they help and where they do not.
+def can_be_moved(choke: ChokeChoice | None) -> bool:
+    """Whether a choke acts at one place of the cable and is one that can be had."""
+    return choke is not None and choke.kind != "ideal" and not is_wire_coil(choke)
 
-    The stack is taken at one place, the middle of a segment.
+
+def moved_choke(study: Study, recommended: Case) -> ChokeChoice | None:
+    """What is moved along the cable: the recommended choke, else a few of the study's first core.
+
+    Nothing where neither is there.
     """
-    rows: list[Row] = []
-    structure = bench.solved[CABLE].structure
-    for choke in _ferrites(bench.study)[:1]:
-        for port in structure.ports:
-            if port.position is None or not port.name.startswith("shield"):
-                continue
-            stack = replace(choke, count=POSITION_COUNT)
-            z = choke_at_frequencies(stack, bench.study, np.array([bench.study.frequency]))
-            place = TableChoice(
-                id=choke.id,
-                label=choke.label,
-                kind="table",
-                position=port.position,
-                file="",
-                f=_flat(bench.study.frequency),
-                z_choke=(complex(z[0]), complex(z[0])),
-            )
-            j = bench.judge(Case("sweep", "", CABLE, place))
-            rows.append(
-                {
-                    "core": choke.core.id,
-                    "label": choke.core.name,
-                    "count": POSITION_COUNT,
-                    "position_m": port.position,
-                    **{k: v for k, v in _effects(bench, j).items() if "choke" not in k},
-                }
-            )
-    return rows
+    if can_be_moved(recommended.choke):
+        return recommended.choke
+    return next((replace(c, count=POSITION_COUNT) for c in _ferrites(study)), None)
 
 
-def _flat(f: float) -> tuple[float, float]:
-    """Two frequencies round one, for an impedance that is known at one only. [Hz]"""
-    return 0.99 * f, 1.01 * f
+def moved_along(bench: Bench, choke: ChokeChoice) -> list[tuple[float, Judged]]:
+    """A choke at every place that the geometry has a port for, with its distance [m].
+
+    All of its impedance is taken at that one place, the middle of a segment.
+    """
+    f = bench.study.frequency
+    z = complex(choke_at_frequencies(choke, bench.study, np.array([f]))[0])
+    found = []
+    for port in bench.solved[CABLE].structure.ports:
+        if port.position is None or not port.name.startswith("shield"):
+            continue
+        # Two frequencies round the one that it is known at.
+        place = TableChoice(
+            id=choke.id,
+            label=choke.label,
+            kind="table",
+            position=port.position,
+            file="",
+            f=(0.99 * f, 1.01 * f),
+            z_choke=(z, z),
+        )
+        found.append((port.position, bench.judge(Case("sweep", "", CABLE, place))))
+    return found
+
+
+def places(bench: Bench, recommended: Case) -> list[Moved]:
+    """How the recommended choke would do elsewhere; nothing for one that cannot be moved."""
+    choke = recommended.choke
+    if choke is None or not can_be_moved(choke):
+        return []
+    return [Moved(at, score(j.facts)) for at, j in moved_along(bench, choke)]
+
+
+def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
+    """A choke slid along the cable: where it helps and where it does not."""
+    choke = moved_choke(bench.study, recommended)
+    if choke is None:
+        return []
+    core = choke.core if isinstance(choke, FerriteChoice) else None
+    return [
+        {
+            "choke": core.id if core else choke.id,
+            "kind": choke.kind,
+            "label": core.name if core else choke.label,
+            "count": choke.count,
+            "position_m": at,
+            "score": score(j.facts),
+            **{k: v for k, v in _effects(bench, j).items() if "choke" not in k},
+        }
+        for at, j in moved_along(bench, choke)
+    ]
 
 
 def variations(bench: Bench, recommended: Case) -> list[Variation]:
@@ -171,6 +205,20 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
             )
             for s in FERRITE_SPREAD
         ]
+    return [*tried, *_sleeve_variations(bench, none, recommended)]
+
+
+def _sleeve_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
+    """A sleeve that is not the quarter wave it should be."""
+    choke = recommended.choke
+    if not isinstance(choke, SleeveChoice):
+        return []
+    exact, bare = sleeve_length(choke, bench.study), score(bench.judge(none).facts)
+    tried = []
+    for factor in SLEEVE_SPREAD:
+        off = replace(recommended, choke=replace(choke, length=factor * exact))
+        how = f"{abs(100 * (factor - 1)):.0f} % too {'short' if factor < 1 else 'long'}"
+        tried.append(Variation(SLEEVE_OFF + how, bare, score(bench.judge(off).facts)))
     return tried
 
 

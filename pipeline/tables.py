@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.choke_model import z_choke
 from pipeline.compare import CaseResult, Solved
@@ -44,7 +45,7 @@ _COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, *_ends_of("choke_power_w"), "
 MAY_BE_EMPTY = {
     "choke_impedance": ("choke", "label", "frequency_hz", "r_ohm", "x_ohm"),
     "core_count": ("core", "label", "count", *_COUNTED),
-    "choke_position": ("core", "label", "count", "position_m", *_SWEPT, "grade"),
+    "choke_position": ("choke", "kind", "label", "count", "position_m", "score", *_SWEPT, "grade"),
 }
 
 
@@ -155,25 +156,29 @@ def elevation_rows(judged: Iterable[Judged], directions: Directions) -> list[Row
 
 
 def low_rows(
-    judged: Iterable[Judged], directions: Directions, uncertainty: Mapping[str, Expanded]
+    judged: Iterable[Judged],
+    gains: Mapping[str, NDArray[np.float64]],
+    uncertainty: Mapping[str, Expanded],
 ) -> list[Row]:
     """Smallest, mean and largest gain round the horizon at each low elevation.
 
+    ``gains`` are those of each case at these elevations, shape (n_elevation, n_phi) [dBi].
     What is uncertain is a share of the mean field at that elevation: towards the horizon the
     reflection takes the same from a field and from its error.
     """
     rows = []
+    theta = np.radians(90.0 - np.array(LOW_ELEVATIONS_DEG))
     for j in judged:
         field = uncertainty[j.facts.id].field
         for e in LOW_ELEVATIONS_DEG:
-            g = gain_at_elevation(j.result.gain, directions.theta, e)
-            gains = {
+            g = gain_at_elevation(gains[j.facts.id], theta, e)
+            shown = {
                 "gain_min_dbi": g.minimum,
                 "gain_mean_dbi": g.mean,
                 "gain_max_dbi": g.maximum,
             }
-            ends = {name: gain_interval(gain, g.mean, field) for name, gain in gains.items()}
-            row = {"case": j.facts.id, "elevation_deg": e, **gains, "grade": j.facts.grade}
+            ends = {name: gain_interval(gain, g.mean, field) for name, gain in shown.items()}
+            row = {"case": j.facts.id, "elevation_deg": e, **shown, "grade": j.facts.grade}
             rows.append(with_ends(row, ends))
     return rows
 

@@ -24,6 +24,9 @@ OWN_ENDS = (
     "the high end of this computation's own 95 % intervals",
 )
 
+# Variations of a sleeve's own length begin with this.
+SLEEVE_OFF = "a sleeve "
+
 
 @dataclass(frozen=True)
 class Facts:
@@ -107,6 +110,14 @@ class Variation:
     what: str
     score_none: float
     score_recommended: float
+
+
+@dataclass(frozen=True)
+class Moved:
+    """The recommended choke at another place [m] of the cable, and its score there."""
+
+    position: float
+    score: float
 
 
 def ranked(candidates: list[Facts]) -> list[Facts]:

@@ -6,11 +6,15 @@ before anything runs.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+import models
+import pipeline
 from pipeline.cache import SolveRequest, requests
 from pipeline.errors import Fault, StudyError
+from pipeline.plan import cases
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
 
@@ -31,6 +35,23 @@ FIGURE_GROUPS = {
 # Folder in which the studies of one run are set side by side.
 COMPARED = "compared"
 
+# Kinds of file that results are made with.
+_MADE_WITH = (".py", ".csv", ".j2", ".css", ".json")
+
+
+def code_digest() -> str:
+    """Digest of the code, catalogues and templates that stand behind every result.
+
+    What another version made is made again, from the same solves where they are still good.
+    """
+    folders = [Path(str(package.__file__)).parent for package in (models, pipeline)]
+    found = hashlib.sha256()
+    for folder in folders:
+        for path in sorted(p for p in folder.rglob("*") if p.suffix in _MADE_WITH):
+            found.update(path.relative_to(folder.parent).as_posix().encode())
+            found.update(path.read_bytes())
+    return found.hexdigest()[:16]
+
 
 @dataclass(frozen=True)
 class StudyPlan:
@@ -38,7 +59,8 @@ class StudyPlan:
 
     ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
     of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest;
-    ``beside`` are the files with measurements that the study names.
+    ``beside`` are the files with measurements that the study names, ``cases`` is how many rows
+    its comparison has.
     """
 
     name: str
@@ -47,6 +69,7 @@ class StudyPlan:
     own_digests: tuple[str, ...]
     sizes: dict[str, tuple[int, int, int]]
     beside: tuple[Path, ...] = ()
+    cases: int = 0
 
 
 def _size(request: SolveRequest) -> tuple[int, int, int]:
@@ -73,17 +96,7 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
         taken.update(own)
         sizes = {digest: _size(r) for digest, r in drawn.items()}
         beside = tuple(path.resolve().parent / name for name in study.files)
-        return StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes, beside)
+        rows = len(cases(study))
+        return StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes, beside, rows)
 
     return {plan.name: plan for plan in of_every_study(paths, planned)}
-
-
-def expected_seconds(size: tuple[int, int, int]) -> float:
-    """Rough time of one port basis on one core, for the progress line only.
-
-    Filling goes with the square of the number of segments, factoring with its cube; measured
-    once and rounded.
-    """
-    n, ports, frequencies = size
-    per_frequency = 1.2e-6 * n**2 + 4e-10 * n**3 + 5e-6 * n * ports / 2
-    return 0.6 + frequencies * per_frequency

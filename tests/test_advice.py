@@ -13,19 +13,26 @@ from hypothesis import strategies as st
 from made_facts import bare, ends, facts, steady
 
 from pipeline.advice import Advice, advise, describe, in_words
-from pipeline.verdict import OWN_ENDS, Facts, Variation, effect, score
+from pipeline.verdict import OWN_ENDS, Facts, Moved, Variation, effect, score
 
 IDEAL = facts("ideal", 0.0, kind="ideal", price=None, currency="", mean_gain_dbi=6.6, swr=1.25)
 ALONE = facts("no-feedline", 0.0, kind="none", position=None)
 
 
 def told(
-    none: Facts, *candidates: Facts, tried: list[Variation] | None = None, elevation: float = 3.0
+    none: Facts,
+    *candidates: Facts,
+    tried: list[Variation] | None = None,
+    elevation: float = 3.0,
+    places: tuple[Moved, ...] = (),
 ) -> Advice:
     everything = {f.id: f for f in (ALONE, IDEAL, none, *candidates)}
     variations = steady() if tried is None else tried
     intervals = {name: ends(f) for name, f in everything.items()}
-    return advise(everything, intervals, lambda name: variations, 25.0, elevation)[0]
+    elsewhere = list(places)
+    return advise(
+        everything, intervals, lambda name: variations, lambda name: elsewhere, 25.0, elevation
+    )[0]
 
 
 def cores(count: int, score: float, **changes: Any) -> Facts:
@@ -193,12 +200,19 @@ def test_a_current_that_rises_is_not_said_to_fall() -> None:
     assert "radio stays at 2.0 % of the feed current" in same
 
 
+def test_a_choke_that_stays_cold_is_not_said_to_take_no_power_at_all() -> None:
+    text = told(bare(3.0), facts("pipe", 0.1, choke_power=0.002)).text
+    assert "it has to get rid of less than 0.01 W." in text
+
+
 def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
     none = bare(0.0, swr_change=0.5, station_ratio=1e-5)
     everything = {f.id: f for f in (ALONE, IDEAL, none)}
     wide = {name: ends(f) | {"station_current_ratio": (0.0, 0.004)} for name, f in
             everything.items()}  # fmt: skip
-    text = advise(everything, wide, lambda name: steady(), 25.0, 3.0)[0].paragraphs[0]
+    text = advise(everything, wide, lambda name: steady(), lambda name: [], 25.0, 3.0)[
+        0
+    ].paragraphs[0]
     assert "next to none of it (at most 0.4 %) reaches the radio" in text
     assert text.endswith("The ranges are this computation's own 95 % intervals.")
     exact = {
@@ -206,7 +220,9 @@ def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
                "horizon_gain_mean_dbi": (f.mean_gain_dbi, f.mean_gain_dbi)}
         for name, f in everything.items()
     }  # fmt: skip
-    text = advise(everything, exact, lambda name: steady(), 25.0, 3.0)[0].paragraphs[0]
+    text = advise(everything, exact, lambda name: steady(), lambda name: [], 25.0, 3.0)[
+        0
+    ].paragraphs[0]
     assert "next to none of it reaches the radio" in text
     assert "ranges" not in text
 
@@ -283,6 +299,67 @@ def test_every_mixture_of_candidates_gives_a_verdict() -> None:
 
 def test_a_sleeve_is_not_sold_by_what_it_would_be_at_its_exact_length() -> None:
     sleeve = facts("pipe", 0.1, kind="sleeve", choke_impedance=107_522 - 42j)
-    text = told(bare(3.0), sleeve).text
+    advice = told(bare(3.0), sleeve)
+    text = advice.text
+    assert advice.headline.endswith("a choke: part of pipe, starting 0.05 m from the antenna.")
     assert "107522" not in text
     assert "would put 110000 ohm in the current's way: an upper limit" in text
+    short, long = "a sleeve 3 % too short", "a sleeve 3 % too long"
+    off = [Variation(short, 3.0, 0.2), Variation(long, 3.0, 0.3)]
+    text = told(bare(3.0), sleeve, tried=off).text
+    assert "nearly all reactance; 3 % too short and 3 % too long it would still be enough." in text
+    off[1] = Variation(long, 3.0, 1.3)
+    text = told(bare(3.0), sleeve, tried=off).text
+    assert "and 3 % too long it is no longer enough: trim it by measurement." in text
+
+
+def test_a_sleeve_that_only_just_fits_gives_way_to_cores_that_stay_enough() -> None:
+    sleeve = facts("pipe", 0.1, kind="sleeve", price=3.0)
+    dearer = cores(2, 0.5)
+    everything = {f.id: f for f in (ALONE, IDEAL, bare(3.0), sleeve, dearer)}
+
+    def tried(name: str) -> list[Variation]:
+        return [Variation("a sleeve 3 % too long", 3.0, 1.2)] if name == "pipe" else steady()
+
+    intervals = {name: ends(f) for name, f in everything.items()}
+    advice, _ = advise(everything, intervals, tried, lambda name: [], 25.0, 3.0)
+    assert advice.recommended_case == "core-x2"
+    assert "such as a sleeve that is a little too short or too long" in advice.text
+
+
+# Laws: where along the cable
+
+
+ALONG = (
+    Moved(0.05, 0.8), Moved(0.10, 0.6), Moved(0.20, 0.9), Moved(0.40, 1.4), Moved(0.60, 3.0),
+    Moved(0.80, 0.95), Moved(1.00, 1.1),
+)  # fmt: skip
+
+
+def test_places_along_the_cable_are_told_by_what_they_do() -> None:
+    text = told(bare(2.0), cores(2, 0.8), places=ALONG).text
+    assert (
+        "The same cores, taken at one point and moved along the cable from 0.05 to 1.00 m" in text
+    )
+    assert "enough from 0.05 to 0.20 m and at 0.80 m" in text
+    assert "best at 0.10 m (0.6 of what is just visible)" in text
+    # A place is worse than none by the factor that a candidate is: 3.0 is more than 1.15 times 2.
+    assert "worse than none at 0.60 m. Stretches further on shift with the length" in text
+
+
+def test_a_choke_that_is_not_enough_is_sent_to_the_place_where_it_would_be() -> None:
+    advice = told(bare(3.0), cores(1, 1.4), places=ALONG)
+    assert advice.headline.endswith("invisible. At 0.10 m along the cable it would be enough.")
+    nowhere = told(bare(3.0), cores(1, 1.4), places=(Moved(0.1, 1.4), Moved(0.5, 2.1)))
+    assert "it would be enough" not in nowhere.text
+    assert "nowhere enough; best at 0.10 m, with 1.4 times what is just visible." in nowhere.text
+
+
+def test_a_cable_that_needs_no_choke_is_not_told_where_to_put_it() -> None:
+    assert "Where?" not in told(bare(0.5), cores(1, 0.2), places=ALONG).text
+
+
+def test_of_very_many_stretches_only_the_first_are_told() -> None:
+    waves = tuple(Moved(0.1 * n, 0.5 if n % 2 else 1.5) for n in range(20))
+    said = told(bare(2.0), cores(1, 0.5), places=waves).text
+    assert "enough at 0.10 m, at 0.30 m, at 0.50 m, at 0.70 m and in places further on;" in said

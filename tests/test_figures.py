@@ -14,6 +14,7 @@ from pipeline import stages
 from pipeline.figure_data import load_cast
 from pipeline.figure_style import plain, shorten, text_width, wrap
 from pipeline.figures import FIGURES, IF_GIVEN, draw
+from pipeline.metrics import LOW_ELEVATIONS_DEG
 from pipeline.wording import keep_away
 from pipeline.workflow import FIGURE_GROUPS
 from tests.small_study import SMALL
@@ -157,6 +158,31 @@ def test_the_ends_of_every_interval_in_a_table_stand_on_either_side_of_its_numbe
             # Six digits are printed; a null of a pattern is printed as -120.
             slack = 1e-5 * abs(value) + 1e-12
             assert low - slack <= value <= high + slack, (row, c)
+
+
+def test_the_low_curve_of_every_case_has_the_same_fine_elevations(results: Path) -> None:
+    table = rows(results, "low_elevation")
+    for case in rows(results, "cases"):
+        own = [float(r["elevation_deg"]) for r in table if r["case"] == case["case"]]
+        assert own == list(LOW_ELEVATIONS_DEG)
+        ordered = [(float(r["gain_min_dbi"]), float(r["gain_mean_dbi"]), float(r["gain_max_dbi"]))
+                   for r in table if r["case"] == case["case"]]  # fmt: skip
+        assert all(low <= mean <= high for low, mean, high in ordered)
+
+
+def test_a_null_between_lobes_neither_makes_the_title_nor_the_scale(copy: Path) -> None:
+    calm = title(copy, "low_elevation")
+    path = copy / "tables" / "low_elevation.csv"
+    table = rows(copy, "low_elevation")
+    for row in table:
+        if row["elevation_deg"] == "5":
+            deep = -60.0 if row["case"] == "ideal" else -20.0
+            row |= {f"gain_{k}_dbi": str(deep) for k in ("min", "mean", "max")}
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, table[0])
+        writer.writeheader()
+        writer.writerows(table)
+    assert title(copy, "low_elevation") == calm
 
 
 def test_tables_that_hold_the_same_number_give_it_the_same_interval(results: Path) -> None:
