@@ -9,7 +9,7 @@ from pathlib import Path
 
 from snakemake.utils import min_version
 
-from pipeline.workflow import FIGURE_GROUPS, plan_studies
+from pipeline.workflow import FIGURE_GROUPS, code_digest, plan_studies
 
 min_version("9.0")
 
@@ -111,6 +111,8 @@ rule combine:
         RESULTS / "{study}" / "logs" / "combine.benchmark.tsv"
     params:
         cache=CACHE,
+        # Results of another version are out of date, though all their files are newer.
+        made_with=code_digest(),
     threads: 1
     resources:
         mem_mb=500,

@@ -11,13 +11,7 @@ from pathlib import Path
 import pipeline
 
 HOME = Path(pipeline.__file__).parents[1]
-# -P: where the user stands must not be on the path. The project is, installed or not.
-_COMMAND = (
-    sys.executable,
-    "-P",
-    "-c",
-    "import sys; from pipeline.cli import main; sys.exit(main())",
-)
+_MAIN = "import sys; from pipeline.cli import main; sys.exit(main())"
 
 
 def _environment() -> dict[str, str]:
@@ -25,13 +19,15 @@ def _environment() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": path}
 
 
-def start(folder: Path, *arguments: str) -> subprocess.Popen[str]:
+def start(folder: Path, *arguments: str, before: str = "") -> subprocess.Popen[str]:
     """The command in a process group of its own; output is caught.
 
-    A shell starts what it puts in the background deaf to Ctrl-C, and children inherit that.
+    ``before`` is Python that runs ahead of it, to make it another version of itself. A shell
+    starts what it puts in the background deaf to Ctrl-C, and children inherit that.
     """
     return subprocess.Popen(
-        [*_COMMAND, *arguments],
+        # -P: where the user stands must not be on the path. The project is, installed or not.
+        [sys.executable, "-P", "-c", before + _MAIN, *arguments],
         cwd=folder,
         env=_environment(),
         stdin=subprocess.DEVNULL,
@@ -43,8 +39,8 @@ def start(folder: Path, *arguments: str) -> subprocess.Popen[str]:
     )
 
 
-def braidwise(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    with start(folder, *arguments) as process:
+def braidwise(folder: Path, *arguments: str, before: str = "") -> subprocess.CompletedProcess[str]:
+    with start(folder, *arguments, before=before) as process:
         out, err = process.communicate(timeout=120)
     return subprocess.CompletedProcess(process.args, process.returncode, out, err)
 

@@ -17,7 +17,7 @@ from command import HOME, braidwise, results_of, start
 from small_study import SMALL, small_study_file
 
 from models.catalogue import DamagedCatalogue
-from pipeline.cli import build_parser, check_packages, main, no_lost_interrupt
+from pipeline.cli import build_parser, check_packages, main, no_lost_interrupt, only_run_in
 from pipeline.errors import StudyError
 
 BAD = SMALL.parents[1] / "bad"
@@ -149,6 +149,19 @@ def test_another_price_solves_nothing_again_and_is_in_the_new_results(run: Run) 
         run.study.write_text(text, encoding="utf-8")
 
 
+def test_results_of_another_version_are_made_again_from_the_same_solves(run: Run) -> None:
+    before = solve_times(run.results())
+    other = "import pipeline.workflow as w; w.code_digest = lambda: 'of another version'; "
+    command = ("study", str(run.study), "--results", "out")
+    done = braidwise(run.folder, *command, before=other)
+    assert done.returncode == 0, done.stderr
+    assert "compared the cases" in done.stderr
+    assert "wrote the report" in done.stderr
+    assert solve_times(run.results()) == before
+    # And once more with what is there now, as the tests beside this one expect.
+    assert "compared the cases" in run.again().stderr
+
+
 # Laws: other commands
 
 
@@ -252,6 +265,18 @@ def test_a_file_where_results_should_go_is_said_plainly(tmp_path: Path, command:
     assert "[results-unwritable]" in done.stderr
     assert "--results FOLDER" in done.stderr
     assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_study_can_be_checked_while_a_run_holds_the_folder(tmp_path: Path) -> None:
+    study = small_study_file(tmp_path)
+    with only_run_in(tmp_path / "out"):
+        done = braidwise(tmp_path, "check", study.name, "--results", "out")
+        assert done.returncode == 0, done.stderr
+        assert (tmp_path / "out" / "small" / "check_installation.png").stat().st_size > 10_000
+        for command in ("study", "evidence", "tune", "spread", "choke", "cut"):
+            refused = braidwise(tmp_path, command, study.name, "--results", "out")
+            assert refused.returncode == 5, (command, refused.stdout)
+            assert "[results-busy]" in refused.stderr
 
 
 def test_no_cores_are_too_few(tmp_path: Path) -> None:
