@@ -6,7 +6,6 @@ Other antennas too, where a test names their generator.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +34,7 @@ REFERENCE = SizedJPole(0.055, 1.48, 0.49, 0.055, 0.008)
 class Plan:
     """What to build; lengths in m, frequency in Hz."""
 
-    antenna: Any = REFERENCE
+    antenna: object = REFERENCE
     pipe_diameter: float = 0.022
     shield_radius: float = 0.004
     frequency: float = 145e6

@@ -14,11 +14,18 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.validation.surface.mesh import DENSITIES, corner_radius
+from tests.validation.surface.mesh import DENSITIES, Piece, corner_radius
 from tests.validation.surface.radiation import SPEED_OF_LIGHT, horizon, radiated
-from tests.validation.surface.rebuild import FOLDER, Solution, along, limit, strip
-from tests.validation.surface.sweep import mesh
-from tests.validation.surface.tubes import CASES, case_of, goes_on_as, read_case
+from tests.validation.surface.rebuild import (
+    FOLDER,
+    Solution,
+    along,
+    check_gains,
+    limit,
+    strip,
+)
+from tests.validation.surface.sweep import mesh, neck
+from tests.validation.surface.tubes import CASES, Case, case_of, goes_on_as, read_case
 
 NAMES = sorted(path.stem for path in CASES.glob("*.json"))
 WITH_GAIN = sorted(path.name.removesuffix("_gain.csv") for path in FOLDER.glob("*_gain.csv"))
@@ -164,7 +171,8 @@ def test_gains_agree_with_the_separately_written_code(name):
 
 @pytest.mark.parametrize("name", WITH_GAIN)
 def test_what_a_lossless_structure_radiates_is_what_is_fed(name):
-    # Poynting's theorem; the ports' power and the far field are computed apart from each other.
+    # An identity of a Galerkin solution, whatever its mesh and its singular integrals: Re Z has the
+    # smooth kernel sin(kR)/R. It tests the far field's code and Re Z, not the solution.
     for row in rows(f"{name}_gain.csv"):
         assert float(row["Prad_over_Pin"]) == pytest.approx(1, abs=1e-6)
 
@@ -284,7 +292,58 @@ def test_a_thinner_tube_goes_on_where_a_thicker_one_on_the_same_line_ends():
     assert goes_on_as(case, shield, shield.axis[-1]) is None
 
 
+def stepped(*shield: list[float]) -> Case:
+    """A hub of 28 mm that stands on the origin, and a shield of 8 mm along the given points."""
+    tubes = [
+        {"name": "hub", "diameter_m": 0.028, "axis_m": [[0, 0, 0], [0, 0, 0.3]]},
+        {"name": "shield", "diameter_m": 0.008, "axis_m": shield},
+    ]
+    raw = {"about": "", "frequencies_MHz": [145], "tubes": tubes, "ports": []}
+    return case_of("stepped", json.dumps(raw))
+
+
+BENT = ([0, 0, 0], [0, 0, -0.2], [0.2, 0, -0.4])
+
+
+@pytest.mark.parametrize("shield", [BENT, BENT[::-1]], ids=["from the hub", "to the hub"])
+def test_a_bent_shield_fills_a_hubs_foot_whichever_way_it_is_written_down(shield):
+    case = stepped(*shield)
+    foot = Piece(case, case.tubes[0], 0, DENSITIES["n8"])
+    found = neck(foot, foot.start, DENSITIES["n8"])
+    assert found.tube.name == "shield"
+    # Its ring lies in the plane of the foot.
+    np.testing.assert_allclose(found.round @ foot.d, 0, atol=1e-12)
+
+
+@pytest.mark.parametrize(("off", "code"), [(0.0, 0), (0.001, 0), (0.01, 1), (-0.01, 1)])
+def test_a_gain_that_is_not_the_stored_one_fails_the_check(off, code, capsys):
+    case, keys = read_case("C4"), [f"gain_horizon_phi{a}_dBi" for a in (0, 90, 180)]
+    stored = [r for r in rows("C4_gain.csv") if r["mesh"] == "n8"]
+    f = np.array([float(r["f_MHz"]) * 1e6 for r in stored])
+    far = np.array([[float(r[k]) for k in ("Prad_over_Pin", *keys)] for r in stored])
+    far[-1, 2] += off
+    y = np.zeros((len(f), 2, 2), complex)
+    now = Solution("n8", 1, f, y, [], np.zeros((0, 0, 0), complex), far)
+    assert check_gains(case, now) == code
+    words = f"largest difference of a gain {abs(off):.3f} dB"
+    assert words in capsys.readouterr().out
+
+
+def test_gains_at_no_stored_frequency_fail_the_check():
+    far = np.array([[1.0, 1.043, 1.043, 1.043]])
+    y = np.zeros((1, 2, 2), complex)
+    now = Solution("n8", 1, np.array([146e6]), y, [], np.zeros((0, 0, 0), complex), far)
+    assert check_gains(read_case("C4"), now) == 1
+
+
 # Refusals
+
+
+def test_a_shoulder_that_no_thinner_tube_leaves_is_refused():
+    case = stepped([0, 0, -0.1], [0, 0, -0.2])
+    foot = Piece(case, case.tubes[0], 0, DENSITIES["n8"])
+    with pytest.raises(ValueError, match=r"stepped: hub: no thinner tube goes on at \[0\.0, 0\.0"):
+        neck(foot, foot.start, DENSITIES["n8"])
 
 
 def changed(**keys: object) -> str:

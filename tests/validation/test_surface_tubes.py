@@ -112,12 +112,20 @@ def test_conductance_of_a_gap_in_the_shield_is_within_seven_per_cent(case):
 
 
 @pytest.mark.parametrize("case", [*CASES, *CLOSE, *OTHER])
-def test_field_towards_the_horizon_is_within_a_seventh_of_a_decibel_of_the_tubes(case):
-    # In shares of the mean field there; half of our difference is the average gain of the drawing.
-    # Worst 0.12 dB (A6); where half of the feed current flows on the cable 0.24 dB (A2) and 0.18 dB
-    # (A5).
+def test_field_towards_the_horizon_is_within_a_quarter_of_a_decibel_of_its_mean_there(case):
+    # Against the tubes' field; half of our difference is the average gain of the drawing. Worst
+    # 0.12 dB (A6); where half of the feed current flows on the cable 0.24 dB (A2), 0.18 dB (A5).
     limit = {"A2": 0.25, "A5": 0.19}.get(case, 0.14)
     assert np.abs(wire.gain_error(case)).max() < limit
+
+
+@pytest.mark.parametrize("case", [*CASES, *CLOSE, *OTHER])
+def test_gain_towards_the_horizon_is_within_a_sixth_of_a_decibel_save_in_a_weak_direction(case):
+    # Direction by direction: worst 0.14 dB (A5), 0.12 dB (A6), 0.09 dB of C1 to C5 (C3). A2 is
+    # 0.43 dB off where a quarter of the mean power goes.
+    ours, theirs = wire.horizon_fields(case)
+    limit = {"A2": 0.44}.get(case, 0.15)
+    assert np.abs(20 * np.log10(ours / theirs)).max() < limit
 
 
 @pytest.mark.parametrize("case", OTHER)

@@ -257,11 +257,11 @@ def horizon_gains(name: str, refine: float = 1.0, middle_only: bool = False) -> 
     return np.asarray(10 * np.log10(np.array(found)))
 
 
-def gain_error(name: str) -> NDArray[np.float64]:
-    """Error of our field towards the horizon in the band, in shares of the mean field there. [dB]
+@cache
+def horizon_fields(name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Field along +x, +y and -x in the band, ours and the tubes', over that of an isotropic source.
 
-    Where all azimuths have the same gain this is our gain less that of the tubes; towards a null
-    it is not divided by the little that goes there, as no interval of a gain is. Shape (n_f, 3).
+    Frequencies are those whose gain is stored; both have shape (n_f, 3).
     """
     stored = f"{name}_gain.csv"
     rows = table(stored if (SURFACE / stored).exists() else f"{name}_feed.csv")
@@ -270,11 +270,19 @@ def gain_error(name: str) -> NDArray[np.float64]:
     f = list(np.round(reference(name).f / 1e6, 3))
     found = dict(zip(rows["f_MHz"], 10 ** (theirs / 20), strict=True))
     inside = [k for k in np.flatnonzero(in_band(name)) if f[k] in found]
-    field = np.array([found[f[k]] for k in inside])
+    return 10 ** (horizon_gains(name)[inside] / 20), np.array([found[f[k]] for k in inside])
+
+
+def gain_error(name: str) -> NDArray[np.float64]:
+    """Error of our field towards the horizon in the band, in shares of the mean field there. [dB]
+
+    Where all azimuths have the same gain this is our gain less that of the tubes; towards a null
+    it is not divided by the little that goes there, as no interval of a gain is. Shape (n_f, 3).
+    """
+    mine, theirs = horizon_fields(name)
     # What goes along +y goes along -y too.
-    mean = np.sqrt(field**2 @ [0.25, 0.5, 0.25])[:, None]
-    difference = 10 ** (horizon_gains(name)[inside] / 20) - field
-    return np.asarray(20 / np.log(10) * difference / mean)
+    mean = np.sqrt(theirs**2 @ [0.25, 0.5, 0.25])[:, None]
+    return np.asarray(20 / np.log(10) * (mine - theirs) / mean)
 
 
 @dataclass(frozen=True)

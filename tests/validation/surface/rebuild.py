@@ -2,9 +2,9 @@
 
 Needs the optional extra `surface`. Writes `<case>_Y.csv`, `<case>_gain.csv` and, where the case
 has a cable, `<case>_current.csv` beside this file; with `--gain` only the second, on the coarsest
-mesh at three frequencies. With `--check` a case is solved on the coarsest mesh of its table and
-compared with it; with `--library` the matrix is compared with the boundary-element library's own.
-The exit code is 1 where they differ.
+mesh at three frequencies. With `--check` a case is solved on the coarsest mesh of its tables, and
+admittances and gains are compared with them; with `--library` the matrix is compared with the
+boundary-element library's own. The exit code is 1 where they differ.
 """
 
 from __future__ import annotations
@@ -30,6 +30,8 @@ Complex = NDArray[np.complex128]
 FOLDER = Path(__file__).parent
 # Rounding of the stored five digits, and what another version of a quadrature rule may move.
 AGREES = 2e-4
+# The same of a gain [dB], stored to 0.001 dB; 2e-4 of a current is 0.0017 dB.
+GAIN_AGREES = 0.002
 # The same rule summed in another order: rounding only.
 SAME_MATRIX = 1e-9
 
@@ -94,8 +96,7 @@ def solution(case: Case, name: str, frequencies: Real) -> Solution:
         currents.append(slabs @ unknowns)
         where = equation.current_moments(body, unknowns[:, 0])
         fed = 0.5 * admittances[-1][0, 0].real
-        gains = radiation.horizon(where, f, fed)
-        far.append([radiation.radiated(where, f) / fed, *gains])
+        far.append([radiation.radiated(where, f) / fed, *radiation.horizon(where, f, fed)])
         took = time.perf_counter() - started
         first = 1 / admittances[-1][0, 0]
         print(f"{case.name} {name} {body.n_unknown} {f / 1e6:.3f} MHz {first:.3f} ohm {took:.0f} s")
@@ -135,10 +136,10 @@ def current_rows(case: Case, solved: Solution) -> list[dict[str, str]]:
 def gain_rows(solved: Solution) -> list[dict[str, str]]:
     """Rows of `<case>_gain.csv`: radiated by fed, gains to 0.001 dB, all for a shorted port 2."""
     rows = []
-    for f, (power, *gains) in zip(solved.frequencies, solved.far, strict=True):
+    for f, (power, *levels) in zip(solved.frequencies, solved.far, strict=True):
         row = {"mesh": solved.mesh, "n_unknown": str(solved.n_unknown), "f_MHz": f"{f / 1e6:.3f}"}
         row["Prad_over_Pin"] = f"{power:.7f}"
-        for azimuth, gain in zip((0, 90, 180), gains, strict=True):
+        for azimuth, gain in zip((0, 90, 180), levels, strict=True):
             row[f"gain_horizon_phi{azimuth}_dBi"] = f"{gain:.3f}"
         rows.append(row)
     return rows
@@ -187,7 +188,7 @@ def rebuild(case: Case, names: list[str]) -> None:
         write(FOLDER / f"{case.name}_current.csv", current_rows(case, solved[-1]))
 
 
-def gains(case: Case, name: str) -> None:
+def rebuild_gains(case: Case, name: str) -> None:
     """Solve a case at its first, middle and last frequency and write its gains."""
     n = len(case.frequencies)
     solved = solution(case, name, case.frequencies[:: max(1, n // 2)])
@@ -195,15 +196,15 @@ def gains(case: Case, name: str) -> None:
 
 
 def check(case: Case) -> int:
-    """Compare a case solved now on its table's coarsest mesh with the table; 0 where they agree."""
+    """Compare a case solved now with its tables, on their coarsest mesh; 0 where they agree."""
     path = FOLDER / f"{case.name}_Y.csv"
-    with path.open(encoding="utf-8", newline="") as file:
-        stored = list(csv.DictReader(file))
+    stored = read(path)
     name = stored[0]["mesh"]
     then = [r for r in stored if r["mesh"] == name]
     # First, middle and last frequency: what differs differs at all of them.
     then = then[:: max(1, len(then) // 2)]
-    now = admittance_rows(solution(case, name, np.array([float(r["f_MHz"]) for r in then]) * 1e6))
+    solved = solution(case, name, np.array([float(r["f_MHz"]) for r in then]) * 1e6)
+    now = admittance_rows(solved)
     worst = max(
         abs(value(a, key) / value(b, key) - 1)
         for a, b in zip(now, then, strict=True)
@@ -215,7 +216,35 @@ def check(case: Case) -> int:
         f" largest relative difference {worst:.1e}, allowed {AGREES:.0e}:"
         f" {'agrees' if agrees else 'does NOT agree'}"
     )
+    return int(not agrees) | check_gains(case, solved)
+
+
+def check_gains(case: Case, solved: Solution) -> int:
+    """Compare gains of a solution with those stored of its mesh; 0 where they agree or none are."""
+    path = FOLDER / f"{case.name}_gain.csv"
+    if not path.exists():
+        return 0
+    stored = {(r["mesh"], r["f_MHz"]): r for r in read(path)}
+    now = {(r["mesh"], r["f_MHz"]): r for r in gain_rows(solved)}
+    both = sorted(now.keys() & stored.keys())
+    differences = [
+        abs(float(now[k][key]) - float(stored[k][key]))
+        for k in both for key in stored[k] if key.startswith("gain_")
+    ]  # fmt: skip
+    # No frequency in common is no agreement.
+    worst = max(differences, default=np.inf)
+    agrees = worst <= GAIN_AGREES
+    print(
+        f"{path.name}: {len(both)} frequencies; largest difference of a gain {worst:.3f} dB,"
+        f" allowed {GAIN_AGREES} dB: {'agrees' if agrees else 'does NOT agree'}"
+    )
     return int(not agrees)
+
+
+def read(path: Path) -> list[dict[str, str]]:
+    """Rows of a table."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 def value(row: dict[str, str], key: str) -> complex:
@@ -250,7 +279,7 @@ def main() -> int:
         if options.library:
             bad |= check_library(case)
         if options.gain:
-            gains(case, options.mesh.split(",")[0])
+            rebuild_gains(case, options.mesh.split(",")[0])
         elif not options.check and not options.library:
             rebuild(case, options.mesh.split(","))
     return bad

@@ -25,7 +25,7 @@ from tests.validation.surface.mesh import (
     stations,
     triangulate,
 )  # fmt: skip
-from tests.validation.surface.tubes import Case, Turned, distance_to_line, goes_on_as
+from tests.validation.surface.tubes import ON_AXIS, Case, Turned, distance_to_line, goes_on_as
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -137,16 +137,26 @@ def close(piece: Piece, end: End, ring: Real, wall: Wall, density: Density) -> N
         fan = np.stack([np.arange(n - 1), np.arange(1, n), np.full(n - 1, n)], axis=1)
         wall.add(np.vstack([ring, middle]), fan, (-1, -1, -1))
     if end.kind == "shoulder":
-        thin = goes_on_as(piece.case, piece.tube, middle)
-        assert thin is not None
-        neck = Piece(piece.case, thin, 0, density)
+        thin = neck(piece, middle, density)
         # Both rings from the same side of the plane y = 0 to the other, the inner one backwards.
-        inner = neck.radius * neck.round
+        inner = thin.radius * thin.round
         inner = inner if inner[0] @ (ring[0] - middle) < 0 else inner[::-1]
         loop = np.vstack([ring, middle + inner]) - middle
         flat, triangles = triangulate(np.stack([loop @ piece.u, loop @ piece.v], axis=1), None)
         places = middle + flat[:, :1] * piece.u + flat[:, 1:] * piece.v
         wall.add(places, triangles, (-1, -1, -1))
+
+
+def neck(piece: Piece, middle: Real, density: Density) -> Piece:
+    """The piece of a thinner tube that comes out of the middle of a shoulder of `piece`."""
+    thin = goes_on_as(piece.case, piece.tube, middle)
+    if thin is None:
+        raise ValueError(
+            f"{piece.case.name}: {piece.tube.name}: no thinner tube goes on at"
+            f" {middle.round(6).tolist()} m, close the end with a cap"
+        )
+    starts = np.linalg.norm(thin.axis[0] - middle) < ON_AXIS
+    return Piece(piece.case, thin, 0 if starts else len(thin.legs) - 1, density)
 
 
 def add_rows(
