@@ -175,7 +175,8 @@ def run_check(paths: Sequence[Path], results: Path) -> int:
 
     # All are read before anything is written: a faulty study leaves no trace.
     drawn = draw_studies(paths)
-    # One picture that no other command touches, written whole: a run may go on meanwhile.
+    # Only a picture (two files) that no other command touches, each written whole: a run may
+    # go on meanwhile.
     open_lock(results).close()
     for entry in drawn:
         print(check_study(entry, results))

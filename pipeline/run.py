@@ -6,7 +6,8 @@ import logging
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,6 +25,9 @@ _WORDS = {
     "report": "wrote the report",
     "compared": "set the studies side by side",
 }
+
+# What a solve leaves in the folder of its geometry.
+_SOLVED = {"basis": ("basis.npz",), "check": ("refined.npz", "average_gain.json")}
 
 
 def snakefile() -> Path:
@@ -69,7 +73,10 @@ class Progress(logging.Handler):
         """Note how many jobs of which rule this run has."""
         if isinstance(stats, dict) and stats:
             self.total = int(stats.get("total", 0))
-            self.outlook.limit_to({_plain_rule(str(rule)) for rule in stats})
+            needed: Counter[str] = Counter()
+            for rule, jobs in stats.items():
+                needed[_plain_rule(str(rule))] += int(jobs)
+            self.outlook.limit_to(needed)
 
     def _announce(self, record: logging.LogRecord) -> None:
         given = str(getattr(record, "rule_name", ""))
@@ -118,6 +125,17 @@ def _plain_rule(name: str) -> str:
     return "geometry" if name.startswith("geometry_") else name
 
 
+def solved_before(plans: Iterable[StudyPlan], cache: Path) -> frozenset[JobKey]:
+    """Solves whose files all lie in the cache."""
+    digests = {digest for plan in plans for digest in plan.digests}
+    return frozenset(
+        (rule, digest)
+        for digest in digests
+        for rule, names in _SOLVED.items()
+        if all((cache / digest / name).exists() for name in names)
+    )
+
+
 @contextmanager
 def _environment(**values: str) -> Iterator[None]:
     """Environment variables for the workflow's jobs only."""
@@ -153,9 +171,8 @@ def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool
     from snakemake_interface_common.exceptions import WorkflowError
 
     home = Path.cwd()
-    digests = {digest for plan in plans.values() for digest in plan.digests}
-    kept = {d for d in digests if (results / ".solved" / d / "basis.npz").exists()}
-    progress = Progress(plans, Outlook(planned_jobs(plans.values(), frozenset(kept)), cores))
+    before = solved_before(plans.values(), results / ".solved")
+    progress = Progress(plans, Outlook(planned_jobs(plans.values(), before), cores))
     try:
         # Jobs start Python anew: a folder called "models" where the user stands must not win.
         with _environment(PYTHONSAFEPATH="1"):

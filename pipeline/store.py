@@ -29,15 +29,15 @@ _PART = ".part-"
 def clear_leftovers(folder: Path) -> None:
     """Remove what writers that were killed have left anywhere below a folder.
 
-    What somebody is still writing is left to him.
+    What somebody is still writing, or another user has left, is left alone.
     """
     for path in folder.rglob(f".*{_PART}*"):
         try:
             with path.open("rb") as stream:
                 if held(stream.fileno()):
                     path.unlink(missing_ok=True)
-        except FileNotFoundError:
-            # Finished, and so moved into its place, since it was listed.
+        except (FileNotFoundError, PermissionError):
+            # Finished, and so moved into its place, since it was listed; or another user's.
             continue
 
 

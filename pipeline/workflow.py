@@ -7,6 +7,7 @@ before anything runs.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -37,19 +38,24 @@ COMPARED = "compared"
 
 # Kinds of file that results are made with.
 _MADE_WITH = (".py", ".csv", ".j2", ".css", ".json")
+_PACKAGES = tuple(Path(str(package.__file__)).parent for package in (models, pipeline))
+# Studies and the measurements beside them: each is an input of the results it is for.
+_STUDIES = "studies"
 
 
-def code_digest() -> str:
+def code_digest(folders: Sequence[Path] = _PACKAGES) -> str:
     """Digest of the code, catalogues and templates that stand behind every result.
 
     What another version made is made again, from the same solves where they are still good.
     """
-    folders = [Path(str(package.__file__)).parent for package in (models, pipeline)]
     found = hashlib.sha256()
     for folder in folders:
         for path in sorted(p for p in folder.rglob("*") if p.suffix in _MADE_WITH):
-            found.update(path.relative_to(folder.parent).as_posix().encode())
-            found.update(path.read_bytes())
+            inside = path.relative_to(folder)
+            # An editor's lock is a link that leads nowhere, with the name of a source file.
+            if path.is_file() and inside.parts[0] != _STUDIES:
+                found.update((folder.name / inside).as_posix().encode())
+                found.update(path.read_bytes())
     return found.hexdigest()[:16]
 
 

@@ -19,6 +19,7 @@ from small_study import SMALL, small_study_file
 from models.catalogue import DamagedCatalogue
 from pipeline.cli import build_parser, check_packages, main, no_lost_interrupt, only_run_in
 from pipeline.errors import StudyError
+from pipeline.workflow import code_digest
 
 BAD = SMALL.parents[1] / "bad"
 
@@ -160,6 +161,26 @@ def test_results_of_another_version_are_made_again_from_the_same_solves(run: Run
     assert solve_times(run.results()) == before
     # And once more with what is there now, as the tests beside this one expect.
     assert "compared the cases" in run.again().stderr
+
+
+def test_a_version_is_its_code_and_catalogues_but_not_the_studies_that_lie_there(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "models"
+    for name in ("a.py", "catalogues/coax.csv", "studies/mine.csv"):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text("1")
+    first = code_digest([folder])
+    assert code_digest([folder]) == first
+    # An editor's lock: a link to nowhere.
+    (folder / ".#a.py").symlink_to("somebody@somewhere")
+    (folder / "studies" / "mine.csv").write_text("2")
+    assert code_digest([folder]) == first
+    (folder / "catalogues" / "coax.csv").write_text("2")
+    second = code_digest([folder])
+    (folder / "a.py").write_text("2")
+    assert len({first, second, code_digest([folder])}) == 3
+    assert code_digest() == code_digest()
 
 
 # Laws: other commands

@@ -136,6 +136,25 @@ def test_clearing_leaves_a_living_writer_its_file_and_takes_that_of_a_dead_one(
     assert (tmp_path / "alive.txt").read_text(encoding="utf-8") == "whole"
 
 
+def test_clearing_leaves_alone_what_another_user_has_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in (".theirs.part-1", ".ours.part-2"):
+        (tmp_path / name).touch()
+    (tmp_path / ".theirs.part-1").chmod(0)
+    tmp_path.chmod(0o777)
+    monkeypatch.chdir(tmp_path)
+    user = os.geteuid()
+    try:
+        if user == 0:
+            # Root may read everything: be somebody else.
+            os.seteuid(65534)
+        clear_leftovers(Path())
+    finally:
+        os.seteuid(user)
+    assert names(tmp_path) == [".theirs.part-1"]
+
+
 def test_files_have_the_permissions_that_the_user_asked_for(tmp_path: Path) -> None:
     before = os.umask(0o027)
     try:

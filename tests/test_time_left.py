@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import heapq
+import logging
 import random
+from collections import Counter
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from pipeline.run import Progress, solved_before
 from pipeline.time_left import (
     JobKey,
     Outlook,
@@ -43,14 +47,22 @@ def needs(job: JobKey, plans: list[StudyPlan]) -> list[JobKey]:
 
 
 def run(
-    plans: list[StudyPlan], cores: int, times: dict[JobKey, float]
+    plans: list[StudyPlan],
+    cores: int,
+    times: dict[JobKey, float],
+    up_to_date: frozenset[JobKey] = frozenset(),
 ) -> list[tuple[float, float]]:
-    """Moments at which a time left is stated, with that time; the last is the end."""
-    jobs = planned_jobs(plans, frozenset())
+    """Moments at which a time left is stated, with that time; the last is the end.
+
+    Of what is up to date the run knows beforehand only what is solved, as the workflow has it.
+    """
+    solved = frozenset(job for job in up_to_date if job[0] in ("basis", "check"))
+    jobs = planned_jobs(plans, solved)
     outlook = Outlook(dict(jobs), cores)
-    waiting = sorted(jobs, key=lambda j: (j[0] != "basis", j))
+    waiting = sorted(jobs.keys() - up_to_date, key=lambda j: (j[0] != "basis", j))
+    outlook.limit_to(Counter(rule for rule, _ in waiting))
     busy: list[tuple[float, JobKey]] = []
-    done: set[JobKey] = set()
+    done = set(up_to_date)
     now, said = 0.0, []
     while waiting or busy:
         ready = [j for j in waiting if set(needs(j, plans)) <= done]
@@ -94,7 +106,7 @@ def test_on_a_machine_of_any_speed_the_second_half_is_told_within_a_third(
     chance = random.Random(f"{name}{slower}{cores}")
     times = {
         job: slower * weight * chance.uniform(0.8, 1.25)
-        for job, weight in planned_jobs(plans, frozenset()).items()
+        for job, weight in planned_jobs(plans).items()
     }
     said = run(plans, cores, times)
     for share in (0.5, 0.75):
@@ -102,8 +114,59 @@ def test_on_a_machine_of_any_speed_the_second_half_is_told_within_a_third(
         assert left == pytest.approx(true, rel=1 / 3, abs=0.05 * said[-1][0])
 
 
+@pytest.mark.parametrize("cores", [1, 2])
+def test_studies_of_a_family_that_are_up_to_date_are_not_waited_for(cores: int) -> None:
+    plans = [plan(name, SMALL) for name in ("r", "s", "t")]
+    times = planned_jobs(plans)
+    solves = {job for job in times if job[0] in ("geometry", "basis", "check")}
+    others = {job for job in times if job[1].split("/")[0] in ("r", "s")}
+    said = run(plans, cores, times, frozenset(solves | others))
+    end = said[-1][0]
+    assert len(said) == len(times.keys() - solves - others) == 5
+    for now, left in said:
+        # One after the other nothing is unknown; on two cores, only which goes beside which.
+        assert left == pytest.approx(end - now, rel=0.01 if cores == 1 else 1 / 3)
+
+
+def test_a_change_in_one_study_of_two_counts_its_solves_once_it_is_known_which() -> None:
+    weights = {("basis", "a"): 10.0, ("basis", "b"): 30.0, ("combine", "s"): 5.0}
+    outlook = Outlook({("geometry", "s"): 10.0, **weights}, 1)
+    outlook.limit_to({"geometry": 1, "basis": 1, "total": 2})
+    outlook.begin(("geometry", "s"), 0.0)
+    outlook.end(("geometry", "s"), 10.0)
+    assert outlook.left(10.0) == pytest.approx(20.0)
+    outlook.begin(("basis", "a"), 10.0)
+    assert outlook.left(10.0) == pytest.approx(10.0)
+    outlook.end(("basis", "a"), 20.0)
+    assert outlook.left(20.0) == 0.0
+
+
+def test_the_counts_of_the_workflow_are_those_of_the_outlook() -> None:
+    plans = [plan("s", SMALL), plan("l", LARGE)]
+    progress = Progress({p.name: p for p in plans}, Outlook(planned_jobs(plans), 2))
+    stats = {"geometry_s": 1, "geometry_l": 1, "basis": 3, "total": 5}
+    event = {"event": SimpleNamespace(value="run_info"), "stats": stats}
+    progress.emit(logging.makeLogRecord(event))
+    assert progress.total == 5
+    assert progress.outlook.needed == {"geometry": 2, "basis": 3, "total": 5}
+
+
+def test_a_run_killed_between_the_solves_of_a_geometry_has_the_second_to_do(
+    tmp_path: Path,
+) -> None:
+    plans = [plan("s", SMALL)]
+    for name in ("a/basis.npz", "a/refined.npz", "b/basis.npz", "b/refined.npz",
+                 "b/average_gain.json"):  # fmt: skip
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+    before = solved_before(plans, tmp_path)
+    assert before == {("basis", "a"), ("basis", "b"), ("check", "b")}
+    jobs = planned_jobs(plans, before)
+    assert [job for job in jobs if job[0] in ("basis", "check")] == [("check", "a")]
+
+
 def test_nothing_is_said_before_a_tenth_of_the_work_is_done() -> None:
-    jobs = planned_jobs([plan("l", LARGE)], frozenset())
+    jobs = planned_jobs([plan("l", LARGE)])
     outlook = Outlook(jobs, 2)
     for job in (("geometry", "l"), ("basis", "c"), ("check", "c")):
         outlook.begin(job, 0.0)
@@ -131,12 +194,14 @@ def test_a_job_that_overruns_is_never_taken_for_finished() -> None:
     assert outlook.left(1000.0) == pytest.approx(1.0)
 
 
-def test_what_is_solved_already_and_rules_that_are_not_needed_count_for_nothing() -> None:
-    jobs = planned_jobs([plan("s", SMALL)], frozenset({"a", "b"}))
-    assert not [job for job in jobs if job[0] in ("basis", "check")]
+def test_rules_that_are_not_needed_count_for_nothing() -> None:
+    jobs = planned_jobs([plan("s", SMALL)])
     outlook = Outlook(jobs, 2)
-    outlook.limit_to({"report", "total"})
-    assert list(outlook.weights) == [("report", "s")]
+    outlook.limit_to({"report": 1, "compared": 1, "total": 2})
+    outlook.begin(("report", "s"), 0.0)
+    outlook.end(("report", "s"), jobs["report", "s"])
+    # One job on two cores.
+    assert outlook.left(jobs["report", "s"]) == pytest.approx(jobs["compared", ""] / 2)
 
 
 def test_a_solve_goes_as_the_cube_of_its_segments_in_the_end_and_with_its_frequencies() -> None:
