@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from pipeline.intervals import Interval
 from pipeline.verdict import (
     OWN_ENDS,
-    SLEEVE_OFF,
     STRONG,
     Facts,
     Moved,
@@ -20,7 +19,7 @@ from pipeline.verdict import (
     recommend,
     score,
 )
-from pipeline.where import not_enough, where
+from pipeline.where import where
 from pipeline.wording import decibels, percent, percent_with_range, plus_minus, with_range
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
@@ -79,7 +78,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _headline(bare: Facts, chosen: Facts, worse: list[Facts], places: list[Moved]) -> str:
+def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
     tail = ""
     if worse:
         tail = f" What to avoid here: {worse[0].label}."
@@ -88,7 +87,7 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts], places: list[Moved
             return f"This cable needs no choke: it changes nothing that could be seen.{tail}"
         return f"Of all that was tried nothing is better than no choke at all.{tail}"
     need = "needs" if score(bare) > STRONG else "is better off with"
-    enough = "" if score(chosen) <= 1 else not_enough(places)
+    enough = "" if score(chosen) <= 1 else " It helps, but does not make the cable invisible."
     # Cores are counted out; any other choke goes by the name that the study gives it.
     what = f"take {describe(chosen)}" if chosen.kind == "ferrite" else describe(chosen)
     return f"This cable {need} a choke: {what}.{enough}{tail}"
@@ -155,7 +154,13 @@ def _chosen(
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
         if chosen.kind == "sleeve":
-            impedance = _of_a_sleeve(abs(z), score(chosen) <= 1, variations)
+            made = _as_made(score(chosen) <= 1, variations)
+            # In resonance a sleeve has no reactance.
+            impedance = (
+                f"{_in_resonance(abs(z))}{made}"
+                if kind.endswith("resistance")
+                else (f"{impedance[:-1]}{made}")
+            )
     return (
         f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
         f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
@@ -170,24 +175,25 @@ def _power(value: float) -> str:
     return f"{value:.2f} W" if value >= 0.01 else "less than 0.01 W"
 
 
-def _of_a_sleeve(size: float, enough: bool, variations: list[Variation]) -> str:
+def _in_resonance(size: float) -> str:
     """A sleeve's impedance [ohm] is that of a perfect one, and is told as no more than that."""
     rounded = float(f"{size:.2g}")
-    off = [v for v in variations if v.what.startswith(SLEEVE_OFF)]
-    lost = [v.what.removeprefix(SLEEVE_OFF) for v in off if v.score_recommended > 1]
-    kept = " and ".join(v.what.removeprefix(SLEEVE_OFF) for v in off)
-    trim = (
-        f", and {' or '.join(lost)} it is no longer enough: trim it by measurement"
-        if enough and lost
-        else f"; {kept} it would still be enough"
-        if enough and off
-        else ", so trim it by measurement"
-    )
     return (
         f" At exactly its length it would put {rounded:g} ohm in the current's way: an upper "
         "limit, for smooth metal and nothing lost at its mouth. A few per cent of length off "
-        f"leave a small part of that, nearly all reactance{trim}."
+        "leave a small part of that, nearly all reactance"
     )
+
+
+def _as_made(enough: bool, variations: list[Variation]) -> str:
+    """Whether a sleeve may come out longer or shorter, and the end of its sentence."""
+    off = [v for v in variations if v.made]
+    lost = [v.made for v in off if v.score_recommended > 1]
+    if enough and lost:
+        return f"; {' or '.join(lost)} it is no longer enough: trim it by measurement."
+    if enough and off:
+        return f"; {' and '.join(v.made for v in off)} it would still be enough."
+    return ": trim it by measurement."
 
 
 def _hottest(chosen: Facts) -> str:
@@ -352,7 +358,7 @@ def advise(
         paragraphs.append(_how_many(candidates, bare))
         paragraphs.append(where(places, chosen, bare))
     advice = Advice(
-        headline=_headline(bare, chosen, worse, places),
+        headline=_headline(bare, chosen, worse),
         paragraphs=tuple(p for p in paragraphs if p),
         recommended_case=chosen.id,
         certainty=_certainty(chosen, bare, ideal, variations),

@@ -264,7 +264,14 @@ def many(
     -------
     Outcomes
         Rows are independent of each other.
+
+    Raises
+    ------
+    ValueError
+        If there is no reference and the geometry, one with a coil, has no ideal choke.
     """
+    if against is None and not reduced.ideal.any():
+        raise ValueError(f"{reduced.structure.name} has no ideal choke to be compared with")
     n = max(len(z_ends), len(z_choke))
     blocks = []
     for a in range(0, n, _ROWS):

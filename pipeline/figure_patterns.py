@@ -26,6 +26,8 @@ from pipeline.metrics import MATTERS_WITHIN_DB
 
 LEFT, RIGHT = 0.7, 1.32
 WIDE = 5.8 - LEFT - RIGHT
+# How far down a null is drawn; nothing is to be read there.
+_DEEPEST_DB = 30.0
 # A null goes to minus infinity; nobody relies on what lies this far below the strongest lobe.
 DEPTH_DB = 30.0
 
@@ -195,7 +197,7 @@ def low_elevation(results: Path) -> None:
         Note("line: mean of all azimuths; band: weakest to strongest", INK),
         Note(
             f"elevations at which the ideal is anywhere more than {MATTERS_WITHIN_DB:g} dB below "
-            "its strongest lobe count neither in the title nor in the scale",
+            "the mean of its strongest lobe count neither in the title nor in the lower scales",
             STEEL,
         ),
         *_how_sure(cast, "horizon_gain_mean_dbi", "a mean gain here"),
@@ -218,6 +220,7 @@ def low_elevation(results: Path) -> None:
         x, ideal.number("gain_min_dbi"), ideal.number("gain_max_dbi"), color=INK, alpha=0.12, lw=0
     )
     whole.set_xlim(0, 10)
+    whole.set_ylim(bottom=max(whole.get_ylim()[0], whole.get_ylim()[1] - _DEEPEST_DB))
     whole.set_ylabel("gain [dBi]")
     _heading(whole, "mean gain of every case, and the band of the ideal choke")
     label_ends(whole, _ends(drawn), RIGHT)

@@ -15,6 +15,7 @@ from pipeline.sensitivity import Band
 from pipeline.spread import Spread
 from pipeline.spread_verdict import CLASSES, MAKES, Candidate, Chance, Judgement
 from pipeline.spread_words import (
+    assumed,
     bare_sentence,
     error_sentence,
     flip_sentences,
@@ -60,7 +61,7 @@ def page(folder: Path, spread: Spread, judgement: Judgement) -> str:
         "rows": [_row(c, judgement.chosen) for c in judgement.candidates.values()],
         "causes": _causes(spread, judgement),
         "n_geometry": spread.shape[0],
-        "defaults": spread.study.unknowns.defaults,
+        "defaults": assumed(spread),
         "refused": spread.refused,
         "asymmetry": percent(asymmetry),
         "asymmetry_word": "" if sound else ", more than a sound computation has",

@@ -18,6 +18,7 @@ from pipeline.spread import Spread, run
 from pipeline.spread_page import page
 from pipeline.spread_verdict import Cause, Judgement, judge
 from pipeline.spread_words import (
+    assumed,
     bare_sentence,
     error_sentence,
     flip_sentences,
@@ -180,7 +181,7 @@ def data_of(spread: Spread, judgement: Judgement) -> dict[str, Any]:
         "seed": spread.study.unknowns.seed,
         "refused": list(spread.refused),
         "left_out": list(spread.left_out),
-        "assumed": list(spread.study.unknowns.defaults),
+        "assumed": assumed(spread),
         "unknowns": [
             {
                 "name": u.name,
@@ -274,7 +275,9 @@ def _row_label(cause: Cause) -> str:
 def report(spread: Spread, judgement: Judgement, target: Path) -> str:
     """What the command prints about one study."""
     lines = [f"{spread.study.name}: {headline(judgement)}", *words_of(spread, judgement)]
-    if spread.study.unknowns.defaults:
-        n = len(spread.study.unknowns.defaults)
-        lines.append(f"{n} keys of unknowns are assumed as typical; the page names them.")
+    typical = assumed(spread)
+    if typical:
+        lines.append(
+            f"{len(typical)} keys of unknowns are assumed as typical; the page names them."
+        )
     return "\n".join([*lines, f"Page: {target}"])

@@ -6,9 +6,9 @@ import numpy as np
 
 from pipeline.plan import NONE, Case
 from pipeline.spread import Spread
-from pipeline.spread_verdict import SURE, Cause, Judgement, flips, make_of
+from pipeline.spread_verdict import MAKES, SURE, Cause, Judgement, flips, make_of
 from pipeline.study_types import FerriteChoice
-from pipeline.unknowns import Unknown, land, quantile
+from pipeline.unknowns import SINGLE, Unknown, land, quantile
 from pipeline.wording import decibels, percent
 
 # A share below this is not worth a walk with a tape measure.
@@ -199,18 +199,20 @@ def _lookup(spread: Spread) -> dict[str, Unknown]:
 def measure_first(spread: Spread, judgement: Judgement) -> str:
     """What a reader should find out before anything else, for the cable without a choke."""
     whole = judgement.geometry[NONE].value
+    known = _lookup(spread)
+    # How a choke is made is nothing to the cable without one.
+    drawing = [u for u in spread.unknowns if u.geometric and u.name not in MAKES]
     geometry = (
         f"Everything that changes the drawing (route, heights, lengths, soil) makes {rate(whole)} "
         "of it together."
-        if spread.shape[0] > 1
+        if drawing
         else ""
     )
-    known = _lookup(spread)
     top = next((c for c in judgement.causes[NONE] if c.share.certain), None)
     if top is None or top.share.value < _WORTH:
         none = "No single unknown stands out: none alone makes a tenth of the spread."
         return f"{none} {geometry}".strip()
-    single = [u for u in spread.unknowns if u.geometric and known[u.name].label != top.label]
+    single = [u for u in drawing if known[u.name].label != top.label]
     if len(single) > 1 and not any(
         c.share.certain for c in judgement.causes[NONE] if c.name in {u.name for u in single}
     ):
@@ -319,3 +321,10 @@ def left_out_sentence(spread: Spread) -> str:
         f"wire ({', '.join(spread.left_out)}). To have them, write the key coil_pitch below "
         "unknowns: a range such as {from: 1.0, to: 1.5}, or known."
     )
+
+
+def assumed(spread: Spread) -> list[str]:
+    """What was taken as typical, without that which the study has no part for."""
+    drawn = {u.name for u in spread.unknowns}
+    absent = {f"unknowns.{name}" for name in SINGLE if name not in drawn}
+    return [x for x in spread.study.unknowns.defaults if x.split(":")[0] not in absent]

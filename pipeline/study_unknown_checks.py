@@ -64,7 +64,12 @@ def _check_pitch(spread: Distribution, coils: list[CoilChoice]) -> list[Complain
     own = show_quantity(closest.cable.jacket_diameter, "m")
     reached = f"{low:.2f} within {_DEVIATIONS:g} deviations of the mean" if normal else f"{low:g}"
     rule = f"goes down to {reached}: turns of {closest.id} would overlap, its cable is {own} thick"
-    remedy = f"from: {math.ceil(100 * least - SLACK) / 100:g} or more"
+    allowed = f"{math.ceil(100 * least - SLACK) / 100:g} or more"
+    remedy = (
+        f"a mean that is {_DEVIATIONS:g} deviations above {allowed}, or from and to"
+        if normal
+        else f"from: {allowed}"
+    )
     return [Complaint(("unknowns", "coil_pitch"), rule, remedy, "pitch-small")]
 
 

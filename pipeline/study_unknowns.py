@@ -185,7 +185,7 @@ _SPREAD_EXTRA = spread_of(_Varied(_EXTRA, "{from: 0 m, to: 0.5 m}"))
 _SPREAD_LEAD = spread_of(_Varied(_LEAD, "{from: 0.5 m, to: 3 m}", 10.0))
 _SPREAD_FACTOR = spread_of(_Varied(_FACTOR, "{from: 0.7, to: 1.3}"))
 _SPREAD_JACKET = spread_of(_Varied(_JACKET, "{from: 2.2, to: 3.5}", 3.0))
-_SPREAD_SLEEVE = spread_of(_Varied(_SLEEVE, "{from: 0.97, to: 1.03}"))
+_SPREAD_SLEEVE = spread_of(_Varied(_SLEEVE, "{from: 0.99, to: 1.02}"))
 _SPREAD_PITCH = spread_of(_Varied(_PITCH, "{from: 1.0, to: 1.5}"))
 _CHANCE = Quantity("1", 0.0, 1.0, "probability that the radio's case touches nothing", "0.2")
 

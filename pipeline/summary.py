@@ -267,7 +267,9 @@ def summary_data(o: Outcome) -> dict[str, Any]:
             "text": advice.text,
             "recommended_case": advice.recommended_case,
             "effect_none": advice.effect_none,
-            "variations": [asdict(v) for v in o.variations],
+            "variations": [
+                {k: v for k, v in asdict(x).items() if k != "made"} for x in o.variations
+            ],
         },
         **({} if o.in_use is None else {"in_use": dict(o.in_use)}),
         **({} if o.measured is None else {"measured": dict(o.measured)}),

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.constants import speed_of_light
 
 from pipeline.choke_model import sleeve_length
 from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
@@ -17,17 +18,19 @@ from pipeline.facts import Judged, judge
 from pipeline.intervals import at_end, effect_intervals
 from pipeline.plan import CABLE, IDEAL, NONE, Case, cases, extent, ideal_choke, is_wire_coil
 from pipeline.study_types import ChokeChoice, FerriteChoice, SleeveChoice, Study, TableChoice
-from pipeline.tables import Row, with_ends
+from pipeline.tables import SWEPT, Row, with_ends
 from pipeline.uncertainty import Expanded
-from pipeline.verdict import OWN_ENDS, SLEEVE_OFF, Moved, Variation, score
+from pipeline.verdict import OWN_ENDS, Moved, Variation, score
 
 # Ferrite makers state a fifth to a third; common practice, no source.
 FERRITE_SPREAD = (0.7, 1.3)
-# Of its length, what a sleeve may be away from the quarter wave of its line: the field that bulges
-# out of the mouth is 0.7 % (MOUTH_CAPACITANCE of models/pipe_parts.py), the jacket's permittivity
-# half a per cent for each tenth, the rest is sawing; common practice, no source.
+# Of its length, what a sleeve may be off: the field that bulges out of the mouth is 0.7 %
+# (MOUTH_CAPACITANCE of models/pipe_parts.py), a jacket of PVC in place of polyethylene 2 %, the
+# rest is sawing; common practice, no source.
 SLEEVE_SPREAD = (0.97, 1.03)
 ROD_OHM = (10.0, 200.0)
+# What is no longer than this part of a wavelength holds no surprise between its ends.
+_PLACES_PER_WAVELENGTH = 20
 # So many cores are moved along the cable where no choke is recommended that could be.
 POSITION_COUNT = 4
 
@@ -42,17 +45,24 @@ class Bench:
     uncertainty: dict[str, Expanded]
     elevation_deg: float
 
+    def reference(self, study: Study) -> CaseResult:
+        """The ideal choke."""
+        return evaluate(self.solved[CABLE], study, Case(IDEAL, "ideal", CABLE, ideal_choke(study)))
+
     def judge(
         self,
         case: Case,
         study: Study | None = None,
         scale: float = 1.0,
         evidence_of: str = NONE,
+        against: CaseResult | None = None,
     ) -> Judged:
-        """A case against the ideal choke, both under the same assumptions."""
+        """A case against the ideal choke, both under the same assumptions.
+
+        ``against`` is the ideal choke where it is known already.
+        """
         assumed = self.study if study is None else study
-        ideal = Case(IDEAL, "ideal", CABLE, ideal_choke(assumed))
-        reference = evaluate(self.solved[CABLE], assumed, ideal)
+        reference = self.reference(assumed) if against is None else against
         result: CaseResult = evaluate(self.solved[case.geometry], assumed, case, scale)
         theta = self.solved[CABLE].basis.directions.theta
         evidence, limits = self.evidence[evidence_of], self.study.verdict
@@ -90,22 +100,22 @@ def core_count_rows(bench: Bench) -> list[Row]:
                     "count": count,
                     "choke_r_ohm": z.real,
                     "choke_x_ohm": z.imag,
-                    **_effects(bench, j),
+                    **_effects(bench, j, ("choke_power_w",)),
                 }
             )
     return rows
 
 
-def _effects(bench: Bench, j: Judged) -> Row:
+def _effects(bench: Bench, j: Judged, more: tuple[str, ...] = ()) -> Row:
     """What a swept case does; it is as uncertain as the cable without a choke."""
-    row = {
+    known = {
         "pattern_change_max_db": j.change_max_db,
         "pattern_change_rms_db": j.change_rms_db,
         "shield_current_ratio_max": j.facts.shield_ratio,
         "station_current_ratio": j.facts.station_ratio,
         "choke_power_w": j.facts.choke_power,
-        "grade": j.facts.grade,
     }
+    row = {name: known[name] for name in (*SWEPT, *more)} | {"grade": j.facts.grade}
     return with_ends(row, effect_intervals(j, bench.uncertainty[NONE]))
 
 
@@ -132,6 +142,7 @@ def moved_along(bench: Bench, choke: ChokeChoice) -> list[tuple[float, Judged]]:
     f = bench.study.frequency
     z = complex(choke_at_frequencies(choke, bench.study, np.array([f]))[0])
     found = []
+    ideal = bench.reference(bench.study)
     for port in bench.solved[CABLE].structure.ports:
         if port.position is None or not port.name.startswith("shield"):
             continue
@@ -145,7 +156,7 @@ def moved_along(bench: Bench, choke: ChokeChoice) -> list[tuple[float, Judged]]:
             f=(0.99 * f, 1.01 * f),
             z_choke=(z, z),
         )
-        found.append((port.position, bench.judge(Case("sweep", "", CABLE, place))))
+        found.append((port.position, bench.judge(Case("sweep", "", CABLE, place), against=ideal)))
     return found
 
 
@@ -154,7 +165,13 @@ def places(bench: Bench, recommended: Case) -> list[Moved]:
     choke = recommended.choke
     if choke is None or not can_be_moved(choke):
         return []
-    return [Moved(at, score(j.facts)) for at, j in moved_along(bench, choke)]
+    tried = moved_along(bench, choke)
+    fine = speed_of_light / bench.study.frequency / _PLACES_PER_WAVELENGTH
+    before = [-np.inf, *(at for at, _ in tried)]
+    return [
+        Moved(at, score(j.facts), at - last <= fine)
+        for (at, j), last in zip(tried, before, strict=False)
+    ]
 
 
 def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
@@ -171,7 +188,7 @@ def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
             "count": choke.count,
             "position_m": at,
             "score": score(j.facts),
-            **{k: v for k, v in _effects(bench, j).items() if "choke" not in k},
+            **_effects(bench, j),
         }
         for at, j in moved_along(bench, choke)
     ]
@@ -209,7 +226,7 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
 
 
 def _sleeve_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
-    """A sleeve that is not the quarter wave it should be."""
+    """A sleeve that came out shorter or longer than it should."""
     choke = recommended.choke
     if not isinstance(choke, SleeveChoice):
         return []
@@ -217,21 +234,19 @@ def _sleeve_variations(bench: Bench, none: Case, recommended: Case) -> list[Vari
     tried = []
     for factor in SLEEVE_SPREAD:
         off = replace(recommended, choke=replace(choke, length=factor * exact))
-        how = f"{abs(100 * (factor - 1)):.0f} % too {'short' if factor < 1 else 'long'}"
-        tried.append(Variation(SLEEVE_OFF + how, bare, score(bench.judge(off).facts)))
+        how = f"{abs(100 * (factor - 1)):.0f} % {'shorter' if factor < 1 else 'longer'}"
+        tried.append(Variation(f"a sleeve {how}", bare, score(bench.judge(off).facts), made=how))
     return tried
 
 
 def _error_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
     """Both cases at either end of what the computation itself may be off by."""
     pair = [(bench.judge(case).facts, bench.uncertainty[case.id]) for case in (none, recommended)]
-    return [
-        Variation(
-            what,
-            *(score(at_end(facts, half, end)) for facts, half in pair),
-        )
-        for end, what in enumerate(OWN_ENDS)
-    ]
+    tried = []
+    for end, what in enumerate(OWN_ENDS):
+        bare, own = (score(at_end(facts, half, end)) for facts, half in pair)
+        tried.append(Variation(what, bare, own))
+    return tried
 
 
 def _station_variation(study: Study, scores: Callable[[str, Study], Variation]) -> Variation:

@@ -34,12 +34,14 @@ def _ends_of(*columns: str) -> tuple[str, ...]:
     return tuple(c + end for c in columns for end in ("", "_low", "_high"))
 
 
-_SWEPT = _ends_of(
+# What changes as more cores are put on or a choke is moved.
+SWEPT = (
     "pattern_change_max_db",
     "pattern_change_rms_db",
     "shield_current_ratio_max",
     "station_current_ratio",
 )
+_SWEPT = _ends_of(*SWEPT)
 _COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, *_ends_of("choke_power_w"), "grade")
 # A study without a ferrite has no sweep, one of ideal chokes no curve: headers for those.
 MAY_BE_EMPTY = {

@@ -80,6 +80,9 @@ _CIRCUIT = {
     "bond_lead": ("the length of the bond lead", "measure the bond lead", "m"),
 }
 
+# Unknowns that have the name of their key in a study.
+SINGLE = (*_GEOMETRIC, *_CIRCUIT)
+
 
 def unknowns_of(study: Study) -> tuple[Unknown, ...]:
     """Everything that a study does not know, geometric unknowns first.

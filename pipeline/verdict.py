@@ -24,9 +24,6 @@ OWN_ENDS = (
     "the high end of this computation's own 95 % intervals",
 )
 
-# Variations of a sleeve's own length begin with this.
-SLEEVE_OFF = "a sleeve "
-
 
 @dataclass(frozen=True)
 class Facts:
@@ -105,19 +102,27 @@ def effect(facts: Facts, without: Facts) -> str:
 
 @dataclass(frozen=True)
 class Variation:
-    """One assumption changed, and the scores of the bare cable and the recommended case then."""
+    """One assumption changed, and the scores of the bare cable and the recommended case then.
+
+    ``made`` says how the choke itself came out otherwise, where it is that which changed.
+    """
 
     what: str
     score_none: float
     score_recommended: float
+    made: str = ""
 
 
 @dataclass(frozen=True)
 class Moved:
-    """The recommended choke at another place [m] of the cable, and its score there."""
+    """The recommended choke at another place [m] of the cable, and its score there.
+
+    ``near`` says that the place before is so close that nothing can lie between the two.
+    """
 
     position: float
     score: float
+    near: bool = True
 
 
 def ranked(candidates: list[Facts]) -> list[Facts]:

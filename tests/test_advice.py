@@ -304,13 +304,22 @@ def test_a_sleeve_is_not_sold_by_what_it_would_be_at_its_exact_length() -> None:
     assert advice.headline.endswith("a choke: part of pipe, starting 0.05 m from the antenna.")
     assert "107522" not in text
     assert "would put 110000 ohm in the current's way: an upper limit" in text
-    short, long = "a sleeve 3 % too short", "a sleeve 3 % too long"
-    off = [Variation(short, 3.0, 0.2), Variation(long, 3.0, 0.3)]
+    off = [
+        Variation("a", 3.0, 0.2, made="3 % shorter"),
+        Variation("b", 3.0, 0.3, made="3 % longer"),
+    ]
     text = told(bare(3.0), sleeve, tried=off).text
-    assert "nearly all reactance; 3 % too short and 3 % too long it would still be enough." in text
-    off[1] = Variation(long, 3.0, 1.3)
+    assert "nearly all reactance; 3 % shorter and 3 % longer it would still be enough." in text
+    off[1] = replace(off[1], score_recommended=1.3)
     text = told(bare(3.0), sleeve, tried=off).text
-    assert "and 3 % too long it is no longer enough: trim it by measurement." in text
+    assert "; 3 % longer it is no longer enough: trim it by measurement." in text
+
+
+def test_a_sleeve_out_of_resonance_is_told_by_what_it_is() -> None:
+    sleeve = facts("pipe", 0.1, kind="sleeve", choke_impedance=3 + 400j)
+    text = told(bare(3.0), sleeve).text
+    assert "It puts 400 ohm in the current's way, mostly reactance: trim it by measurement." in text
+    assert "exactly its length" not in text
 
 
 def test_a_sleeve_that_only_just_fits_gives_way_to_cores_that_stay_enough() -> None:
@@ -331,28 +340,35 @@ def test_a_sleeve_that_only_just_fits_gives_way_to_cores_that_stay_enough() -> N
 
 
 ALONG = (
-    Moved(0.05, 0.8), Moved(0.10, 0.6), Moved(0.20, 0.9), Moved(0.40, 1.4), Moved(0.60, 3.0),
-    Moved(0.80, 0.95), Moved(1.00, 1.1),
+    Moved(0.05, 0.8, near=False), Moved(0.10, 0.6), Moved(0.20, 0.9), Moved(0.40, 1.4),
+    Moved(0.60, 3.0), Moved(0.80, 0.04), Moved(1.00, 1.1),
 )  # fmt: skip
 
 
 def test_places_along_the_cable_are_told_by_what_they_do() -> None:
     text = told(bare(2.0), cores(2, 0.8), places=ALONG).text
-    assert (
-        "The same cores, taken at one point and moved along the cable from 0.05 to 1.00 m" in text
-    )
-    assert "enough from 0.05 to 0.20 m and at 0.80 m" in text
-    assert "best at 0.10 m (0.6 of what is just visible)" in text
+    assert "The same cores, all at one point, were tried at 7 places from 0.05 to 1.00 m" in text
+    assert "enough from 0.05 to 0.20 m and near 0.8 m" in text
     # A place is worse than none by the factor that a candidate is: 3.0 is more than 1.15 times 2.
-    assert "worse than none at 0.60 m. Stretches further on shift with the length" in text
+    assert "worse than none near 0.6 m. Places further on shift with the length" in text
 
 
-def test_a_choke_that_is_not_enough_is_sent_to_the_place_where_it_would_be() -> None:
-    advice = told(bare(3.0), cores(1, 1.4), places=ALONG)
-    assert advice.headline.endswith("invisible. At 0.10 m along the cable it would be enough.")
-    nowhere = told(bare(3.0), cores(1, 1.4), places=(Moved(0.1, 1.4), Moved(0.5, 2.1)))
-    assert "it would be enough" not in nowhere.text
-    assert "nowhere enough; best at 0.10 m, with 1.4 times what is just visible." in nowhere.text
+def test_the_best_place_is_that_of_the_first_stretch_however_good_one_further_on_is() -> None:
+    text = told(bare(2.0), cores(2, 0.8), places=ALONG).text
+    assert "in the first of these best at 0.10 m (0.6 of what is just visible)" in text
+    alone = told(bare(2.0), cores(2, 0.8), places=(Moved(0.7, 1.2), Moved(0.8, 0.04))).text
+    assert "enough near 0.8 m, best at 0.80 m (less than 0.1 of what is just visible)" in alone
+
+
+def test_places_too_far_apart_to_tell_what_lies_between_are_not_joined() -> None:
+    apart = tuple(replace(place, near=False) for place in ALONG)
+    text = told(bare(2.0), cores(2, 0.8), places=apart).text
+    assert "enough near 0.1 m, near 0.2 m and near 0.8 m" in text
+
+
+def test_where_no_place_is_enough_the_least_bad_is_told() -> None:
+    text = told(bare(3.0), cores(1, 1.4), places=(Moved(0.1, 1.4), Moved(0.5, 2.1))).text
+    assert "none of the places tried, best at 0.10 m (1.4 times what is just visible)." in text
 
 
 def test_a_cable_that_needs_no_choke_is_not_told_where_to_put_it() -> None:
@@ -362,4 +378,4 @@ def test_a_cable_that_needs_no_choke_is_not_told_where_to_put_it() -> None:
 def test_of_very_many_stretches_only_the_first_are_told() -> None:
     waves = tuple(Moved(0.1 * n, 0.5 if n % 2 else 1.5) for n in range(20))
     said = told(bare(2.0), cores(1, 0.5), places=waves).text
-    assert "enough at 0.10 m, at 0.30 m, at 0.50 m, at 0.70 m and in places further on;" in said
+    assert "near 0.1 m, near 0.3 m, near 0.5 m, near 0.7 m and in places further on" in said

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import itertools
-import json
-import tempfile
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from made_spreads import COIL, CORE, KNOWN, LUMPED, judgement, pitch_of, read, wound
 from scipy.constants import epsilon_0, mu_0
 from scipy.special import ellipe, ellipk
-from small_study import choke, small_study_file, study
+from small_study import choke, study
 
 from models.structure import Port, Structure, Wire, grid_point
-from pipeline import cli
 from pipeline.cache import requests
 from pipeline.choke_model import sleeve_as_cut, sleeve_length
 from pipeline.coil import coil_impedance
@@ -28,51 +25,16 @@ from pipeline.geometry import structure
 from pipeline.plan import CABLE, NONE, cases, geometry_plans
 from pipeline.port_basis import solve_basis
 from pipeline.solver import unit_source_currents
-from pipeline.spread import Spread, run
+from pipeline.spread import run
 from pipeline.spread_check import COMPARED, recheck
-from pipeline.spread_page import coil_words
 from pipeline.spread_solve import Drawn, candidates, choke_rows, left_out, settled
-from pipeline.spread_verdict import Judgement, choose, judge, make_of
-from pipeline.spread_words import left_out_sentence, made_sentences, range_words
-from pipeline.study import load_study
+from pipeline.spread_verdict import choose
+from pipeline.spread_words import (
+    left_out_sentence,
+)
 from pipeline.study_types import CoilChoice, SleeveChoice, Study
 from pipeline.sweeps import Bench
 from pipeline.unknowns import circuit_draws, quantile, unknowns_of, varied_study
-
-KEYS = ("route", "height", "lead", "antenna", "jacket", "station", "ferrite", "temperature")
-KNOWN = dict.fromkeys((*KEYS, "sleeve"), "known")
-COIL = {"id": "wound", "kind": "coil", "turns": 3, "diameter": "0.10 m", "pitch": "12 mm",
-        "position": "0.60 m"}  # fmt: skip
-SLEEVE = {"id": "sleeve", "kind": "sleeve", "pipe": "28x1 mm", "position": "0.30 m"}
-CORE = {"id": "core", "kind": "ferrite", "core": "mix-43-clamp-12-7", "position": "0.05 m"}
-LUMPED = COIL | {"id": "lumped", "model": "lumped"}
-
-
-def read(folder: Path, unknowns: dict[str, object], *chokes: dict[str, object]) -> Study:
-    listed = {"chokes": list(chokes)} if chokes else {}
-    return load_study(small_study_file(folder, unknowns=unknowns, **listed))
-
-
-@cache
-def wound(pitch: str) -> Spread:
-    """Eight pitches of one coil, or the one that is known, and everything else known too."""
-    spread = "known" if pitch == "known" else {"from": 1.0, "to": 1.5}
-    unknowns = KNOWN | {"sleeve": {"from": 0.97, "to": 1.03}, "coil_pitch": spread}
-    n_draw = 128 if pitch == "known" else 16
-    with tempfile.TemporaryDirectory() as folder:
-        made = read(Path(folder), unknowns | {"geometries": 8, "draws": n_draw}, COIL, SLEEVE, CORE)
-        return run(made, 2)
-
-
-@cache
-def judgement() -> Judgement:
-    return judge(wound("drawn"))
-
-
-def pitch_of(drawn: Drawn) -> float:
-    (found,) = (x.pitch for x in drawn.study.chokes if isinstance(x, CoilChoice))
-    return found
-
 
 # Published: the short-circuited line
 
@@ -340,59 +302,3 @@ def test_a_coil_that_does_not_hang_anywhere_is_refused_at_once_with_its_own_faul
     # The last half metre of the small study's cable runs level.
     with pytest.raises(StudyError, match="coil-no-room"):
         run(read(tmp_path, {"coil_pitch": "known"}, COIL | {"position": "1.8 m"}), 1)
-
-
-# Words
-
-
-def test_every_choke_whose_make_is_unknown_has_a_sentence_and_causes_of_its_own():
-    spread = wound("drawn")
-    made = [x.id for x in spread.cases if make_of(spread, x)]
-    assert made == ["wound", "sleeve"]
-    assert set(made) <= set(judgement().causes)
-    said = made_sentences(spread, judgement())
-    assert len(said) == 2
-    assert "pitch" in said[0] or "no difference" in said[0]
-    assert "the length of the sleeve" in said[1]
-
-
-def test_the_sleeve_is_its_length_and_nothing_else_where_all_else_is_known():
-    spread = wound("known")
-    found = judge(spread)
-    (cause,) = (x for x in found.causes["sleeve"] if x.name == "sleeve")
-    assert cause.share.value > 0.8
-    assert found.causes[NONE] == ()
-
-
-def test_how_a_choke_is_made_is_no_cause_of_what_the_cable_does_without_it():
-    # With eight geometries chance alone shows an unknown to make a fifth of anything.
-    for name, made in (("wound", {"coil_pitch"}), ("sleeve", {"sleeve"}), (NONE, set())):
-        assert {x.name for x in judgement().causes[name]} == made
-
-
-def test_a_part_of_a_narrow_range_is_told_with_the_digits_that_tell_its_ends_apart():
-    (unknown,) = (u for u in wound("known").unknowns if u.name == "sleeve")
-    assert range_words(unknown, (0.0, 0.125)) == "0.970 to 0.978"
-    assert range_words(unknown, (0.0, 1.0)) == "0.97 to 1.03"
-
-
-def test_the_page_says_how_symmetric_the_coils_geometries_are():
-    spread = wound("drawn")
-    assert all(0 < d.coil_asymmetry < 0.1 for d in spread.drawn)
-    assert "where a coil is drawn as wire" in coil_words(spread, judgement())
-    bare = replace(spread, drawn=tuple(replace(d, coils={}) for d in spread.drawn))
-    assert coil_words(bare, judgement()) == ""
-
-
-def test_the_command_compares_a_drawn_coil_and_lists_its_pitch(tmp_path, capsys):
-    unknowns = KNOWN | {"geometries": 8, "draws": 16, "coil_pitch": {"from": 1.0, "to": 1.5}}
-    path = small_study_file(tmp_path, unknowns=unknowns, chokes=[COIL, SLEEVE])
-    assert cli.main(["spread", str(path), "--results", str(tmp_path / "out"), "--cores", "2"]) == 0
-    folder = tmp_path / "out" / "small" / "spread"
-    data = json.loads((folder / "spread.json").read_text(encoding="utf-8"))
-    assert {row["case"] for row in data["candidates"]} == {"none", "ideal", "wound", "sleeve"}
-    assert [u["name"] for u in data["unknowns"]] == ["coil_pitch"]
-    assert 0 < data["worst_coil_asymmetry"] < 0.1
-    page = (folder / "spread.html").read_text(encoding="utf-8")
-    assert "the coil&#39;s pitch (1: as stated)" in page
-    assert "the coil's pitch" in capsys.readouterr().out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from functools import cache
 
@@ -62,13 +63,13 @@ def test_the_table_of_places_and_the_verdict_speak_of_the_same_choke() -> None:
     assert np.all(np.diff([r["position_m"] for r in rows]) > 0)
 
 
-def test_a_sleeve_off_its_length_is_one_of_the_variations_and_no_better_than_exact() -> None:
+def test_a_sleeve_off_its_length_is_one_of_the_variations_and_has_its_reactance() -> None:
     sleeve = case_of("sleeve")
     assert isinstance(sleeve.choke, SleeveChoice)
     tried = {v.what: v.score_recommended for v in variations(bench(), sleeve)}
     exact = sleeve_length(sleeve.choke, study())
     f = np.array([study().frequency])
-    for factor, what in zip(SLEEVE_SPREAD, ("3 % too short", "3 % too long"), strict=True):
+    for factor, what in zip(SLEEVE_SPREAD, ("3 % shorter", "3 % longer"), strict=True):
         cut = replace(sleeve.choke, length=factor * exact)
         own = bench().judge(replace(sleeve, choke=cut)).facts
         assert tried[f"a sleeve {what}"] == pytest.approx(score(own))
@@ -82,6 +83,14 @@ def test_a_sleeve_off_its_length_is_one_of_the_variations_and_no_better_than_exa
 def test_cores_have_no_variation_of_a_sleeve() -> None:
     tried = [v.what for v in variations(bench(), case_of("core-x4"))]
     assert not any("sleeve" in what for what in tried)
+
+
+def test_places_far_apart_for_the_wavelength_are_not_taken_for_neighbours() -> None:
+    tried = places(bench(), case_of("core-x4"))
+    step = 299_792_458.0 / study().frequency / 20
+    for one, after in itertools.pairwise(tried):
+        assert after.near == (after.position - one.position <= step)
+    assert {p.near for p in tried} == {True, False}
 
 
 # Edges
