@@ -6,9 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from pipeline.intervals import Interval
+from pipeline.sleeve_words import as_made, in_resonance
 from pipeline.verdict import (
     OWN_ENDS,
     STRONG,
+    WORSE_FACTOR,
     Facts,
     Moved,
     Variation,
@@ -87,7 +89,14 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
             return f"This cable needs no choke: it changes nothing that could be seen.{tail}"
         return f"Of all that was tried nothing is better than no choke at all.{tail}"
     need = "needs" if score(bare) > STRONG else "is better off with"
-    enough = "" if score(chosen) <= 1 else " It helps, but does not make the cable invisible."
+    enough = ""
+    if score(chosen) > 1:
+        better = score(chosen) < score(bare) / WORSE_FACTOR
+        enough = (
+            " It helps, but does not make the cable invisible."
+            if better
+            else " Where the study has it, it hardly helps."
+        )
     # Cores are counted out; any other choke goes by the name that the study gives it.
     what = f"take {describe(chosen)}" if chosen.kind == "ferrite" else describe(chosen)
     return f"This cable {need} a choke: {what}.{enough}{tail}"
@@ -121,21 +130,26 @@ def _without(bare: Facts, ideal: Facts, ends: Ends, elevation_deg: float) -> str
     return (
         f"Without a choke, up to {percent(bare.shield_ratio)} of the feed current flows on the "
         f"outside of the cable and {at_radio}. Seen from afar, the mean gain in the "
-        f"lowest lobe, at {elevation_deg:g} degrees of elevation, is {gain} dBi{against}; "
+        f"lowest lobe, at {_degrees(elevation_deg)} of elevation, is {gain} dBi{against}; "
         f"in single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
         f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}{explained}"
         f"{_ideal_is_worse(bare, ideal)}"
     )
 
 
+def _degrees(value: float) -> str:
+    return f"{value:g} degree{'' if value == 1 else 's'}"
+
+
 def _ideal_is_worse(bare: Facts, ideal: Facts) -> str:
-    """A perfect choke at the antenna may bring more current to the radio than none."""
-    if ideal.station_ratio <= bare.station_ratio or score(ideal) <= 1:
+    """A perfect choke at the antenna may leave too much current at the radio, or bring more."""
+    if score(ideal) <= 1:
         return ""
+    more = ", more than none" if ideal.station_ratio > bare.station_ratio else ""
     return (
         " Even a choke that lets nothing pass at the antenna leaves "
-        f"{percent(ideal.station_ratio)} at the radio, more than none: the antenna's field drives "
-        "the cable below it. What helps then sits further down the cable or at the radio."
+        f"{percent(ideal.station_ratio)} at the radio{more}: the antenna's field drives the cable "
+        "below it. What helps then sits further down the cable or at the radio."
     )
 
 
@@ -154,46 +168,30 @@ def _chosen(
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
         if chosen.kind == "sleeve":
-            made = _as_made(score(chosen) <= 1, variations)
+            made = as_made(score(chosen) <= 1, variations)
             # In resonance a sleeve has no reactance.
             impedance = (
-                f"{_in_resonance(abs(z))}{made}"
+                f"{in_resonance(abs(z))}{made}"
                 if kind.endswith("resistance")
                 else (f"{impedance[:-1]}{made}")
             )
+    to_cut = (
+        f" It is {1e3 * chosen.sleeve_length:.0f} mm long, its open end towards the antenna."
+        if chosen.sleeve_length is not None
+        else ""
+    )
     return (
         f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
         f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
-        f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{impedance} "
-        f"At {power:g} W from the transmitter it has to get rid of {_power(chosen.choke_power)}"
-        f"{_hottest(chosen)}.{_cost(chosen)}"
+        f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{to_cut}"
+        f"{impedance} At {power:g} W from the transmitter it has to get rid of "
+        f"{_power(chosen.choke_power)}{_hottest(chosen)}.{_cost(chosen)}"
     )
 
 
 def _power(value: float) -> str:
     """A power [W], unless it is too small to be worth a number."""
     return f"{value:.2f} W" if value >= 0.01 else "less than 0.01 W"
-
-
-def _in_resonance(size: float) -> str:
-    """A sleeve's impedance [ohm] is that of a perfect one, and is told as no more than that."""
-    rounded = float(f"{size:.2g}")
-    return (
-        f" At exactly its length it would put {rounded:g} ohm in the current's way: an upper "
-        "limit, for smooth metal and nothing lost at its mouth. A few per cent of length off "
-        "leave a small part of that, nearly all reactance"
-    )
-
-
-def _as_made(enough: bool, variations: list[Variation]) -> str:
-    """Whether a sleeve may come out longer or shorter, and the end of its sentence."""
-    off = [v for v in variations if v.made]
-    lost = [v.made for v in off if v.score_recommended > 1]
-    if enough and lost:
-        return f"; {' or '.join(lost)} it is no longer enough: trim it by measurement."
-    if enough and off:
-        return f"; {' and '.join(v.made for v in off)} it would still be enough."
-    return ": trim it by measurement."
 
 
 def _hottest(chosen: Facts) -> str:
@@ -220,7 +218,7 @@ def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> s
         return ""
     return (
         f"{_sentence(describe(least))} would be enough as described, but not with everything "
-        f"that was varied{_such_as(least)}; the recommended choice still is."
+        f"that was varied{_such_as(least)}; the recommended choice is enough even then."
     )
 
 
@@ -245,14 +243,15 @@ def _why_worse(facts: Facts) -> str:
 
 def _worse(worse: list[Facts], bare: Facts) -> str:
     sentences = [
-        f"{_sentence(describe(w))}: here it is {driver(w)} that gets worse. In the lowest lobe the "
+        f"{describe(w)}: here it is {driver(w)} that gets worse. In the lowest lobe the "
         f"mean gain changes by {_signed_db(w.mean_gain_change_db)} against the ideal, the pattern "
         f"by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} without), the SWR is "
         f"{w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}; {_why_worse(w)}."
         f"{_in_part(w)}"
         for w in worse[:3]
     ]
-    return "Worse than nothing: " + " ".join(sentences)
+    first, *rest = sentences
+    return " ".join((f"Worse than nothing: {first}", *map(_sentence, rest)))
 
 
 def _on_the_cable(worse: Facts, bare: Facts) -> str:
@@ -282,7 +281,22 @@ def _how_many(candidates: list[Facts], bare: Facts) -> str:
         for c in sorted(largest, key=lambda c: c.count)
     )
     what = "Current at the radio" if at_radio else "Rms change of the low-angle pattern"
-    return f"How many? {what} with more and more of the same cores: {steps}."
+    limits = bare.limits
+    limit = f"{100 * limits.station_ratio:g} %" if at_radio else f"{limits.pattern_rms_db:g} dB"
+    return (
+        f"How many? {what} with more and more of the same cores: {steps}. It begins to count at "
+        f"{limit}.{_more_elsewhere(largest)}"
+    )
+
+
+def _more_elsewhere(cores: list[Facts]) -> str:
+    """What to try where more of the same at one place do not get there."""
+    if min(score(c) for c in cores) <= 1:
+        return ""
+    return (
+        " No number of them that was tried is enough at that place; the command braidwise choke "
+        "tries other cores, and two places."
+    )
 
 
 def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variation]) -> str:

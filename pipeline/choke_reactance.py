@@ -18,6 +18,8 @@ from pipeline.spread_solve import Drawn
 
 MOST_OHM = 1000.0
 _STEPS = 401
+# A twentieth more current is less than the computation itself is good for.
+_CLEARLY = 1.05
 
 
 @dataclass(frozen=True)
@@ -35,8 +37,8 @@ class Reactance:
     z_cable: complex
 
     def worse(self, name: str) -> tuple[tuple[float, float], ...]:
-        """Stretches of reactance [ohm] where a current is above that of no choke."""
-        above = getattr(self.swept, name) > getattr(self.bare, name)[0] * (1 + 1e-9)
+        """Stretches of reactance [ohm] where a current is clearly above that of no choke."""
+        above = getattr(self.swept, name) > getattr(self.bare, name)[0] * _CLEARLY
         edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(int), [0]))))
         return tuple(
             (float(self.x[a]), float(self.x[b - 1])) for a, b in edges.reshape(-1, 2).tolist()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import multiprocessing
 import sys
+import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -220,9 +221,13 @@ def evaluate_sets(
     context = multiprocessing.get_context("fork" if sys.platform.startswith("linux") else "spawn")
     with ProcessPoolExecutor(cores, mp_context=context) as pool:
         parts = []
+        begun = time.monotonic()
         for part in pool.map(_on_one, jobs):
             parts.append(part)
-            say(f"compared on {len(parts)} of {len(jobs)} geometries")
+            spent = time.monotonic() - begun
+            left = spent * (len(jobs) / len(parts) - 1)
+            tail = f"  about {left:.0f} s left" if left >= 1 else ""
+            say(f"{spent:5.0f} s  compared on {len(parts)} of {len(jobs)} geometries{tail}")
     return {tried.id: [part[tried.id] for part in parts] for tried in sets}
 
 

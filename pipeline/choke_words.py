@@ -178,7 +178,9 @@ def reactance_sentence(sweep: Reactance) -> str:
         "that away"
     )
     if not parts:
-        return f"A pure reactance makes no current larger than none here: {why} only in part."
+        return (
+            f"A pure reactance makes no current clearly larger than none here: {why} only in part."
+        )
     return (
         f"A choke that is only reactance can be worse than none: it raises {'; '.join(parts)}. "
         f"The reason is resonance: {why}. Resistance has no sign and cannot do that."

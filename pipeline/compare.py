@@ -13,7 +13,14 @@ from numpy.typing import NDArray
 
 from models.structure import Structure
 from pipeline.antenna_loads import load_impedances
-from pipeline.choke_model import LineRun, coil_cable, line_run, through_line, z_choke
+from pipeline.choke_model import (
+    LineRun,
+    coil_cable,
+    line_run,
+    sleeve_length,
+    through_line,
+    z_choke,
+)
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
@@ -23,7 +30,7 @@ from pipeline.nearby import NearbyCurrent, nearby_currents
 from pipeline.plan import Case, extent, is_wire_coil
 from pipeline.port_algebra import OPEN, fed_voltages, port_currents, superpose
 from pipeline.port_basis import PortBasis
-from pipeline.study_types import ChokeChoice, CoilChoice, FerriteChoice, Study
+from pipeline.study_types import ChokeChoice, CoilChoice, FerriteChoice, SleeveChoice, Study
 
 
 @dataclass(frozen=True)
@@ -42,6 +49,7 @@ class CaseResult:
     (n_f,); ``shield_ratio`` (n_f, n_shield), shield current per feed current along the cable;
     ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
     ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power;
+    ``sleeve_length`` [m] is that of a sleeve as it is to be cut;
     ``hottest_share`` is the part of the latter in the core that takes most of it; ``nearby`` are
     the largest currents on what stands around the antenna, at the design frequency.
     """
@@ -63,6 +71,7 @@ class CaseResult:
     hottest_share: float
     choke_impedance: complex | None
     nearby: tuple[NearbyCurrent, ...] = ()
+    sleeve_length: float | None = None
 
     @property
     def shield_ratio_max(self) -> float:
@@ -267,7 +276,12 @@ def evaluate(
         hottest_share=hottest_share(structure, case.choke, current[centre]),
         choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
         nearby=nearby_currents(structure, fields[1], complex(i_feed[centre])),
+        sleeve_length=_to_cut(case.choke, study),
     )
+
+
+def _to_cut(choke: ChokeChoice | None, study: Study) -> float | None:
+    return sleeve_length(choke, study) if isinstance(choke, SleeveChoice) else None
 
 
 def route_length(structure: Structure) -> float:

@@ -98,4 +98,5 @@ def _facts(
         price=choke.price if choke else None,
         currency=choke.currency if choke else "",
         grade=grade,
+        sleeve_length=result.sleeve_length,
     )

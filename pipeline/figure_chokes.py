@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
+from scipy.constants import speed_of_light
 
 from pipeline.advice import in_words
 from pipeline.figure_data import (
@@ -42,6 +43,7 @@ from pipeline.figure_style import (
     shorten,
 )
 from pipeline.port_basis import load_structure
+from pipeline.where import amount, best_place, tried_places
 from pipeline.wording import percent
 
 LEFT, RIGHT = 0.84, 1.42
@@ -318,8 +320,8 @@ def _moved(rows: Table) -> str:
     """What is moved along the cable, and its verb."""
     count = int(rows.number("count")[0])
     if rows.text("kind")[0] != "ferrite":
-        return "The choke disturbs"
-    return f"{in_words(count).capitalize()} cores disturb" if count > 1 else "One core disturbs"
+        return "The choke does"
+    return f"{in_words(count).capitalize()} cores do" if count > 1 else "One core does"
 
 
 def _position_note(rows: Table) -> str:
@@ -329,16 +331,15 @@ def _position_note(rows: Table) -> str:
     return f"{count} core{'s' if count > 1 else ''}: {label}"
 
 
-def _position_title(rows: Table, bare: float) -> str:
-    x, y = rows.number("position_m"), rows.number("pattern_change_rms_db")
-    best, worst = int(np.argmin(y)), int(np.argmax(y))
-    least = f"{_moved(rows)} the low-angle pattern least at {x[best]:.2f} m ({y[best]:.2f} dB rms)"
-    if y[worst] > bare:
-        return (
-            f"{least}; at {x[worst]:.2f} m it is worse ({y[worst]:.2f} dB) than without a choke "
-            f"({bare:.2f} dB)"
-        )
-    return f"{least}, and nowhere more than no choke does ({bare:.2f} dB)"
+def _position_title(rows: Table, wavelength: float) -> str:
+    """Where the choke does most and least, by the score that the verdict goes by."""
+    at, scores = rows.number("position_m").tolist(), rows.number("score").tolist()
+    places = tried_places(at, scores, wavelength)
+    best, worst = best_place(places), max(places, key=lambda place: place.score)
+    return (
+        f"{_moved(rows)} most at {best.position:.2f} m ({amount(best.score)}) and least at "
+        f"{worst.position:.2f} m ({amount(worst.score)})"
+    )
 
 
 def choke_position(results: Path) -> None:
@@ -348,7 +349,7 @@ def choke_position(results: Path) -> None:
     if not len(rows):
         _empty(cast, target)
         return
-    title = _position_title(rows, cast.value(NONE, "pattern_change_rms_db"))
+    title = _position_title(rows, speed_of_light / cast.frequency)
     unsound = "unsound" in rows.text("grade")
     notes = [
         Note(

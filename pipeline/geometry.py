@@ -211,8 +211,13 @@ def structure(
     except GeometryError as error:
         raise StudyError(
             *(
-                Fault(f"{study.name}.yaml  {p.key}", p.value, p.rule, p.remedy, p.tag)
+                Fault(f"{study.name}.yaml  {_key(p.key, plan)}", p.value, p.rule, p.remedy, p.tag)
                 for p in error.problems
             )
         ) from error
     return built
+
+
+def _key(key: str, plan: GeometryPlan) -> str:
+    """The key of a fault, with the name of the coil that the geometry was drawn for."""
+    return key if plan.coil is None else key.replace("chokes.", f"chokes.{plan.coil.id}.", 1)

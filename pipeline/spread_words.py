@@ -298,7 +298,7 @@ def made_sentences(spread: Spread, judgement: Judgement) -> list[str]:
             )
         elif cause.share.certain:
             part = rate(cause.share.value)
-            found.append(f"{said}; {unknown.label} makes {part} of its spread but decides nothing.")
+            found.append(f"{said}; {unknown.label} makes {part} of its spread and decides nothing.")
         else:
             found.append(f"{said}; {unknown.label} makes no difference that stands out.")
     return found

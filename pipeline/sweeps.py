@@ -21,6 +21,7 @@ from pipeline.study_types import ChokeChoice, FerriteChoice, SleeveChoice, Study
 from pipeline.tables import SWEPT, Row, with_ends
 from pipeline.uncertainty import Expanded
 from pipeline.verdict import OWN_ENDS, Moved, Variation, score
+from pipeline.where import tried_places
 
 # Ferrite makers state a fifth to a third; common practice, no source.
 FERRITE_SPREAD = (0.7, 1.3)
@@ -29,8 +30,6 @@ FERRITE_SPREAD = (0.7, 1.3)
 # rest is sawing; common practice, no source.
 SLEEVE_SPREAD = (0.97, 1.03)
 ROD_OHM = (10.0, 200.0)
-# What is no longer than this part of a wavelength holds no surprise between its ends.
-_PLACES_PER_WAVELENGTH = 20
 # So many cores are moved along the cable where no choke is recommended that could be.
 POSITION_COUNT = 4
 
@@ -165,13 +164,9 @@ def places(bench: Bench, recommended: Case) -> list[Moved]:
     choke = recommended.choke
     if choke is None or not can_be_moved(choke):
         return []
-    tried = moved_along(bench, choke)
-    fine = speed_of_light / bench.study.frequency / _PLACES_PER_WAVELENGTH
-    before = [-np.inf, *(at for at, _ in tried)]
-    return [
-        Moved(at, score(j.facts), at - last <= fine)
-        for (at, j), last in zip(tried, before, strict=False)
-    ]
+    at, judged = zip(*moved_along(bench, choke), strict=True)
+    scores = [score(j.facts) for j in judged]
+    return tried_places(at, scores, speed_of_light / bench.study.frequency)
 
 
 def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:

@@ -51,6 +51,7 @@ class Facts:
     currency: str
     grade: Grade
     limits: Thresholds = USUAL
+    sleeve_length: float | None = None
 
 
 def score(facts: Facts) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from pipeline.verdict import WORSE_FACTOR, Facts, Moved, score
 
@@ -10,6 +10,56 @@ from pipeline.verdict import WORSE_FACTOR, Facts, Moved, score
 _MOST_STRETCHES = 4
 # A score below this is told as less than it.
 _LEAST = 0.1
+# Nearer than this is no distance to a reader. [m]
+_AT_THE_ANTENNA = 0.05
+
+
+# What is no longer than this part of a wavelength holds no surprise between its ends.
+_PLACES_PER_WAVELENGTH = 20
+
+
+def tried_places(
+    positions: Sequence[float], scores: Sequence[float], wavelength: float
+) -> list[Moved]:
+    """A choke's scores along the cable, each with whether the place before is near.
+
+    Parameters
+    ----------
+    positions : sequence of float
+        Distances along the cable, in order. [m]
+    scores : sequence of float
+        What remains with the choke there; one or less is no visible change.
+    wavelength : float
+        Free-space wavelength. [m]
+    """
+    fine = wavelength / _PLACES_PER_WAVELENGTH
+    before = [float("-inf"), *positions[:-1]]
+    return [
+        Moved(at, value, at - last <= fine)
+        for at, value, last in zip(positions, scores, before, strict=True)
+    ]
+
+
+def best_place(places: list[Moved]) -> Moved:
+    """The best place of the first stretch that is enough; the best of all where none is.
+
+    The best of all may lie far down, where half a metre more of cable undoes it.
+    """
+    enough = stretches(places, lambda place: place.score <= 1)
+    return min(enough[0] if enough else places, key=lambda place: place.score)
+
+
+def amount(value: float) -> str:
+    """A score as a reader meets it.
+
+    Examples
+    --------
+    >>> amount(0.72), amount(2.9)
+    ('0.7 of what is just visible', '2.9 times what is just visible')
+    """
+    if value < _LEAST:
+        return f"less than {_LEAST:g} of what is just visible"
+    return f"{value:.1f} {'of' if value <= 1 else 'times'} what is just visible"
 
 
 def stretches(places: list[Moved], holds: Callable[[Moved], bool]) -> list[list[Moved]]:
@@ -38,7 +88,7 @@ def stretches(places: list[Moved], holds: Callable[[Moved], bool]) -> list[list[
 def _told(found: list[list[Moved]]) -> str:
     """Stretches in words; a place that was tried alone is not known to the centimetre."""
     every = [
-        f"near {g[0].position:.1f} m"
+        _near(g[0].position)
         if len(g) == 1
         else f"from {g[0].position:.2f} to {g[-1].position:.2f} m"
         for g in found
@@ -51,10 +101,8 @@ def _told(found: list[list[Moved]]) -> str:
     return " and ".join((", ".join(said[:-1]), said[-1])) if len(said) > 1 else "".join(said)
 
 
-def _amount(value: float) -> str:
-    if value < _LEAST:
-        return f"less than {_LEAST:g} of what is just visible"
-    return f"{value:.1f} {'of' if value <= 1 else 'times'} what is just visible"
+def _near(position: float) -> str:
+    return "at the antenna" if position < _AT_THE_ANTENNA else f"near {position:.1f} m"
 
 
 def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
@@ -65,15 +113,16 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
     what = "cores, all at one point, were" if several else "choke, taken at one point, was"
     enough = stretches(places, lambda p: p.score <= 1)
     worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * score(bare)))
-    # The best of all may lie far down, where half a metre more of cable undoes it.
-    best = min(enough[0] if enough else places, key=lambda p: p.score)
-    at = f"{best.position:.2f} m ({_amount(best.score)})"
+    best = best_place(places)
+    at = f"{best.position:.2f} m ({amount(best.score)})"
     said = [
         f"enough {_told(enough)}, {'in the first of these ' if len(enough) > 1 else ''}best at {at}"
         if enough
         else f"enough at none of the places tried, best at {at}"
     ]
     said += [f"worse than none {worse}"] if worse else []
+    if chosen.kind == "sleeve":
+        said.append("it needs a straight run as long as itself")
     shift = (
         " Places further on shift with the length of the cable; the first stretch is the surest."
         if len(enough) > 1

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.verdict import Facts, Variation
+from pipeline.advice import Advice, advise
+from pipeline.verdict import Facts, Moved, Variation
 
 
 def facts(name: str = "c", score: float = 0.5, **changes: Any) -> Facts:
@@ -60,3 +61,28 @@ def ends(of: Facts) -> dict[str, tuple[float, float]]:
         "swr_feed": (max(1.0, of.swr - 0.05), of.swr + 0.05),
         "horizon_gain_mean_dbi": (of.mean_gain_dbi - 0.2, of.mean_gain_dbi + 0.2),
     }
+
+
+IDEAL = facts("ideal", 0.0, kind="ideal", price=None, currency="", mean_gain_dbi=6.6, swr=1.25)
+ALONE = facts("no-feedline", 0.0, kind="none", position=None)
+
+
+def told(
+    none: Facts,
+    *candidates: Facts,
+    tried: list[Variation] | None = None,
+    elevation: float = 3.0,
+    places: tuple[Moved, ...] = (),
+) -> Advice:
+    everything = {f.id: f for f in (ALONE, IDEAL, none, *candidates)}
+    variations = steady() if tried is None else tried
+    intervals = {name: ends(f) for name, f in everything.items()}
+    elsewhere = list(places)
+    return advise(
+        everything, intervals, lambda name: variations, lambda name: elsewhere, 25.0, elevation
+    )[0]
+
+
+def cores(count: int, score: float, **changes: Any) -> Facts:
+    own = {"kind": "ferrite", "count": count, "part": "NiZn bead", "price": 4.5 * count}
+    return facts(f"core-x{count}", score, **(own | changes))

@@ -103,17 +103,18 @@ def test_the_swr_in_the_title_is_the_largest_of_the_band(copy: Path) -> None:
     assert f"{largest:.2f} without a choke" in title(copy, "band")
 
 
-def test_the_place_in_the_title_is_where_the_table_is_worst(copy: Path) -> None:
+def test_the_places_in_the_title_are_the_verdicts_best_and_the_worst_of_the_table(
+    copy: Path,
+) -> None:
     table = rows(copy, "choke_position")
-    change = [float(r["pattern_change_rms_db"]) for r in table]
-    bare = next(r for r in rows(copy, "cases") if r["case"] == "none")
+    worst = max(table, key=lambda row: float(row["score"]))
     said = title(copy, "choke_position")
-    least, most = (table[change.index(f(change))]["position_m"] for f in (min, max))
-    assert f"least at {float(least):.2f} m ({min(change):.2f} dB rms)" in said
-    if max(change) > float(bare["pattern_change_rms_db"]):
-        assert f"at {float(most):.2f} m it is worse ({max(change):.2f} dB)" in said
-    else:
-        assert "nowhere more than no choke" in said
+    assert f"and least at {float(worst['position_m']):.2f} m" in said
+    summary = json.loads((copy / "summary.json").read_text(encoding="utf-8"))
+    (where,) = (p for p in summary["verdict"]["paragraphs"] if p.startswith("Where?"))
+    found = re.search(r"best at ([\d.]+) m \(([^)]*)\)", where)
+    assert found is not None
+    assert f"most at {found[1]} m ({found[2]}) and" in said
 
 
 def test_the_currents_in_the_title_of_the_count_are_those_of_the_table(copy: Path) -> None:

@@ -300,5 +300,5 @@ def test_a_coil_that_was_not_drawn_well_enough_is_not_recommended():
 
 def test_a_coil_that_does_not_hang_anywhere_is_refused_at_once_with_its_own_fault(tmp_path):
     # The last half metre of the small study's cable runs level.
-    with pytest.raises(StudyError, match="coil-no-room"):
+    with pytest.raises(StudyError, match=r"chokes\.wound\.position.*\[coil-no-room\]"):
         run(read(tmp_path, {"coil_pitch": "known"}, COIL | {"position": "1.8 m"}), 1)

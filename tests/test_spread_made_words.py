@@ -40,7 +40,7 @@ def test_every_choke_whose_make_is_unknown_has_a_sentence_and_causes_of_its_own(
     ("changes", "expected"),
     [
         ({"turns": True}, "Measure the sleeve before it is relied on."),
-        ({"turns": False}, "of its spread but decides nothing."),
+        ({"turns": False}, "of its spread and decides nothing."),
         (
             {"turns": False, "share": Share(0.01, 0.08)},
             "the length of the sleeve (1: as stated) makes no difference that stands out.",
