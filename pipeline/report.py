@@ -20,7 +20,15 @@ from markupsafe import Markup
 
 from pipeline.errors import Fault, ResultError
 from pipeline.store import read_json, write_text
-from pipeline.wording import between, decibels, decimals_of, fixed, keep_away, percent
+from pipeline.wording import (
+    between,
+    decibels,
+    decimals_of,
+    fixed,
+    keep_away,
+    percent,
+    unparted,
+)
 
 CAPTIONS = {
     "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
@@ -211,7 +219,7 @@ def page_environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(percent=percent, decibels=decibels, change=change)
-    environment.filters.update(money=money, words=_route_words)
+    environment.filters.update(money=money, words=_route_words, unparted=unparted)
     environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away)
     return environment
 

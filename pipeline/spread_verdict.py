@@ -53,6 +53,7 @@ class Chance:
 class Candidate:
     """One case over all draws: bands of its figures, chances of each class, score as stated.
 
+    ``stated_above`` is the part of the draws that change less than the study as stated;
     ``trusted`` says that the transfer admittances of every geometry it was drawn in are symmetric
     enough to be used; what is not is never recommended.
     """
@@ -62,6 +63,7 @@ class Candidate:
     score: Band
     chances: dict[str, Chance]
     stated_score: float
+    stated_above: float
     trusted: bool = True
 
     @property
@@ -156,7 +158,8 @@ def _candidate(spread: Spread, case: Case) -> Candidate:
     chances = {name: _chance(values.reshape(spread.shape), seed) for name, values in held.items()}
     score = band(outcomes.score().reshape(spread.shape), False, seed)
     stated = float(spread.stated[case.id].score()[0])
-    return Candidate(case, bands, score, chances, stated, _trusted(spread, case))
+    above = float(np.mean(outcomes.score() < stated))
+    return Candidate(case, bands, score, chances, stated, above, _trusted(spread, case))
 
 
 def _trusted(spread: Spread, case: Case) -> bool:

@@ -99,7 +99,8 @@ def bare_sentence(judgement: Judgement) -> str:
         f"{percent(station.worst)} at worst ({percent(judgement.limits.station_ratio)} is where it "
         f"begins to count); the mean gain is {decibels(bare.bands['mean_gain_dbi'].p5)} to "
         f"{decibels(bare.bands['mean_gain_dbi'].p95)} dBi. With everything as the study states "
-        f"it, the change is {_times(bare.stated_score)}."
+        f"it, the change is {_times(bare.stated_score)}, more than in {rate(bare.stated_above)} of "
+        "the draws."
     )
 
 

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 
 # Finer than this nobody reads a table.
 _MOST_DECIMALS = 2
+# Between a number and its unit, where a line must not end.
+NO_BREAK = "\u00a0"
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|dBi?|ohm|kohm|m|mm|kHz|MHz|W|V|K|EUR)(?!\w))")
 
 
 def percent(ratio: float) -> str:
@@ -140,3 +144,14 @@ def keep_away(distance: float, nearest: float) -> str:
         return f"under {nearest:g} m"
     decimals = 2 if distance < 1 else 1 if distance < 10 else 0
     return f"{math.ceil(distance * 10**decimals - 1e-9) / 10**decimals:.{decimals}f} m"
+
+
+def unparted(text: str) -> str:
+    """A text for a page, in which a number stays on one line with its unit.
+
+    Examples
+    --------
+    >>> unparted("from 11 % to 3.9 %").count(NO_BREAK)
+    2
+    """
+    return _BEFORE_UNIT.sub(NO_BREAK, text)

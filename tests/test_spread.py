@@ -34,7 +34,7 @@ from pipeline.spread_verdict import (
     classes,
     judge,
 )
-from pipeline.spread_words import headline, measure_first, rate
+from pipeline.spread_words import bare_sentence, headline, measure_first, rate
 from pipeline.study import load_study
 from pipeline.unknowns import sobol
 
@@ -202,12 +202,20 @@ def test_the_bonding_of_the_radio_weighs_together_what_its_parts_do_at_least():
     assert together >= max(parts) - 0.02
 
 
+def test_the_reader_is_told_where_among_the_draws_the_study_as_stated_lies():
+    bare = judgement().candidates[NONE]
+    scores = small_spread().found[NONE].score()
+    share = sum(score < bare.stated_score for score in scores) / len(scores)
+    assert bare.stated_above == pytest.approx(share)
+    assert f"more than in {rate(share)} of the draws." in bare_sentence(judgement())
+
+
 def candidate(name: str, enough: float, price: float | None, p95: float = 0.5) -> Candidate:
     """An invented case; only what the choice looks at is filled in."""
     made = None if name == NONE else replace(choke("core-x1"), id=name, price=price)
     chances = {"invisible": Chance(enough, 0.0)}
     score = Band(0.1, 0.2, p95, p95, 0.0, 0.0, 0.0)
-    return Candidate(Case(name, name, CABLE, made), {}, score, chances, 0.5)
+    return Candidate(Case(name, name, CABLE, made), {}, score, chances, 0.5, 0.5)
 
 
 @pytest.mark.parametrize(
