@@ -304,7 +304,6 @@ def in_worker(
     pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context(method))
     try:
         found = pool.submit(function, *args, **kwargs).result(timeout=seconds)
-        # Waited for where all is well: a pool torn down half-way complains when Python ends.
         pool.shutdown(wait=True)
         return found
     except BrokenProcessPool as error:
@@ -318,8 +317,6 @@ def in_worker(
             )
         ) from error
     except FutureTimeout as error:
-        for process in pool._processes.values():
-            process.kill()
         raise SolverError(
             Fault(
                 f"geometry {name}",
@@ -330,4 +327,8 @@ def in_worker(
             )
         ) from error
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        # After a timeout or Ctrl-C nobody wants the rest of the work. The pool is waited for in any
+        # case: one that is torn down half-way complains when Python ends.
+        for process in (pool._processes or {}).values():
+            process.kill()
+        pool.shutdown(wait=True, cancel_futures=True)
