@@ -7,7 +7,7 @@ from pipeline.choke_reactance import Reactance
 from pipeline.choke_sets import bends_under
 from pipeline.heat import ZERO_CELSIUS
 from pipeline.study_types import Thresholds
-from pipeline.wording import fixed, percent
+from pipeline.wording import fixed, percent, times
 
 
 def cost_words(found: Design, judged: Judged) -> str:
@@ -17,19 +17,6 @@ def cost_words(found: Design, judged: Judged) -> str:
     if found.currency:
         return f"{judged.cost:.2f} {found.currency}"
     return f"{judged.cost:.0f} piece" + ("" if judged.cost == 1 else "s")
-
-
-def times(score: float) -> str:
-    """A score as a reader meets it.
-
-    Examples
-    --------
-    >>> times(0.87), times(3.07)
-    ('0.87 of what is just visible', '3.1 times what is just visible')
-    """
-    if score <= 1:
-        return f"{fixed(score, 2)} of what is just visible"
-    return f"{fixed(score, 2 if score < 1.1 else 1)} times what is just visible"
 
 
 def headline(found: Design) -> str:

@@ -43,8 +43,8 @@ from pipeline.figure_style import (
     shorten,
 )
 from pipeline.port_basis import load_structure
-from pipeline.where import amount, best_place, tried_places
-from pipeline.wording import percent
+from pipeline.where import best_place, tried_places
+from pipeline.wording import percent, times
 
 LEFT, RIGHT = 0.84, 1.42
 WIDE = 5.8 - LEFT - RIGHT
@@ -320,8 +320,8 @@ def _moved(rows: Table) -> str:
     """What is moved along the cable, and its verb."""
     count = int(rows.number("count")[0])
     if rows.text("kind")[0] != "ferrite":
-        return "The choke does"
-    return f"{in_words(count).capitalize()} cores do" if count > 1 else "One core does"
+        return "The choke leaves"
+    return f"{in_words(count).capitalize()} cores leave" if count > 1 else "One core leaves"
 
 
 def _position_note(rows: Table) -> str:
@@ -332,13 +332,13 @@ def _position_note(rows: Table) -> str:
 
 
 def _position_title(rows: Table, wavelength: float) -> str:
-    """Where the choke does most and least, by the score that the verdict goes by."""
+    """Where the choke leaves least and most, by the score that the verdict goes by."""
     at, scores = rows.number("position_m").tolist(), rows.number("score").tolist()
     places = tried_places(at, scores, wavelength)
     best, worst = best_place(places), max(places, key=lambda place: place.score)
     return (
-        f"{_moved(rows)} most at {best.position:.2f} m ({amount(best.score)}) and least at "
-        f"{worst.position:.2f} m ({amount(worst.score)})"
+        f"{_moved(rows)} least at {best.position:.2f} m ({times(best.score)}) and most at "
+        f"{worst.position:.2f} m ({times(worst.score)})"
     )
 
 

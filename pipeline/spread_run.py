@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -39,15 +39,7 @@ from pipeline.unknowns import quantile, unknowns_of
 _LEAST_SHARE = 0.01
 
 
-@dataclass(frozen=True)
-class Job:
-    """A valid study with something unknown."""
-
-    path: Path
-    study: Study
-
-
-def plan_spread(paths: list[Path]) -> list[Job]:
+def plan_spread(paths: list[Path]) -> list[Study]:
     """Read all studies and see that each has something to spread; writes nothing.
 
     Raises
@@ -55,18 +47,18 @@ def plan_spread(paths: list[Path]) -> list[Job]:
     StudyError
         With the faults of all of them, or if two have one name.
     """
-    return of_every_study(paths, _job)
+    return of_every_study(paths, _unknown_study)
 
 
-def _job(path: Path, study: Study) -> Job:
+def _unknown_study(path: Path, study: Study) -> Study:
     if not unknowns_of(study):
         rule = "leaves nothing unknown, so there is nothing to spread"
         remedy = "take a key out of unknowns, or give it a range"
         raise StudyError(Fault(f"{path.name}  unknowns", "", rule, remedy, "all-known"))
-    return Job(path, study)
+    return study
 
 
-def run_job(job: Job, results: Path, cores: int) -> str:
+def run_job(study: Study, results: Path, cores: int) -> str:
     """Spread one study, write everything; what to print.
 
     Raises
@@ -77,9 +69,9 @@ def run_job(job: Job, results: Path, cores: int) -> str:
         If the solver refuses, crashes or hangs.
     """
     begun = time.monotonic()
-    spread = run(job.study, cores, lambda text: print(text, file=sys.stderr))
+    spread = run(study, cores, lambda text: print(text, file=sys.stderr))
     judgement = judge(spread)
-    folder = results / job.study.name / "spread"
+    folder = results / study.name / "spread"
     target = folder / "spread.html"
     # The page comes last and an old one goes first: where it is, all of it belongs together.
     target.unlink(missing_ok=True)

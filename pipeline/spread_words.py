@@ -9,7 +9,7 @@ from pipeline.spread import Spread
 from pipeline.spread_verdict import MAKES, SURE, Cause, Judgement, flips, make_of
 from pipeline.study_types import FerriteChoice
 from pipeline.unknowns import SINGLE, Unknown, land, quantile
-from pipeline.wording import decibels, percent
+from pipeline.wording import decibels, percent, times
 
 # A share below this is not worth a walk with a tape measure.
 _WORTH = 0.10
@@ -99,20 +99,13 @@ def bare_sentence(judgement: Judgement) -> str:
         f"{percent(station.worst)} at worst ({percent(judgement.limits.station_ratio)} is where it "
         f"begins to count); the mean gain is {decibels(bare.bands['mean_gain_dbi'].p5)} to "
         f"{decibels(bare.bands['mean_gain_dbi'].p95)} dBi. With everything as the study states "
-        f"it, the change is {_times(bare.stated_score)}, more than in {rate(bare.stated_above)} of "
+        f"it, the change is {times(bare.stated_score)}, more than in {rate(bare.stated_above)} of "
         "the draws."
     )
 
 
 def _none_or(chance: float) -> str:
     return rate(chance) if chance else "none"
-
-
-def _times(score: float) -> str:
-    """A score as a multiple of what is just visible."""
-    if score <= 1:
-        return f"{score:.1f} of what is just visible"
-    return f"{score:.1f} times what is just visible"
 
 
 def error_sentence(spread: Spread, judgement: Judgement) -> str:

@@ -6,6 +6,7 @@ Heavy imports stand inside the stage that needs them, because every stage is a p
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
+    from pipeline.tables import Row
     from pipeline.uncertainty import Expanded
     from pipeline.verdict import Facts, Variation
 
@@ -125,13 +127,13 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     intervals = {name: case_intervals(j, half[name], lines[name]) for name, j in judged.items()}
     centred = {n: at_centre(s) for n, s in solved.items()}
     bench = Bench(study, centred, evidence, half, elevation)
-    advice, tried = _advised(bench, facts, intervals, found)
+    advice, tried, along = _advised(bench, facts, intervals, found)
     outcome = Outcome(
         study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
     )
     outcome = replace(outcome, measured=_measured(results / "tables", study, found, half, lines))
     outcome = _with_use(results / "tables", outcome, solved)
-    _write_tables(results / "tables", bench, outcome, solved, lines)
+    _write_tables(results / "tables", bench, outcome, solved, lines, along)
     _write_exports(results, outcome, solved)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", summary_data(outcome))
@@ -142,19 +144,24 @@ def _advised(
     facts: dict[str, Facts],
     intervals: dict[str, dict[str, Interval]],
     found: dict[str, CaseResult],
-) -> tuple[Advice, list[Variation]]:
-    """The verdict on all cases, and the variations it was tried on."""
+) -> tuple[Advice, list[Variation], list[Row]]:
+    """The verdict on all cases, the variations it was tried on, and its choke along the cable."""
     from pipeline.advice import advise
-    from pipeline.sweeps import places, variations
+    from pipeline.sweeps import choke_position_rows, places, variations
 
-    return advise(
+    @cache
+    def along(name: str) -> list[Row]:
+        return choke_position_rows(bench, found[name].case)
+
+    advice, tried = advise(
         facts,
         intervals,
         lambda name: variations(bench, found[name].case),
-        lambda name: places(bench, found[name].case),
+        lambda name: places(bench, found[name].case, along(name)),
         bench.study.power,
         bench.elevation_deg,
     )
+    return advice, tried, along(advice.recommended_case)
 
 
 def _measured(
@@ -249,15 +256,15 @@ def _write_tables(
     outcome: Outcome,
     solved: dict[str, Solved],
     lines: dict[str, LineRun],
+    along: list[Row],
 ) -> None:
     from pipeline import tables
     from pipeline.intervals import band_intervals
     from pipeline.low_angles import low_gains
     from pipeline.plan import CABLE
-    from pipeline.sweeps import choke_position_rows, core_count_rows
+    from pipeline.sweeps import core_count_rows
 
     judged, evidence, half = outcome.judged, outcome.evidence, bench.uncertainty
-    recommended = judged[outcome.advice.recommended_case].result.case
     shown = (judged.values(), solved[CABLE].basis.directions)
     low = low_gains(bench.study, solved, [j.result for j in judged.values()])
     bands = {n: band_intervals(j.result, half[n], lines[n]) for n, j in judged.items()}
@@ -270,7 +277,7 @@ def _write_tables(
         "shield_current": tables.shield_rows(judged.values(), solved, half),
         "choke_impedance": tables.choke_rows(bench.study),
         "core_count": core_count_rows(bench),
-        "choke_position": choke_position_rows(bench, recommended),
+        "choke_position": along,
     }
     nearby = tables.nearby_rows(judged.values())
     # Most studies have nothing around the antenna, and then no such table.

@@ -159,16 +159,6 @@ def moved_along(bench: Bench, choke: ChokeChoice) -> list[tuple[float, Judged]]:
     return found
 
 
-def places(bench: Bench, recommended: Case) -> list[Moved]:
-    """How the recommended choke would do elsewhere; nothing for one that cannot be moved."""
-    choke = recommended.choke
-    if choke is None or not can_be_moved(choke):
-        return []
-    at, judged = zip(*moved_along(bench, choke), strict=True)
-    scores = [score(j.facts) for j in judged]
-    return tried_places(at, scores, speed_of_light / bench.study.frequency)
-
-
 def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
     """A choke slid along the cable: where it helps and where it does not."""
     choke = moved_choke(bench.study, recommended)
@@ -187,6 +177,17 @@ def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
         }
         for at, j in moved_along(bench, choke)
     ]
+
+
+def places(bench: Bench, recommended: Case, rows: list[Row]) -> list[Moved]:
+    """How the recommended choke would do elsewhere, by the rows of :func:`choke_position_rows`.
+
+    Nothing for one that cannot be moved.
+    """
+    if not can_be_moved(recommended.choke):
+        return []
+    at, scores = ([float(row[name]) for row in rows] for name in ("position_m", "score"))
+    return tried_places(at, scores, speed_of_light / bench.study.frequency)
 
 
 def variations(bench: Bench, recommended: Case) -> list[Variation]:

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from pipeline.verdict import WORSE_FACTOR, Facts, Moved, score
+from pipeline.wording import times
 
 # More stretches of cable than these no sentence holds.
 _MOST_STRETCHES = 4
-# A score below this is told as less than it.
-_LEAST = 0.1
 # Nearer than this is no distance to a reader. [m]
 _AT_THE_ANTENNA = 0.05
 
@@ -47,19 +46,6 @@ def best_place(places: list[Moved]) -> Moved:
     """
     enough = stretches(places, lambda place: place.score <= 1)
     return min(enough[0] if enough else places, key=lambda place: place.score)
-
-
-def amount(value: float) -> str:
-    """A score as a reader meets it.
-
-    Examples
-    --------
-    >>> amount(0.72), amount(2.9)
-    ('0.7 of what is just visible', '2.9 times what is just visible')
-    """
-    if value < _LEAST:
-        return f"less than {_LEAST:g} of what is just visible"
-    return f"{value:.1f} {'of' if value <= 1 else 'times'} what is just visible"
 
 
 def stretches(places: list[Moved], holds: Callable[[Moved], bool]) -> list[list[Moved]]:
@@ -114,7 +100,7 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
     enough = stretches(places, lambda p: p.score <= 1)
     worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * score(bare)))
     best = best_place(places)
-    at = f"{best.position:.2f} m ({amount(best.score)})"
+    at = f"{best.position:.2f} m ({times(best.score)} is left)"
     said = [
         f"enough {_told(enough)}, {'in the first of these ' if len(enough) > 1 else ''}best at {at}"
         if enough

@@ -155,3 +155,16 @@ def unparted(text: str) -> str:
     2
     """
     return _BEFORE_UNIT.sub(NO_BREAK, text)
+
+
+def times(score: float) -> str:
+    """A score as a reader meets it.
+
+    Examples
+    --------
+    >>> times(0.87), times(3.07)
+    ('0.87 of what is just visible', '3.1 times what is just visible')
+    """
+    if score <= 1:
+        return f"{fixed(score, 2)} of what is just visible"
+    return f"{fixed(score, 2 if score < 1.1 else 1)} times what is just visible"

@@ -81,9 +81,9 @@ def test_places_along_the_cable_are_told_by_what_they_do() -> None:
 
 def test_the_best_place_is_that_of_the_first_stretch_however_good_one_further_on_is() -> None:
     text = told(bare(2.0), cores(2, 0.8), places=ALONG).text
-    assert "in the first of these best at 0.10 m (0.6 of what is just visible)" in text
+    assert "in the first of these best at 0.10 m (0.60 of what is just visible is left)" in text
     alone = told(bare(2.0), cores(2, 0.8), places=(Moved(0.7, 1.2), Moved(0.8, 0.04))).text
-    assert "enough near 0.8 m, best at 0.80 m (less than 0.1 of what is just visible)" in alone
+    assert "enough near 0.8 m, best at 0.80 m (0.04 of what is just visible is left)" in alone
 
 
 def test_places_too_far_apart_to_tell_what_lies_between_are_not_joined() -> None:
@@ -94,7 +94,9 @@ def test_places_too_far_apart_to_tell_what_lies_between_are_not_joined() -> None
 
 def test_where_no_place_is_enough_the_least_bad_is_told() -> None:
     text = told(bare(3.0), cores(1, 1.4), places=(Moved(0.1, 1.4), Moved(0.5, 2.1))).text
-    assert "none of the places tried, best at 0.10 m (1.4 times what is just visible)." in text
+    assert (
+        "none of the places tried, best at 0.10 m (1.4 times what is just visible is left)." in text
+    )
 
 
 def test_a_cable_that_needs_no_choke_is_not_told_where_to_put_it() -> None:

@@ -109,12 +109,12 @@ def test_the_places_in_the_title_are_the_verdicts_best_and_the_worst_of_the_tabl
     table = rows(copy, "choke_position")
     worst = max(table, key=lambda row: float(row["score"]))
     said = title(copy, "choke_position")
-    assert f"and least at {float(worst['position_m']):.2f} m" in said
+    assert f"and most at {float(worst['position_m']):.2f} m" in said
     summary = json.loads((copy / "summary.json").read_text(encoding="utf-8"))
     (where,) = (p for p in summary["verdict"]["paragraphs"] if p.startswith("Where?"))
-    found = re.search(r"best at ([\d.]+) m \(([^)]*)\)", where)
+    found = re.search(r"best at ([\d.]+) m \((.*?) is left\)", where)
     assert found is not None
-    assert f"most at {found[1]} m ({found[2]}) and" in said
+    assert f"least at {found[1]} m ({found[2]}) and" in said
 
 
 def test_the_currents_in_the_title_of_the_count_are_those_of_the_table(copy: Path) -> None:

@@ -25,7 +25,7 @@ from pipeline.sweeps import (
     variations,
 )
 from pipeline.uncertainty import Expanded
-from pipeline.verdict import score
+from pipeline.verdict import Moved, score
 
 EVIDENCE = CaseEvidence(agt=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
 HALF = Expanded(0.03, 0.02, 0.002, 0.002, 0.02, 0.1)
@@ -42,6 +42,11 @@ def case_of(name: str) -> Case:
     return next(c for c in cases(study()) if c.id == name)
 
 
+def moved(name: str) -> list[Moved]:
+    case = case_of(name)
+    return places(bench(), case, choke_position_rows(bench(), case))
+
+
 # Laws
 
 
@@ -49,7 +54,7 @@ def test_a_choke_that_acts_at_one_place_does_there_what_its_own_case_does() -> N
     sleeve = case_of("sleeve")
     assert sleeve.choke is not None
     own = score(bench().judge(sleeve).facts)
-    there = min(places(bench(), sleeve), key=lambda p: abs(p.position - sleeve.choke.position))
+    there = min(moved("sleeve"), key=lambda p: abs(p.position - sleeve.choke.position))
     assert there.score == pytest.approx(own, rel=1e-9)
 
 
@@ -57,7 +62,7 @@ def test_the_table_of_places_and_the_verdict_speak_of_the_same_choke() -> None:
     core = case_of("core-x4")
     rows = choke_position_rows(bench(), core)
     assert [(r["position_m"], r["score"]) for r in rows] == [
-        (p.position, p.score) for p in places(bench(), core)
+        (p.position, p.score) for p in moved("core-x4")
     ]
     assert {(r["kind"], r["count"]) for r in rows} == {("ferrite", 4)}
     assert np.all(np.diff([r["position_m"] for r in rows]) > 0)
@@ -86,11 +91,11 @@ def test_cores_have_no_variation_of_a_sleeve() -> None:
 
 
 def test_places_far_apart_for_the_wavelength_are_not_taken_for_neighbours() -> None:
-    tried = places(bench(), case_of("core-x4"))
+    found = moved("core-x4")
     step = 299_792_458.0 / study().frequency / 20
-    for one, after in itertools.pairwise(tried):
+    for one, after in itertools.pairwise(found):
         assert after.near == (after.position - one.position <= step)
-    assert {p.near for p in tried} == {True, False}
+    assert {p.near for p in found} == {True, False}
 
 
 # Edges
@@ -100,11 +105,11 @@ def test_where_nothing_can_be_moved_a_few_cores_of_the_study_are() -> None:
     chosen = moved_choke(study(), case_of(NONE))
     assert isinstance(chosen, FerriteChoice)
     assert chosen.count == POSITION_COUNT
-    assert places(bench(), case_of(NONE)) == []
+    assert moved(NONE) == []
 
 
 def test_an_ideal_choke_and_a_coil_of_wire_are_not_moved() -> None:
     ideal = Case(IDEAL, "ideal", CABLE, ideal_choke(study()))
-    assert places(bench(), ideal) == []
+    assert places(bench(), ideal, choke_position_rows(bench(), ideal)) == []
     bare = replace(study(), chokes=(choke("sleeve"),))
     assert moved_choke(bare, ideal) is None
