@@ -94,7 +94,8 @@ class FerriteCore:
     """A ring, bead or clamp-on core; lengths in m, mass in kg.
 
     ``inner_diameter`` is that of the ferrite, ``hole_diameter`` the thickest cable that goes
-    through; ``material`` is the id of a :class:`FerriteMaterial`.
+    through; ``material`` is the id of a :class:`FerriteMaterial`. One that is not ``on_sale`` is
+    there to compare materials and is never recommended.
     """
 
     id: str
@@ -106,6 +107,7 @@ class FerriteCore:
     length: float
     hole_diameter: float
     mass: float
+    on_sale: bool
     source: str
     confidence: str
     note: str
@@ -253,6 +255,7 @@ def _core(row: Row) -> FerriteCore:
         length=row.number("length_mm", 1, 100, 1e-3),
         hole_diameter=row.number("hole_diameter_mm", 0.5, inner, 1e-3),
         mass=row.number("mass_g", 0.1, 5000, 1e-3),
+        on_sale=row.word("on_sale", ("yes", "no")) == "yes",
         source=row.text("source"),
         confidence=row.confidence(),
         note=row.cells["note"],
@@ -263,7 +266,7 @@ def _core(row: Row) -> FerriteCore:
 def ferrite_cores() -> tuple[FerriteCore, ...]:
     """All cores of ferrites.csv."""
     sizes = ("outer_diameter_mm", "inner_diameter_mm", "length_mm", "hole_diameter_mm", "mass_g")
-    columns = ("id", "name", "shape", "material", *sizes, *_END)
+    columns = ("id", "name", "shape", "material", *sizes, "on_sale", *_END)
     items = tuple(_core(row) for row in _rows("ferrites.csv", *columns))
     check_unique("ferrites.csv", items)
     return items

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import FerriteCore, ferrite_cores
-from pipeline.choke_materials import fits, one_pass
+from models.core_fit import takes_cable
+from pipeline.choke_materials import one_pass
 from pipeline.choke_sets import (
     CoreSet,
     Place,
@@ -84,9 +85,10 @@ class Judged:
 class Design:
     """What was tried and what came out of it.
 
-    ``currency`` is empty where pieces are counted; ``unfit`` and ``unknown`` are cores that do
-    not go over the cable, and those whose data do not reach the frequency; ``dearer`` is the
-    cheapest set that is enough but above the budget; ``hot`` those passed over for their heat.
+    ``currency`` is empty where pieces are counted; ``unfit``, ``unsold`` and ``unknown`` are cores
+    that do not go over the cable, that nobody sells, and whose data do not reach the frequency;
+    ``dearer`` is the cheapest set that is enough but above the budget; ``hot`` those passed over
+    for their heat.
     """
 
     study: Study
@@ -102,6 +104,7 @@ class Design:
     warmest: Core | None
     currency: str
     unfit: tuple[FerriteCore, ...]
+    unsold: tuple[FerriteCore, ...]
     unknown: tuple[FerriteCore, ...]
 
     @property
@@ -195,7 +198,8 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    usable = [c for c in ferrite_cores() if fits(c, study.cable.type)]
+    fitting = [c for c in ferrite_cores() if takes_cable(c, study.cable.type.jacket_diameter)]
+    usable = [c for c in fitting if c.on_sale]
     known = [c for c in usable if one_pass(c, study.frequency) is not None]
     most = study.choke_design.most
     longest = max((c.length for c in known), default=0.0)
@@ -223,7 +227,8 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
         hot=hot,
         warmest=warmest(spread.nominal, chosen),
         currency=currency,
-        unfit=tuple(c for c in ferrite_cores() if c not in usable),
+        unfit=tuple(c for c in ferrite_cores() if c not in fitting),
+        unsold=tuple(c for c in fitting if not c.on_sale),
         unknown=tuple(c for c in usable if c not in known),
     )
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.catalogue import CoaxClass, FerriteCore, ferrite_cores, ferrite_material
+from models.core_fit import takes_cable
 from pipeline.choke import ferrite_impedance, interpolate_over_log_f
 
 # Two short-wave and two FM or land-mobile bands: resistance moves from one mix to another [Hz].
 SHOWN_HZ = (7e6, 50e6, 145e6, 435e6)
-_SLACK = 1e-9
 
 
 @dataclass(frozen=True)
@@ -51,18 +51,13 @@ def one_pass(core: FerriteCore, f: float) -> complex | None:
     return complex(ferrite_impedance(f, mu_r, *size))
 
 
-def fits(core: FerriteCore, cable: CoaxClass) -> bool:
-    """Whether a cable with its jacket goes through a core's hole."""
-    return core.hole_diameter >= cable.jacket_diameter - _SLACK
-
-
 def common_size(cable: CoaxClass) -> tuple[FerriteCore, ...]:
     """One core of every material in the size that comes in most materials and takes the cable.
 
     Of all sizes where none takes it.
     """
     every = ferrite_cores()
-    usable = [core for core in every if fits(core, cable)] or list(every)
+    usable = [core for core in every if takes_cable(core, cable.jacket_diameter)] or list(every)
     kinds = {(_size(core), core.material) for core in usable}
     counted = Counter(size for size, _ in kinds)
     best = max(counted, key=lambda size: counted[size])

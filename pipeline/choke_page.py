@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from models.catalogue import FerriteCore, ferrite_cores
+from models.core_fit import is_split, takes_cable
 from pipeline.choke_design import Design, Judged
-from pipeline.choke_materials import SHOWN_HZ, MaterialRow, fits
+from pipeline.choke_materials import SHOWN_HZ, MaterialRow
 from pipeline.choke_reactance import Reactance
 from pipeline.choke_words import (
     cost_words,
@@ -112,10 +113,12 @@ def _material_row(row: MaterialRow) -> dict[str, Any]:
 
 def _fit_row(found: Design, core: FerriteCore) -> dict[str, Any]:
     air = core.hole_diameter - found.study.cable.type.jacket_diameter
-    goes = fits(core, found.study.cable.type)
+    goes = takes_cable(core, found.study.cable.type.jacket_diameter)
     return {
         "label": core.name,
         "hole": f"{1e3 * core.hole_diameter:g} mm",
         "goes": "yes" if goes else "no",
         "air": f"{fixed(1e3 * air, 1)} mm",
+        "kind": "split" if is_split(core) else "solid",
+        "sold": "yes" if core.on_sale else "no: for comparison",
     }

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from models.catalogue import ferrite_cores
+from models.core_fit import is_split, takes_cable
 from pipeline.choke_design import Design, Judged, design
-from pipeline.choke_materials import SHOWN_HZ, MaterialRow, fits, material_rows, one_pass
+from pipeline.choke_materials import SHOWN_HZ, MaterialRow, material_rows, one_pass
 from pipeline.choke_page import page, size_words
 from pipeline.choke_reactance import Reactance, reactance_sweep
 from pipeline.choke_words import (
@@ -130,7 +131,9 @@ def fit_table(study: Study) -> list[Row]:
                 "core": core.id,
                 "hole_diameter_m": core.hole_diameter,
                 "cable_diameter_m": study.cable.type.jacket_diameter,
-                "fits": fits(core, study.cable.type),
+                "fits": takes_cable(core, study.cable.type.jacket_diameter),
+                "split": is_split(core),
+                "on_sale": core.on_sale,
                 "r_ohm": None if z is None else z.real,
                 "x_ohm": None if z is None else z.imag,
             }
@@ -174,6 +177,7 @@ def data_of(found: Design, sweep: Reactance) -> dict[str, Any]:
         "perfect_choke_score_95": found.ideal.score,
         "front": [set_row_of(found, j) for j in found.front],
         "does_not_fit": [c.id for c in found.unfit],
+        "not_on_sale": [c.id for c in found.unsold],
         "no_data": [c.id for c in found.unknown],
         "cable_r_ohm": sweep.z_cable.real,
         "cable_x_ohm": sweep.z_cable.imag,

@@ -122,8 +122,8 @@ def scope(found: Design) -> str:
         f"{priced - 1} of them have a price and compete; " if found.currency else "Pieces count; "
     )
     return (
-        f"{len(found.tried) - 1} sets were tried: every core that goes over the cable, up to "
-        f"{found.study.choke_design.most} pieces, at {len(found.places)} "
+        f"{len(found.tried) - 1} sets were tried: every core on sale that goes over the cable, up "
+        f"to {found.study.choke_design.most} pieces, at {len(found.places)} "
         f"place{'' if len(found.places) == 1 else 's'} and in equal halves at two. {money}"
         f"each was computed on {n_geometry} geometries with {n_draw} draws of impedances, at the "
         f"design frequency.{unknown} Coils are not among them: one changes the geometry and needs "

@@ -99,4 +99,5 @@ def _facts(
         currency=choke.currency if choke else "",
         grade=grade,
         sleeve_length=result.sleeve_length,
+        on_sale=choke.core.on_sale if isinstance(choke, FerriteChoice) else True,
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from models.antenna import Generator
 from models.catalogue import CoaxClass
+from models.core_fit import least_hole, takes_cable
 from models.structure import Problem
 from pipeline.study_chokes import SLACK, cores_that_fit, extent
 from pipeline.study_faults import Complaint, nearest
@@ -349,14 +350,14 @@ def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> C
 
 def _size_complaint(choke: ChokeChoice, at: KeyPath, cable: CoaxClass) -> Complaint | None:
     jacket = show_quantity(cable.jacket_diameter, "m")
-    if (
-        isinstance(choke, FerriteChoice)
-        and choke.core.hole_diameter < cable.jacket_diameter - SLACK
-    ):
+    if isinstance(choke, FerriteChoice) and not takes_cable(choke.core, cable.jacket_diameter):
         fitting = cores_that_fit(cable.jacket_diameter, choke.core.material)
         names = ", ".join(core.id for core in fitting[:4]) or "a thinner cable"
         hole = show_quantity(choke.core.hole_diameter, "m")
         rule = f"has a hole of {hole}, too small for the jacket of {jacket}"
+        if choke.core.hole_diameter >= cable.jacket_diameter:
+            least = show_quantity(least_hole(choke.core, cable.jacket_diameter), "m")
+            rule += f": both scatter, and a solid core wants {least}"
         return Complaint((*at, "core"), rule, names, "core-too-small")
     if isinstance(choke, SleeveChoice):
         bore = choke.pipe.outside_diameter - 2 * choke.pipe.wall

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from models.catalogue import CoaxClass, FerriteCore, ferrite_cores
+from models.core_fit import takes_cable
 from pipeline.study_types import ChokeChoice, CoilChoice, CoilModel, FerriteChoice, SleeveChoice
 from pipeline.units import show_quantity
 
@@ -94,8 +95,8 @@ def extent(choice: ChokeChoice, wavelength: float) -> float:
 
 
 def cores_that_fit(jacket_diameter: float, material: str) -> list[FerriteCore]:
-    """Cores whose hole takes a cable, those of the same material and the tightest first."""
-    fitting = [core for core in ferrite_cores() if core.hole_diameter >= jacket_diameter - SLACK]
+    """Cores on sale that take a cable, those of the same material and the tightest first."""
+    fitting = [c for c in ferrite_cores() if c.on_sale and takes_cable(c, jacket_diameter)]
     return sorted(fitting, key=lambda core: (core.material != material, core.hole_diameter))
 
 

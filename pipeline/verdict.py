@@ -52,6 +52,7 @@ class Facts:
     grade: Grade
     limits: Thresholds = USUAL
     sleeve_length: float | None = None
+    on_sale: bool = True
 
 
 def score(facts: Facts) -> float:
@@ -131,7 +132,7 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
 
     A computation that passed its checks only in part is no reason to pass over one that passed
     them all. Fewest pieces first where prices are missing; then the lower score. Cases graded
-    unsound and ideal chokes, which nobody sells, are left out.
+    unsound, ideal chokes and parts that nobody sells are left out.
     """
     enough = [c for c in candidates if _can_be_had(c) and score(c) <= 1]
     # Prices in two currencies are no more comparable than missing ones.
@@ -145,7 +146,7 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
 
 
 def _can_be_had(c: Facts) -> bool:
-    return c.grade != "unsound" and c.kind != "ideal"
+    return c.grade != "unsound" and c.kind != "ideal" and c.on_sale
 
 
 def recommend(

@@ -29,6 +29,7 @@ from models.catalogue import (
     soil_classes,
 )
 from models.catalogue_rows import CONFIDENCES, Row, check_unique, find, fold_name, read_rows
+from models.core_fit import takes_cable
 
 ALL = [
     (pipe, pipes),
@@ -69,6 +70,26 @@ def test_pipe_mass_is_that_of_its_metal() -> None:
         metal = {"copper": 8940, "aluminium": 2700, "brass": 8530}[item.material]
         assert item.mass_per_m == pytest.approx(metal * section, rel=0.005, abs=6e-4)
         assert item.sigma == conductor(item.conductor).sigma
+
+
+def test_a_core_that_is_there_to_compare_mixes_is_not_on_sale() -> None:
+    for core in ferrite_cores():
+        assert core.on_sale == ("for comparison" not in core.note)
+    assert not ferrite_core("mix-73-bead-25-9").on_sale
+
+
+def test_a_nominal_bore_a_hair_wider_than_the_jacket_takes_no_cable() -> None:
+    # 6.35 mm of bore for 6.1 mm of jacket, within what both scatter.
+    jacket = coax_class("6.1 mm foam (RG-8X class)").jacket_diameter
+    assert not takes_cable(ferrite_core("mix-43-bead-14-3"), jacket)
+    assert takes_cable(ferrite_core("mix-43-bead-16-25"), jacket)
+    assert takes_cable(ferrite_core("mix-43-bead-14-3"), coax_class("RG-58C/U").jacket_diameter)
+
+
+def test_a_clamp_takes_the_thickest_cable_that_it_is_sold_for() -> None:
+    clamp = ferrite_core("mix-43-clamp-12-7")
+    assert takes_cable(clamp, clamp.hole_diameter)
+    assert not takes_cable(clamp, clamp.hole_diameter + 1e-4)
 
 
 def test_coax_loses_more_per_metre_the_thinner_it_is_within_a_family() -> None:

@@ -15,9 +15,10 @@ from small_study import small_study_file
 
 from models.antenna import SPEED_OF_LIGHT
 from models.catalogue import coax_class, ferrite_core, ferrite_cores
+from models.core_fit import takes_cable
 from pipeline import cli
 from pipeline.choke_design import Design, choose, design, front_of, prices_of, sure_case
-from pipeline.choke_materials import SHOWN_HZ, common_size, fits, material_rows, one_pass
+from pipeline.choke_materials import SHOWN_HZ, common_size, material_rows, one_pass
 from pipeline.choke_reactance import Reactance, place_impedance, reactance_sweep
 from pipeline.choke_run import curves_of, fit_table
 from pipeline.choke_sets import CoreSet, Place, bends_under, core_sets, set_row
@@ -102,7 +103,7 @@ def test_materials_are_compared_in_one_size_that_takes_the_cable():
     cores = common_size(cable)
     assert len({(c.outer_diameter, c.inner_diameter, c.length) for c in cores}) == 1
     assert len({c.material for c in cores}) == len(cores) >= 5
-    assert all(fits(c, cable) for c in cores)
+    assert all(takes_cable(c, cable.jacket_diameter) for c in cores)
     rows = material_rows(cable, SHOWN_HZ)
     at_145 = [-np.inf if r.z[2] is None else r.z[2].real for r in rows]
     assert at_145 == sorted(at_145, reverse=True)
@@ -176,13 +177,13 @@ def test_enough_is_one_thing_as_a_case_and_as_a_share():
         assert (j.score <= 1) == (j.enough >= 0.95)
 
 
-def test_a_core_that_does_not_fit_is_never_offered():
+def test_a_core_that_does_not_fit_or_that_nobody_sells_is_never_offered():
     jacket = found().study.cable.type.jacket_diameter
     offered = {j.set.core.id: j.set.core for j in found().tried if j.set.core is not None}
-    assert all(core.hole_diameter >= jacket for core in offered.values())
-    refused = {c.id for c in found().unfit} | {c.id for c in found().unknown}
+    assert all(core.hole_diameter >= jacket and core.on_sale for core in offered.values())
+    refused = {c.id for c in (*found().unfit, *found().unsold, *found().unknown)}
     assert "mix-43-bead-14-3" in refused
-    assert "mix-73-bead-25-9" in refused
+    assert "mix-52-bead-25-9" in {c.id for c in found().unsold}
     assert refused | set(offered) == {c.id for c in ferrite_cores()}
     assert {r["core"] for r in fit_table(found().study) if r["fits"]} >= set(offered)
 

@@ -105,6 +105,12 @@ def test_the_two_references_are_called_what_they_are() -> None:
 # Laws: recommendation
 
 
+def test_a_part_that_nobody_sells_is_never_recommended() -> None:
+    made_up = facts("made-up", 0.1, price=1.0, on_sale=False)
+    assert recommend([made_up, facts("sold", 0.9, price=20.0)], bare(2.0), ROBUST)[0].id == "sold"
+    assert recommend([made_up], bare(2.0), ROBUST)[0].id == "none"
+
+
 def test_nothing_is_recommended_where_nothing_is_needed() -> None:
     chosen, tried = recommend([facts(score=0.1, price=0.0)], bare(0.9), ROBUST)
     assert chosen.id == "none"
