@@ -114,7 +114,8 @@ class Generator:
     build : callable
         (sized, drawing) to wires, with the base line on z = 0.
     assembly : callable
-        (sized, pipe) to what is cut and joined.
+        (sized, pipe, joint) to what is cut and joined; ``joint`` is the one of ``joints`` that the
+        study chose, and marks and steps say it.
     knobs : tuple of Knob
         What is tuned, in the order in which it is trimmed.
     azimuth_zero : str
@@ -144,7 +145,7 @@ class Generator:
     sized: Callable[[Any, Pipe, float, float], tuple[Any, tuple[str, ...]]]
     check: Callable[[Any, Pipe], list[Problem]]
     build: Callable[[Any, Drawing], FinishedAntenna]
-    assembly: Callable[[Any, Pipe], Assembly]
+    assembly: Callable[[Any, Pipe, str], Assembly]
     knobs: tuple[Knob, ...]
     azimuth_zero: str
     outlet: str = "the antenna"

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import Drawing, FinishedAntenna, Joint, thickness_inductance
-from models.assembly import JointPoint, Member
+from models.assembly import JointPoint, Mark, Member
 from models.catalogue import Pipe
 from models.pipe_cage import Cage, cage_ring_radius, choose_wire_count, ring, ring_nodes
 from models.pipe_parts import ROD_TIP, Pen
@@ -299,8 +299,8 @@ def radial_problems(
 
 def hub_members(
     element: float, radials: Radials, pipe: Pipe
-) -> tuple[tuple[Member, ...], tuple[JointPoint, ...]]:
-    """What hub, element and radials are cut from, and the points they end in."""
+) -> tuple[tuple[Member, ...], tuple[JointPoint, ...], tuple[Mark, ...]]:
+    """What hub, element and radials are cut from, the points they end in, and the shield's."""
     diameter = pipe.outside_diameter
     # As long as the fed segment of the drawing.
     gap = HUB_SEGMENT * diameter
@@ -329,4 +329,6 @@ def hub_members(
         tip, size = f"tip of radial {k + 1}", None if same else radials.diameter
         members.append(Member(f"radial {k + 1}", "hub's middle", tip, stock, size))
         joints.append(JointPoint(tip, (float(x), float(y), float(z)), "open"))
-    return tuple(members), tuple(joints)
+    foot = joints[3]
+    shield = Mark("shield, joined to the hub all round", foot.point, "hub", foot.name)
+    return tuple(members), tuple(joints), (shield,)

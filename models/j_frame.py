@@ -37,6 +37,8 @@ NORMAL = np.array([0.0, -1.0, 0.0])
 LONG_TIP, SHORT_TIP = 0.28, 0.07
 # Names of joints that members and marks of every relative speak of.
 FOOT, CORNER, OPEN_LEG = "foot of the long leg", "foot of the short leg", "short tip"
+# Legs that the shield may be joined to, the usual one first, and the joint at the foot of each.
+FEET = {"short leg": CORNER, "long leg": FOOT}
 
 
 # Parameters that every relative has, as a study gives them.
@@ -355,16 +357,42 @@ def u_joints(antenna: Known) -> tuple[JointPoint, ...]:
     """Foot and corner of the U, and the short leg's tip."""
     a = antenna
     return (
-        JointPoint(FOOT, (0.0, 0.0, 0.0), "elbow", "a tee if a mast of the same pipe goes on"),
+        JointPoint(FOOT, (0.0, 0.0, 0.0), "elbow"),
         JointPoint(CORNER, (a.spacing, 0.0, 0.0), "elbow"),
         JointPoint(OPEN_LEG, (a.spacing, 0.0, a.short_leg), "open"),
     )
 
 
-def tap_marks(antenna: Known) -> tuple[Mark, ...]:
-    """Where the clamps of the feed go; measured from the crossbar's upper edge."""
-    a = antenna
+def _other_leg(joint: str) -> str:
+    return next(leg for leg in FEET if leg != joint)
+
+
+def tap_marks(antenna: Known, joint: str) -> tuple[Mark, ...]:
+    """Where the clamps of the feed go, the shield's on the leg that it is joined to.
+
+    Measured from the crossbar's upper edge.
+    """
+    across = {"short leg": antenna.spacing, "long leg": 0.0}
+    other = _other_leg(joint)
+    away = f"the cable leaves on the side away from the {other}"
+    return tuple(
+        Mark(f"tap, {part}", (across[leg], 0.0, antenna.tap), leg, FEET[leg], note)
+        for part, leg, note in (("shield", joint, away), ("centre conductor", other, ""))
+    )
+
+
+def tap_parts(antenna: Known) -> tuple[tuple[int, str], ...]:
+    """What is bought for the feed."""
+    thick = 1e3 * antenna.bridge_diameter
     return (
-        Mark("tap, centre conductor", (0.0, 0.0, a.tap), "long leg", FOOT),
-        Mark("tap, shield", (a.spacing, 0.0, a.tap), "short leg", CORNER),
+        (2, "pipe clamps for the tap"),
+        (1, f"conductor {thick:.1f} mm thick from leg to leg at the tap, the connector in it"),
+    )
+
+
+def tap_step(joint: str, where: str = "") -> str:
+    """How the feed is fixed; ``where`` says on what it is measured, if more than the match."""
+    return (
+        f"Fix the feed at the tap with clamps first, the shield to the {joint} and the centre "
+        f"conductor to the {_other_leg(joint)}; solder only after the match is measured{where}."
     )

@@ -26,7 +26,7 @@ from models.nesting import Bar, nest
 from models.structure import GeometryError, Problem
 from models.wind_load import Rod, WindLoad, wind_load
 from pipeline.errors import Fault, StudyError
-from pipeline.geometry import sized_antenna
+from pipeline.geometry import assembled, sized_antenna
 from pipeline.study_types import Build, Study
 
 # Pieces that differ by less [m] are one line of the list.
@@ -175,7 +175,7 @@ def plan_cuts(study: Study) -> CutPlan:
     generator = generators()[study.antenna.type]
     try:
         sized = sized_antenna(study)
-        whole = with_mast(generator.assembly(sized.antenna, study.pipe), study.site.mast)
+        whole = with_mast(assembled(study), study.site.mast)
     except GeometryError as error:
         raise _refusal(study, error.problems) from error
     sizes = fitting_sizes(study.pipe, study.build)

@@ -138,7 +138,30 @@ def work_steps(plan: CutPlan) -> list[str]:
             f"({', '.join(cups)}) and push it to the stop."
         ]
     check = "Lay the pieces out dry; check the distances between pipe axes before any heat."
-    return [*first, *own[:1], check, *home, *own[1:]]
+    return [*first, *own[:1], check, *home, *own[1:], *_mount_words(plan)]
+
+
+def _mount_words(plan: CutPlan) -> list[str]:
+    """What holds the antenna, and the mast it stands on or beside."""
+    site, base = plan.study.site, plan.generator.base_line
+    mast = site.around.mast
+    said = []
+    if site.mast:
+        own = f"its own pipe goes on for {site.mast:g} m below the {base} and is held there"
+        said.append(f"Mount: {own}.")
+    elif plan.generator.carries_mast:
+        strapped = mast is not None and mast.bonded
+        but = " but the strap from the mast" if strapped else ""
+        said.append(f"Mount: hold it with insulating material; no metal{but} may touch its pipes.")
+    if mast is not None:
+        kind = "metal" if mast.metal else "wooden"
+        beside = f"{mast.stand_off:g} m to its {mast.towards}" if mast.stand_off else "in line"
+        top = "just below it" if mast.top is None else f"{mast.top:g} m below the {base}"
+        bond = "joined to it by a short strap" if mast.bonded else "not touching it"
+        said.append(
+            f"Mast: {kind}, {2e3 * mast.radius:.0f} mm thick, {beside}, its top {top}, {bond}."
+        )
+    return said
 
 
 def _cups(plan: CutPlan) -> list[tuple[str, float]]:
@@ -153,6 +176,11 @@ def landing_words(mark: FoundMark) -> str:
     if mark.from_edge < 5e-4:
         return f"{mark.name}: at {mark.edge}, on the {mark.piece}"
     return f"{mark.name}: {both(mark.from_edge)} from {mark.edge}, on the {mark.piece}"
+
+
+def joint_words(plan: CutPlan) -> list[str]:
+    """What is to be known about single joints."""
+    return [f"{joint.name}: {joint.note}" for joint in plan.assembly.joints if joint.note]
 
 
 def notes(plan: CutPlan) -> list[str]:
@@ -204,8 +232,10 @@ def cut_list_text(plan: CutPlan) -> str:
     for mark in plan.marks:
         lines.append(f"{mark.name}: {both(mark.from_edge)} from {mark.edge}, on the {mark.piece}")
         lines.append(f"{'':13}before joining: {both(mark.from_cut)} from {mark.cut_end}")
-    lines += [landing_words(mark) for mark in plan.landings]
-    if plan.marks or plan.landings:
+        if mark.note:
+            lines.append(f"{'':13}{mark.note}")
+    lines += [*(landing_words(mark) for mark in plan.landings), *joint_words(plan)]
+    if plan.marks or lines[-1]:
         lines.append("")
     for entry in plan.stocks:
         name = pipe.name if entry.stock == "pipe" else entry.stock
@@ -263,6 +293,7 @@ def build_record(plan: CutPlan) -> dict[str, Any]:
         "study": plan.study.name,
         "antenna": plan.study.antenna.type,
         "pipe": plan.joinery.pipe.id,
+        "shield_joins": plan.study.cable.joins,
         "joints": plan.joinery.style,
         "reasons": list(plan.reasons),
         "derived": list(plan.derived),
@@ -273,6 +304,7 @@ def build_record(plan: CutPlan) -> dict[str, Any]:
         },
         "marks": [_mark(mark) for mark in plan.marks],
         "landings": [_mark(mark) for mark in plan.landings],
+        "steps": work_steps(plan),
         "bars": [
             {"stock": entry.stock, "pieces": list(letters), "waste_mm": 1e3 * waste}
             for entry in plan.stocks

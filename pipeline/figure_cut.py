@@ -14,7 +14,7 @@ from models.assembly import Assembly
 from models.cutting import Cut, Piece
 from models.structure import Point
 from pipeline.cut_plan import CutPlan
-from pipeline.cut_text import both, ends_words, joined, landing_words
+from pipeline.cut_text import both, ends_words, joined, joint_words, landing_words
 from pipeline.cut_view import LANE, Dimension, View, choose_views
 from pipeline.figure_style import HAIR, INK, MIST, PAPER, SEA, STEEL, style
 from pipeline.sheet import (
@@ -100,7 +100,7 @@ def _table_lines(plan: CutPlan) -> list[str]:
         lines.append(
             f"M{number}: {mark.name}: {both(mark.from_edge)} from {mark.edge}, on the {mark.piece}"
         )
-    return [*lines, *(landing_words(mark) for mark in plan.landings)]
+    return [*lines, *(landing_words(mark) for mark in plan.landings), *joint_words(plan)]
 
 
 def _draw_view(ax: Axes, plan: CutPlan, view: View, corner: tuple[float, float]) -> None:

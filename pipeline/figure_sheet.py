@@ -15,6 +15,7 @@ from pipeline.cut_text import (
     ends_words,
     inches,
     joined,
+    joint_words,
     landing_words,
     mass_words,
     millimetres,
@@ -106,7 +107,7 @@ def _write(plan: CutPlan, ax: Axes | None, scale: float) -> float:
     )
     head.y -= 2 * scale
     _pieces(plan, head)
-    if plan.marks or plan.landings:
+    if plan.marks or plan.landings or joint_words(plan):
         _marks(plan, head)
     half = (_WIDE - _GUTTER) / 2
     left = _Column(ax, EDGE, head.y, half, scale)
@@ -200,8 +201,8 @@ def _marks(plan: CutPlan, page: _Column) -> None:
         )
         page.y = min(top - 1.3 * 17 * scale * _MM, side.y) - 1.2 * scale
         _rule(page)
-    for mark in plan.landings:
-        page.item(landing_words(mark))
+    for line in (*(landing_words(mark) for mark in plan.landings), *joint_words(plan)):
+        page.item(line)
 
 
 def _lists(plan: CutPlan, page: _Column) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 
 from models.antenna import Drawing, FinishedAntenna
 from models.antennas import generators
+from models.assembly import Assembly
 from models.catalogue import CoaxClass, conductor
 from models.feedline_route import Helix, Step
 from models.installation import (
@@ -76,6 +77,18 @@ def sized_antenna(study: Study) -> Sized:
     if problems:
         raise GeometryError(*problems)
     return Sized(antenna, tuple(sentences))
+
+
+def assembled(study: Study) -> Assembly:
+    """Parts of the study's antenna, joints between them, marks and steps, as the study chose.
+
+    Raises
+    ------
+    GeometryError
+        If a given length does not go with a derived one.
+    """
+    generator = generators()[study.antenna.type]
+    return generator.assembly(sized_antenna(study).antenna, study.pipe, study.cable.joins)
 
 
 def _cable_at_tap(study: Study, plan: GeometryPlan) -> CoaxClass:

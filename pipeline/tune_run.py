@@ -223,6 +223,7 @@ def summary_of(tuned: Tuned, verification: Verification) -> dict[str, Any]:
         "frequency_hz": study.frequency,
         "z0_ohm": study.cable.type.z0,
         "case": tuned.case.id,
+        "shield_joins": tuned.study.cable.joins,
         "target_swr": study.tune.target_swr,
         "target_met": met,
         "reason": reason,
@@ -294,7 +295,7 @@ def report(tuned: Tuned, verification: Verification, folder: Path) -> str:
     e = verification.evidence
     lines = [
         f"{tuned.study.name}: {headline(tuned, verification)}",
-        f"  on the cable  {tuned.case.label}",
+        f"  on the cable  {tuned.case.label}; its shield on the {tuned.study.cable.joins}",
     ]
     lines += [f"  {name:<14}{now}   (start {was})" for name, was, now in length_rows(tuned)]
     lines += [

@@ -19,7 +19,7 @@ from pipeline.cache import frequency_grid, request
 from pipeline.check import quick_evidence
 from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.evidence import CaseEvidence, GeometryEvidence, case_evidence, convergence
-from pipeline.geometry import sized_antenna, soil_of, structure
+from pipeline.geometry import assembled, soil_of, structure
 from pipeline.line import reflection_coefficient
 from pipeline.match_search import Variable, expected_swr, match_shift, swr_of, worst_swr
 from pipeline.metrics import gain_at_elevation, horizon_elevation_deg
@@ -198,7 +198,7 @@ def bench_kind(study: Study, variable: Variable) -> BenchKind:
 
     def members(value: float) -> dict[str, float]:
         changed = with_values(study, [variable.name], (value,))
-        made = generators()[study.antenna.type].assembly(sized_antenna(changed).antenna, study.pipe)
+        made = assembled(changed)
         at = {joint.name: joint.point for joint in made.joints}
         return {m.name: math.dist(at[m.start], at[m.end]) for m in made.members}
 

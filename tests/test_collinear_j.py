@@ -169,7 +169,7 @@ def test_a_bonded_mast_keeps_the_average_gain():
 
 def test_assembly_is_one_pipe_from_the_short_tip_to_the_top():
     antenna = by_rule(GENERATOR, 0.022, 145e6)
-    plan = GENERATOR.assembly(antenna, pipe("22x1 mm"))
+    plan = GENERATOR.assembly(antenna, pipe("22x1 mm"), GENERATOR.joints[0])
     ends = [end for m in plan.members for end in (m.start, m.end)]
     assert sorted(e for e in ends if ends.count(e) == 1) == ["short tip", "top tip"]
     top = plan.joint("top tip").point

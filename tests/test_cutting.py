@@ -43,7 +43,8 @@ def catalogue_sizes(tube: Pipe) -> Sizes:
 
 
 def u_shape(spacing: float, long: float, short: float, tube: Pipe, tap: float = 0.05) -> Assembly:
-    return generators()["j-pole"].assembly(SizedJPole(spacing, long, short, tap, 0.008), tube)
+    sized = SizedJPole(spacing, long, short, tap, 0.008)
+    return generators()["j-pole"].assembly(sized, tube, "short leg")
 
 
 def joinery(style: Style, tube: Pipe, sizes: Sizes | None = None) -> Joinery:
@@ -360,4 +361,5 @@ def test_a_leg_longer_than_a_bar_is_put_together_with_couplings() -> None:
     assert names[:2] == ["long leg, part 1 of 2", "long leg, part 2 of 2"]
     assert all(piece.overall_length < 3.0 for piece in cut_pieces(whole, own))
     # The tap is on the lower part.
-    assert whole.marks[0].member == "long leg, part 1 of 2"
+    on = {mark.name: mark.member for mark in whole.marks}
+    assert on["tap, centre conductor"] == "long leg, part 1 of 2"

@@ -178,7 +178,7 @@ def test_given_values_are_kept_and_only_the_match_that_counts_is_derived():
 @pytest.mark.parametrize("match", ["coil", "stub"])
 def test_assembly_names_the_part_of_the_match(match):
     antenna = sized(FiveEighths(match=match), pipe("22x1 mm"), 145e6, THICK)[0]
-    made = five_eighths.assembly(antenna, pipe("22x1 mm"))
+    made = five_eighths.assembly(antenna, pipe("22x1 mm"), five_eighths.GENERATOR.joints[0])
     assert match in made.extras[0][1] or antenna.stub_cable in made.extras[0][1]
 
 

@@ -157,7 +157,7 @@ def test_a_wider_gap_moves_the_match_up_as_a_shorter_leg_does():
 
 def test_assembly_closes_the_loop_but_for_the_gap():
     antenna = by_rule(GENERATOR, 0.022, 145e6)
-    plan = GENERATOR.assembly(antenna, pipe("22x1 mm"))
+    plan = GENERATOR.assembly(antenna, pipe("22x1 mm"), GENERATOR.joints[0])
     end, tip = plan.joint("end of the second side"), plan.joint("short tip")
     assert np.subtract(end.point, tip.point) == pytest.approx([0, 0, antenna.gap])
     length = {

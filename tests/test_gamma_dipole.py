@@ -191,7 +191,7 @@ def test_given_lengths_are_kept_and_only_the_others_derived():
 
 def test_assembly_has_the_arm_beside_the_upper_half():
     a = MIDDLE.antenna
-    made = GENERATOR.assembly(a, pipe("22x1 mm"))
+    made = GENERATOR.assembly(a, pipe("22x1 mm"), GENERATOR.joints[0])
     foot, head = made.joint("foot of the arm").point, made.joint("head of the arm").point
     assert np.subtract(head, foot).tolist() == [0.0, 0.0, a.arm]
     assert abs(foot[0]) == a.spacing

@@ -211,7 +211,7 @@ def test_given_lengths_are_kept_and_only_the_others_derived():
 
 def test_parts_of_the_assembly_end_in_its_joints():
     antenna = sized(GroundPlane(), pipe("22x1 mm"), 145e6, THICK)[0]
-    made = ground_plane.assembly(antenna, pipe("22x1 mm"))
+    made = ground_plane.assembly(antenna, pipe("22x1 mm"), ground_plane.GENERATOR.joints[0])
     assert len(made.members) == 2 + antenna.radials
     radial = next(m for m in made.members if m.name == "radial 1")
     ends = [np.array(made.joint(name).point) for name in (radial.start, radial.end)]

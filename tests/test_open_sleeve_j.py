@@ -147,7 +147,7 @@ def test_studies_of_either_band_speak_of_the_same_antenna():
 
 def test_assembly_holds_the_element_beside_the_long_leg_without_touching_it():
     antenna = case(LOWER).antenna
-    plan = GENERATOR.assembly(antenna, pipe("22x1 mm"))
+    plan = GENERATOR.assembly(antenna, pipe("22x1 mm"), GENERATOR.joints[0])
     low, high = (plan.joint(f"{end} end of the element") for end in ("lower", "upper"))
     assert np.subtract(high.point, low.point) == pytest.approx([0, 0, antenna.element])
     assert low.point[0] == high.point[0] == -antenna.element_spacing < -0.022

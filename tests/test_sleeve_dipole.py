@@ -216,7 +216,7 @@ def test_the_studys_own_cable_lies_in_the_sleeve_unless_another_is_named():
 
 def test_assembly_measures_from_the_gap_to_tip_and_mouth():
     a = HALF_WAVE.antenna
-    made = GENERATOR.assembly(a, pipe("22x1 mm"))
+    made = GENERATOR.assembly(a, pipe("22x1 mm"), GENERATOR.joints[0])
     tip, plate = made.joint("tip").point[2], made.joint("plate").point[2]
     assert tip == pytest.approx(a.upper + a.lower)
     assert plate == pytest.approx(a.lower - 0.5 * a.gap)

@@ -281,6 +281,7 @@ def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
         for name, value in zip(("short_leg", "tap", "long_leg"), tuned().best.values, strict=True)
     ]
     assert str(folder / "tuning.png") in text
+    assert "its shield on the short leg" in text
     assert {p.name for p in folder.iterdir()} == {
         *("minimal_tuned.yaml", "tune.csv", "tune.json", "tuning.png", "tuning.svg"),
     }
@@ -294,6 +295,7 @@ def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
             abs(reflection_coefficient(step.z, 50.0)), abs=1e-5
         )
     assert data["target_met"] is True
+    assert data["shield_joins"] == "short leg"
 
 
 def test_a_study_with_a_measured_choke_is_copied_with_its_table(tmp_path: Path) -> None:

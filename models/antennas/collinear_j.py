@@ -13,6 +13,7 @@ from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, 
 from models.assembly import Assembly, JointPoint, Member
 from models.catalogue import Pipe
 from models.j_frame import (
+    FEET,
     FOOT,
     LONG_TIP,
     BridgeDiameter,
@@ -27,6 +28,8 @@ from models.j_frame import (
     legs_problem,
     segment_rules,
     tap_marks,
+    tap_parts,
+    tap_step,
     tip_back,
     u_joints,
     u_members,
@@ -157,7 +160,7 @@ def build(antenna: SizedCollinearJ, drawing: Drawing) -> FinishedAntenna:
     return fed_at_tap(wires, nodes[[6, 9]], a, drawing)
 
 
-def assembly(antenna: SizedCollinearJ, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedCollinearJ, pipe: Pipe, joint: str) -> Assembly:
     """A J-pole whose radiator ends in a hairpin, and the upper half wave on the other end of it."""
     del pipe
     a = antenna
@@ -181,19 +184,19 @@ def assembly(antenna: SizedCollinearJ, pipe: Pipe) -> Assembly:
             JointPoint(high, (0.0, 0.0, upper_z), "elbow"),
             JointPoint("top tip", (0.0, 0.0, upper_z + a.upper), "open"),
         ),
-        marks=tap_marks(a),
+        marks=tap_marks(a, joint),
         extras=(
-            (2, "pipe clamps for the tap"),
+            *tap_parts(a),
             (2, "blocks of plastic that clamp both legs of the hairpin, mouth and far end"),
         ),
         steps=(
-            "Cut the seven pipes as listed and deburr them.",
+            "Cut the pipes as listed and deburr them.",
             "Join the U of crossbar, long and short leg; both legs must stand parallel.",
             "Join the hairpin on the side away from the short leg, in the plane of the U, and the "
             "upper half wave on it; the radiators must stand in one line.",
             "The upper half wave hangs on the mouth of the hairpin: hold it with a plastic block "
             "there, and stay it or use thicker pipe where the wind is strong.",
-            "Fix the feed at the tap with clamps first; solder only after the match is measured.",
+            tap_step(joint),
             "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
         ),
     )
@@ -214,7 +217,7 @@ GENERATOR = Generator(
     ),
     base_line="axis of the crossbar",
     parameters=CollinearJ,
-    joints=("short leg", "long leg"),
+    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,

@@ -266,12 +266,13 @@ def build(antenna: SizedFiveEighths, drawing: Drawing) -> FinishedAntenna:
     return replace(bare, loads=(Load("feed", element),))
 
 
-def assembly(antenna: SizedFiveEighths, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedFiveEighths, pipe: Pipe, joint: str) -> Assembly:
     """A vertical on an insulator, a hub, radials through its wall, and the match across the gap."""
-    members, joints = hub_members(antenna.element, antenna.spread, pipe)
+    members, joints, marks = hub_members(antenna.element, antenna.spread, pipe)
     coil = antenna.match == "coil"
     part = (
-        f"coil of {1e9 * antenna.inductance:.0f} nH, of thick wire or tube that carries itself"
+        f"coil of {1e9 * antenna.inductance:.0f} nH with a Q of {antenna.quality:g} or more, of "
+        "thick wire or tube that carries itself"
         if coil
         else f"{1e3 * antenna.stub:.0f} mm of {antenna.stub_cable}, closed at one end"
     )
@@ -284,6 +285,7 @@ def assembly(antenna: SizedFiveEighths, pipe: Pipe) -> Assembly:
     return Assembly(
         members=members,
         joints=joints,
+        marks=marks,
         extras=(
             (1, part),
             (1, "insulator that carries the vertical on the hub, for outdoor use"),
@@ -293,7 +295,7 @@ def assembly(antenna: SizedFiveEighths, pipe: Pipe) -> Assembly:
             "Cut hub and vertical square; drill or braze the hub for the radials, all in a plane.",
             f"Fix the radials at {antenna.slope:g} degrees below horizontal, evenly round the hub.",
             "Join the vertical to the hub by the insulator; lead the cable in through the foot's "
-            "cap and join its shield to the cap all round.",
+            f"cap and join its shield to the {joint} at that cap all round.",
             join,
             "Set the match for lowest SWR: stretch or squeeze the coil, or cut the stub; then trim "
             "the vertical if the resistance is off, and set the match again.",

@@ -13,6 +13,7 @@ from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, 
 from models.assembly import Assembly, JointPoint, Member
 from models.catalogue import Pipe
 from models.j_frame import (
+    FEET,
     FOOT,
     OPEN_LEG,
     SHORT_TIP,
@@ -27,6 +28,8 @@ from models.j_frame import (
     frame_problems,
     segment_rules,
     tap_marks,
+    tap_parts,
+    tap_step,
     tip_back,
     u_joints,
     u_members,
@@ -161,7 +164,7 @@ def build(antenna: SizedFoldedJ, drawing: Drawing) -> FinishedAntenna:
     return fed_at_tap(wires, nodes[[4, 7]], a, drawing)
 
 
-def assembly(antenna: SizedFoldedJ, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedFoldedJ, pipe: Pipe, joint: str) -> Assembly:
     """The U of a J-pole, a long side, a strap at the top and a second side that ends in a gap."""
     del pipe
     a = antenna
@@ -179,19 +182,19 @@ def assembly(antenna: SizedFoldedJ, pipe: Pipe) -> Assembly:
             JointPoint(turn, (a.spacing, 0.0, a.height), "elbow"),
             JointPoint(end, (a.spacing, 0.0, a.short_leg + a.gap), "open"),
         ),
-        marks=tap_marks(a),
+        marks=tap_marks(a, joint),
         extras=(
-            (2, "pipe clamps for the tap"),
+            *tap_parts(a),
             (1, "rod or tube of plastic that fits into the pipe, to bridge the gap"),
             (2, "spacers of plastic between the two sides"),
         ),
         steps=(
-            "Cut the five pipes as listed and deburr them.",
+            "Cut the pipes as listed and deburr them.",
             "Join the crossbar to long and short leg, and the strap to long leg and second side; "
             "all four must lie in one plane, both sides parallel.",
             f"Bridge the gap of {1e3 * a.gap:.0f} mm above the {OPEN_LEG} with the plastic, so "
             "that neither end can move.",
-            "Fix the feed at the tap with clamps first; solder only after the match is measured.",
+            tap_step(joint),
         ),
     )
 
@@ -213,7 +216,7 @@ GENERATOR = Generator(
     ),
     base_line="axis of the crossbar",
     parameters=FoldedJ,
-    joints=("short leg", "long leg"),
+    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,

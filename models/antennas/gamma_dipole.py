@@ -304,10 +304,11 @@ def build(antenna: SizedGammaDipole, drawing: Drawing) -> FinishedAntenna:
     )
 
 
+_AWAY = "the cable leaves on the side away from the arm"
 _STEPS = (
     "Cut the pipe square; mark its middle.",
-    "Clamp connector, shield and holder to the middle; the cable leaves at right angles, away from "
-    "the arm.",
+    "Clamp connector, shield and holder to the {joint}; the cable leaves at right angles, away "
+    "from the arm.",
     "Bend or join the arm; clamp the strap, and put the capacitor between the connector's centre "
     "and the arm's foot. It carries the whole feed current at the power used.",
     "Move the strap for the resistance and set the capacitor for the reactance, in turns, with the "
@@ -316,7 +317,7 @@ _STEPS = (
 )
 
 
-def assembly(antenna: SizedGammaDipole, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedGammaDipole, pipe: Pipe, joint: str) -> Assembly:
     """One pipe, and a rod beside its upper half; everything is measured from the middle."""
     del pipe
     a = antenna
@@ -338,15 +339,19 @@ def assembly(antenna: SizedGammaDipole, pipe: Pipe) -> Assembly:
             JointPoint("strap's clamp", (0.0, 0.0, a.arm), "crossing", "slides for the match"),
         ),
         marks=(
-            Mark("shield's clamp", (0.0, 0.0, 0.0), "dipole", "upper tip", "away from the arm"),
+            Mark(f"shield's clamp, {joint}", (0.0, 0.0, 0.0), "dipole", "upper tip", _AWAY),
             Mark("strap", (0.0, 0.0, a.arm), "dipole", "middle"),
         ),
         extras=(
-            (1, f"capacitor that can be set about {1e12 * a.capacitance:.1f} pF, in a dry box"),
+            (
+                1,
+                f"capacitor that can be set about {1e12 * a.capacitance:.1f} pF, with a Q of "
+                f"{a.quality:g} or more, in a dry box",
+            ),
             (2, "clamps that join the pipe to connector and strap"),
             (1, "holder that grips the pipe at its middle"),
         ),
-        steps=_STEPS,
+        steps=tuple(step.format(joint=joint) for step in _STEPS),
     )
 
 

@@ -117,12 +117,13 @@ def build(antenna: SizedGroundPlane, drawing: Drawing) -> FinishedAntenna:
     return vertical(antenna.element, antenna.spread, drawing)
 
 
-def assembly(antenna: SizedGroundPlane, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedGroundPlane, pipe: Pipe, joint: str) -> Assembly:
     """A vertical on an insulator, a hub, and radials through its wall."""
-    members, joints = hub_members(antenna.element, antenna.spread, pipe)
+    members, joints, marks = hub_members(antenna.element, antenna.spread, pipe)
     return Assembly(
         members=members,
         joints=joints,
+        marks=marks,
         extras=(
             (1, "insulator that carries the vertical on the hub, for outdoor use"),
             (antenna.radials, "cap that makes a radial's tip blunt: it may be at eye level"),
@@ -131,7 +132,8 @@ def assembly(antenna: SizedGroundPlane, pipe: Pipe) -> Assembly:
             "Cut hub and vertical square; drill or braze the hub for the radials, all in a plane.",
             f"Fix the radials at {antenna.slope:g} degrees below horizontal, evenly round the hub.",
             "Join the vertical to the hub by the insulator; lead the cable in through the foot's "
-            "cap, its shield joined to the cap all round, its centre to the vertical.",
+            f"cap, its shield joined to the {joint} at that cap all round, its centre conductor to "
+            "the vertical.",
             "Trim the vertical for lowest SWR, then bend the radials a little if the resistance is "
             "off.",
             "Cap the radials' tips, and seal the cable's end against rain.",

@@ -14,6 +14,7 @@ from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, 
 from models.assembly import Assembly, JointPoint, Member
 from models.catalogue import Pipe
 from models.j_frame import (
+    FEET,
     FOOT,
     LONG_TIP,
     BridgeDiameter,
@@ -29,6 +30,8 @@ from models.j_frame import (
     legs_problem,
     segment_rules,
     tap_marks,
+    tap_parts,
+    tap_step,
     tip_back,
     u_joints,
     u_members,
@@ -114,7 +117,7 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     return fed_at_tap(wires, nodes[[2, 5]], antenna, drawing)
 
 
-def assembly(antenna: SizedJPole, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedJPole, pipe: Pipe, joint: str) -> Assembly:
     """Two legs on a crossbar; the tap is measured from the crossbar's upper edge."""
     del pipe
     return Assembly(
@@ -123,12 +126,12 @@ def assembly(antenna: SizedJPole, pipe: Pipe) -> Assembly:
             *u_joints(antenna),
             JointPoint("long tip", (0.0, 0.0, antenna.long_leg), "open"),
         ),
-        marks=tap_marks(antenna),
-        extras=((2, "pipe clamps for the tap"),),
+        marks=tap_marks(antenna, joint),
+        extras=tap_parts(antenna),
         steps=(
-            "Cut the three pipes as listed and deburr them.",
+            "Cut the pipes as listed and deburr them.",
             "Join the crossbar to both legs; both legs must stand parallel.",
-            "Fix the feed at the tap with clamps first; solder only after the match is measured.",
+            tap_step(joint),
             "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
         ),
     )
@@ -148,7 +151,7 @@ GENERATOR = Generator(
     ),
     base_line="axis of the crossbar",
     parameters=JPole,
-    joints=("short leg", "long leg"),
+    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,

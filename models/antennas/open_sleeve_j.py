@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from typing import Annotated
 
 from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly, JointPoint, Member
+from models.assembly import Assembly, JointPoint, Mark, Member
 from models.catalogue import Pipe
 from models.j_frame import (
+    FEET,
     FOOT,
     LONG_TIP,
     BridgeDiameter,
@@ -29,6 +30,8 @@ from models.j_frame import (
     frame_problems,
     segment_rules,
     tap_marks,
+    tap_parts,
+    tap_step,
     tip_back,
     u_joints,
     u_members,
@@ -214,7 +217,7 @@ def build(antenna: SizedOpenSleeveJ, drawing: Drawing) -> FinishedAntenna:
     return fed_at_tap(wires + beside, nodes[[2, 5]], a, drawing)
 
 
-def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
     """A J-pole, and a shorter pipe held beside its long leg by insulating blocks."""
     del pipe
     a, x = antenna, -antenna.element_spacing
@@ -231,21 +234,26 @@ def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe) -> Assembly:
             JointPoint(low, (x, 0.0, a.element_foot), "open"),
             JointPoint(high, (x, 0.0, a.element_foot + a.element), "open"),
         ),
-        marks=tap_marks(a),
+        marks=(
+            *tap_marks(a, joint),
+            Mark("level of the element's lower end", (0.0, 0.0, a.element_foot), "long leg", FOOT),
+        ),
         extras=(
-            (2, "pipe clamps for the tap"),
+            *tap_parts(a),
             (
                 2,
-                "blocks of plastic between element and long leg, no metal across",
+                f"blocks of plastic that hold element and long leg {1e3 * a.element_spacing:.1f} "
+                "mm apart, axis to axis, no metal across",
             ),
         ),
         steps=(
-            "Cut the four pipes as listed and deburr them.",
+            "Cut the pipes as listed and deburr them.",
             "Join the crossbar to both legs; both legs must stand parallel.",
             "Clamp the element to the long leg with the plastic blocks, on the side away from the "
             "short leg: one block at its lower end, one just below the long leg's tip.",
-            "Fix the feed at the tap with clamps first; solder only after the match is measured on "
-            "both bands.",
+            tap_step(
+                joint, f" on both bands, {1e-6 * a.lower_band:g} and {1e-6 * a.upper_band:g} MHz"
+            ),
             "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
         ),
     )
@@ -267,7 +275,7 @@ GENERATOR = Generator(
     ),
     base_line="axis of the crossbar",
     parameters=OpenSleeveJ,
-    joints=("short leg", "long leg"),
+    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,

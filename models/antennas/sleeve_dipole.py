@@ -324,7 +324,7 @@ def mouth_of(antenna: SizedSleeveDipole) -> SleeveMouth:
 _STEPS = (
     "Cut both pipes square and deburr them; leave the sleeve 10 mm long.",
     "Drill the plate for the coax's shield and solder it to the sleeve's top.",
-    "Pull the coax up through the sleeve with its spacers; solder its shield to the plate all "
+    "Pull the coax in at the {joint} and up with its spacers; solder its shield to the plate all "
     "round.",
     "Set the upper pipe on the insulator and solder the centre conductor to its foot.",
     "Trim, then close the tip with a plastic cap and seal the gap; leave the mouth open below so "
@@ -332,40 +332,37 @@ _STEPS = (
 )
 
 
-def assembly(antenna: SizedSleeveDipole, pipe: Pipe) -> Assembly:
+def assembly(antenna: SizedSleeveDipole, pipe: Pipe, joint: str) -> Assembly:
     """A pipe above the plate, the sleeve below it; everything is measured from the gap."""
-    a, half = antenna, 0.5 * antenna.gap
-    plate, foot = a.lower - half, a.lower + half
-    wide = a.sleeve_diameter > pipe.outside_diameter
-    stock = ("sleeve pipe", a.sleeve_diameter, a.sleeve_wall) if wide else ()
+    a, half, foot = antenna, 0.5 * antenna.gap, "foot of the upper pipe"
+    plate, air = a.lower - half, f"{1e3 * a.gap:.1f} mm of air"
+    coax = f"shield {1e3 * a.shield_diameter:.2f} mm, jacket {1e3 * a.jacket_diameter:.2f} mm"
+    coax += f", permittivity {a.jacket_eps_r:g}"
+    own = (pipe.outside_diameter, pipe.wall)
+    other = not np.allclose((a.sleeve_diameter, a.sleeve_wall), own, rtol=0, atol=1e-6)
+    size = f"{1e3 * a.sleeve_diameter:.4g}x{1e3 * a.sleeve_wall:.3g} mm"
+    stock = (f"sleeve pipe {size}", a.sleeve_diameter, a.sleeve_wall) if other else ()
     return Assembly(
         members=(
-            Member("upper pipe", "foot of the upper pipe", "tip"),
-            Member("sleeve", "mouth", "plate", *stock),
+            Member("upper pipe", foot, "tip"),
+            Member("sleeve", joint, "plate", *stock),
         ),
         joints=(
             JointPoint("tip", (0.0, 0.0, a.lower + a.upper), "open"),
-            JointPoint(
-                "foot of the upper pipe",
-                (0.0, 0.0, foot),
-                "insulator",
-                f"{1e3 * a.gap:.0f} mm of air to the plate; the coax's centre conductor ends here",
-            ),
-            JointPoint(
-                "plate", (0.0, 0.0, plate), "plate", "joins the sleeve and the coax's shield"
-            ),
-            JointPoint("mouth", (0.0, 0.0, 0.0), "open", "the coax leaves here"),
+            JointPoint(foot, (0.0, 0.0, plate + a.gap), "insulator", air),
+            JointPoint("plate", (0.0, 0.0, plate), "plate", "joins sleeve and shield"),
+            JointPoint(joint, (0.0, 0.0, 0.0), "open", "the coax leaves here"),
         ),
         marks=(
             Mark("shield's solder joint", (0.0, 0.0, plate), "sleeve", "plate"),
-            Mark("spacer that centres the coax", (0.0, 0.0, 0.0), "sleeve", "mouth"),
+            Mark("spacer that centres the coax", (0.0, 0.0, 0.0), "sleeve", joint),
         ),
         extras=(
             (1, f"brass or copper disc of {1e3 * a.sleeve_diameter:.0f} mm for the plate"),
             (1, "rod or tube of plastic that holds both pipes in line across the gap"),
-            (3, "plastic spacers that keep the coax in the middle of the sleeve"),
+            (3, f"plastic spacers that keep the coax ({coax}) in the sleeve's middle"),
         ),
-        steps=_STEPS,
+        steps=tuple(step.format(joint=joint) for step in _STEPS),
     )
 
 
