@@ -6,79 +6,24 @@ Every row carries its source and how far it can be trusted; a damaged file is re
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import groupby
 from typing import TypedDict
 
 import numpy as np
-from numpy.typing import NDArray
 
+from models.catalogue_names import Sizes, find
+from models.catalogue_names import UnknownName as UnknownName
+from models.catalogue_records import NO_PARTS, OwnParts
+from models.catalogue_records import CoaxClass as CoaxClass
+from models.catalogue_records import Conductor as Conductor
+from models.catalogue_records import FerriteCore as FerriteCore
+from models.catalogue_records import FerriteMaterial as FerriteMaterial
+from models.catalogue_records import Pipe as Pipe
+from models.catalogue_records import SoilClass as SoilClass
 from models.catalogue_rows import DamagedCatalogue as DamagedCatalogue
-from models.catalogue_rows import Row, check_unique, find, read_rows
-from models.catalogue_rows import UnknownName as UnknownName
-
-
-@dataclass(frozen=True)
-class Conductor:
-    """A metal and its direct-current conductivity ``sigma`` in S/m."""
-
-    id: str
-    name: str
-    sigma: float
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class Pipe:
-    """A tube as sold: diameter and wall in m, mass in kg/m, ``sigma`` of its metal in S/m."""
-
-    id: str
-    name: str
-    standard: str
-    material: str
-    conductor: str
-    outside_diameter: float
-    wall: float
-    mass_per_m: float
-    sigma: float
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class CoaxClass:
-    """A class of coaxial cable, lengths in m.
-
-    The matched loss is ``k1 * sqrt(f) + k2 * f`` in dB per metre with f in Hz, so k1 is in
-    dB/(m sqrt(Hz)) and k2 in dB/(m Hz). ``loss_confidence`` belongs to k1 and k2,
-    ``confidence`` to everything else. ``average_power`` [W] is what the maker allows all the time
-    into a match at ``average_power_frequency`` [Hz], ``None`` where no source gives it;
-    ``power_source`` says where it is from.
-    """
-
-    id: str
-    name: str
-    z0: float
-    velocity_factor: float
-    shield_diameter: float
-    jacket_diameter: float
-    jacket_material: str
-    jacket_eps_r: float
-    bend_radius_install: float
-    bend_radius_repeated: float
-    k1: float
-    k2: float
-    loss_confidence: str
-    mass_per_m: float
-    average_power: float | None
-    average_power_frequency: float | None
-    power_source: str
-    source: str
-    confidence: str
-    note: str
+from models.catalogue_rows import Row, check_unique, read_rows
 
 
 class Rating(TypedDict):
@@ -89,56 +34,22 @@ class Rating(TypedDict):
     power_source: str
 
 
-@dataclass(frozen=True)
-class FerriteCore:
-    """A ring, bead or clamp-on core; lengths in m, mass in kg.
-
-    ``inner_diameter`` is that of the ferrite, ``hole_diameter`` the thickest cable that goes
-    through; ``material`` is the id of a :class:`FerriteMaterial`. One that is not ``on_sale`` is
-    there to compare materials and is never recommended.
-    """
-
-    id: str
-    name: str
-    shape: str
-    material: str
-    outer_diameter: float
-    inner_diameter: float
-    length: float
-    hole_diameter: float
-    mass: float
-    on_sale: bool
-    source: str
-    confidence: str
-    note: str
-
-
-@dataclass(frozen=True, eq=False)
-class FerriteMaterial:
-    """Complex permeability ``mu_r`` = mu' - j mu'' over ``frequency`` (Hz, rising)."""
-
-    id: str
-    name: str
-    frequency: NDArray[np.float64]
-    mu_r: NDArray[np.complex128]
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class SoilClass:
-    """A class of ground: relative permittivity and conductivity in S/m."""
-
-    id: str
-    name: str
-    eps_r: float
-    sigma: float
-    source: str
-    confidence: str
-    note: str
-
-
 _END = ("source", "confidence", "note")
+PIPE_COLUMNS = (
+    *("id", "name", "standard", "material", "conductor", "outside_diameter_mm", "wall_mm"),
+    *("mass_kg_per_m", *_END),
+)
+COAX_COLUMNS = (
+    *("id", "name", "also", "z0_ohm", "velocity_factor", "shield_diameter_mm"),
+    *("jacket_diameter_mm", "jacket_material", "jacket_eps_r", "bend_radius_install_mm"),
+    *("bend_radius_repeated_mm", "k1_db_per_100m_per_sqrt_mhz", "k2_db_per_100m_per_mhz"),
+    *("loss_confidence", "mass_kg_per_m", "average_power_w", "average_power_at_mhz"),
+    *("power_source", "power_confidence", *_END),
+)
+CORE_COLUMNS = (
+    *("id", "name", "shape", "material", "outer_diameter_mm", "inner_diameter_mm", "length_mm"),
+    *("hole_diameter_mm", "mass_g", "on_sale", *_END),
+)
 
 
 def _rows(file: str, *columns: str) -> list[Row]:
@@ -164,7 +75,8 @@ def conductors() -> tuple[Conductor, ...]:
     return items
 
 
-def _pipe(row: Row) -> Pipe:
+def pipe_of(row: Row) -> Pipe:
+    """Tube of one row."""
     diameter = row.number("outside_diameter_mm", 3, 200)
     return Pipe(
         id=row.text("id"),
@@ -184,18 +96,18 @@ def _pipe(row: Row) -> Pipe:
 @cache
 def pipes() -> tuple[Pipe, ...]:
     """All tubes of pipes.csv."""
-    sizes = ("outside_diameter_mm", "wall_mm", "mass_kg_per_m")
-    columns = ("id", "name", "standard", "material", "conductor", *sizes, *_END)
-    items = tuple(_pipe(row) for row in _rows("pipes.csv", *columns))
+    items = tuple(pipe_of(row) for row in _rows("pipes.csv", *PIPE_COLUMNS))
     check_unique("pipes.csv", items)
     return items
 
 
-def _coax(row: Row) -> CoaxClass:
+def coax_of(row: Row) -> CoaxClass:
+    """Cable of one row."""
     jacket = row.number("jacket_diameter_mm", 1, 100)
     return CoaxClass(
         id=row.text("id"),
         name=row.text("name"),
+        also=row.cells["also"],
         z0=row.number("z0_ohm", 25, 150),
         velocity_factor=row.number("velocity_factor", 0.4, 1),
         shield_diameter=row.number("shield_diameter_mm", 0.5, jacket, 1e-3),
@@ -230,19 +142,13 @@ def _power_rating(row: Row) -> Rating:
 @cache
 def coax_classes() -> tuple[CoaxClass, ...]:
     """All cable classes of coax.csv."""
-    columns = (
-        *("id", "name", "z0_ohm", "velocity_factor", "shield_diameter_mm", "jacket_diameter_mm"),
-        *("jacket_material", "jacket_eps_r", "bend_radius_install_mm", "bend_radius_repeated_mm"),
-        *("k1_db_per_100m_per_sqrt_mhz", "k2_db_per_100m_per_mhz", "loss_confidence"),
-        *("mass_kg_per_m", "average_power_w", "average_power_at_mhz", "power_source"),
-        "power_confidence",
-    )
-    items = tuple(_coax(row) for row in _rows("coax.csv", *columns, *_END))
+    items = tuple(coax_of(row) for row in _rows("coax.csv", *COAX_COLUMNS))
     check_unique("coax.csv", items)
     return items
 
 
-def _core(row: Row) -> FerriteCore:
+def core_of(row: Row) -> FerriteCore:
+    """Core of one row."""
     outer = row.number("outer_diameter_mm", 2, 300)
     inner = row.number("inner_diameter_mm", 0.5, outer)
     return FerriteCore(
@@ -265,9 +171,7 @@ def _core(row: Row) -> FerriteCore:
 @cache
 def ferrite_cores() -> tuple[FerriteCore, ...]:
     """All cores of ferrites.csv."""
-    sizes = ("outer_diameter_mm", "inner_diameter_mm", "length_mm", "hole_diameter_mm", "mass_g")
-    columns = ("id", "name", "shape", "material", *sizes, "on_sale", *_END)
-    items = tuple(_core(row) for row in _rows("ferrites.csv", *columns))
+    items = tuple(core_of(row) for row in _rows("ferrites.csv", *CORE_COLUMNS))
     check_unique("ferrites.csv", items)
     return items
 
@@ -342,37 +246,74 @@ def conductor(name: str) -> Conductor:
     return find("conductor", conductors(), name)
 
 
-def pipe(name: str) -> Pipe:
-    """Tube by id or name; raises UnknownName.
+def every_pipe(own: OwnParts = NO_PARTS) -> tuple[Pipe, ...]:
+    """Tubes of a study's own, then those of the catalogue."""
+    return (*own.pipes, *pipes())
+
+
+def every_cable(own: OwnParts = NO_PARTS) -> tuple[CoaxClass, ...]:
+    """Cables of a study's own, then those of the catalogue."""
+    return (*own.cables, *coax_classes())
+
+
+def every_core(own: OwnParts = NO_PARTS) -> tuple[FerriteCore, ...]:
+    """Cores of a study's own, then those of the catalogue."""
+    return (*own.cores, *ferrite_cores())
+
+
+# Makers round to a twentieth of a millimetre, and an inch size to a tenth.
+_TUBE = Sizes("outside_diameter", 5e-3, "an outside diameter", "a nominal size")
+_JACKET = Sizes("jacket_diameter", 0.01, "a jacket of", "a size in the name,")
+# A hole is called by a round number: 6.5 for 6.6 mm, 13 for 12.7 mm.
+_HOLE = Sizes("hole_diameter", 0.03, "a hole of", "words of the name, with holes")
+
+
+def pipe(name: str, own: OwnParts = NO_PARTS) -> Pipe:
+    """Tube by id or name, as people write it; raises UnknownName.
 
     Examples
     --------
     >>> pipe("22 x 1 mm").outside_diameter
     0.022
     """
-    return find("pipe", pipes(), name)
+    return find("pipe", every_pipe(own), name, _TUBE)
 
 
-def coax_class(name: str) -> CoaxClass:
-    """Cable class by id or name; raises UnknownName.
+def coax_class(name: str, own: OwnParts = NO_PARTS) -> CoaxClass:
+    """Cable class by id or name, as people write it; raises UnknownName.
 
     Examples
     --------
-    >>> coax_class("RG-213/U").velocity_factor
+    >>> coax_class("RG213").velocity_factor
     0.66
     """
-    return find("cable", coax_classes(), name)
+    return find("cable", every_cable(own), name, _JACKET)
 
 
-def ferrite_core(name: str) -> FerriteCore:
-    """Core by id or name; raises UnknownName.
+def ferrite_core(name: str, own: OwnParts = NO_PARTS, jacket_diameter: float = 0.0) -> FerriteCore:
+    """Core by id or name, as people write it; raises UnknownName.
+
+    Where a name means several, those are offered first that a cable with a jacket [m] goes
+    through, and of those the ones that close round a cable with its connectors on.
 
     Examples
     --------
     >>> ferrite_core("mix-43-bead-25-9").material
     'mix-43'
     """
-    return find("ferrite core", ferrite_cores(), name)
+
+    def order(core: FerriteCore) -> tuple[bool, bool, bool, float]:
+        small = core.hole_diameter < jacket_diameter
+        return small, core.shape != "clamp-on", not core.on_sale, core.hole_diameter
+
+    cores = sorted(every_core(own), key=order)
+    return find("ferrite core", cores, name, _HOLE, _core_words)
+
+
+def _core_words(core: FerriteCore) -> str:
+    """What to write for a core, and what it is."""
+    over = ", goes round a cable with its connectors on" if core.shape == "clamp-on" else ""
+    return f"{core.id} ({core.shape}, {1e3 * core.hole_diameter:g} mm hole{over})"
 
 
 def ferrite_material(name: str) -> FerriteMaterial:

@@ -1,15 +1,15 @@
-"""One room of the catalogues: CSV text in, checked rows out; names in, records out."""
+"""One room of the catalogues: CSV text in, checked rows out."""
 
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol, TypeVar
+
+from models.catalogue_names import Named, fold_name
 
 CONFIDENCES = ("measured", "datasheet", "handbook", "derived", "from-memory", "common-practice")
 
@@ -25,23 +25,6 @@ class DamagedCatalogue(ValueError):  # noqa: N818
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.problem}"
-
-
-class UnknownName(LookupError):  # noqa: N818
-    """A name that is in no catalogue row, with the nearest ones and all that are known."""
-
-    def __init__(
-        self, kind: str, name: str, nearest: tuple[str, ...], known: tuple[str, ...]
-    ) -> None:
-        super().__init__(kind, name, nearest, known)
-        self.kind = kind
-        self.name = name
-        self.nearest = nearest
-        self.known = known
-
-    def __str__(self) -> str:
-        hint = f"; nearest: {', '.join(self.nearest)}" if self.nearest else ""
-        return f"no {self.kind} is called {self.name!r}{hint}"
 
 
 @dataclass(frozen=True)
@@ -137,60 +120,7 @@ def read_rows(text: str, file: str, columns: Sequence[str]) -> list[Row]:
     return rows
 
 
-class _Named(Protocol):
-    @property
-    def id(self) -> str: ...
-
-    @property
-    def name(self) -> str: ...
-
-
-_Item = TypeVar("_Item", bound=_Named)
-
-
-def fold_name(name: str) -> str:
-    """Return a name without case and spaces, a multiplication sign read as x.
-
-    Examples
-    --------
-    >>> fold_name("22 × 1 MM")
-    '22x1mm'
-    """
-    return "".join(name.split()).casefold().replace("×", "x")
-
-
-def find(kind: str, items: Sequence[_Item], name: str) -> _Item:
-    """Look an item up by id or by name, whatever its case and spaces.
-
-    Parameters
-    ----------
-    kind : str
-        What is looked for ("pipe"), for the message.
-    items : sequence
-        Records with ``id`` and ``name``.
-    name : str
-        Id or name.
-
-    Returns
-    -------
-    record
-        The one item so called.
-
-    Raises
-    ------
-    UnknownName
-        If there is none; carries up to three nearest names and all known ones.
-    """
-    by_name = {fold_name(label): item for item in items for label in (item.id, item.name)}
-    wanted = fold_name(name)
-    if wanted in by_name:
-        return by_name[wanted]
-    close = difflib.get_close_matches(wanted, by_name, n=6, cutoff=0.5)
-    nearest = tuple(dict.fromkeys(by_name[label].name for label in close))[:3]
-    raise UnknownName(kind, name, nearest, tuple(item.name for item in items))
-
-
-def check_unique(file: str, items: Sequence[_Item]) -> None:
+def check_unique(file: str, items: Sequence[Named]) -> None:
     """Refuse a catalogue in which one label could mean two items.
 
     Raises

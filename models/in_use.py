@@ -9,7 +9,8 @@ from importlib.resources import files
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogue_rows import DamagedCatalogue, Row, check_unique, find, read_rows
+from models.catalogue_names import find
+from models.catalogue_rows import DamagedCatalogue, Row, check_unique, read_rows
 
 _ZERO_CELSIUS = 273.15
 

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from models.catalogue_rows import Row, check_unique, find, read_rows
+from models.catalogue_names import find
+from models.catalogue_rows import Row, check_unique, read_rows
 from models.structure import Point
 
 

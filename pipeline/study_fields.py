@@ -16,6 +16,7 @@ from typing import Any
 
 from models.antennas import generators
 from models.catalogue import UnknownName
+from models.catalogue_names import AmbiguousName
 from models.quantities import Choice, Quantity
 from pipeline.study_faults import nearest
 from pipeline.study_types import ALWAYS_ADDED, RouteStep
@@ -172,10 +173,9 @@ def named(find: Callable[[str], Any], meaning: str, example: str) -> FieldKind:
         try:
             return find(name)
         except UnknownName as error:
-            near = error.nearest or error.known[:6]
-            raise FieldError(
-                f"is no {error.kind} of the catalogue", " or ".join(near), "name-unknown"
-            ) from error
+            several = isinstance(error, AmbiguousName)
+            tag = "name-ambiguous" if several else "name-unknown"
+            raise FieldError(error.rule, error.remedy, tag) from error
 
     schema = {"type": "string", "description": meaning, "examples": [example]}
     return FieldKind(read, example, schema, lambda item: str(item.name))

@@ -28,7 +28,8 @@ from models.catalogue import (
     soil_class,
     soil_classes,
 )
-from models.catalogue_rows import CONFIDENCES, Row, check_unique, find, fold_name, read_rows
+from models.catalogue_names import find, fold_name
+from models.catalogue_rows import CONFIDENCES, Row, check_unique, read_rows
 from models.core_fit import takes_cable
 
 ALL = [
@@ -158,13 +159,13 @@ def test_quoted_commas_and_units_are_read() -> None:
 
 def test_unknown_name_comes_back_with_the_nearest_and_all_known() -> None:
     with pytest.raises(UnknownName) as caught:
-        coax_class("10.3 mm foam lowloss")
+        coax_class("10.3 mm foam lowlos")
     error = pickle.loads(pickle.dumps(caught.value))
     assert error.kind == "cable"
-    assert error.name == "10.3 mm foam lowloss"
+    assert error.name == "10.3 mm foam lowlos"
     assert error.nearest[0] == "10.3 mm foam low-loss"
     assert error.known == tuple(cable.name for cable in coax_classes())
-    assert "no cable is called '10.3 mm foam lowloss'; nearest: 10.3 mm foam" in str(error)
+    assert "no cable is called '10.3 mm foam lowlos'; nearest: 10.3 mm foam" in str(error)
 
 
 def test_name_like_no_other_has_no_nearest() -> None:
