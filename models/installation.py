@@ -6,17 +6,35 @@ been checked for everything the field solver would not survive.
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import FinishedAntenna, thickness_inductance
-from models.feedline_route import CORNERS_PER_TURN, LOWEST_RUN, Helix, Route, Step, lay_route
-from models.loads import Load, Termination
-from models.metalwork import Footing, Run, Setting, downward_run, keys_of, stand
-from models.segmentation import collisions, cuts, segment_limits
+from models.earth import (
+    STAR_HEIGHT,
+    Head,
+    Lead,
+    Rods,
+    draw_earths,
+    lead_to_head,
+    lead_to_rod,
+    one_rod,
+    shared_head,
+    straight_lead,
+)
+from models.feedline_route import (
+    CORNERS_PER_TURN,
+    LOWEST_RUN,
+    Helix,
+    Route,
+    RouteNode,
+    Step,
+    lay_route,
+)
+from models.metalwork import Run, Setting, downward_run, earth_places, keys_of, stand
+from models.segmentation import collisions, segment_limits
 from models.shield import (
     ShieldRule,
     ShieldWires,
@@ -32,14 +50,9 @@ from models.structure import (
     Port,
     Problem,
     Structure,
-    Wire,
     grid_point,
 )
 
-# Foot of the bond lead: a star close above the soil, stable where a wire end on it is not.
-STAR_HEIGHT = 0.02
-STAR_ARM = 0.5
-STAR_ARMS = 4
 # The radius may step by this much between neighbouring segments, away from any joint.
 RADIUS_STEP = 1.15
 # How far along the cable from the tap, or past a coil, the radius may begin to change [m].
@@ -102,33 +115,6 @@ def _radii(positions: NDArray[np.float64], after: float, feedline: Feedline) -> 
             grown = radii[k - 1] * RADIUS_STEP if target > radii[k - 1] else target
             radii[k] = min(grown, target)
     return radii
-
-
-def _lead(
-    start: Point, end: Point, radius: float, part: str, material: Material, rule: ShieldRule
-) -> list[Wire]:
-    """A straight conductor, graded from the fine segments of a joint at both ends."""
-    length = float(np.linalg.norm(np.subtract(end, start)))
-    places = cuts(length, rule.corner, rule.corner, rule.general())
-    nodes = [
-        start,
-        *(grid_point(np.asarray(start) + t * np.subtract(end, start)) for t in places[1:-1]),
-        end,
-    ]
-    return [Wire(a, b, 1, radius, part, material) for a, b in itertools.pairwise(nodes)]
-
-
-def _bond(point: Point, radius: float, material: Material, rule: ShieldRule) -> list[Wire]:
-    """Lead from the bond down to a star of wires close above the soil."""
-    x, y, _ = point
-    foot = grid_point((x, y, STAR_HEIGHT))
-    wires = _lead(point, foot, radius, "bond lead", material, rule)
-    for k in range(STAR_ARMS):
-        # Turned by 45 degrees so that no arm lies under a cable that leaves at right angles.
-        angle = np.pi / 4 + 2 * np.pi * k / STAR_ARMS
-        tip = grid_point((x + STAR_ARM * np.cos(angle), y + STAR_ARM * np.sin(angle), STAR_HEIGHT))
-        wires += _lead(foot, tip, radius, "rod star", material, rule)
-    return wires
 
 
 def _raise_to(antenna: FinishedAntenna, height: float) -> FinishedAntenna:
@@ -225,7 +211,12 @@ def assemble(
     route = lay_route(joint, feedline.steps, feedline.helix, rule.corners_per_turn)
     _check_heights(raised, route, grounded)
     shield = _draw_shield(route, feedline, rule)
-    return _checked(_join(name, raised, own, route, shield, feedline, rule), setting, rule)
+    joined = _join(name, raised, own, route, shield, feedline, rule)
+    bond = route.marked("bond")
+    if bond is None:
+        return _checked(joined, setting, rule)
+    bonded, head = _bonded(joined, bond, feedline, rule, setting)
+    return _checked(bonded, setting, rule, head)
 
 
 def own_run(antenna: FinishedAntenna, feedline: Feedline, height: float) -> Run:
@@ -288,16 +279,7 @@ def _join(
     station = route.nodes[-1]
     end = grid_point(np.asarray(station.point) + feedline.station_lead * route.direction())
     ports.append(Port("station", len(wires), 0, route.length))
-    wires += _lead(station.point, end, radius, "station lead", bare, rule)
-    bond = route.marked("bond")
-    if bond is not None:
-        lead = _bond(bond.point, radius, bare, rule)
-        last = max(k for k, w in enumerate(lead) if w.part == "bond lead")
-        drop = bond.point[2] - STAR_HEIGHT
-        extra = thickness_inductance(drop, radius, feedline.bond_radius)
-        ports.append(Port("bond", len(wires), 0, bond.position, extra))
-        ports.append(Port("rod", len(wires) + last, 0, None))
-        wires += lead
+    wires += straight_lead(station.point, end, Lead(radius, "station lead", bare, rule))
     segments = np.arange(first, first + len(shield.wires))
     structure = Structure(name, tuple(wires), tuple(ports), loads=antenna.loads)
     centres = 0.5 * (shield.positions[1:] + shield.positions[:-1])
@@ -307,49 +289,73 @@ def _join(
     return replace(structure, shield_path=path)
 
 
-def _surrounded(structure: Structure, setting: Setting, rule: ShieldRule) -> Structure:
-    """The structure with all that stands around it behind its own wires and ports."""
+def _bonded(
+    structure: Structure,
+    bond: RouteNode,
+    feedline: Feedline,
+    rule: ShieldRule,
+    setting: Setting | None,
+) -> tuple[Structure, Head | None]:
+    """The structure with the bond's lead and rod, and the head of the rod if it is shared."""
+    radius, point = feedline.rest.radius, bond.point
+    lead = Lead(radius, "bond lead", replace(feedline.rest.material, jacket_inductance=0.0), rule)
+    first = len(structure.wires)
+    earths = () if setting is None else earth_places(setting)
+    if any(earth.impedance is None or one_rod(point, place) for place, earth in earths):
+        head = shared_head(point, lead)
+        down = lead_to_head(point, head, lead)
+        wires, rod = [*down, *head.wires], len(down) + head.port
+    else:
+        head = None
+        wires = lead_to_rod(point, lead)
+        rod = max(k for k, w in enumerate(wires) if w.part == "bond lead")
+    extra = thickness_inductance(point[2] - STAR_HEIGHT, radius, feedline.bond_radius)
+    ports = (
+        *structure.ports,
+        Port("bond", first, 0, bond.position, extra),
+        Port("rod", first + rod, 0, None),
+    )
+    return replace(structure, wires=(*structure.wires, *wires), ports=ports), head
+
+
+def _surrounded(
+    structure: Structure, setting: Setting, rule: ShieldRule, head: Head | None
+) -> Structure:
+    """The structure with all that stands around it behind its own wires and ports.
+
+    ``head`` is that of the bond's rod where others share it.
+    """
     around = stand(structure, setting)
     first = len(structure.wires)
     wires = [*structure.wires, *around.wires]
-    ports = [*structure.ports, *(replace(p, wire=p.wire + first) for p in around.ports)]
-    loads = [*structure.loads, *(replace(x, wire=x.wire + first) for x in around.loads)]
-    for footing in around.footings:
-        lead = _earth_lead(footing, setting, rule)
-        # Where the lead's segments are even: beside the star the port matrix is 4 % unsymmetric.
-        last = len(wires) + max(len(lead) - 3, 0)
-        drop = footing.point[2] - STAR_HEIGHT
-        extra = thickness_inductance(drop, footing.radius, footing.earth.lead_radius)
-        ports.append(Port(footing.port, last, 0, None, extra))
-        loads.append(Load(footing.port, Termination(footing.earth.impedance), last))
-        wires += lead
-    return replace(structure, wires=tuple(wires), ports=tuple(ports), loads=tuple(loads))
+    earths = draw_earths(
+        around.footings,
+        Rods(head, setting.rod, keys_of(setting.around)),
+        Lead(0.0, "", setting.metal, rule),
+        len(wires),
+    )
+    return replace(
+        structure,
+        wires=(*wires, *earths.wires),
+        ports=(
+            *structure.ports,
+            *(replace(p, wire=p.wire + first) for p in around.ports),
+            *earths.ports,
+        ),
+        loads=(
+            *structure.loads,
+            *(replace(x, wire=x.wire + first) for x in around.loads),
+            *earths.loads,
+        ),
+    )
 
 
-def _earth_lead(footing: Footing, setting: Setting, rule: ShieldRule) -> list[Wire]:
-    """Star and lead of an earth, the lead's lowest segment last."""
-    if footing.point[2] < STAR_HEIGHT + rule.least:
-        raise GeometryError(
-            Problem(
-                keys_of(setting.around)[footing.part],
-                "",
-                f"ends {footing.point[2]:.2f} m above ground; a lead to a rod begins at least "
-                f"{STAR_HEIGHT + rule.least:.2f} m above it",
-                f"let the {footing.part} end higher",
-                "earth-low",
-            )
-        )
-    # The middle of the first segment has to be outside of what it is joined to.
-    rule = replace(rule, corner=max(rule.corner, 2.2 * footing.thick))
-    wires = _bond(footing.point, footing.radius, setting.metal, rule)
-    wires.sort(key=lambda w: w.part == "bond lead")
-    return [replace(w, part=footing.part) for w in wires]
-
-
-def _checked(structure: Structure, setting: Setting | None, rule: ShieldRule) -> Structure:
+def _checked(
+    structure: Structure, setting: Setting | None, rule: ShieldRule, head: Head | None = None
+) -> Structure:
     keys = {}
     if setting is not None:
-        structure = _surrounded(structure, setting, rule)
+        structure = _surrounded(structure, setting, rule, head)
         keys = keys_of(setting.around)
     problems = collisions(structure, keys)
     if problems:

@@ -98,11 +98,15 @@ class MastPen:
 
 @dataclass(frozen=True)
 class DrawnMast:
-    """Wires of a mast, the middle of its foot and the radius of the wires that meet there."""
+    """Wires of a mast, the middle of its foot and the radius of the wires that meet there.
+
+    ``rim`` are the nodes around its foot, where it is drawn as a cage.
+    """
 
     wires: tuple[Wire, ...]
     foot: Point
     thick: float
+    rim: tuple[Point, ...] = ()
 
 
 def mast_wire_count(mast_radius: float, wire_radius: float) -> int:
@@ -190,7 +194,7 @@ def _caged(
     drawn += [Wire(grid_point(p), middle, 1, radius, "mast", cage.material) for p in nodes[1]]
     if mast.bonded:
         drawn.append(_strap(nodes[0], wires, radius, cage.material, pen))
-    return DrawnMast(tuple(drawn), middle, radius)
+    return DrawnMast(tuple(drawn), middle, radius, tuple(grid_point(p) for p in nodes[1]))
 
 
 def _facing(mast: Mast, axis: tuple[Point, Point], cable: Others) -> Real:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import CoaxClass
+from models.earth import Earth, Footing
 from models.feedline_route import Route
 from models.loads import Load, Termination
 from models.mast import Mast, MastPen, draw_mast
@@ -45,14 +46,6 @@ THICKEST = 1 / 25
 THICKEST_EARTHED = 2.0
 # Longest segment of metal that is far from everything, in wavelengths.
 LONGEST = 1 / 25
-
-
-@dataclass(frozen=True)
-class Earth:
-    """A lead from a piece of metal down to a rod: its radius [m], the rod's impedance [ohm]."""
-
-    lead_radius: float
-    impedance: complex
 
 
 @dataclass(frozen=True)
@@ -118,7 +111,8 @@ class Setting:
     """Surroundings together with what they are drawn with.
 
     ``base`` is the height of the antenna's base line [m], ``radius`` that of the wires near the
-    antenna [m], ``sheath`` the material of the other cable's shield with its jacket.
+    antenna [m], ``sheath`` the material of the other cable's shield with its jacket, ``rod`` the
+    impedance of the rod of our cable's bond [ohm], None without a bond.
     """
 
     around: Surroundings
@@ -129,21 +123,7 @@ class Setting:
     metal: Material
     run: Run | None = None
     sheath: Material = field(default_factory=Material)
-
-
-@dataclass(frozen=True)
-class Footing:
-    """Where an earth lead begins: port and part it is named after, point, and the lead.
-
-    ``radius`` is that of the wires drawn, ``thick`` that of what the lead is joined to [m].
-    """
-
-    port: str
-    part: str
-    point: Point
-    radius: float
-    thick: float
-    earth: Earth
+    rod: complex | None = None
 
 
 @dataclass(frozen=True)
@@ -190,7 +170,15 @@ def stand(structure: Structure, setting: Setting) -> Standing:
         footings: tuple[Footing, ...] = ()
         if around.mast_earth is not None:
             footings = (
-                Footing("mast foot", MAST, drawn.foot, pen.radius, drawn.thick, around.mast_earth),
+                Footing(
+                    "mast foot",
+                    MAST,
+                    drawn.foot,
+                    pen.radius,
+                    drawn.thick,
+                    around.mast_earth,
+                    drawn.rim,
+                ),
             )
         found = Standing(drawn.wires, footings=footings)
     for piece in around.pieces:
@@ -200,6 +188,20 @@ def stand(structure: Structure, setting: Setting) -> Standing:
     problems = _too_near(structure, found.wires, setting)
     if problems:
         raise GeometryError(*problems)
+    return found
+
+
+def earth_places(setting: Setting) -> list[tuple[Point, Earth]]:
+    """Where leads to a rod go down, and what they are; their height is not looked at."""
+    around, found = setting.around, []
+    if around.mast is not None and around.mast.metal and around.mast_earth is not None:
+        x, y = around.mast.place
+        found.append(((float(x), float(y), 0.0), around.mast_earth))
+    found += [(p.points[-1], p.earth) for p in around.pieces if p.earth is not None]
+    other = around.other
+    if other is not None and other.earth is not None and setting.run is not None:
+        x, y = np.asarray(setting.run.at) + other.beside * _sideways(setting.run, other)
+        found.append(((float(x), float(y), 0.0), other.earth))
     return found
 
 

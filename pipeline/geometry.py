@@ -167,6 +167,7 @@ def surroundings(
         SPEED_OF_LIGHT_NEC / study.band.stop,
         refine,
         Material(conductor(STANDING_METAL).sigma),
+        rod=study.bond.rod_impedance if study.bond else None,
     )
     own = feedline(study, GeometryPlan(CABLE, has_feedline=True))
     if around.other is None or own is None:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from models.earth import STAR_ARM, STAR_ARMS, STAR_HEIGHT
 from models.feedline_route import LOWEST_RUN
-from models.installation import STAR_ARM, STAR_ARMS, STAR_HEIGHT
 from models.segmentation import MAX_WAVELENGTHS_PER_SEGMENT, MIN_LENGTH_PER_RADIUS
 from pipeline.evidence import LIMITS
 from pipeline.report import page_environment, style_sheet

@@ -56,12 +56,16 @@ class Context:
 
 @dataclass(frozen=True)
 class FieldKind:
-    """Reader of one kind of value, an example, its JSON Schema, and its text for people."""
+    """Reader of one kind of value, an example, its JSON Schema, and its text for people.
+
+    ``limits`` is the range of a number.
+    """
 
     read: Callable[[Any, Context], Any]
     example: str
     schema: dict[str, Any]
     show: Callable[[Any], str] = str
+    limits: Quantity | None = None
 
 
 def quantity(q: Quantity) -> FieldKind:
@@ -75,7 +79,7 @@ def quantity(q: Quantity) -> FieldKind:
         schema |= {"type": "number", "minimum": q.low, "maximum": q.high}
     else:
         schema |= {"type": "string", "pattern": SCHEMA_PATTERN, "examples": [q.example]}
-    return FieldKind(read, q.example, schema, lambda value: show_quantity(value, q.unit))
+    return FieldKind(read, q.example, schema, lambda value: show_quantity(value, q.unit), q)
 
 
 def whole(q: Quantity, odd: bool = False) -> FieldKind:
@@ -100,7 +104,7 @@ def whole(q: Quantity, odd: bool = False) -> FieldKind:
 
     bounds = {"minimum": int(q.low), "maximum": int(q.high)}
     schema = {"type": "integer", "description": q.meaning, "examples": [int(q.example)], **bounds}
-    return FieldKind(read, q.example, schema)
+    return FieldKind(read, q.example, schema, limits=q)
 
 
 def one_or_list(kind: FieldKind) -> FieldKind:

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from models.metalwork import Earth, OtherFeedline, Piece
+from models.earth import Earth
+from models.metalwork import OtherFeedline, Piece
 from pipeline.study_checks import LOWEST
 from pipeline.study_faults import Complaint
 from pipeline.study_types import RouteStep, Site
@@ -26,6 +27,17 @@ def check_surroundings(site: Site, route: Sequence[RouteStep]) -> list[Complaint
     around = site.around
     complaints = _mast_complaints(site)
     complaints += _earth_complaints(site, _earths(site))
+    if route and not any(step.go == "bond" for step in route):
+        complaints += [
+            Complaint(
+                at,
+                "goes to the rod of the cable's bond, and cable.route has none",
+                "add  - bond: here  to cable.route, or foot: {rod_impedance: 40 ohm}",
+                "bond-none",
+            )
+            for at, earth in _earths(site)
+            if earth is not None and earth.impedance is None
+        ]
     names: set[str] = set()
     for k, piece in enumerate(around.pieces):
         at: KeyPath = ("site", "metalwork", k)

@@ -11,12 +11,12 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field
 
 from models.catalogue import CoaxClass
+from models.earth import Earth
 from models.mast import SIDES, Mast
 from models.metalwork import (
     MAST,
     OTHER,
     OWN_PARTS,
-    Earth,
     OtherFeedline,
     Piece,
     Surroundings,
@@ -33,6 +33,8 @@ _SIDE = Choice(tuple(SIDES), "side of the antenna; front is azimuth zero")
 _BESIDE = Choice(("left", "right", "out", "back"), "side of our cable, as the route has them")
 _COORDINATE = Quantity("m", -100.0, 200.0, "place; z is the height above ground", "7 m")
 _MOST_POINTS = 30
+# The word for a lead that goes to the rod of the cable's bond.
+_SHARED = "shared"
 _EXAMPLE = '["1 m", "0 m", "7 m"]'
 
 
@@ -48,27 +50,31 @@ class EarthSection(Section):
 
 
 def _read_earth(raw: Any, context: Context) -> Earth | None:
-    """A lead to a rod, or None where the end stays open."""
+    """A lead to a rod, to that of the cable's bond, or None where the end stays open."""
     if isinstance(raw, dict):
         return EarthSection.model_validate(raw, context=context).record()
+    if raw == _SHARED:
+        return Earth(EarthSection().lead_diameter / 2, None)
     if raw != "open":
         raise FieldError(
-            "is neither open nor a lead to a rod",
-            "open  or  {rod_impedance: 40 ohm}",
+            "is neither open, nor shared, nor a lead to a rod",
+            "open,  shared (the rod of the cable's bond)  or  {rod_impedance: 40 ohm}",
             "earth-unknown",
         )
     return None
 
 
 def _show_earth(earth: Earth | None) -> str:
-    return "open" if earth is None else f"rod of {abs(earth.impedance):g} ohm"
+    if earth is None:
+        return "open"
+    return _SHARED if earth.impedance is None else f"rod of {abs(earth.impedance):g} ohm"
 
 
 _AN_EARTH = As(
     FieldKind(
         _read_earth,
         "open",
-        {"anyOf": [{"const": "open"}, EarthSection.model_json_schema()]},
+        {"anyOf": [{"enum": ["open", _SHARED]}, EarthSection.model_json_schema()]},
         _show_earth,
     )
 )

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from test_report import ROOT, Reader, html
 
+import models.earth as earth
 import models.installation as installation
 from models.feedline_route import Helix, Step
 from models.structure import Port, Structure, Wire, grid_point
@@ -167,7 +168,8 @@ def test_a_wire_end_on_soil_does_not_settle_and_a_star_does(
     assert fine / coarse > 3.0
     stars = []
     for height in (0.01, 0.02, 0.05):
-        monkeypatch.setattr(installation, "STAR_HEIGHT", height)
+        for module in (earth, installation):
+            monkeypatch.setattr(module, "STAR_HEIGHT", height)
         stars.append(current_ratios(build(BONDED), "station", "bond"))
     radio, lead = np.array(stars).T
     assert np.abs(radio / radio[1] - 1).max() < 0.03

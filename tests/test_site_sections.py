@@ -9,7 +9,8 @@ from typing import Any
 import jsonschema
 import pytest
 
-from models.metalwork import NOTHING, Earth
+from models.earth import Earth
+from models.metalwork import NOTHING
 from pipeline.cache import requests
 from pipeline.compare import Solved, evaluate
 from pipeline.errors import StudyError
