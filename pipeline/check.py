@@ -41,7 +41,7 @@ def quick_evidence(request: SolveRequest) -> GeometryEvidence:
 def _line(e: GeometryEvidence) -> str:
     grade = worst(
         [
-            grade_of("agt", abs(e.average_gain - 1)),
+            grade_of("average_gain", abs(e.average_gain - 1)),
             grade_of("reciprocity", e.reciprocity),
             grade_of("segmentation", e.neighbour_ratio),
             grade_of("feed", e.feed_thickness),

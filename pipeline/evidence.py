@@ -35,7 +35,7 @@ class Limit:
 
 
 LIMITS = {
-    "agt": Limit(
+    "average_gain": Limit(
         0.03,
         0.05,
         "departure from 1 of radiated over input power of the lossless twin in free space, or of "
@@ -156,7 +156,7 @@ def convergence(
 class CaseEvidence:
     """What a case rests on, and the grade that follows."""
 
-    agt: float
+    average_gain: float
     reciprocity: float
     convergence: float
     grade: Grade
@@ -180,7 +180,7 @@ def case_evidence(
     average_gain = worst_average_gain(geometry, alone)
     grade = worst(
         [
-            grade_of("agt", abs(average_gain - 1)),
+            grade_of("average_gain", abs(average_gain - 1)),
             grade_of("reciprocity", geometry.reciprocity),
             grade_of("segmentation", geometry.neighbour_ratio),
             grade_of("feed", geometry.feed_thickness),

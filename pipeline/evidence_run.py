@@ -126,7 +126,7 @@ def numbers(study: Study, way: Redrawing, basis: PortBasis, average_gain: float)
     elements = load_impedances(way.structure, basis.frequency, study.frequency)[0]
     loaded = loaded_admittance(basis.y_port[0], elements)
     own = geometry_evidence(way.structure, average_gain, loaded)
-    found[GEOMETRY, "agt"] = own.average_gain
+    found[GEOMETRY, "average_gain"] = own.average_gain
     found[GEOMETRY, "reciprocity"] = own.reciprocity
     return found
 

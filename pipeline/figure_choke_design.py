@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from pipeline.figure_style import (
     BRICK,
+    DASHES,
     FERN,
     INK,
     MIST,
@@ -154,8 +155,9 @@ def draw_returns(target: Path, curves: list[Curve], bare: float, words: Words) -
         _score_axis(ax, max(every), min(every))
         ends = []
         for k, c in enumerate(curves):
-            colour, dash = _COLOURS[k % len(_COLOURS)], "-" if k < len(_COLOURS) else "--"
-            ax.plot([0, *c.count], [bare, *c.score], dash, marker=".", color=colour, lw=1.4)
+            colour, mark = _COLOURS[k % len(_COLOURS)], "." if k < len(_COLOURS) else "x"
+            line = {"color": colour, "ls": DASHES[colour], "marker": mark, "lw": 1.4}
+            ax.plot([0, *c.count], [bare, *c.score], **line)
             ends.append(EndLabel(c.score[-1], c.label, colour))
         ax.xaxis.set_major_locator(MaxNLocator(integer=True))
         ax.set_xlabel("cores in a row")
@@ -231,8 +233,8 @@ def draw_reactance(target: Path, sweep: Sweep, words: Words) -> None:
         ax.set_xlim(float(sweep.x[0]), float(sweep.x[-1]))
         ends = []
         for text, values, bare, colour in parts:
-            ax.plot(sweep.x, 100 * values, color=colour, lw=1.6)
-            ax.axhline(100 * bare, color=colour, lw=1.0, ls="--")
+            ax.plot(sweep.x, 100 * values, color=colour, lw=1.6, ls=DASHES[colour])
+            ax.axhline(100 * bare, color=colour, lw=0.8)
             worse = values > bare
             ax.fill_between(
                 sweep.x,

@@ -25,6 +25,7 @@ from pipeline.figure_data import (
 from pipeline.figure_line import BESIDE, mark_places, shade
 from pipeline.figure_style import (
     BRICK,
+    DASHES,
     FERN,
     INK,
     MIST,
@@ -32,7 +33,9 @@ from pipeline.figure_style import (
     PLUM,
     SEA,
     SMALL,
+    SOLID,
     STEEL,
+    UNSOUND_DASH,
     EndLabel,
     Note,
     label_ends,
@@ -158,7 +161,7 @@ def _curve(top: Axes, low: Axes, c: Curve, colour: str) -> tuple[list[EndLabel],
     width = 0.8 if colour == MIST else 1.9
     labels: tuple[list[EndLabel], list[EndLabel]] = ([], [])
     for ax, y, store in ((top, c.z.real, labels[0]), (low, c.z.imag, labels[1])):
-        ax.plot(c.f / 1e6, y, color=colour, lw=width, gid=f"choke-{c.choke}")
+        ax.plot(c.f / 1e6, y, color=colour, lw=width, ls=DASHES[colour], gid=f"choke-{c.choke}")
         store.append(EndLabel(float(y[-1]), c.short(), colour))
     return labels
 
@@ -247,7 +250,7 @@ def core_count(results: Path) -> None:
     title = _count_title(table.where(core=cores[0]))
     notes = [Note(f"dotted: where a change begins to be visible; {BESIDE}", STEEL)]
     if "unsound" in table.text("grade"):
-        notes.append(Note(f"dashed: {UNSOUND}", BRICK))
+        notes.append(Note(f"dashed: {UNSOUND}", BRICK, UNSOUND_DASH))
     page = open_page(cast.words(title, tuple(notes)), 4.6)
     for k, kind in enumerate(_COUNT_PANELS):
         ax = page.panel(LEFT, 2.6 - 2.1 * k, WIDE, 1.72)
@@ -305,7 +308,7 @@ def _count_line(ax: Axes, rows: Table, column: str, scale: float, colour: str) -
         lw=1.9,
         marker="o",
         ms=4,
-        ls="--" if unsound else "-",
+        ls=UNSOUND_DASH if unsound else DASHES[colour],
         gid=f"core-{rows.text('core')[0]}",
         clip_on=False,
     )
@@ -356,15 +359,15 @@ def choke_position(results: Path) -> None:
             _position_note(rows) + ("" if unsound else f"; {BESIDE}"),
             SEA,
         ),
-        Note("red line: no choke; red area: worse than no choke", BRICK),
+        Note("no choke; filled: worse than that", BRICK, DASHES[OCHRE]),
     ]
     if unsound:
-        notes.append(Note(f"dashed: {UNSOUND}", BRICK))
+        notes.append(Note(f"dashed: {UNSOUND}", BRICK, UNSOUND_DASH))
     places = landmarks(load_structure(results / "geometry" / f"{CABLE}.json"))
     page = open_page(cast.words(title, tuple(notes)), 5.15)
     for k, kind in enumerate((_PATTERN, _STATION)):
         ax = page.panel(0.66, 2.92 - 2.4 * k, 5.8 - 0.66 - 0.3, 1.75)
-        _position_panel(ax, rows, kind, cast.value(NONE, kind.column), "--" if unsound else "-")
+        _position_panel(ax, rows, kind, cast.value(NONE, kind.column), unsound)
         ax.tick_params(labelbottom=k == 1)
         if k == 0:
             mark_places(ax, places)
@@ -372,15 +375,15 @@ def choke_position(results: Path) -> None:
     save(page.figure, target, title)
 
 
-def _position_panel(ax: Axes, rows: Table, kind: Panel, bare: float, dashes: str) -> None:
+def _position_panel(ax: Axes, rows: Table, kind: Panel, bare: float, unsound: bool) -> None:
     x, y = rows.number("position_m"), kind.scale * rows.number(kind.column)
     level = kind.scale * bare
     ax.fill_between(
         x, level, y, where=(y > level).tolist(), interpolate=True, color=BRICK, alpha=0.25, lw=0
     )
-    ax.axhline(level, color=BRICK, lw=1.5)
-    ax.plot(x, y, color=SEA, lw=1.6, marker="o", ms=2.6, ls=dashes)
-    if dashes == "-":
+    ax.axhline(level, color=BRICK, lw=1.5, ls=DASHES[OCHRE])
+    ax.plot(x, y, color=SEA, lw=1.6, marker="o", ms=2.6, ls=UNSOUND_DASH if unsound else SOLID)
+    if not unsound:
         low, high = (kind.scale * end for end in rows.ends(kind.column))
         shade(ax, x, (low, high), SEA, "position")
     ax.set_xlim(0, float(x.max()))

@@ -52,7 +52,7 @@ from pipeline.followed import (
 COLOURS = {NONE: BRICK, IDEAL: INK, DIFFERENCE: SEA, GEOMETRY: OCHRE}
 MARKS = {NONE: "o", IDEAL: "s", DIFFERENCE: "D", GEOMETRY: "o"}
 # What is drawn of the geometry is the value itself: there is a right one.
-_ABSOLUTE = {"agt": 1.0, "reciprocity": 0.0}
+_ABSOLUTE = {"average_gain": 1.0, "reciprocity": 0.0}
 # Room [inch] for ticks below the lowest panels, a label under them, between panels, and for the
 # heading of the first.
 _TICKS, _LABEL, _BETWEEN, _ABOVE = 0.28, 0.22, 0.5, 0.12
@@ -216,7 +216,7 @@ def _segments(folder: Path, footer: str) -> None:
         ax.set_xlim(1.03 * x.max(), 0.97 * x.min() - 0.02 * x.max())
         ax.set_ylim(*panel.span(panel.rows))
         ax.xaxis.set_major_locator(MaxNLocator(5))
-        last = panel.quantity in ("agt", "reciprocity")
+        last = panel.quantity in ("average_gain", "reciprocity")
         ax.tick_params(labelbottom=last)
         if last:
             ax.set_xlabel("mean segment length [mm]", size=SMALL)

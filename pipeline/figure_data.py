@@ -20,12 +20,14 @@ from models.structure import Structure
 from pipeline.errors import Fault, ResultError
 from pipeline.figure_style import (
     BRICK,
+    DASHES,
     INK,
     MIST,
     OCHRE,
     PLUM,
     SEA,
     STEEL,
+    UNSOUND_DASH,
     Note,
     Words,
     megahertz,
@@ -121,12 +123,11 @@ class Player:
 
     @property
     def line(self) -> dict[str, Any]:
-        """Keywords of its line; an unsound case is dashed wherever it is drawn."""
-        unsound = self.grade == "unsound"
+        """Keywords of its line; an unsound case has a dash of its own wherever it is drawn."""
         return {
             "color": self.colour,
             "lw": 1.9 if self.emphasised else 0.8,
-            "ls": (0, (4, 2.2)) if unsound else "-",
+            "ls": UNSOUND_DASH if self.grade == "unsound" else DASHES[self.colour],
             "zorder": 3 if self.emphasised else 2,
             "gid": f"case-{self.id}",
         }
@@ -252,7 +253,7 @@ class Cast:
         """Full names of the emphasised candidates, what is grey, what is unsound."""
         shown = self.players if table is None else tuple(p for p, _ in self.drawn(table))
         notes = [
-            Note(f"{p.name.split(':')[0]}: {shorten(p.label, 90)} [{p.id}]", p.colour)
+            Note(f"{p.name.split(':')[0]}: {shorten(p.label, 90)} [{p.id}]", p.colour, p.line["ls"])
             for p in shown
             if p.emphasised and p.id not in (NONE, IDEAL, ALONE)
         ]
@@ -263,7 +264,8 @@ class Cast:
         unsound = [p.id for p in shown if p.grade == "unsound"]
         if unsound:
             more = f" and {len(unsound) - 8} more" if len(unsound) > 8 else ""
-            notes.append(Note(f"dashed: {UNSOUND}: {', '.join(unsound[:8])}{more}", BRICK))
+            said = f"dashed: {UNSOUND}: {', '.join(unsound[:8])}{more}"
+            notes.append(Note(said, BRICK, UNSOUND_DASH))
         return tuple(notes)
 
     @cached_property
@@ -272,8 +274,8 @@ class Cast:
         count = Counter(self.cases.text("grade").tolist())
         grades = [g for g in ("sound", "usable", "unsound") if count[g]]
         said = ", ".join(f"{count[g]} {g}" for g in grades) if len(grades) > 1 else grades[0]
-        agt = self.cases.number("agt")
-        furthest = agt[np.argmax(abs(agt - 1))]
+        gains = self.cases.number("average_gain")
+        furthest = gains[np.argmax(abs(gains - 1))]
         return (
             f"evidence: {said} (worst of all cases: average gain {furthest:.2f}, reciprocity "
             f"{percent(self.cases.number('reciprocity').max())}, refined run "

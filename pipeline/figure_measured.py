@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 from pipeline.figure_data import Cast, Table, load_cast, read_table
 from pipeline.figure_style import (
     BRICK,
+    DASHES,
     INK,
     PAPER,
     SEA,
     SMALL,
+    SOLID,
     STEEL,
     EndLabel,
     Note,
@@ -33,8 +35,8 @@ _KINDS = (
     ("swr_feed", "SWR", "SWR at the antenna"),
 )
 _CURVES: tuple[tuple[str, str, dict[str, Any]], ...] = (
-    ("computed", "computed", {"color": INK, "lw": 1.9}),
-    ("measured", "measured", {"color": BRICK, "lw": 1.9}),
+    ("computed", "computed", {"color": INK, "lw": 1.9, "ls": SOLID}),
+    ("measured", "measured", {"color": BRICK, "lw": 1.9, "ls": DASHES[SEA]}),
     ("measured, shifted", "measured, shift taken out", {"color": SEA, "lw": 1.1, "ls": "--"}),
 )
 # Nobody reads an SWR beyond this, or an impedance where the match is that bad.
@@ -44,8 +46,8 @@ _HIGHEST_SWR = 6.0
 def _notes(summary: dict[str, Any], curves: list[str]) -> tuple[Note, ...]:
     data = summary["measured"]
     notes = [
-        Note(f"computed: case {data['case']}; shaded: its 95 % interval", INK),
-        Note(f"measured: {data['file']}, at the {data['at']}", BRICK),
+        Note(f"computed: case {data['case']}; shaded: its 95 % interval", INK, SOLID),
+        Note(f"measured: {data['file']}, at the {data['at']}", BRICK, DASHES[SEA]),
     ]
     if data["at"] == "radio":
         notes.append(

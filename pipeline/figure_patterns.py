@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from models.antennas import generators
 from pipeline.figure_data import ALONE, IDEAL, NONE, Cast, Player, Table, load_cast, read_table
 from pipeline.figure_style import (
+    DASHES,
     INK,
     SMALL,
     STEEL,
@@ -245,7 +246,7 @@ def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
                 lines.number(f"gain_{n}_dbi") - reference for n in ("min", "mean", "max")
             )
             ax.fill_between(x, low, high, color=colour, alpha=0.16, lw=0)
-            style = player.line["ls"] if lines is not ideal else "-"
+            style = player.line["ls"] if lines is not ideal else DASHES[INK]
             ax.plot(x, mean, color=colour, lw=1.9, ls=style)
             seen += [low[counts], high[counts]]
         ax.set_title(player.name, loc="left", size=SMALL, color=player.colour, pad=4)

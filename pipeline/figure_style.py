@@ -19,11 +19,12 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
 
 from pipeline.store import whole_file
 
-# Dark, and meant to differ in lightness as well as in hue; lines are named at their ends too, so
-# that nothing hangs on colour alone.
+# Dark, and meant to differ in lightness as well as in hue; lines are named at their ends too and
+# carry dashes of their own, so that nothing hangs on colour alone, also in a grey print.
 INK = "#1c2b36"
 BRICK = "#b5452c"
 SEA = "#0b6f8f"
@@ -35,6 +36,21 @@ MIST = "#b6c0c7"
 HAIR = "#e3e8eb"
 PAPER = "#ffffff"
 
+Dash = str | tuple[float, tuple[float, ...]]
+SOLID: Dash = "-"
+# An unsound case, wherever it is drawn: the only one with gaps as long as its strokes.
+UNSOUND_DASH: Dash = (0, (3, 3))
+DASHES: dict[str, Dash] = {
+    BRICK: SOLID,
+    SEA: (0, (7, 1.5)),
+    INK: (0, (1.2, 1.2)),
+    PLUM: (0, (7, 1.5, 1.2, 1.5)),
+    OCHRE: (0, (4, 1.2, 1.2, 1.2, 1.2, 1.2)),
+    FERN: (0, (2.4, 1.2)),
+    STEEL: (0, (1.2, 2.6)),
+    MIST: SOLID,
+}
+
 # A number stays on the line of its unit, and a reactance on that of its resistance.
 _TIE = re.compile(r"(?<=\d) (?=(?:%|dBi?|m|k?Ω|MHz)(?:\W|$))|(?<=\d) (?=[−+] j)|(?<=[−+]) (?=j\d)")
 
@@ -44,6 +60,8 @@ EDGE = 0.14
 DPI = 160
 TITLE, TEXT, SMALL = 12.5, 10.0, 9.0
 LINE = 1.28 / 72
+# Length of a line drawn before the note that names it, and the air behind it. [inch]
+SAMPLE = 0.46
 STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": TEXT,
@@ -116,10 +134,14 @@ def megahertz(f: float) -> str:
 
 @dataclass(frozen=True)
 class Note:
-    """A line of text below the plot, with the colour of what it speaks of."""
+    """A line of text below the plot, in the colour of what it speaks of.
+
+    ``dash`` is that of the curve it names, a sample of which is drawn before it, if any.
+    """
 
     text: str
     colour: str = INK
+    dash: Dash | None = None
 
 
 @dataclass(frozen=True)
@@ -203,12 +225,10 @@ def open_page(words: Words, room: float) -> Page:
     """A page with ``room`` [inch] of height for axes between its title and its notes."""
     wide = WIDTH - 2 * EDGE
     title = wrap(words.title, wide, TITLE, bold=True)
-    foot = [
-        (line, note.colour, SMALL) for note in words.notes for line in wrap(note.text, wide, SMALL)
-    ]
-    foot += [(line, STEEL, SMALL - 0.5) for line in wrap(words.evidence, wide, SMALL - 0.5)]
-    foot += [(line, STEEL, SMALL - 0.5) for line in wrap(words.footer, wide, SMALL - 0.5)]
-    below = sum(size * LINE for _, _, size in foot) + 2 * EDGE
+    foot = [row for note in words.notes for row in _rows(note, SMALL)]
+    for text in (words.evidence, words.footer):
+        foot += _rows(Note(text, STEEL), SMALL - 0.5)
+    below = sum(row.size * LINE for row in foot) + 2 * EDGE
     above = len(title) * TITLE * LINE + 2 * EDGE
     height = below + room + above
     figure = Figure(figsize=(WIDTH, height), dpi=DPI)
@@ -218,15 +238,46 @@ def open_page(words: Words, room: float) -> Page:
         _line(figure, y, line, INK, TITLE, weight="bold")
         y -= TITLE * LINE
     y = below - EDGE
-    for line, colour, size in foot:
-        _line(figure, y, line, colour, size)
-        y -= size * LINE
+    for row in foot:
+        _line(figure, y, row.text, row.colour, row.size, x=row.left)
+        if row.dash is not None:
+            _sample(figure, y - 0.5 * row.size * LINE, row.colour, row.dash)
+        y -= row.size * LINE
     return Page(figure, below)
 
 
-def _line(figure: Figure, y: float, text: str, colour: str, size: float, **more: Any) -> None:
-    tall = figure.get_figheight()
-    figure.text(EDGE / WIDTH, y / tall, text, color=colour, size=size, va="top", **more)
+@dataclass(frozen=True)
+class _Row:
+    """A line of small print; ``left`` is where it begins [inch]."""
+
+    text: str
+    colour: str
+    size: float
+    left: float
+    dash: Dash | None
+
+
+def _rows(note: Note, size: float) -> list[_Row]:
+    """A note cut into lines; the sample of the line it names stands before the first."""
+    left = EDGE if note.dash is None else EDGE + SAMPLE
+    texts = wrap(note.text, WIDTH - EDGE - left, size)
+    return [
+        _Row(text, note.colour, size, left, None if k else note.dash)
+        for k, text in enumerate(texts)
+    ]
+
+
+def _sample(figure: Figure, y: float, colour: str, dash: Dash) -> None:
+    ends = np.array([EDGE, EDGE + SAMPLE - 0.08]) / WIDTH
+    height = [y / figure.get_figheight()] * 2
+    figure.add_artist(Line2D(ends, height, color=colour, lw=1.9, ls=dash))
+
+
+def _line(
+    figure: Figure, y: float, text: str, colour: str, size: float, x: float = EDGE, **more: Any
+) -> None:
+    place = x / WIDTH, y / figure.get_figheight()
+    figure.text(*place, text, color=colour, size=size, va="top", **more)
 
 
 @dataclass(frozen=True)

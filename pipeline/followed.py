@@ -65,7 +65,7 @@ QUANTITIES = {
         "current at the radio", "1", _share, 0.001, USUAL.station_ratio
     ),
     "horizon_gain_mean": Followed("mean gain, lowest lobe", "dBi", _gain, 0.02, USUAL.mean_gain_db),
-    "agt": Followed("average gain (1 is right)", "1", _fine, 0.001),
+    "average_gain": Followed("average gain (1 is right)", "1", _fine, 0.001),
     "reciprocity": Followed("asymmetry at the feed", "1", _share, 0.001),
 }
 

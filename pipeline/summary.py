@@ -28,7 +28,7 @@ from pipeline.verdict import (
     Variation,
 )
 
-SCHEMA_VERSION = "1.3"
+SCHEMA_VERSION = "2.0"
 # Length and diameter of a ground rod as sold; common practice, no source. [m]
 COMMON_ROD = (2.4, 0.016)
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")

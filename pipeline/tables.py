@@ -276,7 +276,7 @@ def case_rows(
         {
             **with_ends(_merit(j), intervals[j.facts.id]),
             "effect": effects[j.facts.id],
-            "agt": evidence[j.facts.id].agt,
+            "average_gain": evidence[j.facts.id].average_gain,
             "reciprocity": evidence[j.facts.id].reciprocity,
             "convergence": evidence[j.facts.id].convergence,
             "grade": evidence[j.facts.id].grade,

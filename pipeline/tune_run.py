@@ -282,8 +282,8 @@ def _draw(target: Path, tuned: Tuned, v: Verification) -> None:
         best_name="tuned" if tuned.met and v.sound else "best found",
     )
     evidence = (
-        f"Drawing of the best lengths: {v.evidence.grade}; average gain {v.evidence.agt:.3f}, "
-        f"SWR {v.swr_refined:.2f} with segments a quarter shorter"
+        f"Drawing of the best lengths: {v.evidence.grade}; average gain "
+        f"{v.evidence.average_gain:.3f}, SWR {v.swr_refined:.2f} with segments a quarter shorter"
     )
     footer = f"{plain(study.title)} · {megahertz(study.frequency)} · Braidwise"
     title = headline(tuned, v).replace(" ohm", " Ω")
@@ -300,7 +300,7 @@ def report(tuned: Tuned, verification: Verification, folder: Path) -> str:
     lines += [f"  {name:<14}{now}   (start {was})" for name, was, now in length_rows(tuned)]
     lines += [
         f"  band          {band_words(verification.before, verification.after)}",
-        f"  drawing       {e.grade}: average gain {e.agt:.3f}, reciprocity "
+        f"  drawing       {e.grade}: average gain {e.average_gain:.3f}, reciprocity "
         f"{100 * e.reciprocity:.1f} %, SWR {verification.swr_refined:.2f} with shorter segments",
         f"  errors        {errors_words(tuned, verification)}",
         "  trim in this order",

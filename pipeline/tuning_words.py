@@ -91,9 +91,9 @@ def unsound_reason(verification: Verification) -> str:
     """Why the drawing of the best lengths may not be believed."""
     e, g = verification.evidence, verification.geometry
     return (
-        f"the drawing of these lengths is graded unsound (average gain {e.agt:.3f}, reciprocity "
-        f"{100 * e.reciprocity:.1f} %, {100 * e.convergence:.0f} % change with shorter segments, "
-        f"neighbouring segments 1 to {g.neighbour_ratio:.1f})"
+        f"the drawing of these lengths is graded unsound (average gain {e.average_gain:.3f}, "
+        f"reciprocity {100 * e.reciprocity:.1f} %, {100 * e.convergence:.0f} % change with "
+        f"shorter segments, neighbouring segments 1 to {g.neighbour_ratio:.1f})"
     )
 
 

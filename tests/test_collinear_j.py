@@ -135,7 +135,7 @@ def test_average_gain_and_reciprocity_hold_for_pipe_band_and_leg(diameter, frequ
     # 435 MHz, whose hairpin is hardly twice as long as its legs are apart: usable by the project's
     # own limits; sound elsewhere.
     stout = (diameter, frequency) == (0.028, 435e6)
-    gain, symmetry = LIMITS["agt"], LIMITS["reciprocity"]
+    gain, symmetry = LIMITS["average_gain"], LIMITS["reciprocity"]
     assert abs(found.average_gain - 1) < (gain.usable if stout else gain.sound)
     assert found.asymmetry < (symmetry.usable if stout else symmetry.sound)
     assert found.neighbour_ratio < MAX_NEIGHBOUR_RATIO

@@ -98,7 +98,7 @@ def test_a_case_is_as_good_as_the_worst_of_its_checks(
 ) -> None:
     e = case_evidence(geometry(**changes), geometry(), moved)
     assert e.grade == grade
-    assert (e.agt, e.convergence) == (geometry(**changes).average_gain, moved)
+    assert (e.average_gain, e.convergence) == (geometry(**changes).average_gain, moved)
 
 
 def test_a_run_that_does_not_move_has_converged() -> None:

@@ -195,7 +195,7 @@ def test_where_no_choke_sits_ports_change_nothing(run):
 
 def test_fields_on_another_grid_leave_currents_alone(run):
     rows = [r for r in rows_of(run) if r["variation"] == FIELD]
-    still = [r for r in rows if r["quantity"] not in ("horizon_gain_mean", "agt")]
+    still = [r for r in rows if r["quantity"] not in ("horizon_gain_mean", "average_gain")]
     assert len(still) == 2 * 16
     assert max(abs(float(r["change"])) for r in still) == 0
     # In free space the horizon is on every grid; azimuths twice as dense change the mean little.
@@ -252,7 +252,11 @@ def test_the_simpler_ground_and_free_space_change_a_cable_over_soil(tmp_path: Pa
     for key in ((NONE, "x"), (NONE, "station_current_ratio"), (NONE, "horizon_gain_mean")):
         assert len({round(n[key], 6) for n in (one, rough, free)}) == 3
     # The average gain is that of the same twin in free space.
-    assert one[GEOMETRY, "agt"] == rough[GEOMETRY, "agt"] == free[GEOMETRY, "agt"]
+    assert (
+        one[GEOMETRY, "average_gain"]
+        == rough[GEOMETRY, "average_gain"]
+        == free[GEOMETRY, "average_gain"]
+    )
 
 
 def test_numbers_are_those_of_the_cases_themselves(tmp_path: Path):

@@ -11,7 +11,7 @@ from pipeline.facts import Judged, judge
 from pipeline.metrics import horizon_elevation_deg
 from pipeline.plan import CABLE
 
-EVIDENCE = CaseEvidence(agt=1.01, reciprocity=0.02, convergence=0.03, grade="usable")
+EVIDENCE = CaseEvidence(average_gain=1.01, reciprocity=0.02, convergence=0.03, grade="usable")
 
 
 def judged(name: str, reference: str = "ideal") -> Judged:

@@ -283,8 +283,24 @@ def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path)
         assert "dashed: unsound – do not rely on it: none" in svg
         assert 'id="interval-none"' not in svg
         line = svg.split('id="case-none"')[1].split("</g>")[0]
-        assert "stroke-dasharray" in line
-        assert "stroke-dasharray" not in svg.split('id="case-ideal"')[1].split("</g>")[0]
+        dashes = re.search(r"stroke-dasharray: ([\d., ]+)", line)
+        assert dashes
+        assert dashes[1] not in svg.split('id="case-ideal"')[1].split("</g>")[0]
+
+
+@pytest.mark.parametrize("name", ["band", "azimuth_cut", "elevation_cut", "shield_current"])
+def test_curves_are_told_apart_in_a_grey_print(copy: Path, name: str) -> None:
+    draw(name, copy)
+    svg = (copy / "figures" / f"{name}.svg").read_text(encoding="utf-8")
+    cast = load_cast(copy)
+    named = [p.id for p in cast.players if p.emphasised and f'id="case-{p.id}"' in svg]
+    dashes = []
+    for case in named:
+        line = svg.split(f'id="case-{case}"')[1].split("</g>")[0]
+        found = re.search(r"stroke-dasharray: ([\d., ]+)", line)
+        dashes.append(found[1] if found else "solid")
+    assert len(named) >= 3
+    assert len(set(dashes)) == len(named)
 
 
 def test_no_label_is_longer_than_its_room_and_none_holds_a_control_character() -> None:

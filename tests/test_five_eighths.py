@@ -105,7 +105,7 @@ def test_evidence_is_sound_over_pipes_bands_and_cables(of, frequency, shield):
     hub = Hub(five_eighths, FiveEighths(), of, frequency, shield)
     alone, hanging = found(hub), found(replace(hub, hangs=True))
     for gain in (alone.average_gain, hanging.average_gain):
-        assert gain == pytest.approx(1, abs=LIMITS["agt"].sound)
+        assert gain == pytest.approx(1, abs=LIMITS["average_gain"].sound)
     # 4.3 % at worst, 15 mm at 435 MHz.
     assert hanging.reciprocity < LIMITS["reciprocity"].sound
     assert hanging.neighbours < MAX_NEIGHBOUR_RATIO

@@ -77,7 +77,7 @@ def test_impedance_of_the_hub_is_that_of_its_tubes(beside_tubes: Comparison):
 @pytest.mark.parametrize("shield", [0.0088, 0.0036])
 def test_hub_of_the_tubes_radiates_what_goes_in_and_stays_where_it_is_in_a_finer_drawing(shield):
     coarse, fine = tubes_by_hub(shield), tubes_by_hub(shield, 0.75)
-    assert average_gain(coarse, 145e6) == pytest.approx(1, abs=LIMITS["agt"].sound)
+    assert average_gain(coarse, 145e6) == pytest.approx(1, abs=LIMITS["average_gain"].sound)
     moved = (
         compare(fine, *tubes_do("B1_Y.csv")).scale - compare(coarse, *tubes_do("B1_Y.csv")).scale
     )
@@ -108,7 +108,7 @@ def test_evidence_is_sound_over_pipes_bands_and_cables(of, frequency, shield):
     hub = Hub(ground_plane, GroundPlane(), of, frequency, shield, hangs=True)
     found, alone = evidence(hub), evidence(replace(hub, hangs=False))
     for gain in (found.average_gain, alone.average_gain):
-        assert gain == pytest.approx(1, abs=LIMITS["agt"].sound)
+        assert gain == pytest.approx(1, abs=LIMITS["average_gain"].sound)
     limit = LIMITS["reciprocity"]
     growing = shield == THICK and (of, frequency) in GROWING
     assert found.reciprocity < (limit.usable if growing else limit.sound)
@@ -122,7 +122,7 @@ def test_evidence_is_sound_over_pipes_bands_and_cables(of, frequency, shield):
 @pytest.mark.parametrize("frequency", BANDS)
 def test_three_radials_and_radials_of_pipe_are_as_sound(parameters, frequency):
     found = evidence(Hub(ground_plane, parameters, frequency=frequency, hangs=True))
-    assert found.average_gain == pytest.approx(1, abs=LIMITS["agt"].sound)
+    assert found.average_gain == pytest.approx(1, abs=LIMITS["average_gain"].sound)
     assert found.reciprocity < LIMITS["reciprocity"].sound
     assert found.neighbours < MAX_NEIGHBOUR_RATIO
 

@@ -61,7 +61,7 @@ def study(folder: Path) -> Study:
 def test_its_geometries_are_graded_sound(study: Study) -> None:
     for r in requests(study).values():
         found = quick_evidence(r)
-        assert grade_of("agt", abs(found.average_gain - 1)) == "sound"
+        assert grade_of("average_gain", abs(found.average_gain - 1)) == "sound"
         assert grade_of("reciprocity", found.reciprocity) == "sound"
         assert grade_of("segmentation", found.neighbour_ratio) == "sound"
         assert grade_of("feed", found.feed_thickness) == "sound"

@@ -178,7 +178,7 @@ def test_over_soil_no_share_of_the_power_is_negative(data, r, x):
     # The ground's share is what is left, so it carries the error of the balance.
     places = [p.position for p in solved_study()[CABLE].structure.ports if "shield" in p.name]
     balance = with_choke(table(data.draw(st.sampled_from(places)), r + 1j * x)).balance
-    error = LIMITS["agt"].sound
+    error = LIMITS["average_gain"].sound
     assert min(balance.chokes, balance.rod, balance.station, balance.conductors) >= 0
     assert 0 < balance.radiated < 1 + error
     assert balance.ground > -error

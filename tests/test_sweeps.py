@@ -27,7 +27,7 @@ from pipeline.sweeps import (
 from pipeline.uncertainty import Expanded
 from pipeline.verdict import Moved, score
 
-EVIDENCE = CaseEvidence(agt=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
+EVIDENCE = CaseEvidence(average_gain=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
 HALF = Expanded(0.03, 0.02, 0.002, 0.002, 0.02, 0.1)
 
 

@@ -188,7 +188,9 @@ def test_rod_with_its_tips_back_has_the_frequency_of_the_tube(tip, low, high):
 @pytest.mark.parametrize("name", DRAW)
 def test_what_a_joint_radiates_is_what_goes_into_it(name):
     f = float(tubes_do(f"{name}_Y.csv")[0].mean())
-    assert joints.average_gain(drawing(name), f) == pytest.approx(1, abs=LIMITS["agt"].usable)
+    assert joints.average_gain(drawing(name), f) == pytest.approx(
+        1, abs=LIMITS["average_gain"].usable
+    )
 
 
 def test_feed_and_mouth_are_reciprocal_within_a_per_cent():
