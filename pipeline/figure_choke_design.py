@@ -156,8 +156,8 @@ def draw_returns(target: Path, curves: list[Curve], bare: float, words: Words) -
         ends = []
         for k, c in enumerate(curves):
             colour, mark = _COLOURS[k % len(_COLOURS)], "." if k < len(_COLOURS) else "x"
-            line = {"color": colour, "ls": DASHES[colour], "marker": mark, "lw": 1.4}
-            ax.plot([0, *c.count], [bare, *c.score], **line)
+            x, y = [0, *c.count], [bare, *c.score]
+            ax.plot(x, y, color=colour, ls=DASHES[colour], marker=mark, lw=1.4)
             ends.append(EndLabel(c.score[-1], c.label, colour))
         ax.xaxis.set_major_locator(MaxNLocator(integer=True))
         ax.set_xlabel("cores in a row")

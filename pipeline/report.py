@@ -27,6 +27,7 @@ from pipeline.wording import (
     fixed,
     keep_away,
     percent,
+    signed,
     unparted,
 )
 
@@ -144,6 +145,24 @@ def change(level_db: float) -> str:
     return f"{round(level_db):+d}".replace("-", "−") if round(level_db) else "0"
 
 
+def swr_rises(bare: dict[str, Any], chosen: dict[str, Any]) -> bool:
+    """Whether the SWR at the antenna with the advised choke reads higher in print than without.
+
+    A choke only takes the cable out of the antenna, so what rises is a match that the cable's
+    current was a part of.
+
+    Examples
+    --------
+    >>> ends = {"interval_95": {"swr_feed": [1.0, 1.4]}}
+    >>> swr_rises({"swr": 1.2, **ends}, {"swr": 1.31, **ends})
+    True
+    >>> swr_rises({"swr": 1.2, **ends}, {"swr": 1.201, **ends})
+    False
+    """
+    before, after = (cell(case, "swr_feed", case["swr"]).value for case in (bare, chosen))
+    return float(after) > float(before)
+
+
 def money(case: dict[str, Any]) -> str:
     """Price and currency, or nothing."""
     if case["price"] is None:
@@ -220,7 +239,7 @@ def page_environment() -> Environment:
     )
     environment.filters.update(percent=percent, decibels=decibels, change=change)
     environment.filters.update(money=money, words=_route_words, unparted=unparted)
-    environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away)
+    environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away, signed=signed)
     return environment
 
 
@@ -254,12 +273,14 @@ def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str
     css, digest = style_sheet()
     cases = {case["id"]: case for case in summary["cases"]}
     template = page_environment().get_template("report.html.j2")
+    chosen, bare = cases[summary["verdict"]["recommended_case"]], cases["none"]
     return template.render(
         summary=summary,
         study=summary["study"],
         verdict=summary["verdict"],
-        chosen=cases[summary["verdict"]["recommended_case"]],
-        bare=cases["none"],
+        chosen=chosen,
+        bare=bare,
+        swr_rises=swr_rises(bare, chosen),
         use=summary.get("in_use"),
         exposed={c["case"]: c for c in summary.get("exposure", {}).get("cases", [])},
         unsound=[c for c in summary["cases"] if c["evidence"]["grade"] == "unsound"],

@@ -13,13 +13,18 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
+from numpy.typing import NDArray
 
 from models.antennas import generators
 from pipeline.figure_data import IDEAL, NONE, Cast, Table, load_cast, read_table
 from pipeline.figure_line import FLOOR, percent_axis
 from pipeline.figure_style import (
     BRICK,
+    DASHES,
+    FERN,
     INK,
+    OCHRE,
+    PLUM,
     SEA,
     SMALL,
     STEEL,
@@ -30,6 +35,7 @@ from pipeline.figure_style import (
     open_page,
     plain,
     save,
+    shorten,
     style,
     wrap,
 )
@@ -39,6 +45,10 @@ from pipeline.tables import write_table
 from pipeline.wording import percent
 
 CAPTIONS = {
+    "overlay": (
+        "All of them on the same axes, each with the choke that its own report recommends, or "
+        "with an ideal one where none is needed."
+    ),
     "pattern": "Gain over elevation towards azimuth zero of each installation.",
     "band": "SWR at the antenna over each study's own band.",
     "shield_current": "Current on the outside of the cable, per feed current, on its way down.",
@@ -47,6 +57,16 @@ CAPTIONS = {
 _TALL, _ROW, _WIDE, _LEFT, _COLUMN = 1.25, 1.95, 2.0, 0.7, 2.82
 # Gain further below is of no use to anybody. [dBi]
 _LEAST_DBI = -15.0
+# More curves than these on the same axes cannot be told apart.
+_COLOURS = (BRICK, SEA, INK, OCHRE, PLUM, FERN)
+# Numbers that the page sets against each other, and what a reader sees them in.
+_COMPARED = (
+    "swr_feed",
+    "horizon_gain_mean_dbi",
+    "peak_gain_dbi",
+    "shield_current_ratio_max",
+    "station_current_ratio",
+)
 
 
 @dataclass(frozen=True)
@@ -66,6 +86,11 @@ class Entry:
         """Why a panel may not be believed, if so."""
         grades = {c: self.cast.player(c).grade for c in (NONE, self.chosen)}
         return "; unsound, do not rely on it" if "unsound" in grades.values() else ""
+
+    @property
+    def title(self) -> str:
+        """The study's own title."""
+        return plain(str(self.cast.summary["study"]["title"]))
 
     def lines(self, table: Table) -> list[tuple[str, Table]]:
         """Rows of a table without and with a choke, each with its colour."""
@@ -120,7 +145,8 @@ def rows_of(entries: list[Entry]) -> list[dict[str, Any]]:
 
 
 def _title_lines(entry: Entry) -> str:
-    return "\n".join(wrap(entry.name + entry.remark, _WIDE + 0.3, SMALL))
+    said = f"{shorten(entry.title, 60)}: {entry.name}{entry.remark}"
+    return "\n".join(wrap(said, _WIDE + 0.3, SMALL))
 
 
 def _panels(page: Page, entries: list[Entry]) -> list[Axes]:
@@ -137,11 +163,12 @@ def _panels(page: Page, entries: list[Entry]) -> list[Axes]:
 
 def _open(entries: list[Entry], title: str, notes: tuple[Note, ...]) -> Page:
     colours: tuple[Note, ...] = (
-        Note("without a choke", BRICK),
-        Note("with the choke that its own report recommends", SEA),
+        Note("without a choke", BRICK, DASHES[BRICK]),
+        Note("with the choke that its own report recommends", SEA, DASHES[SEA]),
     )
     if any(e.chosen == IDEAL for e in entries):
-        colours = (*colours, Note("with an ideal choke, where none is needed", INK))
+        ideal = Note("with an ideal choke, where none is needed", INK, DASHES[INK])
+        colours = (*colours, ideal)
     said = Words(title, (*colours, *notes), "evidence: in each study's own report", "Braidwise")
     return open_page(said, 0.2 + _ROW * ((len(entries) + 1) // 2))
 
@@ -161,7 +188,7 @@ def _pattern(entries: list[Entry], folder: Path) -> None:
         for colour, rows in entry.lines(table.where(azimuth_deg=side)):
             order = np.argsort(rows.number("elevation_deg"))
             x, y = rows.number("elevation_deg")[order], rows.number("gain_dbi")[order]
-            ax.plot(x, np.maximum(y, _LEAST_DBI), color=colour, lw=1.5)
+            ax.plot(x, np.maximum(y, _LEAST_DBI), color=colour, ls=DASHES[colour], lw=1.5)
         ax.set_xlim(0, 90)
         ax.set_ylim(_LEAST_DBI, max(10.0, max(peaks.values()) + 1))
         ax.set_xticks(range(0, 91, 30))
@@ -180,7 +207,7 @@ def _band(entries: list[Entry], folder: Path) -> None:
         top = 2.0
         for colour, rows in entry.lines(table):
             x, y = rows.number("frequency_hz") / 1e6, rows.number("swr_feed")
-            ax.plot(x, y, color=colour, lw=1.5)
+            ax.plot(x, y, color=colour, ls=DASHES[colour], lw=1.5)
             ax.set_xlim(x.min(), x.max())
             top = max(top, float(y.max()))
         ax.axvline(entry.cast.frequency / 1e6, color=STEEL, lw=0.8, ls=":")
@@ -205,12 +232,76 @@ def _shield_current(entries: list[Entry], folder: Path) -> None:
         table = read_table(entry.cast.results, "shield_current")
         for colour, rows in entry.lines(table):
             x, y = rows.number("position_m"), rows.number("current_ratio")
-            ax.plot(x, np.maximum(y, FLOOR / 10), color=colour, lw=1.3)
+            ax.plot(x, np.maximum(y, FLOOR / 10), color=colour, ls=DASHES[colour], lw=1.3)
         ax.set_xlim(0, float(table.where(case=NONE).number("position_m").max()))
         percent_axis(ax, max(most.values()))
         ax.set_ylabel("share of feed", size=SMALL)
         ax.set_xlabel("along the cable [m]", size=SMALL, labelpad=1)
     save(page.figure, folder / "shield_current", title)
+
+
+def _overlay(entries: list[Entry], folder: Path) -> None:
+    """Pattern, match and cable current of all studies on the same axes, each with its choke."""
+    best = max(entries, key=lambda e: e.cast.value(e.chosen, "horizon_gain_mean_dbi"))
+    title = (
+        f"With its choke the most gain in the lowest lobe: "
+        f"{best.cast.value(best.chosen, 'horizon_gain_mean_dbi'):.1f} dBi, {best.title}"
+    )
+    notes = tuple(
+        Note(f"{e.title}: {e.name}{e.remark}", colour, DASHES[colour])
+        for e, colour in zip(entries, _COLOURS, strict=False)
+    )
+    page = open_page(Words(title, notes, "evidence: in each study's own report", "Braidwise"), 6.5)
+    places = (4.62, 2.52, 0.45)
+    axes = [page.panel(_LEFT, bottom, 4.85, 1.5) for bottom in places]
+    for entry, colour in zip(entries, _COLOURS, strict=False):
+        tables = (_elevation(entry), _match(entry), _along(entry))
+        for ax, (x, y) in zip(axes, tables, strict=True):
+            ax.plot(x, y, color=colour, ls=DASHES[colour], lw=1.5)
+    gain, match, current = axes
+    gain.set_xlim(0, 90)
+    gain.set_ylim(bottom=_LEAST_DBI)
+    match.set_ylim(1, min(match.get_ylim()[1], 6))
+    current.set_xlim(left=0)
+    percent_axis(current, max(float(np.max(_along(e)[1])) for e in entries))
+    for ax, below, beside in (
+        (gain, "elevation [°]", "gain [dBi]"),
+        (match, "off the design frequency [%]", "SWR"),
+        (current, "along the cable [m]", "share of feed"),
+    ):
+        ax.set_xlabel(below, size=SMALL, labelpad=1)
+        ax.set_ylabel(beside, size=SMALL)
+    save(page.figure, folder / "overlay", title)
+
+
+def _elevation(entry: Entry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    table = read_table(entry.cast.results, "elevation_cut").where(case=entry.chosen)
+    rows = table.where(azimuth_deg=table.distinct("azimuth_deg")[0])
+    order = np.argsort(rows.number("elevation_deg"))
+    gain = np.maximum(rows.number("gain_dbi")[order], _LEAST_DBI)
+    return rows.number("elevation_deg")[order], gain
+
+
+def _match(entry: Entry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    rows = read_table(entry.cast.results, "band").where(case=entry.chosen)
+    off = 100 * (rows.number("frequency_hz") / entry.cast.frequency - 1)
+    return off, rows.number("swr_feed")
+
+
+def _along(entry: Entry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    rows = read_table(entry.cast.results, "shield_current").where(case=entry.chosen)
+    return rows.number("position_m"), np.maximum(rows.number("current_ratio"), FLOOR / 10)
+
+
+def differences(rows: list[dict[str, Any]]) -> dict[str, float]:
+    """Second study less the first, for every number that the page compares, in its own unit.
+
+    ``rows`` are those of :func:`rows_of`; nothing where they are not two.
+    """
+    if len(rows) != 2:
+        return {}
+    names = [f"{column}_{which}" for column in _COMPARED for which in ("without", "with")]
+    return {name: rows[1][name] - rows[0][name] for name in names}
 
 
 def headline(rows: list[dict[str, Any]]) -> str:
@@ -242,17 +333,24 @@ def compare_studies(results: list[Path], folder: Path) -> None:
     entries = entries_of(results)
     rows = rows_of(entries)
     write_table(folder / "compared.csv", rows)
+    overlaid = 2 <= len(entries) <= len(_COLOURS)
     with style():
-        for draw in (_pattern, _band, _shield_current):
+        for draw in (*([_overlay] if overlaid else []), _pattern, _band, _shield_current):
             draw(entries, folder)
     css, digest = style_sheet()
-    pictures = [read_picture(folder / f"{name}.svg", said) for name, said in CAPTIONS.items()]
+    shown_figures = {k: said for k, said in CAPTIONS.items() if overlaid or k != "overlay"}
+    pictures = [read_picture(folder / f"{name}.svg", said) for name, said in shown_figures.items()]
     shown = [
-        {"entry": plain(e.name), "title": e.cast.summary["study"]["title"], **row}
+        {"entry": plain(e.name), "title": e.title, **row}
         for e, row in zip(entries, rows, strict=True)
     ]
     template = page_environment().get_template("compared.html.j2")
     text = template.render(
-        css=css, digest=digest, rows=shown, pictures=pictures, headline=headline(rows)
+        css=css,
+        digest=digest,
+        rows=shown,
+        difference=differences(rows),
+        pictures=pictures,
+        headline=headline(rows),
     )
     write_text(folder / "compared.html", text)

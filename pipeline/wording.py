@@ -49,6 +49,17 @@ def fixed(value: float, decimals: int) -> str:
     return f"{round(value, decimals) + 0.0:.{decimals}f}".replace("-", "−")
 
 
+def signed(value: float, decimals: int) -> str:
+    """A difference with its sign, and none on a nothing.
+
+    Examples
+    --------
+    >>> signed(0.31, 1), signed(-1.25, 1), signed(-0.01, 1)
+    ('+0.3', '−1.2', '0.0')
+    """
+    return ("+" if round(value, decimals) > 0 else "") + fixed(value, decimals)
+
+
 def decimals_of(low: float, high: float) -> int:
     """Decimals that a value with this interval deserves: to the first digit of half its width.
 

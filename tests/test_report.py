@@ -81,6 +81,24 @@ def test_the_policy_names_the_style_sheet_by_its_hash() -> None:
     assert "default-src 'none'" in text
 
 
+def test_no_interval_is_cut_between_its_ends() -> None:
+    found = re.findall(r'<span class="([^"]*)">[^<]*\d(?:–| to )−?\d[^<]*</span>', html())
+    assert len(found) > 50
+    assert all("whole" in classes.split() for classes in found)
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    assert ".whole { white-space: nowrap; }" in css
+
+
+@pytest.mark.parametrize(("with_choke", "said"), [(1.1, False), (1.9, True)])
+def test_a_match_that_gets_worse_with_the_choke_says_why(with_choke: float, said: bool) -> None:
+    summary = sample()
+    advised = summary["verdict"]["recommended_case"]
+    case = next(c for c in summary["cases"] if c["id"] == advised)
+    case["swr"] = with_choke
+    text = " ".join(Reader(html(summary)).text)
+    assert ("its lengths want tuning with the choke in place" in text) == said
+
+
 @pytest.mark.parametrize("name", sorted(p.name for p in TEMPLATES.glob("*.j2")))
 def test_every_table_of_every_page_scrolls_in_a_box_that_the_keyboard_reaches(name: str) -> None:
     # Web Content Accessibility Guidelines 2.2 (W3C, 2023): 1.4.10 lets a table be wider than a

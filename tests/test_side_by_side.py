@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -12,10 +13,13 @@ from test_figures import results  # noqa: F401
 
 from pipeline.errors import ResultError, StudyError
 from pipeline.side_by_side import compare_studies, headline
+from pipeline.wording import signed
 from pipeline.workflow import COMPARED, plan_studies
 from tests.small_study import small_study_file
 
 FIGURES = ("pattern", "band", "shield_current")
+# What a reader finds in the last row of two studies.
+LAST_ROW = re.compile(r"<tr class=\"difference\">(.*?)</tr>", re.S)
 
 
 @pytest.fixture(scope="module")
@@ -27,6 +31,7 @@ def compared(results: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:  
         path = home / name / "summary.json"
         summary = json.loads(path.read_text(encoding="utf-8"))
         summary["study"]["name"] = name
+        summary["study"]["title"] = f"The {name} house"
         if name == "second":
             summary["verdict"]["recommended_case"] = "none"
         path.write_text(json.dumps(summary), encoding="utf-8")
@@ -68,6 +73,37 @@ def test_two_studies_of_one_antenna_are_told_apart_by_their_names(compared: Path
     page = (compared / COMPARED / "compared.html").read_text(encoding="utf-8")
     assert "(first)" in page
     assert "(second)" in page
+
+
+def test_studies_are_named_by_their_titles_on_page_and_figures(compared: Path) -> None:
+    page = (compared / COMPARED / "compared.html").read_text(encoding="utf-8")
+    assert "<h1>The first house · The second house</h1>" in page
+    for name in (*FIGURES, "overlay"):
+        svg = (compared / COMPARED / f"{name}.svg").read_text(encoding="utf-8")
+        assert "The first house" in svg
+        assert "The second house" in svg
+
+
+def test_the_last_row_of_two_studies_is_their_difference(compared: Path) -> None:
+    first, second = table(compared)
+    page = (compared / COMPARED / "compared.html").read_text(encoding="utf-8")
+    row = LAST_ROW.search(page)
+    assert row
+    step = float(second["swr_feed_with"]) - float(first["swr_feed_with"])
+    assert f"→ {signed(step, 2)}</td>" in row[1]
+    points = 100 * (
+        float(second["station_current_ratio_with"]) - float(first["station_current_ratio_with"])
+    )
+    assert f"0.0 → {signed(points, 1)} points" in row[1]
+
+
+def test_two_studies_lie_over_each_other_on_the_same_axes(compared: Path) -> None:
+    svg = (compared / COMPARED / "overlay.svg").read_text(encoding="utf-8")
+    panels = re.split(r'id="axes_\d+"', svg)[1:]
+    assert len(panels) == 3
+    for panel in panels:
+        assert panel.count("stroke: #b5452c") >= 1
+        assert panel.count("stroke: #0b6f8f") >= 1
 
 
 @pytest.mark.parametrize("name", FIGURES)
