@@ -14,9 +14,11 @@ from typing import Annotated, Any
 from pydantic import Field, create_model
 
 from models.antenna import SPEED_OF_LIGHT
+from models.lengths import lengths_in
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.errors import Fault, StudyError
+from pipeline.length_text import system_of
 from pipeline.study_assembly import (
     Parts,
     assemble,
@@ -196,6 +198,13 @@ def load_study(path: str | Path) -> Study:
     """
     path = Path(path)
     document = read_yaml(path)
+    lengths = system_of(document.words())
+    with lengths_in(lengths):
+        return replace(_checked(document, path), lengths=lengths)
+
+
+def _checked(document: Document, path: Path) -> Study:
+    """Study of what a file says; raises all that is wrong with it."""
     if _FILE_NAME.fullmatch(path.stem) is None:
         rule = "has a name that cannot name its results"
         remedy = "use letters, digits, _ and - only, such as orchard_shed.yaml"

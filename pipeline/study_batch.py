@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeVar
 
+from models.lengths import lengths_in
 from pipeline.errors import Fault, StudyError
 from pipeline.study import load_study
 from pipeline.study_types import Study
@@ -41,7 +42,8 @@ def of_every_study(paths: Sequence[Path], make: Callable[[Path, Study], T]) -> l
                 remedy = "rename one of the two files"
                 raise StudyError(Fault(str(path), "", rule, remedy, "study-twice"))
             owner[study.name] = path
-            made.append(make(path, study))
+            with lengths_in(study.lengths):
+                made.append(make(path, study))
         except StudyError as error:
             faults += error.faults
     if faults:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.errors import Fault
-from pipeline.units import FieldError
+from pipeline.units import FieldError, in_units_of_reader
 from pipeline.yaml_text import Document, KeyPath, dotted
 
 _LONGEST_VALUE = 60
@@ -88,7 +88,8 @@ def missing_key(at: KeyPath, example: str) -> Complaint:
     """Complain about a key that must be there."""
     where = dotted(at[:-1])
     rule = f"is missing; {where or 'a study'} needs it"
-    return Complaint(at, rule, f"{at[-1]}: {example}" if example else f"{at[-1]}:", "key-missing")
+    shown = in_units_of_reader(example)
+    return Complaint(at, rule, f"{at[-1]}: {shown}" if shown else f"{at[-1]}:", "key-missing")
 
 
 def field_complaint(error: FieldError, at: KeyPath) -> Complaint:
@@ -125,7 +126,7 @@ def record_complaint(
         return unknown_key(place, list(keys))
     if kind == "missing":
         return missing_key(place, keys.get(str(place[-1]), ""))
-    example = keys.get(str(place[-1]), "") if place else ""
+    example = in_units_of_reader(keys.get(str(place[-1]), "")) if place else ""
     if document.value(place) is None:
         remedy = f"{place[-1]}: {example}" if example else "fill it in, or leave the key out"
         return Complaint(place, "is empty", remedy, "value-empty")

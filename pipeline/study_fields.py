@@ -24,7 +24,9 @@ from pipeline.units import (
     FAMILIES,
     SCHEMA_PATTERN,
     SCHEMA_PATTERN_COMPLEX,
+    SCHEMA_PATTERN_LENGTH,
     FieldError,
+    in_units_of_reader,
     read_impedance,
     read_quantity,
     show_impedance,
@@ -78,7 +80,8 @@ def quantity(q: Quantity) -> FieldKind:
     if q.unit == "1":
         schema |= {"type": "number", "minimum": q.low, "maximum": q.high}
     else:
-        schema |= {"type": "string", "pattern": SCHEMA_PATTERN, "examples": [q.example]}
+        pattern = SCHEMA_PATTERN_LENGTH if q.unit == "m" else SCHEMA_PATTERN
+        schema |= {"type": "string", "pattern": pattern, "examples": [q.example]}
     return FieldKind(read, q.example, schema, lambda value: show_quantity(value, q.unit), q)
 
 
@@ -269,7 +272,7 @@ def route_step() -> FieldKind:
             raise FieldError("is not a place", "bond: here", "step-form", (go,))
         return RouteStep(go, 0.0)
 
-    length = {"type": "string", "pattern": SCHEMA_PATTERN, "examples": ["0.15 m"]}
+    length = {"type": "string", "pattern": SCHEMA_PATTERN_LENGTH, "examples": ["0.15 m"]}
     steps: dict[str, Any] = {go: length for go in STEPS if go != "bond"}
     steps["bond"] = {"const": "here"}
     schema = {
@@ -330,7 +333,8 @@ def allowed(q: Quantity) -> str:
     >>> allowed(Quantity("m", 0.025, 0.5, "spacing", "55 mm"))
     'allowed 25 mm to 0.5 m'
     """
-    return f"allowed {show_quantity(q.low, q.unit)} to {show_quantity(q.high, q.unit)}"
+    low, high = show_quantity(q.low, q.unit, "up"), show_quantity(q.high, q.unit, "down")
+    return f"allowed {low} to {high}"
 
 
 def _number(raw: Any, q: Quantity, context: Context) -> float:
@@ -350,4 +354,5 @@ def _in_range(value: float, q: Quantity) -> float:
         return value
     side = "below" if value < q.low else "above"
     kind = FAMILIES[q.unit].name if q.unit in FAMILIES else "number"
-    raise FieldError(f"is {side} the {allowed(q)}", f"write it like {q.example}", f"{kind}-range")
+    example = in_units_of_reader(q.example)
+    raise FieldError(f"is {side} the {allowed(q)}", f"write it like {example}", f"{kind}-range")

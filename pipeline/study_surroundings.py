@@ -26,7 +26,7 @@ from models.structure import Point
 from pipeline import study_fields as kinds
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, As, Section, size
-from pipeline.units import SCHEMA_PATTERN, FieldError, read_quantity, show_quantity
+from pipeline.units import SCHEMA_PATTERN_LENGTH, FieldError, read_quantity, show_quantity
 
 _YES = As(kinds.one_of(Choice(("no", "yes"), "joined to it by a short strap")))
 _SIDE = Choice(tuple(SIDES), "side of the antenna; front is azimuth zero")
@@ -141,7 +141,7 @@ def _read_point(raw: Any, context: Context) -> Point:
     return (values[0], values[1], values[2])
 
 
-_LENGTH = {"type": "string", "pattern": SCHEMA_PATTERN}
+_LENGTH = {"type": "string", "pattern": SCHEMA_PATTERN_LENGTH}
 _A_POINT = As(
     FieldKind(
         _read_point,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from models.catalogue import CoaxClass, FerriteCore, Pipe
+from models.lengths import System
 from models.metalwork import NOTHING, Surroundings
 from pipeline.unknown_types import ALL_KNOWN, Unknowns
 
@@ -278,7 +279,8 @@ class Study:
     ``chokes`` holds one entry per count and position; the cases "none", "ideal" and
     "no-feedline" are added later. ``defaults`` names every value that the file left out,
     ``warnings`` what is allowed but worth knowing. ``duty`` is the mean power over that of a full
-    carrier; ``line_prices`` are those of a metre of cable, by the id of its class.
+    carrier; ``line_prices`` are those of a metre of cable, by the id of its class; ``lengths`` is
+    how its lengths are written, and how those told about it are worded.
     """
 
     name: str
@@ -304,6 +306,7 @@ class Study:
     measured: MeasuredAntenna | None = None
     choke_design: ChokeDesign = ChokeDesign()
     verdict: Thresholds = Thresholds()
+    lengths: System = "metric"
 
     @property
     def files(self) -> tuple[str, ...]:

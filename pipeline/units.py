@@ -1,7 +1,7 @@
 """The edge where text with units becomes SI numbers; the only file that knows pint.
 
-In go the words of a study ("55 mm", "0.25 wavelength", "40+10j ohm"), out come floats or
-complex numbers in SI. Text is matched against a strict pattern before pint sees the unit, so
+In go the words of a study ("55 mm", "4 ft 10 in", "40+10j ohm"), out come floats or complex
+numbers in SI. Text is matched against a strict pattern before pint sees the unit, so
 that nothing in a study file is ever evaluated.
 """
 
@@ -16,6 +16,9 @@ from typing import Any
 
 import pint
 
+from models.lengths import Rounding, large, small, system
+from pipeline import length_text
+
 LONGEST_TEXT = 48
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?"
@@ -29,6 +32,7 @@ _WAVELENGTH = frozenset({"wavelength", "wavelengths"})
 
 # What a JSON Schema can say about a quantity: a number, then a unit.
 SCHEMA_PATTERN = rf"^\s*{_NUMBER}\s*{_UNIT}\s*$"
+SCHEMA_PATTERN_LENGTH = rf"^\s*({_NUMBER}\s*{_UNIT}|{length_text.SCHEMA_PATTERN})\s*$"
 SCHEMA_PATTERN_COMPLEX = rf"^\s*{_NUMBER}\s*([+-]\s*(j\s*{_NUMBER}|{_NUMBER}\s*j|j)\s*)?{_UNIT}\s*$"
 
 
@@ -82,6 +86,14 @@ _SCALE = {
 }
 
 
+# Lengths below six feet are told to the hundredth of an inch. [m]
+_TOLD_FINELY = 6 * 0.3048
+# Every sign in the one spelling that is known here.
+_SPELLINGS = str.maketrans(
+    {"\u2126": "Ω", "\u03bc": "µ", "\u2212": "-", "′": "'", "’": "'", "″": '"', "”": '"'}
+)
+
+
 @cache
 def _registry() -> pint.UnitRegistry[Any]:
     return pint.UnitRegistry()
@@ -119,11 +131,35 @@ def read_quantity(given: object, unit: str, example: str, wavelength: float | No
     >>> read_quantity("0.25 wavelength", "m", "55 mm", wavelength=2.0)
     0.5
     """
+    example = in_units_of_reader(example)
     text = _plain_text(given, unit, example)
     match = _QUANTITY.fullmatch(text)
-    if match is None:
+    if match is not None:
+        return _to_si(float(match[1]), match[2], unit, wavelength)
+    try:
+        found = length_text.parse_length(text) if unit == "m" else None
+    except length_text.OddLengthError as odd:
+        remedy = odd.remedy or f'write it like "{example}"'
+        raise FieldError(odd.rule, remedy, odd.tag) from odd
+    if found is None:
         raise _form_refusal(text, unit, example)
-    return _to_si(float(match[1]), match[2], unit, wavelength)
+    return _to_si(*found, unit, wavelength)
+
+
+def in_units_of_reader(example: str) -> str:
+    """An example of a length as it is worded now, in metres or feet; anything else as it is.
+
+    Examples
+    --------
+    >>> from models.lengths import lengths_in
+    >>> with lengths_in("imperial"):
+    ...     in_units_of_reader("55 mm"), in_units_of_reader("8 m"), in_units_of_reader("145 MHz")
+    ('2.17 in', '26 ft 3 in', '145 MHz')
+    """
+    found = length_text.parse_length(example) if system() == "imperial" else None
+    if found is None or found[1] not in length_text.METRIC:
+        return example
+    return show_quantity(_to_si(*found, "m", None), "m")
 
 
 def read_impedance(given: object, example: str) -> complex:
@@ -166,8 +202,8 @@ def read_impedance(given: object, example: str) -> complex:
     )
 
 
-def show_quantity(value: float, unit: str) -> str:
-    """Text of an SI value in a unit that reads well.
+def show_quantity(value: float, unit: str, rounding: Rounding = "nearest") -> str:
+    """Text of an SI value in a unit that reads well, a length as lengths are worded now.
 
     Parameters
     ----------
@@ -175,6 +211,8 @@ def show_quantity(value: float, unit: str) -> str:
         The value. [`unit`]
     unit : str
         m, Hz, W, ohm, S/m, F, H, deg, m/s, dB, or "1" for a pure number.
+    rounding : str
+        Of lengths in feet and inches: "up" for the least that is allowed, "down" for the most.
 
     Returns
     -------
@@ -188,6 +226,9 @@ def show_quantity(value: float, unit: str) -> str:
     """
     if unit == "1":
         return f"{value:g}"
+    if unit == "m" and system() == "imperial":
+        finely = abs(value) < _TOLD_FINELY
+        return small(value, 0, rounding) if finely else large(value, 2, rounding)
     scales = FAMILIES[unit].scales
     shown = scales[0][1] if value == 0 else next(s for low, s in scales if abs(value) >= low)
     return f"{value / _SCALE.get(shown, 1.0):.6g} {shown}"
@@ -211,7 +252,9 @@ def _plain_text(given: object, unit: str, example: str) -> str:
     kind = FAMILIES[unit].name
     if given is None:
         raise FieldError(
-            "is empty", f'write {_with_article(kind)}, for example "{example}"', "value-empty"
+            "is empty",
+            f'write {_with_article(kind)}, for example "{example}"',
+            "value-empty",
         )
     if isinstance(given, int | float) and not isinstance(given, bool):
         if not math.isfinite(given):
@@ -219,7 +262,7 @@ def _plain_text(given: object, unit: str, example: str) -> str:
         raise _bare_number(str(given), unit, example)
     if not isinstance(given, str) or len(given) > LONGEST_TEXT:
         raise _shape(kind, example)
-    return given.strip().replace("\u2126", "Ω").replace("\u03bc", "µ").replace("\u2212", "-")
+    return given.strip().translate(_SPELLINGS)
 
 
 def _form_refusal(text: str, unit: str, example: str) -> FieldError:
@@ -234,14 +277,15 @@ def _form_refusal(text: str, unit: str, example: str) -> FieldError:
             f'write it like "{repaired}"',
             "decimal-comma",
         )
-    if _BARE_NUMBER.fullmatch(text):
+    if _BARE_NUMBER.fullmatch(text) or re.fullmatch(length_text.FRACTION, text):
         return _bare_number(text, unit, example)
     return _shape(kind, example)
 
 
 def _shape(kind: str, example: str) -> FieldError:
+    also = ", or feet and inches" if kind == FAMILIES["m"].name else ""
     return FieldError(
-        f"is not {_with_article(kind)}: one number followed by one unit is wanted",
+        f"is not {_with_article(kind)}: one number followed by one unit is wanted{also}",
         f'write it like "{example}"',
         "quantity-form",
     )
@@ -249,13 +293,20 @@ def _shape(kind: str, example: str) -> FieldError:
 
 def _not_finite(kind: str, example: str) -> FieldError:
     return FieldError(
-        f"is not a finite number, so it is no {kind}", f'write it like "{example}"', "not-finite"
+        f"is not a finite number, so it is no {kind}",
+        f'write it like "{example}"',
+        "not-finite",
     )
+
+
+def _usual_unit(example: str) -> str:
+    """Unit of an example; feet where it has feet and inches."""
+    return "ft" if " ft" in example else example.split()[-1]
 
 
 def _bare_number(number: str, unit: str, example: str) -> FieldError:
     """Name the value with the unit the example has, and the other usual units."""
-    usual = example.split()[-1]
+    usual = "in" if "/" in number else _usual_unit(example)
     others = ", ".join(FAMILIES[unit].spellings)
     return FieldError(
         f"has no unit; {_with_article(FAMILIES[unit].name)} needs one ({others})",

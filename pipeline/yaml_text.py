@@ -59,6 +59,20 @@ class Document:
                 return None
         return found
 
+    def words(self) -> Iterator[str]:
+        """Every text among the values, cut at its commas; keys and titles are none."""
+        yield from (
+            word for key, value in self.data.items() if key != "title" for word in _words(value)
+        )
+
+
+def _words(value: Any) -> Iterator[str]:
+    if isinstance(value, dict | list):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from _words(inner)
+    elif isinstance(value, str):
+        yield from (word.strip() for word in value.split(","))
+
 
 def dotted(path: KeyPath) -> str:
     """Text of a key path.

@@ -1,0 +1,129 @@
+"""Lengths as people read them, metric or in feet and inches: the one place that words them.
+
+Which of the two is a matter of who reads: :func:`lengths_in` sets it for all texts made inside it.
+Metres come in; nothing here changes a value.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Literal
+
+System = Literal["metric", "imperial"]
+Rounding = Literal["nearest", "up", "down"]
+
+METRE_PER_INCH = 0.0254
+INCHES_PER_FOOT = 12
+# From so many inches on a length is told in feet and inches.
+_FEET_FROM = 6 * INCHES_PER_FOOT
+_SYSTEM: ContextVar[System] = ContextVar("lengths", default="metric")
+
+
+@contextmanager
+def lengths_in(system: System) -> Iterator[None]:
+    """Word all lengths in one system of units for the time being.
+
+    Examples
+    --------
+    >>> with lengths_in("imperial"):
+    ...     print(small(0.0508), large(6.096))
+    2 in 20 ft
+    """
+    token = _SYSTEM.set(system)
+    try:
+        yield
+    finally:
+        _SYSTEM.reset(token)
+
+
+def system() -> System:
+    """The system that lengths are worded in now."""
+    return _SYSTEM.get()
+
+
+def small(length: float, decimals: int | None = 0, rounding: Rounding = "nearest") -> str:
+    """A length of a part, in millimetres or inches. [m in, text out]
+
+    Parameters
+    ----------
+    length : float
+        [m]
+    decimals : int or None
+        Of the millimetres; inches have two more. None: as many as it has, to four digits.
+    rounding : str
+        "up" for the least that will do, "down" for the most.
+
+    Examples
+    --------
+    >>> small(0.0333), small(0.0333, 1), small(0.0127, None), small(0.0331, 0, "up")
+    ('33 mm', '33.3 mm', '12.7 mm', '34 mm')
+    >>> with lengths_in("imperial"):
+    ...     small(0.0333), small(1.4732), small(0.0127, None), small(0.0331, 0, "up")
+    ('1.31 in', '58 in', '0.5 in', '1.31 in')
+    """
+    if _SYSTEM.get() == "metric":
+        return f"{_number(1e3 * length, decimals, rounding)} mm"
+    finer = None if decimals is None else decimals + 2
+    return f"{_trimmed(length / METRE_PER_INCH, finer, rounding)} in"
+
+
+def large(length: float, decimals: int | None = 2, rounding: Rounding = "nearest") -> str:
+    """A distance, in metres or in feet and inches. [m in, text out]
+
+    Parameters
+    ----------
+    length : float
+        [m]
+    decimals : int or None
+        Of the metres. Inches have one less, feet are told with whole ones. None: as many as it
+        has.
+    rounding : str
+        "up" for the least that will do, "down" for the most.
+
+    Examples
+    --------
+    >>> large(6.096), large(8.0, None), large(0.25)
+    ('6.10 m', '8 m', '0.25 m')
+    >>> with lengths_in("imperial"):
+    ...     large(6.096), large(8.0, None), large(0.25), large(-2.5, 1)
+    ('20 ft', '26 ft 3 in', '9.8 in', '-8 ft 2 in')
+    """
+    if _SYSTEM.get() == "metric":
+        return f"{_number(length, decimals, rounding)} m"
+    inches = length / METRE_PER_INCH
+    if abs(inches) < _FEET_FROM:
+        coarser = None if decimals is None else max(0, decimals - 1)
+        return f"{_trimmed(inches, coarser, rounding)} in"
+    return _feet(int(_rounded(inches, 0, rounding)))
+
+
+def _feet(inches: int) -> str:
+    feet, rest = divmod(abs(inches), INCHES_PER_FOOT)
+    sign = "-" if inches < 0 else ""
+    return f"{sign}{feet} ft" + (f" {rest} in" if rest else "")
+
+
+def _number(value: float, decimals: int | None, rounding: Rounding) -> str:
+    if decimals is None:
+        return f"{value:g}"
+    return f"{_rounded(value, decimals, rounding):.{decimals}f}"
+
+
+def _trimmed(value: float, decimals: int | None, rounding: Rounding) -> str:
+    """Number without zeros that say nothing."""
+    if decimals is None:
+        return f"{value:.4g}"
+    text = _number(value, decimals, rounding)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _rounded(value: float, decimals: int, rounding: Rounding) -> float:
+    """Value to so many decimals; what is a rounding error off a step counts as on it."""
+    if rounding == "nearest":
+        return round(value, decimals)
+    steps = value * 10**decimals
+    whole = math.ceil(steps - 1e-6) if rounding == "up" else math.floor(steps + 1e-6)
+    return float(whole / 10**decimals)

@@ -1,0 +1,187 @@
+"""A study in feet and inches: read as people write it, answered in the same units."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+from small_study import small_study_file
+
+from models.lengths import large, lengths_in, small, system
+from pipeline.errors import StudyError
+from pipeline.length_text import system_of
+from pipeline.study import json_schema, load_study
+from pipeline.units import FieldError, read_quantity, show_quantity
+
+# A 2 m J-pole as it is built of half-inch pipe; every length in feet and inches.
+IMPERIAL = {
+    "antenna": {
+        "type": "j-pole", "pipe": "1/2 in type M", "spacing": '2"', "long_leg": "4 ft 10 in",
+        "short_leg": "19 in", "tap": "2 in",
+    },
+    "site": {"height": "20'", "ground": "average"},
+    "cable": {
+        "type": "6.1 mm foam (RG-8X class)", "joins": "long leg",
+        "route": [{"out": "6 in"}, {"down": "18 ft"}, {"bond": "here"}, {"out": "10 ft"}],
+    },
+    "chokes": [{"id": "clamps", "kind": "ferrite", "core": "mix-43-clamp-12-7", "count": 2}],
+}  # fmt: skip
+
+# Published: NIST Special Publication 811 (2008), appendix B.8: the inch is 25.4 mm, the foot 12
+# of them, both exactly.
+WRITTEN = [
+    ("4 ft 10 in", 58.0),
+    ("4ft 10in", 58.0),
+    ("4' 10\"", 58.0),
+    ("4'10\"", 58.0),
+    ("4'-10\"", 58.0),
+    ("4’ 10”", 58.0),
+    ("4′ 10″", 58.0),
+    ("4 feet 10 inches", 58.0),
+    ("4 ft 10 1/2 in", 58.5),
+    ("4 ft 1/2 in", 48.5),
+    ("20'", 240.0),
+    ("20 ft", 240.0),
+    ('2"', 2.0),
+    ("5/8 in", 0.625),
+    ('5/8"', 0.625),
+    ("1 1/2 in", 1.5),
+    ("1-1/2 in", 1.5),
+    ('1 11/16"', 1.6875),
+    ("1/2 ft", 6.0),
+    ("-1 1/2 in", -1.5),
+    ("-4 ft 10 in", -58.0),
+]
+
+ODD = [
+    ("4 ft 14 in", "feet-inches", "may be a slip", '"62 in"'),
+    ("4.5 ft 3 in", "feet-inches", "may be a slip", '"57 in"'),
+    ("4 ft 10", "unit-missing", "no unit on its second number, 10", '"4 ft 10 in"'),
+    ("4' 10", "unit-missing", "no unit on its second number, 10", '"4 ft 10 in"'),
+    ("5/0 in", "fraction-form", "no fraction", "2.17 in"),
+    ("1 9/8 in", "fraction-form", "no fraction", "2.17 in"),
+    ("5/8", "unit-missing", "has no unit", '"5/8 in"'),
+    ("20", "unit-missing", "has no unit", '"20 in"'),
+    ("10 in 4 ft", "quantity-form", "or feet and inches", "2.17 in"),
+    ("4 ft 10 mm", "quantity-form", "or feet and inches", "2.17 in"),
+    ("2''", "quantity-form", "or feet and inches", "2.17 in"),
+    ("1.5/2 in", "quantity-form", "or feet and inches", "2.17 in"),
+    ("٥/٨ in", "quantity-form", "or feet and inches", "2.17 in"),
+]
+
+
+def study_file(folder: Path, **changes: object) -> Path:
+    return small_study_file(folder, **(IMPERIAL | changes))
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(StudyError) as caught:
+        load_study(path)
+    return str(caught.value)
+
+
+# Reading
+
+
+@pytest.mark.parametrize(("text", "inches"), WRITTEN)
+def test_feet_and_inches_are_read_as_people_write_them(text: str, inches: float) -> None:
+    assert read_quantity(text, "m", "55 mm") == pytest.approx(inches * 0.0254, rel=1e-14)
+
+
+def test_a_part_of_a_wavelength_may_be_a_fraction() -> None:
+    assert read_quantity("5/8 wavelength", "m", "1 m", 2.0) == 1.25
+
+
+@pytest.mark.parametrize(("text", "tag", "rule", "remedy"), ODD)
+def test_what_could_be_two_lengths_is_refused_with_what_was_meant(
+    text: str, tag: str, rule: str, remedy: str
+) -> None:
+    with lengths_in("imperial"), pytest.raises(FieldError) as caught:
+        read_quantity(text, "m", "55 mm")
+    assert caught.value.tag == tag
+    assert rule in caught.value.rule
+    assert remedy in caught.value.remedy
+
+
+@pytest.mark.parametrize("text", ['2"', "5/8 MHz", "4 ft 10 in"])
+def test_feet_inches_and_fractions_are_lengths_only(text: str) -> None:
+    with pytest.raises(FieldError):
+        read_quantity(text, "Hz", "145 MHz")
+
+
+@pytest.mark.parametrize("text", [text for text, _ in WRITTEN if not {"’", "′"} & set(text)])
+def test_the_published_schema_takes_what_the_reader_takes(text: str) -> None:
+    import re
+
+    pattern = json_schema()["$defs"]["SiteSection"]["properties"]["height"]["pattern"]
+    assert re.search(pattern, text)
+    assert not re.search(pattern, "4 ft 10")
+
+
+# Which units a study is in
+
+
+def test_the_units_of_a_study_are_those_of_most_of_its_lengths(tmp_path: Path) -> None:
+    assert load_study(study_file(tmp_path)).lengths == "imperial"
+    assert load_study(study_file(tmp_path, site={"height": "6 m"})).lengths == "imperial"
+    assert load_study(small_study_file(tmp_path)).lengths == "metric"
+    assert system_of(["20 ft", "6 m"]) == "metric"
+    assert system_of(["146 MHz", "1/2 in type M", "6.1 mm foam"]) == "metric"
+
+
+def test_a_title_is_no_length(tmp_path: Path) -> None:
+    # Six metres is a band here.
+    path = tmp_path / "title.yaml"
+    data = yaml.safe_load(small_study_file(tmp_path).read_text(encoding="utf-8"))
+    path.write_text(yaml.safe_dump(data | {"title": "6 ft, 6 ft"}), encoding="utf-8")
+    assert load_study(path).lengths == "metric"
+
+
+# Wording
+
+
+@given(length=st.floats(1e-3, 200.0))
+def test_what_is_shown_in_feet_and_inches_reads_back(length: float) -> None:
+    with lengths_in("imperial"):
+        shown = show_quantity(length, "m")
+        again = read_quantity(shown, "m", "55 mm")
+    # A hundredth of an inch below six feet, an inch above.
+    assert abs(again - length) <= 0.0254 * (0.005 if length < 1.8288 else 0.5) + 1e-9, shown
+
+
+@given(length=st.floats(1e-3, 200.0), way=st.sampled_from(["up", "down"]))
+def test_a_limit_that_is_told_is_within_the_limit(length: float, way: str) -> None:
+    with lengths_in("imperial"):
+        for told in (small(length, 0, way), large(length, 2, way), show_quantity(length, "m", way)):
+            again = read_quantity(told, "m", "55 mm")
+            slack = 1e-7
+            assert again >= length - slack if way == "up" else again <= length + slack, told
+
+
+def test_the_wording_ends_with_its_block_and_is_that_of_the_innermost() -> None:
+    assert system() == "metric"
+    with lengths_in("imperial"):
+        with lengths_in("metric"):
+            assert small(0.0254) == "25 mm"
+        assert small(0.0254) == "1 in"
+    assert system() == "metric"
+
+
+def test_hints_are_in_the_units_of_the_study_and_work(tmp_path: Path) -> None:
+    antenna = IMPERIAL["antenna"] | {"tap": "18 in", "spacing": "1/2 in"}
+    said = refusal(study_file(tmp_path, antenna=antenna))
+    assert " mm" not in said.replace("6.1 mm", "")
+    assert "allowed 0.99 in to 19.68 in" in said
+    wide = IMPERIAL["antenna"] | {"spacing": "0.99 in"}
+    assert math.isclose(
+        load_study(study_file(tmp_path, antenna=wide)).antenna.parameters.spacing, 0.99 * 0.0254
+    )
+
+
+def test_a_missing_key_is_asked_for_in_the_units_of_the_study(tmp_path: Path) -> None:
+    said = refusal(study_file(tmp_path, site={"ground": "average"}))
+    assert "height: 26 ft 3 in" in said
