@@ -19,11 +19,13 @@ from pipeline.choke_materials import one_pass
 from pipeline.choke_sets import (
     CoreSet,
     Place,
+    bends_under,
     core_sets,
     evaluate_sets,
     places_of,
     room_at,
     set_row,
+    walk_of,
     with_rows,
 )
 from pipeline.compare import choke_weights, hottest_share
@@ -207,7 +209,9 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
     room = room_at(study, places, most * longest)
     spread = run_spread(with_rows(study, known, places, room), cores, say)
     prices, currency = prices_of(study)
-    sets = (CoreSet(None, ()), *core_sets(known, places, most, room))
+    walk = walk_of(study)
+    rows = core_sets(known, places, most, room)
+    sets = (CoreSet(None, ()), *(s for s in rows if not bends_under(walk, s)))
     say(f"{len(sets)} sets on {spread.shape[0]} geometries with {spread.shape[1]} draws each")
     found = evaluate_sets(spread, sets, cores, say)
     tried = tuple(judge_set(s, found[s.id], _cost(s, prices)) for s in sets)

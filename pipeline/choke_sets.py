@@ -26,7 +26,8 @@ from pipeline.plan import ideal_choke
 from pipeline.spread import Spread
 from pipeline.spread_solve import Drawn
 from pipeline.study_assembly import feed_height
-from pipeline.study_checks import follow_route
+from pipeline.study_checks import Walk, follow_route
+from pipeline.study_chokes import BELOW_A_BEND
 from pipeline.study_types import FerriteChoice, Study
 from pipeline.unknowns import CircuitDraws, circuit_draws
 
@@ -116,20 +117,28 @@ class CoreSet:
 def places_of(study: Study, row: float) -> tuple[Place, ...]:
     """Where cores may begin: at the antenna, a quarter and half a wave down, before the radio.
 
+    Below the first bend in place of the half wave, where the longest row would lie across it.
+
     Parameters
     ----------
     study : Study
     row : float
         Length of the longest row of cores. [m]
     """
-    start = feed_height(study.site, study.antenna)
-    length = follow_route(study.cable.route, start, study.site.ground is not None).length
-    wavelength = SPEED_OF_LIGHT / study.frequency
+    walk = walk_of(study)
+    length, wavelength = walk.length, SPEED_OF_LIGHT / study.frequency
     first = ideal_choke(study).position
+    quarter = Place("a quarter wave down the cable", round(first + wavelength / 4, 3))
+    half = Place("half a wave down the cable", round(first + wavelength / 2, 3))
+    # A row is stiff: what does not end before the first bend begins below it.
+    below = [
+        Place("below the first bend", round(corner + BELOW_A_BEND, 3))
+        for corner in walk.bends_under(first, row)[:1]
+    ]
+    down = sorted([*below, quarter, *([] if below else [half])], key=lambda p: p.position)
     wanted = (
         Place("at the antenna", first),
-        Place("a quarter wave down the cable", round(first + wavelength / 4, 3)),
-        Place("half a wave down the cable", round(first + wavelength / 2, 3)),
+        *down,
         Place("before the radio", math.floor(1e3 * (length - row - _SPARE)) / 1e3),
     )
     room = [p for p in wanted[:-1] if p.position + row <= length - _SPARE + 1e-9]
@@ -257,9 +266,13 @@ def _twin(tried: CoreSet) -> tuple[object, ...]:
 
 def room_at(study: Study, places: tuple[Place, ...], row: float) -> float:
     """Longest row that the last place has room for, no longer than ``row``. [m]"""
+    return min(row, max(0.0, walk_of(study).length - _SPARE - places[-1].position))
+
+
+def walk_of(study: Study) -> Walk:
+    """The way of a study's cable."""
     start = feed_height(study.site, study.antenna)
-    length = follow_route(study.cable.route, start, study.site.ground is not None).length
-    return min(row, max(0.0, length - _SPARE - places[-1].position))
+    return follow_route(study.cable.route, start, study.site.ground is not None)
 
 
 def with_rows(
@@ -297,19 +310,12 @@ def with_rows(
     return replace(study, chokes=stand_ins, unknowns=fewer)
 
 
-def bends_under(study: Study, tried: CoreSet) -> tuple[float, ...]:
-    """Corners of the route that a row of cores would cover. [m]"""
-    start, ground = feed_height(study.site, study.antenna), study.site.ground is not None
-    route = study.cable.route
-    corners = {
-        follow_route(route[:k], start, ground).length
-        for k, step in enumerate(route)
-        if k and step.go != "bond"
-    }
+def bends_under(walk: Walk, tried: CoreSet) -> tuple[float, ...]:
+    """Corners of the route that a row of cores would lie across. [m]"""
+    if tried.core is None:
+        return ()
     return tuple(
         corner
         for count, place in tried.rows
-        if tried.core is not None
-        for corner in sorted(corners)
-        if place.position < corner < place.position + count * tried.core.length
+        for corner in walk.bends_under(place.position, count * tried.core.length)
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pipeline.choke_design import Design, Judged
 from pipeline.choke_reactance import Reactance
-from pipeline.choke_sets import bends_under
 from pipeline.heat import ZERO_CELSIUS
 from pipeline.study_types import Thresholds
 from pipeline.wording import fixed, percent, times
@@ -71,7 +70,7 @@ def obstacle(found: Design) -> str:
 
 
 def remarks(found: Design) -> list[str]:
-    """Heat, bends, what kind of core it is, and what was passed over."""
+    """Where, heat, what kind of core it is, and what was passed over."""
     chosen = found.chosen
     said = [
         f"The row {place.label} begins {place.position:.2f} m along the cable, counted from the "
@@ -86,11 +85,6 @@ def remarks(found: Design) -> list[str]:
             f"{core.rise[0]:.2g} to {core.rise[1]:.2g} K warmer than the air, "
             f"{core.margin:.0f} K below its Curie point of {core.curie - ZERO_CELSIUS:.0f} °C."
         )
-    said += [
-        f"The row goes round the bend at {corner:.2f} m of cable: leave the bend free and put "
-        "the cores close to it on both sides."
-        for corner in bends_under(found.study, chosen.set)
-    ]
     if chosen.set.core is not None and chosen.set.core.confidence == "derived":
         said.append(f"The core's catalogue entry is derived: {chosen.set.core.note}.")
     free = [j for j in found.tried if j.cost is None and j.score <= 1]
@@ -124,7 +118,8 @@ def scope(found: Design) -> str:
     return (
         f"{len(found.tried) - 1} sets were tried: every core on sale that goes over the cable, up "
         f"to {found.study.choke_design.most} pieces, at {len(found.places)} "
-        f"place{'' if len(found.places) == 1 else 's'} and in equal halves at two. {money}"
+        f"place{'' if len(found.places) == 1 else 's'} and in equal halves at two, no row across a "
+        f"bend. {money}"
         f"each was computed on {n_geometry} geometries with {n_draw} draws of impedances, at the "
         f"design frequency.{unknown} Coils are not among them: one changes the geometry and needs "
         "a field solve of its own, so name it in the study's chokes. The cheapest of many on the "

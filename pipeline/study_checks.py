@@ -54,11 +54,20 @@ Numbered = Sequence[tuple[int, ChokeChoice]]
 
 @dataclass(frozen=True)
 class Walk:
-    """The shield's path followed from the tap: length [m], height [m] at its end, complaints."""
+    """The shield's path followed from the tap: length [m], height [m] at its end, complaints.
+
+    ``corners`` [m] are the places along it where it turns.
+    """
 
     length: float
     end_height: float
     complaints: tuple[Complaint, ...]
+    corners: tuple[float, ...] = ()
+
+    def bends_under(self, position: float, length: float) -> tuple[float, ...]:
+        """Corners [m] that something stiff would lie across, from ``position`` over ``length``."""
+        end = position + length
+        return tuple(c for c in self.corners if position + SLACK < c < end - SLACK)
 
 
 def check_band(band: Band, frequency: float) -> list[Complaint]:
@@ -120,9 +129,10 @@ def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> 
     Returns
     -------
     Walk
-        Length and end height; both are only meaningful without complaints.
+        Length, end height and corners; only meaningful without complaints.
     """
     height, length, last, bonds = start, 0.0, "", 0
+    corners = []
     for index, step in enumerate(route):
         at: KeyPath = (*_ROUTE, index, step.go)
         if step.go == "bond":
@@ -140,11 +150,13 @@ def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> 
             complaint = Complaint(at, rule, "take a shorter step", "route-below-ground")
         if complaint is not None:
             return Walk(0, 0, (complaint,))
+        if last not in ("", go):
+            corners.append(length)
         length, last = length + move, go
     if length == 0:
         rule = "leads nowhere: it has no step with a length"
         return Walk(0, 0, (Complaint(_ROUTE, rule, "- out: 0.15 m", "route-empty"),))
-    return Walk(length, height, ())
+    return Walk(length, height, (), tuple(corners))
 
 
 def check_cable(cable: Cable, route_length: float) -> list[Complaint]:

@@ -12,6 +12,8 @@ from pipeline.units import show_quantity
 
 AT_THE_FEED = 0.05
 BELOW_THE_BEND = 0.15
+# Cable that a row of cores leaves free below a bend: about the bend radius of thick cable [m].
+BELOW_A_BEND = 0.05
 # Sums and unit conversions of written lengths differ from the written total by rounding [m].
 SLACK = 1e-9
 
