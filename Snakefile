@@ -101,6 +101,9 @@ rule combine:
             digest=PLANS[w.study].digests,
             part=["basis.npz", "refined.npz", "average_gain.json"],
         ),
+        made=lambda w: expand(
+            CACHE / "{digest}" / "basis.npz", digest=PLANS[w.study].made_digests
+        ),
     output:
         # A mark of its own: the demo's summary is in the repository, and in a fresh clone it
         # must not pass for a result of this run.

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from pipeline.intervals import Interval
+from pipeline.purchase_words import cost, refused
 from pipeline.sleeve_words import as_made, in_resonance
 from pipeline.verdict import (
     OWN_ENDS,
@@ -80,13 +81,15 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _headline(bare: Facts, chosen: Facts, worse: list[Facts]) -> str:
+def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[Facts]) -> str:
     tail = ""
     if worse:
         tail = f" What to avoid here: {worse[0].label}."
     if chosen.id == bare.id:
         if score(bare) <= 1:
             return f"This cable needs no choke: it changes nothing that could be seen.{tail}"
+        if any(score(c) < score(bare) for c in candidates):
+            return f"Of all that was tried nothing can be recommended.{tail}"
         return f"Of all that was tried nothing is better than no choke at all.{tail}"
     need = "needs" if score(bare) > STRONG else "is better off with"
     enough = ""
@@ -153,12 +156,6 @@ def _ideal_is_worse(bare: Facts, ideal: Facts) -> str:
     )
 
 
-def _cost(facts: Facts) -> str:
-    if facts.price is None:
-        return ""
-    return f" It costs {facts.price:.2f} {facts.currency}".rstrip() + "."
-
-
 def _chosen(
     chosen: Facts, bare: Facts, ends: Ends, power: float, variations: list[Variation]
 ) -> str:
@@ -185,7 +182,7 @@ def _chosen(
         f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
         f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{to_cut}"
         f"{impedance} At {power:g} W from the transmitter it has to get rid of "
-        f"{_power(chosen.choke_power)}{_hottest(chosen)}.{_cost(chosen)}"
+        f"{_power(chosen.choke_power)}{_hottest(chosen)}.{cost(chosen, bare)}"
     )
 
 
@@ -224,7 +221,11 @@ def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> s
 
 def _such_as(facts: Facts) -> str:
     """What a choke of a kind is varied in, beside the installation."""
-    own = {"ferrite": "weaker ferrite", "sleeve": "a sleeve that is a little too short or too long"}
+    own = {
+        "ferrite": "weaker ferrite",
+        "sleeve": "a sleeve that is a little too short or too long",
+        "coil": "how it is wound",
+    }
     return f", such as {own[facts.kind]}" if facts.kind in own else ""
 
 
@@ -355,7 +356,7 @@ def advise(
     """
     bare, ideal = facts["none"], facts["ideal"]
     candidates = [f for f in facts.values() if f.id not in ("none", "ideal", "no-feedline")]
-    chosen, variations = recommend(candidates, bare, variations_of)
+    chosen, variations = recommend(candidates, bare, variations_of, intervals)
     worse = sorted(
         (c for c in candidates if effect(c, bare) == "worse than none" and c.grade != "unsound"),
         key=score,
@@ -366,13 +367,15 @@ def advise(
     if chosen.id != bare.id:
         paragraphs.append(_chosen(chosen, bare, intervals[chosen.id], power, variations))
         paragraphs.append(_why_not_less((*ranked(candidates), chosen)[0], chosen, variations))
+    if score(bare) > 1:
+        paragraphs.append(refused(candidates, chosen, bare, variations_of, intervals))
     if worse:
         paragraphs.append(_worse(worse, bare))
     if score(bare) > 1:
         paragraphs.append(_how_many(candidates, bare))
         paragraphs.append(where(places, chosen, bare))
     advice = Advice(
-        headline=_headline(bare, chosen, worse),
+        headline=_headline(bare, chosen, worse, candidates),
         paragraphs=tuple(p for p in paragraphs if p),
         recommended_case=chosen.id,
         certainty=_certainty(chosen, bare, ideal, variations),

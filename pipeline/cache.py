@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from models.structure import Structure
 from pipeline.antenna_loads import twin_loads
+from pipeline.errors import StudyError
 from pipeline.geometry import soil_of, structure
-from pipeline.plan import REFINED, GeometryPlan, geometry_plans
+from pipeline.plan import REFINED, GeometryPlan, geometry_plans, made_plans
 from pipeline.port_basis import structure_data, structure_from_data
 from pipeline.solver import SeriesLoad, Soil
 from pipeline.store import read_as
@@ -30,7 +31,10 @@ FORMAT = 2
 
 @dataclass(frozen=True)
 class SolveRequest:
-    """One geometry with its refined twin, the frequencies and the ground: a unit of work."""
+    """One geometry with its refined twin, the frequencies and the ground: a unit of work.
+
+    A coil that came out otherwise is tested as the study has it: its refined twin is itself.
+    """
 
     name: str
     structure: Structure
@@ -96,6 +100,22 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
 def requests(study: Study) -> dict[str, SolveRequest]:
     """All of a study's solves by geometry name."""
     return {plan.name: request(study, plan) for plan in geometry_plans(study)}
+
+
+def made_requests(study: Study) -> dict[str, SolveRequest]:
+    """Solves of coils that came out otherwise, by geometry name, at the design frequency only.
+
+    What the route has no room for is left out: no coil comes out like that there.
+    """
+    found = {}
+    for plan in made_plans(study):
+        try:
+            drawn = structure(study, plan)
+        except StudyError:
+            continue
+        f = np.array([study.frequency])
+        found[plan.name] = SolveRequest(plan.name, drawn, drawn, f, 0, soil_of(study))
+    return found
 
 
 def read_request(path: Path) -> SolveRequest:

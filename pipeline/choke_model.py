@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import CoaxClass, conductor, ferrite_material
-from models.feedline_route import Helix
 from pipeline.choke import (
     IDEAL_CHOKE_OHM,
     SleeveSection,
@@ -22,6 +21,7 @@ from pipeline.choke import (
     tabulated_impedance,
 )
 from pipeline.coil import coil_impedance
+from pipeline.coil_making import own_cable
 from pipeline.conductor import SHIELD_METAL
 from pipeline.line import attenuation, input_impedance, propagation_constant, total_loss_db
 from pipeline.study_types import (
@@ -148,11 +148,6 @@ class LineRun:
         return sum(piece.length for piece in self.pieces)
 
 
-def coil_cable(choice: CoilChoice) -> float:
-    """Cable wound up in a coil. [m]"""
-    return Helix(choice.position, choice.turns, choice.diameter, choice.pitch).cable
-
-
 def line_run(study: Study, choke: ChokeChoice | None, route_length: float) -> LineRun:
     """The cable's inside for one candidate; ``route_length`` [m] is that without any coil.
 
@@ -164,13 +159,11 @@ def line_run(study: Study, choke: ChokeChoice | None, route_length: float) -> Li
     if not isinstance(choke, CoilChoice):
         pieces: tuple[LinePiece, ...] = (LinePiece(cable.type, length),)
         return LineRun(pieces, cable.connectors * cable.connector_loss_db)
-    wound = coil_cable(choke)
-    height = choke.turns * choke.pitch
     if choke.cable == cable.type:
-        pieces = (LinePiece(cable.type, length + wound - height),)
+        pieces = (LinePiece(cable.type, length + own_cable(choke, cable.type)),)
         return LineRun(pieces, cable.connectors * cable.connector_loss_db)
-    jumper = choke.position + wound
-    rest = length - choke.position - height
+    jumper = own_cable(choke, cable.type)
+    rest = length - choke.position - choke.turns * choke.pitch
     pieces = (LinePiece(choke.cable, jumper), LinePiece(cable.type, rest))
     return LineRun(pieces, (cable.connectors + 2) * cable.connector_loss_db)
 

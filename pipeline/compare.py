@@ -15,12 +15,12 @@ from models.structure import Structure
 from pipeline.antenna_loads import load_impedances
 from pipeline.choke_model import (
     LineRun,
-    coil_cable,
     line_run,
     sleeve_length,
     through_line,
     z_choke,
 )
+from pipeline.coil_making import own_cable
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
@@ -49,7 +49,8 @@ class CaseResult:
     (n_f,); ``shield_ratio`` (n_f, n_shield), shield current per feed current along the cable;
     ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
     ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power;
-    ``sleeve_length`` [m] is that of a sleeve as it is to be cut;
+    ``sleeve_length`` [m] is that of a sleeve as it is to be cut, ``coil_cable`` [m] what a coil
+    takes of cable beside the run's own;
     ``hottest_share`` is the part of the latter in the core that takes most of it; ``nearby`` are
     the largest currents on what stands around the antenna, at the design frequency.
     """
@@ -72,6 +73,7 @@ class CaseResult:
     choke_impedance: complex | None
     nearby: tuple[NearbyCurrent, ...] = ()
     sleeve_length: float | None = None
+    coil_cable: float = 0.0
 
     @property
     def shield_ratio_max(self) -> float:
@@ -277,11 +279,16 @@ def evaluate(
         choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
         nearby=nearby_currents(structure, fields[1], complex(i_feed[centre])),
         sleeve_length=_to_cut(case.choke, study),
+        coil_cable=_to_wind(case.choke, study),
     )
 
 
 def _to_cut(choke: ChokeChoice | None, study: Study) -> float | None:
     return sleeve_length(choke, study) if isinstance(choke, SleeveChoice) else None
+
+
+def _to_wind(choke: ChokeChoice | None, study: Study) -> float:
+    return own_cable(choke, study.cable.type) if isinstance(choke, CoilChoice) else 0.0
 
 
 def route_length(structure: Structure) -> float:
@@ -300,7 +307,7 @@ def _bare_route(structure: Structure, choke: ChokeChoice | None, otherwise: floa
     """Length of the route without a coil that is drawn into it. [m]"""
     length = route_length(structure) or otherwise
     if isinstance(choke, CoilChoice) and is_wire_coil(choke):
-        length -= coil_cable(choke) - choke.turns * choke.pitch
+        length -= own_cable(choke, choke.cable)
     return length
 
 

@@ -100,4 +100,5 @@ def _facts(
         grade=grade,
         sleeve_length=result.sleeve_length,
         on_sale=choke.core.on_sale if isinstance(choke, FerriteChoice) else True,
+        coil_cable=result.coil_cable,
     )

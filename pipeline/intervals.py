@@ -18,8 +18,7 @@ from pipeline.line import swr_on
 from pipeline.metrics import GainRange
 from pipeline.uncertainty import Expanded
 from pipeline.verdict import Facts
-
-Interval = tuple[float, float]
+from pipeline.verdict import Interval as Interval
 
 # Points on the rim of the disc in which an impedance may lie.
 _RIM = np.exp(2j * np.pi * np.arange(24) / 24)

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import CoaxClass, coax_classes
-from pipeline.choke_model import LinePiece, LineRun, coil_cable, line_run, through_line
+from pipeline.choke_model import LinePiece, LineRun, line_run, through_line
+from pipeline.coil_making import coil_cable
 from pipeline.compare import CaseResult
 from pipeline.line import matched_loss_db
 from pipeline.study_types import CoilChoice, Study

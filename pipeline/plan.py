@@ -6,9 +6,11 @@ coil drawn as wire is a geometry of its own, and so is the antenna without any c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Container
+from dataclasses import dataclass, replace
 
 from models.shield import Zone
+from pipeline.coil_making import MadeCoil, made_coils
 from pipeline.study_types import (
     ChokeChoice,
     CoilChoice,
@@ -26,11 +28,16 @@ REFINED = 0.75
 
 @dataclass(frozen=True)
 class GeometryPlan:
-    """One geometry to be solved: its name and the coil that is drawn as wire in it, if any."""
+    """One geometry to be solved: its name and the coil that is drawn as wire in it, if any.
+
+    ``made`` says how that coil came out otherwise than the study has it; such a geometry is
+    solved at the design frequency only.
+    """
 
     name: str
     has_feedline: bool
     coil: CoilChoice | None = None
+    made: MadeCoil | None = None
 
 
 @dataclass(frozen=True)
@@ -55,6 +62,45 @@ def geometry_plans(study: Study) -> tuple[GeometryPlan, ...]:
         GeometryPlan(ALONE, has_feedline=False),
         GeometryPlan(CABLE, has_feedline=True),
         *(GeometryPlan(f"wire-{c.id}", has_feedline=True, coil=c) for c in coils),
+    )
+
+
+def made_plans(study: Study) -> tuple[GeometryPlan, ...]:
+    """A geometry for every way in which each coil that is drawn as wire may come out."""
+    return tuple(
+        GeometryPlan(f"made-{plan.coil.id}-{made.name}", True, made.coil, made)
+        for plan in geometry_plans(study)
+        if plan.coil is not None
+        for made in made_coils(plan.coil)
+    )
+
+
+def made_cases(
+    study: Study, case: Case, geometries: Container[str]
+) -> tuple[tuple[MadeCoil, Case], ...]:
+    """A coil's case with the coil as it may come out, for each way that can be computed.
+
+    A lumped coil stays on the cable's geometry, where its place is: its ports are there.
+
+    Parameters
+    ----------
+    study : Study
+    case : Case
+        Of a coil; nothing comes of any other.
+    geometries : container of str
+        Names of those that are solved.
+    """
+    choke = case.choke
+    if not isinstance(choke, CoilChoice):
+        return ()
+    if not is_wire_coil(choke):
+        here = [m for m in made_coils(choke) if m.coil.position == choke.position]
+        return tuple((m, replace(case, choke=m.coil)) for m in here)
+    plans = [(p.made, p.name) for p in made_plans(study) if p.name in geometries]
+    return tuple(
+        (made, replace(case, choke=made.coil, geometry=name))
+        for made, name in plans
+        if made is not None and made.coil.id == choke.id
     )
 
 

@@ -94,7 +94,8 @@ class Progress(logging.Handler):
             if digest in plan.sizes:
                 n, ports, frequencies = plan.sizes[digest]
                 several = "" if ports == 1 else "s"
-                where = f" for {ports} port{several} at {frequencies} frequencies"
+                at = "one frequency" if frequencies == 1 else f"{frequencies} frequencies"
+                where = f" for {ports} port{several} at {at}"
                 return f" of {n} segments{where if rule == 'basis' else ''}"
         return ""
 
@@ -127,7 +128,7 @@ def _plain_rule(name: str) -> str:
 
 def solved_before(plans: Iterable[StudyPlan], cache: Path) -> frozenset[JobKey]:
     """Solves whose files all lie in the cache."""
-    digests = {digest for plan in plans for digest in plan.digests}
+    digests = {digest for plan in plans for digest in (*plan.digests, *plan.made_digests)}
     return frozenset(
         (rule, digest)
         for digest in digests

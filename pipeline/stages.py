@@ -27,10 +27,11 @@ if TYPE_CHECKING:
 
 def geometry(study_path: Path, cache: Path) -> None:
     """Draw and check every geometry of a study; one request file each."""
-    from pipeline.cache import requests
+    from pipeline.cache import made_requests, requests
     from pipeline.study import load_study
 
-    for entry in requests(load_study(study_path)).values():
+    study = load_study(study_path)
+    for entry in (*requests(study).values(), *made_requests(study).values()):
         target = cache / entry.digest() / "request.json"
         # Named by its content: what is there already is right.
         if not target.exists():
@@ -58,6 +59,18 @@ def check(folder: Path) -> None:
     built, at = r.structure, float(f[0])
     twin = in_worker(r.name, 300.0, solver_pattern, built, at, None, r.twin_loads, lossless=True)
     write_json(folder / "average_gain.json", {"average_gain": twin.average_gain})
+
+
+def _load_made(study: Study, cache: Path) -> dict[str, Solved]:
+    """Coils as they may come out, solved at the design frequency."""
+    from pipeline.cache import made_requests
+    from pipeline.compare import Solved
+    from pipeline.port_basis import load_basis
+
+    return {
+        name: Solved(r.structure, load_basis(cache / r.digest() / "basis.npz"))
+        for name, r in made_requests(study).items()
+    }
 
 
 def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solved], dict[str, Any]]:
@@ -99,9 +112,9 @@ def _evaluated(
 
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
+    from pipeline.as_made import with_making
     from pipeline.compare import at_centre
     from pipeline.facts import judge
-    from pipeline.intervals import case_intervals
     from pipeline.metrics import horizon_elevation_deg
     from pipeline.plan import CABLE
     from pipeline.self_checks import check_cases
@@ -124,14 +137,15 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
     }
     facts = {name: j.facts for name, j in judged.items()}
     effects = {name: effect(f, facts["none"]) for name, f in facts.items()}
-    intervals = {name: case_intervals(j, half[name], lines[name]) for name, j in judged.items()}
-    centred = {n: at_centre(s) for n, s in solved.items()}
+    centred = {n: at_centre(s) for n, s in solved.items()} | _load_made(study, cache)
     bench = Bench(study, centred, evidence, half, elevation)
+    bench, intervals = with_making(bench, judged, lines)
     advice, tried, along = _advised(bench, facts, intervals, found)
     outcome = Outcome(
         study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
     )
-    outcome = replace(outcome, measured=_measured(results / "tables", study, found, half, lines))
+    measured = _measured(results / "tables", study, found, bench.uncertainty, lines)
+    outcome = replace(outcome, measured=measured)
     outcome = _with_use(results / "tables", outcome, solved)
     _write_tables(results / "tables", bench, outcome, solved, lines, along)
     _write_exports(results, outcome, solved)
@@ -153,15 +167,19 @@ def _advised(
     def along(name: str) -> list[Row]:
         return choke_position_rows(bench, found[name].case)
 
-    advice, tried = advise(
+    @cache
+    def tried(name: str) -> list[Variation]:
+        return variations(bench, found[name].case)
+
+    advice, varied = advise(
         facts,
         intervals,
-        lambda name: variations(bench, found[name].case),
+        tried,
         lambda name: places(bench, found[name].case, along(name)),
         bench.study.power,
         bench.elevation_deg,
     )
-    return advice, tried, along(advice.recommended_case)
+    return advice, varied, along(advice.recommended_case)
 
 
 def _measured(

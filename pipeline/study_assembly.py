@@ -14,6 +14,7 @@ from models.antenna import SPEED_OF_LIGHT
 from models.antennas import generators
 from models.catalogue import Pipe
 from models.structure import Problem
+from pipeline.coil_making import with_cable_price
 from pipeline.fixture import measurement_notes
 from pipeline.study_checks import (
     Walk,
@@ -260,7 +261,8 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     site, cable, antenna = _sound(p.site), _sound(p.cable), _sound(p.antenna)
     frequency = _sound(p.frequency)
     sentences = list(defaults)
-    chokes = _sound(_tried(p, walk))
+    tried = _sound(_tried(p, walk))
+    chokes = tuple(with_cable_price(c, p.line_prices, cable.type) for c in tried)
     if p.chokes is None:
         names = ", ".join(choke.id for choke in chokes)
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")

@@ -16,7 +16,17 @@ from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged, judge
 from pipeline.intervals import at_end, effect_intervals
-from pipeline.plan import CABLE, IDEAL, NONE, Case, cases, extent, ideal_choke, is_wire_coil
+from pipeline.plan import (
+    CABLE,
+    IDEAL,
+    NONE,
+    Case,
+    cases,
+    extent,
+    ideal_choke,
+    is_wire_coil,
+    made_cases,
+)
 from pipeline.study_types import ChokeChoice, FerriteChoice, SleeveChoice, Study, TableChoice
 from pipeline.tables import SWEPT, Row, with_ends
 from pipeline.uncertainty import Expanded
@@ -36,7 +46,10 @@ POSITION_COUNT = 4
 
 @dataclass(frozen=True)
 class Bench:
-    """Everything a sweep needs: geometries at the design frequency, evidence, uncertainties."""
+    """Everything a sweep needs: geometries at the design frequency, evidence, uncertainties.
+
+    Among the geometries are those of coils that came out otherwise.
+    """
 
     study: Study
     solved: dict[str, Solved]
@@ -218,7 +231,20 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
             )
             for s in FERRITE_SPREAD
         ]
-    return [*tried, *_sleeve_variations(bench, none, recommended)]
+    return [
+        *tried,
+        *_sleeve_variations(bench, none, recommended),
+        *_coil_variations(bench, none, recommended),
+    ]
+
+
+def _coil_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
+    """A coil that came out otherwise, each way on a drawing of its own."""
+    bare = score(bench.judge(none).facts)
+    return [
+        Variation(f"a coil {made.words}", bare, score(bench.judge(case).facts), made=made.words)
+        for made, case in made_cases(bench.study, recommended, bench.solved)
+    ]
 
 
 def _sleeve_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:

@@ -55,7 +55,8 @@ def planned_jobs(
         found["geometry", plan.name] = _FIXED["geometry"]
         for digest, size in plan.sizes.items():
             found["basis", digest] = basis_seconds(size)
-            found["check", digest] = check_seconds(size)
+            if digest not in plan.made_digests:
+                found["check", digest] = check_seconds(size)
         found["combine", plan.name] = combine_seconds(plan.cases)
         for group in FIGURE_GROUPS:
             found["figures", f"{plan.name}/{group}"] = _FIXED["figures"]

@@ -6,12 +6,14 @@ low-angle pattern, the match, and what reaches the radio on the outside of the c
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from pipeline.evidence import GRADES, Grade
 from pipeline.study_types import Thresholds
 
+# Low and high end of a number.
+Interval = tuple[float, float]
 # What counts where a study names no thresholds of its own.
 USUAL = Thresholds()
 # So many thresholds are strong.
@@ -53,6 +55,35 @@ class Facts:
     limits: Thresholds = USUAL
     sleeve_length: float | None = None
     on_sale: bool = True
+    coil_cable: float = 0.0
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """One thing that counts: fields of :class:`Facts` with its change and the number behind it.
+
+    ``threshold`` is the field of :class:`Thresholds`, ``column`` that of the number's interval.
+    """
+
+    change: str
+    threshold: str
+    value: str
+    column: str
+
+
+# By the reader's words for it.
+CRITERIA = {
+    "the low-angle pattern": Criterion(
+        "pattern_rms_db", "pattern_rms_db", "pattern_rms_db", "pattern_change_rms_db"
+    ),
+    "the mean gain towards the horizon": Criterion(
+        "mean_gain_change_db", "mean_gain_db", "mean_gain_dbi", "horizon_gain_mean_dbi"
+    ),
+    "the match": Criterion("swr_change", "swr_step", "swr", "swr_feed"),
+    "the current that reaches the radio": Criterion(
+        "station_ratio", "station_ratio", "station_ratio", "station_current_ratio"
+    ),
+}
 
 
 def score(facts: Facts) -> float:
@@ -71,12 +102,9 @@ def driver(facts: Facts) -> str:
 
 def _changes(facts: Facts) -> dict[str, float]:
     """Every change over its threshold."""
-    limits = facts.limits
     return {
-        "the low-angle pattern": facts.pattern_rms_db / limits.pattern_rms_db,
-        "the mean gain towards the horizon": abs(facts.mean_gain_change_db) / limits.mean_gain_db,
-        "the match": abs(facts.swr_change) / limits.swr_step,
-        "the current that reaches the radio": facts.station_ratio / limits.station_ratio,
+        name: abs(getattr(facts, of.change)) / getattr(facts.limits, of.threshold)
+        for name, of in CRITERIA.items()
     }
 
 
@@ -132,31 +160,73 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
 
     A computation that passed its checks only in part is no reason to pass over one that passed
     them all. Fewest pieces first where prices are missing; then the lower score. Cases graded
-    unsound, ideal chokes and parts that nobody sells are left out.
+    unsound, ideal chokes and parts that nobody sells are left out. Metres of cable are no piece:
+    a coil whose cable has no price comes after all others.
     """
-    enough = [c for c in candidates if _can_be_had(c) and score(c) <= 1]
+    enough = [c for c in candidates if can_be_had(c) and score(c) <= 1]
+    open_ended = {c.id for c in enough if c.kind == "coil" and c.price is None}
+    rest = [c for c in enough if c.id not in open_ended]
     # Prices in two currencies are no more comparable than missing ones.
-    priced = all(c.price is not None for c in enough) and len({c.currency for c in enough}) <= 1
+    priced = all(c.price is not None for c in rest) and len({c.currency for c in rest}) <= 1
 
-    def cost(c: Facts) -> tuple[int, float, float]:
+    def cost(c: Facts) -> tuple[int, bool, float, float]:
         price = (c.price or 0.0) if priced else float(c.count)
-        return GRADES.index(c.grade), price, score(c)
+        return GRADES.index(c.grade), c.id in open_ended, price, score(c)
 
     return sorted(enough, key=cost)
 
 
-def _can_be_had(c: Facts) -> bool:
-    return c.grade != "unsound" and c.kind != "ideal" and c.on_sale
+def can_be_had(facts: Facts) -> bool:
+    """Whether a candidate is one that may be recommended at all."""
+    return facts.grade != "unsound" and facts.kind != "ideal" and facts.on_sale
+
+
+def is_lottery(facts: Facts, tried: list[Variation]) -> bool:
+    """Whether how a coil is wound decides what it does: it is not enough however it comes out.
+
+    A coil that was not tried otherwise is one as well: nothing is known about it.
+    """
+    made = [v.score_recommended for v in tried if v.made]
+    return facts.kind == "coil" and not (score(facts) <= 1 and made and max(made) <= 1)
+
+
+def worsened(facts: Facts, without: Facts, ends: Mapping[str, Interval]) -> list[str]:
+    """What a candidate makes worse of that for which the bare cable is not good enough.
+
+    By more than the candidate's own interval says it may be off by. The current on the cable is
+    among it where it is clearly more than without.
+    """
+    before, after = _changes(without), _changes(facts)
+    grown = [
+        name
+        for name in before
+        if before[name] > 1 and after[name] > before[name] + _allowance(facts, name, ends)
+    ]
+    more = facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
+    return [*grown, "the current on the cable"] if more else grown
+
+
+def _allowance(facts: Facts, name: str, ends: Mapping[str, Interval]) -> float:
+    """How much more a change may be by the interval of its number, over its threshold."""
+    of = CRITERIA[name]
+    value = getattr(facts, of.value)
+    low, high = ends.get(of.column, (value, value))
+    return float(max(value - low, high - value) / getattr(facts.limits, of.threshold))
 
 
 def recommend(
-    candidates: list[Facts], without: Facts, variations_of: Callable[[str], list[Variation]]
+    candidates: list[Facts],
+    without: Facts,
+    variations_of: Callable[[str], list[Variation]],
+    intervals: Mapping[str, Mapping[str, Interval]],
 ) -> tuple[Facts, list[Variation]]:
     """The case to take and what was tried on it.
 
     Nothing where nothing is needed. Else the cheapest candidate that is enough and stays so
     when what nobody knows exactly is varied; failing that, the cheapest that is enough as
-    described; failing that, whatever has the lowest score.
+    described; failing that, the lowest score of those that improve what the bare cable does and
+    make nothing worse; failing that, nothing. A coil is taken only if it is enough however it is
+    wound.
 
     Parameters
     ----------
@@ -166,16 +236,29 @@ def recommend(
         The bare cable.
     variations_of : callable
         Gives the variations of a case by its id.
+    intervals : mapping
+        Low and high end of the numbers of each case, by its id and their column.
     """
     if score(without) <= 1 and without.grade != "unsound":
         return without, variations_of(without.id)
-    order = ranked(candidates)
-    for choice in order:
+    as_described = None
+    for choice in ranked(candidates):
         tried = variations_of(choice.id)
+        if is_lottery(choice, tried):
+            continue
         if all(v.score_recommended <= 1 for v in tried):
             return choice, tried
-    fallback = order or sorted([without, *filter(_can_be_had, candidates)], key=score)
-    return fallback[0], variations_of(fallback[0].id)
+        as_described = as_described or choice
+    better = [
+        c
+        for c in candidates
+        if can_be_had(c)
+        and c.kind != "coil"
+        and score(c) < score(without)
+        and not worsened(c, without, intervals.get(c.id, {}))
+    ]
+    chosen = as_described or min(better, key=score, default=without)
+    return chosen, variations_of(chosen.id)
 
 
 def flips(variations: list[Variation], none_needed: bool, enough: bool = True) -> list[str]:
@@ -191,4 +274,6 @@ def flips(variations: list[Variation], none_needed: bool, enough: bool = True) -
             changed.append(f"{v.what}: no choke would then be needed")
         elif not none_needed and enough and v.score_recommended > 1:
             changed.append(f"{v.what}: the recommended choke would then not quite be enough")
+        elif not none_needed and not enough and v.score_recommended > v.score_none:
+            changed.append(f"{v.what}: it would then be worse than no choke")
     return changed

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import models
 import pipeline
-from pipeline.cache import SolveRequest, requests
+from pipeline.cache import SolveRequest, made_requests, requests
 from pipeline.errors import Fault, StudyError
 from pipeline.plan import cases
 from pipeline.study_batch import of_every_study
@@ -66,7 +66,8 @@ class StudyPlan:
     ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
     of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest;
     ``beside`` are the files with measurements that the study names, ``cases`` is how many rows
-    its comparison has.
+    its comparison has; ``made_digests`` are those of coils that came out otherwise, which are
+    solved and not tested.
     """
 
     name: str
@@ -76,6 +77,7 @@ class StudyPlan:
     sizes: dict[str, tuple[int, int, int]]
     beside: tuple[Path, ...] = ()
     cases: int = 0
+    made_digests: tuple[str, ...] = ()
 
 
 def _size(request: SolveRequest) -> tuple[int, int, int]:
@@ -98,11 +100,14 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
         if study.name == COMPARED:
             rule = "is the name of the folder in which studies are set side by side"
             raise StudyError(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
-        own = tuple(d for d in drawn if d not in taken)
+        made = {r.digest(): r for r in made_requests(study).values()}
+        own = tuple(d for d in (*drawn, *made) if d not in taken)
         taken.update(own)
-        sizes = {digest: _size(r) for digest, r in drawn.items()}
+        sizes = {digest: _size(r) for digest, r in (drawn | made).items()}
         beside = tuple(path.resolve().parent / name for name in study.files)
         rows = len(cases(study))
-        return StudyPlan(study.name, path.resolve(), tuple(drawn), own, sizes, beside, rows)
+        return StudyPlan(
+            study.name, path.resolve(), tuple(drawn), own, sizes, beside, rows, tuple(made)
+        )
 
     return {plan.name: plan for plan in of_every_study(paths, planned)}

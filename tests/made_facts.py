@@ -57,6 +57,7 @@ def steady(score: float = 0.5, score_none: float = 2.0) -> list[Variation]:
 def ends(of: Facts) -> dict[str, tuple[float, float]]:
     """Intervals as a computation good to a twentieth would state them."""
     return {
+        "pattern_change_rms_db": (0.95 * of.pattern_rms_db, 1.05 * of.pattern_rms_db),
         "station_current_ratio": (0.95 * of.station_ratio, 1.05 * of.station_ratio),
         "swr_feed": (max(1.0, of.swr - 0.05), of.swr + 0.05),
         "horizon_gain_mean_dbi": (of.mean_gain_dbi - 0.2, of.mean_gain_dbi + 0.2),

@@ -21,7 +21,6 @@ from pipeline.choke import (
 from pipeline.choke_model import (
     LinePiece,
     LineRun,
-    coil_cable,
     line_run,
     sleeve_length,
     sleeve_section,
@@ -29,6 +28,7 @@ from pipeline.choke_model import (
     z_choke,
 )
 from pipeline.coil import coil_impedance
+from pipeline.coil_making import coil_cable
 from pipeline.line import attenuation, propagation_constant
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, TableChoice
 

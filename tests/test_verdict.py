@@ -107,12 +107,14 @@ def test_the_two_references_are_called_what_they_are() -> None:
 
 def test_a_part_that_nobody_sells_is_never_recommended() -> None:
     made_up = facts("made-up", 0.1, price=1.0, on_sale=False)
-    assert recommend([made_up, facts("sold", 0.9, price=20.0)], bare(2.0), ROBUST)[0].id == "sold"
-    assert recommend([made_up], bare(2.0), ROBUST)[0].id == "none"
+    assert (
+        recommend([made_up, facts("sold", 0.9, price=20.0)], bare(2.0), ROBUST, {})[0].id == "sold"
+    )
+    assert recommend([made_up], bare(2.0), ROBUST, {})[0].id == "none"
 
 
 def test_nothing_is_recommended_where_nothing_is_needed() -> None:
-    chosen, tried = recommend([facts(score=0.1, price=0.0)], bare(0.9), ROBUST)
+    chosen, tried = recommend([facts(score=0.1, price=0.0)], bare(0.9), ROBUST, {})
     assert chosen.id == "none"
     assert tried == steady()
 
@@ -123,12 +125,12 @@ def test_the_cheapest_that_is_enough_is_taken() -> None:
         facts("cheap", 0.9, price=5.0),
         facts("too-weak", 1.1, price=1.0),
     ]
-    assert recommend(candidates, bare(2.0), ROBUST)[0].id == "cheap"
+    assert recommend(candidates, bare(2.0), ROBUST, {})[0].id == "cheap"
 
 
 def test_of_two_at_the_same_price_the_better_is_taken() -> None:
     candidates = [facts("good", 0.8), facts("better", 0.3)]
-    assert recommend(candidates, bare(2.0), ROBUST)[0].id == "better"
+    assert recommend(candidates, bare(2.0), ROBUST, {})[0].id == "better"
 
 
 def test_without_all_prices_the_fewest_pieces_are_taken() -> None:
@@ -151,9 +153,9 @@ def test_prices_in_different_money_are_not_compared_as_numbers() -> None:
 def test_neither_an_unsound_nor_an_ideal_choke_is_ever_recommended(change: dict[str, str]) -> None:
     never = facts("never", 0.0, price=0.0, **change)
     assert ranked([never]) == []
-    assert recommend([never, facts("real", 0.9)], bare(2.0), ROBUST)[0].id == "real"
-    assert recommend([never], bare(2.0), ROBUST)[0].id == "none"
-    assert recommend([never, facts("weak", 1.5)], bare(2.0), ROBUST)[0].id == "weak"
+    assert recommend([never, facts("real", 0.9)], bare(2.0), ROBUST, {})[0].id == "real"
+    assert recommend([never], bare(2.0), ROBUST, {})[0].id == "none"
+    assert recommend([never, facts("weak", 1.5)], bare(2.0), ROBUST, {})[0].id == "weak"
 
 
 def test_one_that_stays_enough_when_assumptions_change_goes_before_a_cheaper_one() -> None:
@@ -161,29 +163,29 @@ def test_one_that_stays_enough_when_assumptions_change_goes_before_a_cheaper_one
         return steady(1.2 if name == "cheap" else 0.9)
 
     candidates = [facts("cheap", 0.9, price=1.0), facts("robust", 0.5, price=9.0)]
-    chosen, tried = recommend(candidates, bare(2.0), variations)
+    chosen, tried = recommend(candidates, bare(2.0), variations, {})
     assert chosen.id == "robust"
     assert tried == steady(0.9)
 
 
 def test_if_none_stays_enough_the_cheapest_that_is_enough_as_described_is_taken() -> None:
     candidates = [facts("dear", 0.2, price=9.0), facts("cheap", 0.9, price=1.0)]
-    chosen, tried = recommend(candidates, bare(2.0), lambda name: steady(1.5))
+    chosen, tried = recommend(candidates, bare(2.0), lambda name: steady(1.5), {})
     assert chosen.id == "cheap"
     assert tried == steady(1.5)
 
 
 def test_if_none_is_enough_the_one_that_helps_most_is_taken() -> None:
     candidates = [facts("a", 1.8), facts("b", 1.3)]
-    assert recommend(candidates, bare(2.0), ROBUST)[0].id == "b"
+    assert recommend(candidates, bare(2.0), ROBUST, {})[0].id == "b"
 
 
 def test_if_all_are_worse_than_nothing_nothing_is_taken() -> None:
-    assert recommend([facts("a", 3.0), facts("b", 4.0)], bare(2.0), ROBUST)[0].id == "none"
+    assert recommend([facts("a", 3.0), facts("b", 4.0)], bare(2.0), ROBUST, {})[0].id == "none"
 
 
 def test_a_bare_cable_whose_computation_is_unsound_is_not_called_harmless() -> None:
-    chosen, _ = recommend([facts("real", 0.5)], bare(0.5, grade="unsound"), ROBUST)
+    chosen, _ = recommend([facts("real", 0.5)], bare(0.5, grade="unsound"), ROBUST, {})
     assert chosen.id == "real"
 
 
@@ -192,7 +194,7 @@ def test_nothing_worse_than_the_bare_cable_is_ever_recommended(
     pairs: list[tuple[float, float]], own: float
 ) -> None:
     candidates = [facts(f"c{i}", s, price=p) for i, (s, p) in enumerate(pairs)]
-    chosen, _ = recommend(candidates, bare(own), ROBUST)
+    chosen, _ = recommend(candidates, bare(own), ROBUST, {})
     assert score(chosen) <= score(bare(own))
     enough = [c for c in candidates if score(c) <= 1]
     if enough:
@@ -225,7 +227,7 @@ def test_what_is_not_enough_as_described_cannot_become_too_weak() -> None:
 
 def test_without_candidates_there_is_only_the_bare_cable() -> None:
     assert ranked([]) == []
-    chosen, tried = recommend([], bare(2.0), ROBUST)
+    chosen, tried = recommend([], bare(2.0), ROBUST, {})
     assert (chosen.id, tried) == ("none", steady())
 
 
