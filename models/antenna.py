@@ -17,6 +17,8 @@ from models.structure import Point, Problem, Wire
 
 MU_0 = 4e-7 * np.pi
 SPEED_OF_LIGHT = 299_792_458.0
+# What radios are made for, whatever the line in front of them is. [ohm]
+RADIO_OHM = 50.0
 
 
 @dataclass(frozen=True)

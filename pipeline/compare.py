@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.antenna import RADIO_OHM
 from models.structure import Structure
 from pipeline.antenna_loads import load_impedances
 from pipeline.choke_model import (
@@ -46,7 +47,8 @@ class CaseResult:
     """One case over the band; fields, balance and currents at the design frequency.
 
     Shapes: ``z_feed``, ``z_radio`` (n_f,) [ohm]; ``swr_feed``, ``swr_radio``, ``line_loss_db``
-    (n_f,); ``shield_ratio`` (n_f, n_shield), shield current per feed current along the cable;
+    (n_f,), on the line at the feed and for a radio of 50 ohm; ``shield_ratio`` (n_f, n_shield),
+    shield current per feed current along the cable;
     ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
     ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power;
     ``sleeve_length`` [m] is that of a sleeve as it is to be cut, ``coil_cable`` [m] what a coil
@@ -267,7 +269,7 @@ def evaluate(
         z_feed=1 / i_feed,
         z_radio=z_radio,
         swr_feed=swr_on(1 / i_feed, study.cable.type.z0),
-        swr_radio=swr_on(z_radio, study.cable.type.z0),
+        swr_radio=swr_on(z_radio, RADIO_OHM),
         line_loss_db=loss,
         shield_ratio=superpose(basis.i_shield, w) / i_feed[:, None],
         station_ratio=_at_station(structure, current) / i_feed,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.io import netcdf_file
 from skrf import Frequency, Network
 
+from models.antenna import RADIO_OHM
 from pipeline.compare import CaseResult, Solved, terminations
 from pipeline.decks import card_deck, nonzero_ports
 from pipeline.line import reflection_coefficient
@@ -110,10 +111,10 @@ def _write_shield(data: Any, results: list[CaseResult], solved: Mapping[str, Sol
 
 
 def write_touchstone(folder: Path, study: Study, results: Iterable[CaseResult]) -> None:
-    """One-port Touchstone files of the feed point and of the radio end of every case."""
-    z0 = study.cable.type.z0
+    """One-port Touchstone files of every case: feed point on the line, radio end on 50 ohm."""
     for r in results:
-        for place, z in (("feed", r.z_feed), ("radio", r.z_radio)):
+        ends = (("feed", r.z_feed, study.cable.type.z0), ("radio", r.z_radio, RADIO_OHM))
+        for place, z, z0 in ends:
             gamma = np.asarray(reflection_coefficient(z, z0)).reshape(-1, 1, 1)
             name = f"{r.case.id}_{place}"
             band = Frequency.from_f(r.frequency, unit="hz")

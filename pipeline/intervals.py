@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.antenna import RADIO_OHM
 from pipeline.choke_model import LineRun, through_line
 from pipeline.compare import CaseResult
 from pipeline.facts import Judged
@@ -77,7 +78,7 @@ def _impedances(z: complex, f: float, half: Expanded, run: LineRun) -> dict[str,
         "r_ohm": (max(0.0, z.real - radius), z.real + radius),
         "x_ohm": (z.imag - radius, z.imag + radius),
         "swr_feed": _swr_range(disc, z0),
-        "swr_radio": _swr_range(z_radio, run.pieces[-1].cable.z0),
+        "swr_radio": _swr_range(z_radio, RADIO_OHM),
         "line_loss_db": (float(loss.min()), float(loss.max())),
     }
 

@@ -178,14 +178,14 @@ _LARGEST_GAMMA = 1.0 - 1e-9
 
 
 def swr_on(z: NDArray[np.complex128], z0: float) -> NDArray[np.float64]:
-    """Standing wave ratio of impedances on a line, ended where no meter reads any more.
+    """Standing wave ratio of impedances on a line or at a radio, ended where no meter reads.
 
     Parameters
     ----------
     z : ndarray, complex, shape (...)
         Impedance. [ohm]
     z0 : float
-        Characteristic impedance of the line. [ohm]
+        Characteristic impedance of the line, or what the radio is made for. [ohm]
 
     Returns
     -------

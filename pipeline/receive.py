@@ -13,11 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.antenna import RADIO_OHM
 from models.structure import Structure
 from pipeline.choke_model import LineRun
 from pipeline.compare import Solved, case_line, case_series
 from pipeline.geometry import soil_of
-from pipeline.line import attenuation, input_impedance, propagation_constant, total_loss_db
+from pipeline.line import (
+    attenuation,
+    input_impedance,
+    propagation_constant,
+    total_loss_db,
+)
 from pipeline.near_field import near_field
 from pipeline.plan import Case
 from pipeline.port_algebra import fed_voltages, port_currents, superpose
@@ -31,7 +37,7 @@ _PIECE = 0.25
 
 @dataclass(frozen=True)
 class Reception:
-    """What arrives at a receiver that is matched to its cable, at the design frequency.
+    """What arrives at a receiver of 50 ohm, at the design frequency.
 
     ``station_db``: of a voltage in series with the shield's end at the radio, behind whatever
     impedance is there [dB]; ``None`` where the radio's case floats, since nothing drives it then.
@@ -52,7 +58,7 @@ class Reception:
 
 
 def receiver_at_feed(run: LineRun, f: float) -> tuple[complex, float]:
-    """What a matched receiver looks like from the antenna, and the loss on the way to it.
+    """What a receiver looks like from the antenna, and the loss on the way to it.
 
     Parameters
     ----------
@@ -68,7 +74,7 @@ def receiver_at_feed(run: LineRun, f: float) -> tuple[complex, float]:
     loss_db : float
         Power that leaves the antenna over power in the receiver, connectors in. [dB]
     """
-    z = complex(run.pieces[-1].cable.z0)
+    z = complex(RADIO_OHM)
     loss = run.connector_loss_db
     for piece in reversed(run.pieces):
         cable = piece.cable
@@ -224,10 +230,9 @@ def receive(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Rec
         closed[station] = 0.0
     from_station = driven_currents(y, closed, station)
     from_feed = driven_currents(y, closed, feed)
-    z0 = run.pieces[-1].cable.z0
 
     def at_receiver(i_feed: complex) -> float:
-        return transfer_db(i_feed, z, z0, loss)
+        return transfer_db(i_feed, z, RADIO_OHM, loss)
 
     bond = None
     if structure.has_port("rod"):

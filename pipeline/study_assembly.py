@@ -35,6 +35,7 @@ from pipeline.study_checks import (
     check_tables,
     check_tune,
     follow_route,
+    line_notes,
 )
 from pipeline.study_choke_design_section import check_choke_design
 from pipeline.study_chokes import standard_chokes
@@ -281,7 +282,12 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         station=_sound(p.station),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=(bend_warnings(chokes) + site_notes(site) + measurement_notes(chokes, frequency)),
+        warnings=(
+            line_notes(cable.type)
+            + bend_warnings(chokes)
+            + site_notes(site)
+            + measurement_notes(chokes, frequency)
+        ),
         tune=_sound(p.tune),
         build=_sound(p.build),
         exposure=_sound(p.exposure),

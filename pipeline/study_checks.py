@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from models.antenna import Generator
+from models.antenna import RADIO_OHM, Generator
 from models.catalogue import CoaxClass
 from models.core_fit import least_hole, takes_cable
 from models.structure import Problem
@@ -319,6 +319,18 @@ def check_measured(
         remedy = nearest(measured.case, known) or f"one of {', '.join(known)}"
         complaints.append(Complaint(("measured", "case"), rule, remedy, "measured-case"))
     return complaints
+
+
+def line_notes(cable: CoaxClass) -> tuple[str, ...]:
+    """What a line that is not of 50 ohm does at a radio that is made for it."""
+    ratio = max(cable.z0, RADIO_OHM) / min(cable.z0, RADIO_OHM)
+    if ratio == 1:
+        return ()
+    return (
+        f"cable.type: {cable.name} is a line of {cable.z0:g} ohm, and radios are made for "
+        f"{RADIO_OHM:g}: matched to the line, an antenna still shows the radio an SWR of "
+        f"{ratio:.2g}; what the radio sees changes with the line's length",
+    )
 
 
 def bend_warnings(chokes: Sequence[ChokeChoice]) -> tuple[str, ...]:

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from small_study import case, choke, solved, study, with_choke
 
+from models.antenna import RADIO_OHM
+from models.catalogue import coax_class
 from pipeline.cache import request
-from pipeline.choke_model import line_run, through_line, z_choke
+from pipeline.choke_model import LinePiece, LineRun, line_run, through_line, z_choke
 from pipeline.compare import (
     CaseResult,
     Solved,
@@ -19,6 +21,7 @@ from pipeline.compare import (
     terminations,
 )
 from pipeline.errors import StudyError
+from pipeline.line import swr_on
 from pipeline.metrics import conductor_power
 from pipeline.plan import CABLE, Case, cases, extent, geometry_plans
 from pipeline.port_algebra import OPEN, port_currents, port_voltages
@@ -288,6 +291,19 @@ def test_a_perfect_conductor_takes_nothing() -> None:
 
 
 # Laws: match and line
+
+
+def test_a_radio_of_50_ohm_sees_a_line_of_75_for_what_it_is() -> None:
+    # 75 over 50; a matched line of any length shows its own impedance (any text on lines).
+    thick = study().cable
+    other = replace(study(), cable=replace(thick, type=coax_class("RG-6")))
+    r = evaluate(solved()[CABLE], other, Case("none", "none", CABLE, None))
+    for z, swr, z0 in ((r.z_feed, r.swr_feed, 75), (r.z_radio, r.swr_radio, 50)):
+        gamma = abs((z - z0) / (z + z0))
+        np.testing.assert_allclose(swr, (1 + gamma) / (1 - gamma), rtol=1e-12)
+    run = LineRun((LinePiece(other.cable.type, 10.0),), 0.0)
+    matched, _ = through_line(run, np.array([145e6]), np.array([75 + 0j]))
+    assert swr_on(matched, RADIO_OHM)[0] == pytest.approx(1.5, abs=1e-9)
 
 
 def test_swr_follows_from_the_impedances_on_the_cables_own() -> None:
