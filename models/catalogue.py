@@ -5,11 +5,11 @@ Every row carries its source and how far it can be trusted; a damaged file is re
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from importlib.resources import files
 from itertools import groupby
-from typing import TypedDict
+from typing import TypedDict, TypeVar
 
 import numpy as np
 
@@ -24,6 +24,8 @@ from models.catalogue_records import Pipe as Pipe
 from models.catalogue_records import SoilClass as SoilClass
 from models.catalogue_rows import DamagedCatalogue as DamagedCatalogue
 from models.catalogue_rows import Row, check_unique, read_rows
+
+T = TypeVar("T")
 
 
 class Rating(TypedDict):
@@ -52,7 +54,8 @@ CORE_COLUMNS = (
 )
 
 
-def _rows(file: str, *columns: str) -> list[Row]:
+def rows_of(file: str, *columns: str) -> list[Row]:
+    """Rows of one of the project's own files."""
     text = (files("models") / "catalogues" / file).read_text(encoding="utf-8")
     return read_rows(text, file, columns)
 
@@ -60,7 +63,7 @@ def _rows(file: str, *columns: str) -> list[Row]:
 @cache
 def conductors() -> tuple[Conductor, ...]:
     """All metals of conductors.csv."""
-    rows = _rows("conductors.csv", "id", "name", "conductivity_s_per_m", *_END)
+    rows = rows_of("conductors.csv", "id", "name", "conductivity_s_per_m", *_END)
     items = tuple(
         Conductor(
             id=row.text("id"),
@@ -75,19 +78,28 @@ def conductors() -> tuple[Conductor, ...]:
     return items
 
 
+def _named(row: Row, column: str, find_one: Callable[[str], T]) -> T:
+    """What a cell names in another catalogue."""
+    name = row.text(column)
+    try:
+        return find_one(name)
+    except UnknownName as error:
+        raise row.wrong(column, repr(name), f"{error.rule}: {error.remedy}") from error
+
+
 def pipe_of(row: Row) -> Pipe:
     """Tube of one row."""
-    diameter = row.number("outside_diameter_mm", 3, 200)
+    diameter, metal = row.number("outside_diameter_mm", 3, 200), _named(row, "conductor", conductor)
     return Pipe(
         id=row.text("id"),
         name=row.text("name"),
         standard=row.text("standard"),
         material=row.text("material"),
-        conductor=row.text("conductor"),
+        conductor=metal.id,
         outside_diameter=diameter * 1e-3,
         wall=row.number("wall_mm", 0.2, diameter / 2, 1e-3),
         mass_per_m=row.number("mass_kg_per_m", 0.01, 50),
-        sigma=conductor(row.text("conductor")).sigma,
+        sigma=metal.sigma,
         source=row.text("source"),
         confidence=row.confidence(),
     )
@@ -96,7 +108,7 @@ def pipe_of(row: Row) -> Pipe:
 @cache
 def pipes() -> tuple[Pipe, ...]:
     """All tubes of pipes.csv."""
-    items = tuple(pipe_of(row) for row in _rows("pipes.csv", *PIPE_COLUMNS))
+    items = tuple(pipe_of(row) for row in rows_of("pipes.csv", *PIPE_COLUMNS))
     check_unique("pipes.csv", items)
     return items
 
@@ -142,7 +154,7 @@ def _power_rating(row: Row) -> Rating:
 @cache
 def coax_classes() -> tuple[CoaxClass, ...]:
     """All cable classes of coax.csv."""
-    items = tuple(coax_of(row) for row in _rows("coax.csv", *COAX_COLUMNS))
+    items = tuple(coax_of(row) for row in rows_of("coax.csv", *COAX_COLUMNS))
     check_unique("coax.csv", items)
     return items
 
@@ -154,8 +166,8 @@ def core_of(row: Row) -> FerriteCore:
     return FerriteCore(
         id=row.text("id"),
         name=row.text("name"),
-        shape=row.text("shape"),
-        material=ferrite_material(row.text("material")).id,
+        shape=row.word("shape", ("ring", "bead", "clamp-on")),
+        material=_named(row, "material", ferrite_material).id,
         outer_diameter=outer * 1e-3,
         inner_diameter=inner * 1e-3,
         length=row.number("length_mm", 1, 100, 1e-3),
@@ -171,7 +183,7 @@ def core_of(row: Row) -> FerriteCore:
 @cache
 def ferrite_cores() -> tuple[FerriteCore, ...]:
     """All cores of ferrites.csv."""
-    items = tuple(core_of(row) for row in _rows("ferrites.csv", *CORE_COLUMNS))
+    items = tuple(core_of(row) for row in rows_of("ferrites.csv", *CORE_COLUMNS))
     check_unique("ferrites.csv", items)
     return items
 
@@ -208,7 +220,7 @@ def ferrite_material_of(rows: Sequence[Row]) -> FerriteMaterial:
 def ferrite_materials() -> tuple[FerriteMaterial, ...]:
     """All mixes of ferrite_mu.csv."""
     values = ("frequency_hz", "mu_r_prime", "mu_r_double_prime")
-    rows = _rows("ferrite_mu.csv", "material", "name", *values, "source", "confidence")
+    rows = rows_of("ferrite_mu.csv", "material", "name", *values, "source", "confidence")
     groups = groupby(rows, key=lambda row: (row.text("material"), row.text("name")))
     items = tuple(ferrite_material_of(list(group)) for _, group in groups)
     check_unique("ferrite_mu.csv", items)
@@ -218,7 +230,7 @@ def ferrite_materials() -> tuple[FerriteMaterial, ...]:
 @cache
 def soil_classes() -> tuple[SoilClass, ...]:
     """All grounds of grounds.csv."""
-    rows = _rows("grounds.csv", "id", "name", "eps_r", "sigma_s_per_m", *_END)
+    rows = rows_of("grounds.csv", "id", "name", "eps_r", "sigma_s_per_m", *_END)
     items = tuple(
         SoilClass(
             id=row.text("id"),

@@ -121,11 +121,12 @@ class SoilClass:
 
 @dataclass(frozen=True)
 class OwnParts:
-    """Parts that a study brings along, beside those of the catalogue."""
+    """Parts that a study brings along, beside those of the catalogue; ``files`` they stand in."""
 
     cables: tuple[CoaxClass, ...] = ()
     cores: tuple[FerriteCore, ...] = ()
     pipes: tuple[Pipe, ...] = ()
+    files: tuple[str, ...] = ()
 
 
 NO_PARTS = OwnParts()

@@ -15,13 +15,20 @@ CONFIDENCES = ("measured", "datasheet", "handbook", "derived", "from-memory", "c
 
 
 class DamagedCatalogue(ValueError):  # noqa: N818
-    """A catalogue file breaks its own rules: which file, which line, what is wrong."""
+    """A catalogue file breaks its own rules: which file, which line, what is wrong.
 
-    def __init__(self, file: str, line: int, problem: str) -> None:
-        super().__init__(file, line, problem)
+    Of a single cell also which ``column`` it is, and the ``rule`` without the column.
+    """
+
+    def __init__(
+        self, file: str, line: int, problem: str, column: str = "", rule: str = ""
+    ) -> None:
+        super().__init__(file, line, problem, column, rule)
         self.file = file
         self.line = line
         self.problem = problem
+        self.column = column
+        self.rule = rule
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.problem}"
@@ -39,23 +46,19 @@ class Row:
         """Return the cell, which must not be empty."""
         cell = self.cells[column].strip()
         if not cell:
-            raise DamagedCatalogue(self.file, self.line, f"{column} is empty")
+            rule = "is empty"
+            raise DamagedCatalogue(self.file, self.line, f"{column} {rule}", column, rule)
         return cell
 
     def confidence(self, column: str = "confidence") -> str:
         """Return the cell, which must be one of ``CONFIDENCES``."""
-        cell = self.text(column)
-        if cell not in CONFIDENCES:
-            rule = f"{column} = {cell!r} is not one of {', '.join(CONFIDENCES)}"
-            raise DamagedCatalogue(self.file, self.line, rule)
-        return cell
+        return self.word(column, CONFIDENCES)
 
     def word(self, column: str, words: Sequence[str]) -> str:
         """Return the cell, which must be one of a few words."""
         cell = self.text(column)
         if cell not in words:
-            rule = f"{column} = {cell!r} is not one of {', '.join(words)}"
-            raise DamagedCatalogue(self.file, self.line, rule)
+            raise self.wrong(column, repr(cell), f"is not one of {', '.join(words)}")
         return cell
 
     def number(self, column: str, low: float, high: float, unit: float = 1.0) -> float:
@@ -64,14 +67,15 @@ class Row:
         try:
             value = float(cell)
         except ValueError:
-            raise DamagedCatalogue(
-                self.file, self.line, f"{column} = {cell!r} is not a number"
-            ) from None
+            raise self.wrong(column, repr(cell), "is not a number") from None
         if not (math.isfinite(value) and low <= value <= high):
-            raise DamagedCatalogue(
-                self.file, self.line, f"{column} = {cell} is outside {low:g} to {high:g}"
-            )
+            raise self.wrong(column, cell, f"is outside {low:g} to {high:g}")
         return value * unit
+
+    def wrong(self, column: str, shown: str, rule: str) -> DamagedCatalogue:
+        """Error of one cell that breaks a rule."""
+        problem = f"{column} = {shown} {rule}"
+        return DamagedCatalogue(self.file, self.line, problem, column, rule)
 
 
 def read_rows(text: str, file: str, columns: Sequence[str]) -> list[Row]:
@@ -120,6 +124,17 @@ def read_rows(text: str, file: str, columns: Sequence[str]) -> list[Row]:
     return rows
 
 
+def is_identifier(text: str) -> bool:
+    """Whether a text is an id: lower-case letters and digits, single hyphens between.
+
+    Examples
+    --------
+    >>> is_identifier("rg-213-u"), is_identifier("RG-213/U")
+    (True, False)
+    """
+    return re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", text) is not None
+
+
 def check_unique(file: str, items: Sequence[Named]) -> None:
     """Refuse a catalogue in which one label could mean two items.
 
@@ -130,7 +145,7 @@ def check_unique(file: str, items: Sequence[Named]) -> None:
     """
     owner: dict[str, str] = {}
     for line, item in enumerate(items, start=2):
-        if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", item.id):
+        if not is_identifier(item.id):
             raise DamagedCatalogue(file, line, f"id {item.id!r} is not lower case with hyphens")
         for label in {fold_name(item.id), fold_name(item.name)}:
             if label in owner:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogue import FerriteCore, ferrite_cores
+from models.catalogue import FerriteCore, every_core
 from models.core_fit import takes_cable
 from pipeline.choke_materials import one_pass
 from pipeline.choke_sets import (
@@ -200,7 +200,8 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    fitting = [c for c in ferrite_cores() if takes_cable(c, study.cable.type.jacket_diameter)]
+    every = every_core(study.own)
+    fitting = [c for c in every if takes_cable(c, study.cable.type.jacket_diameter)]
     usable = [c for c in fitting if c.on_sale]
     known = [c for c in usable if one_pass(c, study.frequency) is not None]
     most = study.choke_design.most
@@ -231,7 +232,7 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
         hot=hot,
         warmest=warmest(spread.nominal, chosen),
         currency=currency,
-        unfit=tuple(c for c in ferrite_cores() if c not in fitting),
+        unfit=tuple(c for c in every if c not in fitting),
         unsold=tuple(c for c in fitting if not c.on_sale),
         unknown=tuple(c for c in usable if c not in known),
     )

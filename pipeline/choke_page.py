@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from models.catalogue import FerriteCore, ferrite_cores
+from models.catalogue import FerriteCore, every_core
 from models.core_fit import is_split, takes_cable
 from pipeline.choke_design import Design, Judged
 from pipeline.choke_materials import SHOWN_HZ, MaterialRow
@@ -57,7 +57,7 @@ def page(folder: Path, found: Design, sweep: Reactance, materials: tuple[Materia
         "frequencies": [f"{f / 1e6:g} MHz" for f in SHOWN_HZ],
         "materials": [_material_row(row) for row in materials],
         "size": size_words(materials[0].core),
-        "fits": [_fit_row(found, core) for core in ferrite_cores()],
+        "fits": [_fit_row(found, core) for core in every_core(found.study.own)],
         "cable": found.study.cable.type,
         "asymmetry": percent(asymmetry),
         "asymmetry_word": ""

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from models.catalogue import ferrite_cores
+from models.catalogue import every_core
 from models.core_fit import is_split, takes_cable
 from pipeline.choke_design import Design, Judged, design
 from pipeline.choke_materials import SHOWN_HZ, MaterialRow, material_rows, one_pass
@@ -124,7 +124,7 @@ def material_table(rows: tuple[MaterialRow, ...]) -> list[Row]:
 def fit_table(study: Study) -> list[Row]:
     """One row a core of the catalogue: whether it goes over the cable, and one pass of it."""
     rows: list[Row] = []
-    for core in ferrite_cores():
+    for core in every_core(study.own):
         z = one_pass(core, study.frequency)
         rows.append(
             {

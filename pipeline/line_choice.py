@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogue import CoaxClass, coax_classes
+from models.catalogue import CoaxClass, every_cable
 from pipeline.choke_model import LinePiece, LineRun, line_run, through_line
 from pipeline.coil_making import coil_cable
 from pipeline.compare import CaseResult
@@ -185,7 +185,7 @@ def line_choice(study: Study, result: CaseResult, route_length: float) -> LineCh
     length = plain.length()
     prices = {price.part: price.amount for price in study.line_prices}
     options = []
-    for cable in coax_classes():
+    for cable in every_cable(study.own):
         run = LineRun((LinePiece(cable, length),), plain.connector_loss_db)
         loss = _loss(run, f, z)
         options.append(

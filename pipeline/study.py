@@ -33,6 +33,7 @@ from pipeline.study_build_section import (
     MeasuredSection,
     PricesSection,
 )
+from pipeline.study_catalogue import CATALOGUE, SECTION, read_catalogue
 from pipeline.study_choke_design_section import ChokeDesignSection
 from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS, FixtureStandardsSection
 from pipeline.study_exposure_section import ExposureSection
@@ -85,6 +86,7 @@ def _absent() -> Any:
 class StudySection(Section):
     """A Braidwise study: an antenna, its site, its cable and the chokes to compare."""
 
+    catalogue: Annotated[Any, As(CATALOGUE)] = Field(default_factory=_absent)
     title: Annotated[str | None, As(kinds.text("shown on the report", "Gateway", 120))] = None
     frequency: Annotated[float, A_FREQUENCY]
     band: BandSection = Field(default_factory=_absent)
@@ -148,9 +150,10 @@ def _only(key: str) -> type[Section]:
     return made
 
 
-# Chokes are read one by one: a wrong entry must not keep the others from being checked.
+# Chokes are read one by one: a wrong entry must not keep the others from being checked. Parts of
+# the study's own are read before all else.
 _ONE_BY_ONE: dict[str, type[Section]] = {
-    key: _only(key) for key in StudySection.model_fields if key != "chokes"
+    key: _only(key) for key in StudySection.model_fields if key not in ("chokes", SECTION)
 }
 _RECORDS = (
     "band",
@@ -212,7 +215,11 @@ def _checked(document: Document, path: Path) -> Study:
     reader = _Reader(document, path.parent)
     parts, sentences, complaints = fill_defaults(reader.parts())
     more, walk = check_parts(parts)
-    complaints = [*reader.complaints, *complaints, *more]
+    complaints = [
+        complaint
+        for complaint in (*reader.complaints, *complaints, *more)
+        if not reader.own.hides(complaint)
+    ]
     if complaints or walk is None:
         complaints.sort(key=lambda complaint: document.line(complaint.at))
         raise StudyError(*dict.fromkeys(to_fault(c, document) for c in complaints))
@@ -247,14 +254,22 @@ class _Reader:
             if key not in StudySection.model_fields
         ]
         self.defaults: list[str] = []
-        self.context = Context(_ANY_WAVELENGTH, folder, currency_in(document.data))
+        self.own = read_catalogue(document, folder)
+        self.complaints += self.own.complaints
+        currency = currency_in(document.data)
+        self.context = Context(_ANY_WAVELENGTH, folder, currency, self.own.parts)
         self.frequency: float | None = self._top("frequency")
         if self.frequency is not None:
             self.context = replace(self.context, wavelength=SPEED_OF_LIGHT / self.frequency)
 
     def parts(self) -> Parts:
         """Every section as its frozen record; ``None`` where it is wrong or absent."""
-        found = {key: self._top(key) for key in _ONE_BY_ONE if key != "frequency"}
+        found: dict[str, Any] = {}
+        for key in _ONE_BY_ONE:
+            found[key] = self.frequency if key == "frequency" else self._top(key)
+            if key == "cable" and found[key] is not None:
+                jacket = found[key].type.jacket_diameter
+                self.context = replace(self.context, jacket_diameter=jacket)
         records = {key: found[key].record() for key in _RECORDS if found[key] is not None}
         antenna, cable = found["antenna"], records.get("cable")
         self._state_defaults(found, cable)
@@ -281,6 +296,7 @@ class _Reader:
             measured=records.get("measured"),
             choke_design=records.get("choke_design"),
             verdict=records.get("verdict"),
+            own=self.own.parts,
         )
 
     def _state_defaults(self, found: dict[str, Any], cable: Cable | None) -> None:

@@ -12,7 +12,8 @@ from typing import TypeVar
 
 from models.antenna import SPEED_OF_LIGHT
 from models.antennas import generators
-from models.catalogue import Pipe
+from models.catalogue import CoaxClass, Pipe
+from models.catalogue_records import NO_PARTS, OwnParts
 from models.structure import Problem
 from pipeline.coil_making import with_cable_price
 from pipeline.fixture import measurement_notes
@@ -110,6 +111,7 @@ class Parts:
     measured: MeasuredAntenna | None = None
     choke_design: ChokeDesign | None = None
     verdict: Thresholds | None = None
+    own: OwnParts = NO_PARTS
 
 
 def default_band(frequency: float) -> Band:
@@ -282,12 +284,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         station=_sound(p.station),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=(
-            line_notes(cable.type)
-            + bend_warnings(chokes)
-            + site_notes(site)
-            + measurement_notes(chokes, frequency)
-        ),
+        warnings=_warnings(cable.type, site, chokes, frequency),
         tune=_sound(p.tune),
         build=_sound(p.build),
         exposure=_sound(p.exposure),
@@ -297,7 +294,16 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         measured=p.measured,
         choke_design=_sound(p.choke_design),
         verdict=_sound(p.verdict),
+        own=p.own,
     )
+
+
+def _warnings(
+    cable: CoaxClass, site: Site, chokes: tuple[ChokeChoice, ...], frequency: float
+) -> tuple[str, ...]:
+    """What is allowed but worth knowing."""
+    own = line_notes(cable) + bend_warnings(chokes)
+    return own + site_notes(site) + measurement_notes(chokes, frequency)
 
 
 def _tried(parts: Parts, walk: Walk | None) -> tuple[ChokeChoice, ...] | None:

@@ -9,7 +9,6 @@ from typing import Annotated
 
 from pydantic import Field
 
-from models.catalogue import coax_class
 from models.quantities import Choice, Quantity
 from pipeline import study_fields as kinds
 from pipeline.study_prices import price, prices_by
@@ -103,8 +102,7 @@ class BuildSection(Section):
         )
 
 
-_A_CLASS = kinds.named(coax_class, "id or name in coax.csv", "rg-213-u")
 _A_METRE = price("of one metre of cable", "2.10 EUR")
 
 
-LINE_PRICES = prices_by(_A_CLASS, _A_METRE, "some classes of cable")
+LINE_PRICES = prices_by(kinds.A_COAX, _A_METRE, "some classes of cable")

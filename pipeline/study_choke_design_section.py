@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from models.catalogue import ferrite_core
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.study_faults import Complaint
@@ -14,11 +13,10 @@ from pipeline.study_types import ChokeDesign, Price
 
 MOST_CORES = 12
 _MOST = Quantity("1", 1, MOST_CORES, "cores in a set at most", "12")
-_A_CORE = kinds.named(ferrite_core, "id or name in ferrites.csv", "mix-43-clamp-12-7")
 _EACH = price("of one core", "4.50 EUR")
 
 
-_PRICES = prices_by(_A_CORE, _EACH, "some cores")
+_PRICES = prices_by(kinds.A_CORE, _EACH, "some cores")
 
 
 class ChokeDesignSection(Section):

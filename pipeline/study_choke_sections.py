@@ -12,7 +12,6 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from models import catalogue
 from models.catalogue import CoaxClass, FerriteCore, Pipe
 from models.quantities import Choice, Quantity
 from pipeline import study_fields as kinds
@@ -45,7 +44,7 @@ _POSITION = Quantity(
 )
 
 
-_A_CORE = As(kinds.named(catalogue.ferrite_core, "id or name in ferrites.csv", "mix-43-bead-25-9"))
+_A_CORE = As(kinds.A_CORE)
 
 
 def _read_table(raw: Any, context: Context) -> tuple[str, Table]:

@@ -30,19 +30,24 @@ _QUOTED = re.compile(r"'([^']+)'")
 
 @dataclass(frozen=True)
 class Complaint:
-    """A rule that the value at ``at`` breaks, and what to do about it."""
+    """A rule that the value at ``at`` breaks, and what to do about it.
+
+    ``place`` and ``value`` are those of a file that the study names, where the fault is in there.
+    """
 
     at: KeyPath
     rule: str
     remedy: str
     tag: str
+    place: str = ""
+    value: str = ""
 
 
 def to_fault(complaint: Complaint, document: Document) -> Fault:
     """Add file, line and the value as it was written."""
     return Fault(
-        document.place(complaint.at),
-        shown_value(document.value(complaint.at)),
+        complaint.place or document.place(complaint.at),
+        complaint.value if complaint.place else shown_value(document.value(complaint.at)),
         complaint.rule,
         complaint.remedy,
         complaint.tag,

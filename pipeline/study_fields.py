@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from models.antennas import generators
-from models.catalogue import UnknownName
+from models.catalogue import UnknownName, coax_class, ferrite_core, pipe
 from models.catalogue_names import AmbiguousName
+from models.catalogue_records import NO_PARTS, OwnParts
 from models.quantities import Choice, Quantity
 from pipeline.study_faults import nearest
 from pipeline.study_types import ALWAYS_ADDED, RouteStep
@@ -47,13 +48,15 @@ STEPS = ("out", "back", "left", "right", "up", "down", "down_to", "bond")
 class Context:
     """What readers need to know beside the value.
 
-    The free-space wavelength [m], the study's folder, and the currency of its first price,
-    empty where it has none.
+    The free-space wavelength [m], the study's folder, the currency of its first price (empty
+    where it has none), its own parts, and the jacket [m] of its cable once that is read.
     """
 
     wavelength: float
     folder: Path
     currency: str = ""
+    own: OwnParts = NO_PARTS
+    jacket_diameter: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -170,15 +173,14 @@ def impedance(meaning: str, example: str, may_be_open: bool = False) -> FieldKin
     return FieldKind(read, example, schema, lambda z: "open" if z is None else show_impedance(z))
 
 
-def named(find: Callable[[str], Any], meaning: str, example: str) -> FieldKind:
+def named(find: Callable[[str, Context], Any], meaning: str, example: str) -> FieldKind:
     """Kind of a catalogue entry, given by its id or name."""
 
     def read(raw: Any, context: Context) -> Any:
-        del context
         # "28" of a pipe has a nearest name, though YAML takes it for a number.
         name = plain_text(as_text(raw), 80, example)
         try:
-            return find(name)
+            return find(name, context)
         except UnknownName as error:
             several = isinstance(error, AmbiguousName)
             tag = "name-ambiguous" if several else "name-unknown"
@@ -186,6 +188,21 @@ def named(find: Callable[[str], Any], meaning: str, example: str) -> FieldKind:
 
     schema = {"type": "string", "description": meaning, "examples": [example]}
     return FieldKind(read, example, schema, lambda item: str(item.name))
+
+
+A_PIPE = named(
+    lambda name, known: pipe(name, known.own), "id or name in pipes.csv, or of your own", "22x1 mm"
+)
+A_COAX = named(
+    lambda name, known: coax_class(name, known.own),
+    "id or name in coax.csv, or of your own",
+    "10.3 mm foam low-loss",
+)
+A_CORE = named(
+    lambda name, known: ferrite_core(name, known.own, known.jacket_diameter),
+    "id or name in ferrites.csv, or of your own",
+    "mix-43-clamp-12-7",
+)
 
 
 def text(meaning: str, example: str, longest: int) -> FieldKind:

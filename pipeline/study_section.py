@@ -18,7 +18,6 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
-from models import catalogue
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.study_faults import nearest
@@ -150,5 +149,5 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
     )
 
 
-A_PIPE = As(kinds.named(catalogue.pipe, "id or name in pipes.csv", "22x1 mm"))
-A_COAX = As(kinds.named(catalogue.coax_class, "id or name in coax.csv", "10.3 mm foam low-loss"))
+A_PIPE = As(kinds.A_PIPE)
+A_COAX = As(kinds.A_COAX)

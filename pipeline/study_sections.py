@@ -104,7 +104,9 @@ def _read_mount(raw: Any, context: Context) -> float:
 
 
 _GROUND_NAME = kinds.named(
-    catalogue.soil_class, 'id or name in grounds.csv, or "free space"', "average"
+    lambda name, _: catalogue.soil_class(name),
+    'id or name in grounds.csv, or "free space"',
+    "average",
 )
 _GROUND = FieldKind(
     _read_ground,

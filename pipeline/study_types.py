@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from models.catalogue import CoaxClass, FerriteCore, Pipe
+from models.catalogue_records import NO_PARTS, OwnParts
 from models.lengths import System
 from models.metalwork import NOTHING, Surroundings
 from pipeline.unknown_types import ALL_KNOWN, Unknowns
@@ -280,7 +281,8 @@ class Study:
     "no-feedline" are added later. ``defaults`` names every value that the file left out,
     ``warnings`` what is allowed but worth knowing. ``duty`` is the mean power over that of a full
     carrier; ``line_prices`` are those of a metre of cable, by the id of its class; ``lengths`` is
-    how its lengths are written, and how those told about it are worded.
+    how its lengths are written, and how those told about it are worded; ``own`` are parts that
+    the study brings along.
     """
 
     name: str
@@ -307,6 +309,7 @@ class Study:
     choke_design: ChokeDesign = ChokeDesign()
     verdict: Thresholds = Thresholds()
     lengths: System = "metric"
+    own: OwnParts = NO_PARTS
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -315,4 +318,5 @@ class Study:
         names = [name for c in tables for name in (c.file, *c.beside)]
         if self.measured is not None:
             names.append(self.measured.file)
+        names += self.own.files
         return tuple(dict.fromkeys(names))
