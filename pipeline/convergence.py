@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-Kind = Literal["still", "settles", "moves", "short"]
+Kind = Literal["still", "settles", "moves", "short", "untested"]
 
 # What makes a sequence one that settles: this many values at least, every observed order in this
 # range, and no two orders further apart than this: else it is not one power of segment length.
@@ -135,7 +135,10 @@ class Settling:
 
 
 def settling(
-    lengths: NDArray[np.float64], values: NDArray[np.float64], resolution: float
+    lengths: NDArray[np.float64],
+    values: NDArray[np.float64],
+    resolution: float,
+    drawn: float = np.inf,
 ) -> Settling:
     """Judge a sequence, coarse to fine.
 
@@ -145,13 +148,16 @@ def settling(
         As :func:`observed_orders`.
     resolution : float
         A range up to this is no change worth a word, in the unit of the values.
+    drawn : float
+        Length that the result is computed with: coarser ones alone say nothing about it. [m]
 
     Returns
     -------
     Settling
-        "settles" if the finest four values at least are monotonic with orders of one size, the
-        longest such end of the sequence taken; "still" if it moves by no more than
-        ``resolution``; "short" if there are too few values to tell; else "moves".
+        "untested" if no length is shorter than ``drawn``; "settles" if the finest four values at
+        least are monotonic with orders of one size, the longest such end of the sequence taken;
+        "still" if it moves by no more than ``resolution``; "short" if there are too few values
+        to tell; else "moves".
 
     Examples
     --------
@@ -160,8 +166,12 @@ def settling(
     ('settles', 'still')
     >>> settling(h, np.array([1.0, 2.0, 1.0, 2.0, 1.0]), 0.1).kind
     'moves'
+    >>> settling(np.array([1.25, 1.0]), np.array([50.0, 50.0]), 0.1, drawn=1.0).kind
+    'untested'
     """
     low, high = float(np.min(values)), float(np.max(values))
+    if not np.min(lengths) < drawn:
+        return Settling("untested", low, high)
     if high - low <= resolution:
         return Settling("still", low, high)
     if len(values) < FEWEST_VALUES:
@@ -187,6 +197,8 @@ def settling_words(found: Settling, shown: Callable[[float], str]) -> str:
     """
     low, high = shown(found.low), shown(found.high)
     match found.kind:
+        case "untested":
+            return "not tested"
         case "still":
             return "does not move"
         case "short":

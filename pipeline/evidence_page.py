@@ -19,16 +19,21 @@ from pipeline.followed import (
     GROUND,
     IDEAL,
     NONE,
+    ONE_PART,
+    PARTS,
     QUANTITIES,
     REFLECTION,
     SEGMENTS,
     Followed,
-    coarser,
+    is_test,
     unit_of,
+    untested,
+    ways_tried,
 )
 from pipeline.report import page_environment, read_picture, style_sheet
 from pipeline.study_types import Study
 from pipeline.tables import Row
+from pipeline.wording import listed
 
 CAPTIONS = {
     "convergence": (
@@ -55,9 +60,9 @@ class Line:
     free_space: str
 
 
-def _is_fine_drawing(row: Row) -> bool:
-    """Whether a row is of a drawing as fine as the usual one or finer, on the same ground."""
-    return row["variation"] != GROUND and not coarser(row["variation"], row["value"])
+def _tests(rows: Iterable[Row]) -> list[Row]:
+    """Rows of drawings that test the usual one."""
+    return [row for row in rows if is_test(row["variation"], row["value"])]
 
 
 def _writer(case: str, quantity: str) -> Callable[[float], str]:
@@ -69,24 +74,26 @@ def _writer(case: str, quantity: str) -> Callable[[float], str]:
 def _range(rows: Iterable[Row], shown: Callable[[float], str]) -> str:
     values = [row["result"] for row in rows]
     if not values:
-        return "–"
+        return "not tested"
     low, high = shown(min(values)), shown(max(values))
     return low if low == high else f"{low} to {high}"
 
 
 def _line(rows: list[Row], found: Settling, case: str, quantity: str) -> Line:
     own = [row for row in rows if (row["case"], row["quantity"]) == (case, quantity)]
-    fine = [row for row in own if _is_fine_drawing(row)]
+    tests = _tests(own)
     shown = _writer(case, quantity)
 
     def ground(value: str) -> str:
         return _range((r for r in own if (r["variation"], r["value"]) == (GROUND, value)), shown)
 
+    one_part = [row for row in tests if row["variation"] in PARTS]
     return Line(
         label=QUANTITIES[quantity].label,
         drawn=shown(own[0]["result"]),
-        settling=settling_words(found, shown),
-        others=_range((r for r in fine if r["variation"] != SEGMENTS), shown),
+        settling=settling_words(found, shown)
+        + (f"; of one part at a time: {_range(one_part, shown)}" if one_part else ""),
+        others=_range((r for r in tests if r["variation"] not in (SEGMENTS, *PARTS)), shown),
         reflection=ground(REFLECTION),
         free_space=ground(FREE_SPACE),
     )
@@ -106,7 +113,7 @@ def _moved(rows: list[Row], cases: tuple[str, ...]) -> dict[str, float]:
     return {q: _most(rows, cases, q) for q in followed}
 
 
-def _listed(moved: Mapping[str, float]) -> str:
+def _amounts(moved: Mapping[str, float]) -> str:
     said = []
     for quantity, change in moved.items():
         followed = QUANTITIES[quantity]
@@ -114,31 +121,52 @@ def _listed(moved: Mapping[str, float]) -> str:
         if change < followed.resolution:
             amount = f"by less than {followed.shown(followed.resolution)}"
         said.append(f"{followed.label} {amount}")
-    return ", ".join(said[:-1]) + (" and " if len(said) > 1 else "") + said[-1]
+    return listed(said)
 
 
 def _is_noticed(followed: Followed, change: float) -> bool:
     return followed.noticed is not None and change > followed.noticed
 
 
+def _how_fine(rows: list[Row]) -> str:
+    """How far segments were made shorter, in a clause; empty where they were not."""
+
+    def shortest(variation: str) -> str:
+        return min((r["value"] for r in rows if r["variation"] == variation), key=float, default="")
+
+    whole = shortest(SEGMENTS)
+    said = [f"segments down to {whole} of their length"] if whole else []
+    parts = [f"{shortest(v)} in the {part}" for part, v in ONE_PART.items() if shortest(v)]
+    if parts:
+        alone = f"{listed(parts)} by {'itself' if len(parts) == 1 else 'themselves'}"
+        said.append(alone if whole else f"segments down to {alone}")
+    return "".join(f"{text}, " for text in said)
+
+
 def headline(rows: list[Row]) -> str:
-    """The answer in one or two sentences; ``rows`` as in the table."""
-    fine = [row for row in rows if _is_fine_drawing(row)]
-    moved = _moved(fine, (NONE, IDEAL))
+    """The answer in one to three sentences, what was not tested last; ``rows`` as in the table."""
+    tests = _tests(rows)
+    missing = untested((row["variation"], row["value"]) for row in rows)
+    left_out = f" Not tested: {listed(missing)}." if missing else ""
+    if not tests:
+        return f"Not known.{left_out}"
+    moved = _moved(tests, (NONE, IDEAL))
     seen = {q: v for q, v in moved.items() if _is_noticed(QUANTITIES[q], v)}
-    if not seen:
-        return (
-            f"No. Drawn finer or otherwise, nothing moves that would be noticed: {_listed(moved)}."
-        )
-    return f"Yes. Drawn finer or otherwise, what would be noticed moves: {_listed(seen)}."
+    how_fine = _how_fine(tests)
+    how = f"Drawn finer, {how_fine}or otherwise" if how_fine else "Drawn otherwise"
+    if seen:
+        return f"Yes. {how}, what would be noticed moves: {_amounts(seen)}.{left_out}"
+    answer = "No" if how_fine else "Not known: shorter segments were not tested"
+    return f"{answer}. {how}, nothing moves that would be noticed: {_amounts(moved)}.{left_out}"
 
 
 def choke_sentence(rows: list[Row]) -> str:
     """How much what a choke changes depends on the drawing."""
-    fine = [row for row in rows if _is_fine_drawing(row)]
+    tests = _tests(rows)
+    amounts = _amounts(_moved(tests, (DIFFERENCE,))) if tests else "not tested"
     return (
         "What the choke changes is the difference of the two cases on one drawing; errors that "
-        f"both share fall out of it. It moves: {_listed(_moved(fine, (DIFFERENCE,)))}."
+        f"both share fall out of it. It moves: {amounts}."
     )
 
 
@@ -150,7 +178,7 @@ def ground_sentence(rows: list[Row]) -> str:
     return (
         "The soil is computed with Sommerfeld's integrals. The older approximation by plane-wave "
         "reflection coefficients is meant for wires well above the soil; with it the numbers "
-        f"would move: {_listed(_moved(rough, (NONE, IDEAL)))}. This is a test of the "
+        f"would move: {_amounts(_moved(rough, (NONE, IDEAL)))}. This is a test of the "
         "approximation, not of the result."
     )
 
@@ -199,13 +227,16 @@ def page(
         If a figure is missing or damaged.
     """
     css, digest = style_sheet()
+    ways = list(dict.fromkeys((row["variation"], row["value"]) for row in rows))
     kinds = [s.kind for s in verdicts.values()]
     context: dict[str, Any] = {
         "study": study,
         "headline": headline(rows),
         "choke_sentence": choke_sentence(rows),
         "ground_sentence": ground_sentence(rows),
-        "n_ways": len({(row["variation"], row["value"]) for row in rows}) - 1,
+        "n_ways": len(ways) - 1,
+        "ways_tried": listed(ways_tried(ways)),
+        "one_part": any(row["variation"] in PARTS for row in rows),
         "groups": _groups(rows, verdicts),
         "grounded": study.site.ground is not None,
         "n_moving": kinds.count("moves"),

@@ -22,7 +22,16 @@ from pipeline.evidence_page import headline, page
 from pipeline.evidence_plan import Redrawing, Redrawings, redrawings
 from pipeline.far_field import Directions, far_field
 from pipeline.figure_convergence import draw
-from pipeline.followed import DIFFERENCE, GEOMETRY, IDEAL, NONE, QUANTITIES, SEGMENTS, unit_of
+from pipeline.followed import (
+    DIFFERENCE,
+    DRAWN,
+    GEOMETRY,
+    IDEAL,
+    NONE,
+    QUANTITIES,
+    SEGMENTS,
+    unit_of,
+)
 from pipeline.metrics import gain_at_elevation, horizon_elevation_deg
 from pipeline.plan import cases
 from pipeline.port_algebra import loaded_admittance
@@ -176,6 +185,7 @@ def judged(rows: list[Row]) -> dict[tuple[str, str], Settling]:
         (row for row in rows if row["variation"] == SEGMENTS),
         key=lambda row: -row["mean_segment_m"],
     )
+    drawn = next(row["mean_segment_m"] for row in sequence if row["value"] == DRAWN[1])
     found = {}
     for case, key in dict.fromkeys((row["case"], row["quantity"]) for row in sequence):
         pairs = [
@@ -184,7 +194,7 @@ def judged(rows: list[Row]) -> dict[tuple[str, str], Settling]:
             if (row["case"], row["quantity"]) == (case, key)
         ]
         lengths, values = np.array(pairs).T
-        found[case, key] = settling(lengths, values, QUANTITIES[key].resolution)
+        found[case, key] = settling(lengths, values, QUANTITIES[key].resolution, drawn)
     return found
 
 

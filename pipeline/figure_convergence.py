@@ -40,12 +40,13 @@ from pipeline.followed import (
     DIFFERENCE,
     FREE_SPACE,
     GEOMETRY,
-    GROUND,
     IDEAL,
     NONE,
+    PARTS,
     QUANTITIES,
     SEGMENTS,
     coarser,
+    is_test,
     way_label,
 )
 
@@ -135,23 +136,22 @@ def _kept(table: Table, keep: Callable[[str, str], bool]) -> Table:
     return Table({name: cells[mask] for name, cells in table.columns.items()})
 
 
-def _fine_drawing(variation: str, value: str) -> bool:
-    return variation != GROUND and not coarser(variation, value)
-
-
-def _largest(table: Table, quantity: str) -> str:
-    """Largest change of the two cases in drawings as fine as the usual one, as it is written."""
-    fine = _kept(table, _fine_drawing)
-    rows = [fine.where(quantity=quantity, case=c) for c in (NONE, IDEAL)]
+def _largest(tests: Table, quantity: str) -> str:
+    """Largest change of the two cases, as it is written."""
+    rows = [tests.where(quantity=quantity, case=c) for c in (NONE, IDEAL)]
     most = max((float(np.abs(r.number("change")).max()) for r in rows if len(r)), default=0.0)
     return QUANTITIES[quantity].shown(most)
 
 
 def _finding(table: Table, who: str) -> str:
+    """What the drawings that test the usual one show; that there are none, where that is so."""
+    tests = _kept(table, is_test)
+    if not len(tests):
+        return f"{who.rstrip(',')}: not tested"
     return (
-        f"{who} move the SWR by up to {_largest(table, 'swr_feed')}, the gain by up to "
-        f"{_largest(table, 'horizon_gain_mean')} and the current at the radio by up to "
-        f"{_largest(table, 'station_current_ratio')} of the feed current"
+        f"{who} move the SWR by up to {_largest(tests, 'swr_feed')}, the gain by up to "
+        f"{_largest(tests, 'horizon_gain_mean')} and the current at the radio by up to "
+        f"{_largest(tests, 'station_current_ratio')} of the feed current"
     )
 
 
@@ -196,8 +196,9 @@ def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
 
 def _segments(folder: Path, footer: str) -> None:
     """Each quantity against the mean segment length, finer to the right."""
-    table = table_at(folder / "convergence.csv").where(variation=SEGMENTS)
-    title = _finding(table, "Shorter segments")
+    everything = table_at(folder / "convergence.csv")
+    table = everything.where(variation=SEGMENTS)
+    title = _shorter(everything, table)
     tall = 1.15
     page = open_page(Words(title, _key(), "", footer), _room(tall, _TICKS + _LABEL))
     for panel, ax in zip(
@@ -221,6 +222,14 @@ def _segments(folder: Path, footer: str) -> None:
         if last:
             ax.set_xlabel("mean segment length [mm]", size=SMALL)
     save(page.figure, folder / "convergence", title)
+
+
+def _shorter(everything: Table, whole: Table) -> str:
+    """What shorter segments do: of all parts at once, or of one at a time where that is all."""
+    tried = _kept(everything, lambda variation, _: variation in (SEGMENTS, *PARTS))
+    if len(_kept(whole, is_test)) or not len(_kept(tried, is_test)):
+        return _finding(tried, "Shorter segments")
+    return _finding(tried, "Shorter segments, of one part at a time,")
 
 
 def _mark(ax: Axes, x: float, y: float, case: str, hollow: bool) -> None:

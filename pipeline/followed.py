@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from pipeline.geometry import ANTENNA, AROUND, CABLE_RUN
 from pipeline.verdict import USUAL
 
 NONE, IDEAL = "none", "ideal"
@@ -15,6 +16,15 @@ CASES = {NONE: "no choke", IDEAL: "ideal choke", DIFFERENCE: "what the choke cha
 SEGMENTS, WIRES, PORTS = "segment_length", "cage_wires", "port_spacing"
 ZONES, GROUND, FIELD = "choke_zone_segments", "ground_model", "far_field_step"
 REFLECTION, FREE_SPACE = "reflection", "free_space"
+# Segments of one part of the installation at a time, where all at once are too many.
+ONE_PART = {
+    ANTENNA: "antenna_segment_length",
+    CABLE_RUN: "cable_segment_length",
+    AROUND: "metalwork_segment_length",
+}
+PARTS = tuple(ONE_PART.values())
+# The drawing that all others are held against.
+DRAWN = (SEGMENTS, "1")
 
 
 def _signless(text: str) -> str:
@@ -84,6 +94,7 @@ def unit_of(case: str, quantity: str) -> str:
 
 _WAYS = {
     SEGMENTS: "segments × {}",
+    **{name: f"{part} segments × {{}}" for part, name in ONE_PART.items()},
     WIRES: "cages of {} wires",
     PORTS: "port spacing × {}",
     ZONES: "choke segments × {}",
@@ -113,3 +124,64 @@ def coarser(variation: str, value: str) -> bool:
     (True, False)
     """
     return variation in (SEGMENTS, PORTS, ZONES, FIELD) and float(value) > 1
+
+
+def is_test(variation: str, value: str) -> bool:
+    """Whether a way of drawing tests the usual one: another, as fine or finer, on the same ground.
+
+    Examples
+    --------
+    >>> is_test("segment_length", "0.8"), is_test("segment_length", "1")
+    (True, False)
+    """
+    if (variation, value) == DRAWN or variation == GROUND:
+        return False
+    return not coarser(variation, value)
+
+
+# What a study of convergence tries, each with the variations that do so.
+_TRIALS = {
+    "shorter segments": (SEGMENTS, *PARTS),
+    "other numbers of wires in place of a pipe": (WIRES,),
+    "ports closer together": (PORTS,),
+    "shorter segments where chokes sit": (ZONES,),
+    "finer steps of the far field": (FIELD,),
+}
+
+
+def untested(ways: Iterable[tuple[str, str]]) -> list[str]:
+    """What was not tried, in words; ``ways`` are pairs of variation and value.
+
+    Examples
+    --------
+    >>> untested([("segment_length", "0.8"), ("cage_wires", "6"), ("port_spacing", "0.5")])
+    ['shorter segments where chokes sit', 'finer steps of the far field']
+    """
+    tried = {variation for variation, value in ways if is_test(variation, value)}
+    return [words for words, variations in _TRIALS.items() if not tried & set(variations)]
+
+
+_TRIED = {
+    SEGMENTS: "with other segment lengths",
+    WIRES: "with another number of wires in place of a pipe",
+    PORTS: "with other ports on the cable",
+    ZONES: "with other segments where chokes sit",
+    GROUND: "over another ground or none",
+    FIELD: "with other steps of the far field",
+}
+
+
+def ways_tried(ways: Iterable[tuple[str, str]]) -> list[str]:
+    """What was drawn otherwise, in words, each once; ``ways`` as for :func:`untested`.
+
+    Examples
+    --------
+    >>> ways_tried([("port_spacing", "2"), ("segment_length", "1.25"), ("segment_length", "1")])
+    ['with longer segments', 'with other ports on the cable']
+    """
+    others = [way for way in ways if way != DRAWN]
+    tried = {variation for variation, _ in others}
+    words = dict(_TRIED)
+    if all(coarser(*way) for way in others if way[0] == SEGMENTS):
+        words[SEGMENTS] = "with longer segments"
+    return [said for variation, said in words.items() if variation in tried]

@@ -143,6 +143,8 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
     )
 
 
+# What may be drawn with other segment lengths by itself.
+ANTENNA, CABLE_RUN, AROUND = "antenna", "cable", "metalwork"
 # All that stands around an antenna: tube alloy, as good as zinc or copper for what is lost in it.
 STANDING_METAL = "aluminium-6063"
 
@@ -184,6 +186,7 @@ def structure(
     n_wires: int | None = None,
     comb: float = 1.0,
     zone: float = 1.0,
+    only: str = "",
 ) -> Structure:
     """One geometry of a study, checked and ready for the solver.
 
@@ -194,11 +197,14 @@ def structure(
     plan : GeometryPlan
         Which of its geometries.
     refine : float
-        Factor on all segment lengths.
+        Factor on segment lengths.
     n_wires : int, optional
         Wires of a cage; default: as the pipe needs.
     comb, zone : float
         Factors on the spacing of ports and on the segments where chokes sit.
+    only : str
+        The part that ``refine`` is for: the antenna, the cable with bond and radio end, or what
+        stands around; default: all of it.
 
     Raises
     ------
@@ -207,10 +213,13 @@ def structure(
     """
     wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
     grounded = study.site.ground is not None
+    of_antenna, of_cable, of_around = (
+        refine if only in ("", part) else 1.0 for part in (ANTENNA, CABLE_RUN, AROUND)
+    )
     try:
-        antenna = draw_antenna(study, plan, refine, n_wires)
+        antenna = draw_antenna(study, plan, of_antenna, n_wires)
         radius = max(_wire_radius(study, plan), study.cable.type.shield_diameter / 2)
-        rule = shield_rule(study.pipe.outside_diameter, wavelength, refine, radius)
+        rule = shield_rule(study.pipe.outside_diameter, wavelength, of_cable, radius)
         rule = replace(rule, comb=comb * rule.comb, zone=max(zone * rule.zone, rule.least))
         built = assemble(
             plan.name,
@@ -219,7 +228,7 @@ def structure(
             rule,
             study.site.height,
             grounded,
-            surroundings(study, plan, antenna, refine),
+            surroundings(study, plan, antenna, of_around),
         )
         refuse_bad_segments(built, wavelength, grounded)
     except GeometryError as error:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from pipeline.verdict import WORSE_FACTOR, Facts, Moved, score
-from pipeline.wording import times
+from pipeline.wording import listed, times
 
 # More stretches of cable than these no sentence holds.
 _MOST_STRETCHES = 4
@@ -84,7 +84,7 @@ def _told(found: list[list[Moved]]) -> str:
     said = every[:_MOST_STRETCHES]
     if len(every) > _MOST_STRETCHES:
         said.append("in places further on")
-    return " and ".join((", ".join(said[:-1]), said[-1])) if len(said) > 1 else "".join(said)
+    return listed(said)
 
 
 def _near(position: float) -> str:

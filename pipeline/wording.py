@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 # Finer than this nobody reads a table.
 _MOST_DECIMALS = 2
@@ -179,3 +179,14 @@ def times(score: float) -> str:
     if score <= 1:
         return f"{fixed(score, 2)} of what is just visible"
     return f"{fixed(score, 2 if score < 1.1 else 1)} times what is just visible"
+
+
+def listed(said: Sequence[str]) -> str:
+    """Several things as one phrase.
+
+    Examples
+    --------
+    >>> listed(["mast"]), listed(["mast", "rod", "cable"])
+    ('mast', 'mast, rod and cable')
+    """
+    return " and ".join((", ".join(said[:-1]), said[-1])) if len(said) > 1 else "".join(said)

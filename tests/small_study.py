@@ -52,3 +52,9 @@ def small_study_file(folder: Path, name: str = "small", **changes: object) -> Pa
     table = folder / "choke.csv"
     table.write_text(SMALL.with_name("choke.csv").read_text(encoding="utf-8"), encoding="utf-8")
     return path
+
+
+def grounded_study(folder: Path, **soil: str) -> Study:
+    """The small study over soil."""
+    site = {"height": "3 m", "ground": {"permittivity": 13, "conductivity": "5 mS/m"} | soil}
+    return load_study(small_study_file(folder, site=site))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import itertools
 import os
 import re
 import shutil
@@ -15,12 +14,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from command import braidwise, start
-from small_study import small_study_file
+from small_study import grounded_study, small_study_file
 
 from models.structure import Port, Structure, Wire
-from pipeline import evidence_plan
 from pipeline.errors import ResultError, StudyError
-from pipeline.evidence_page import choke_sentence, ground_sentence, headline
+from pipeline.evidence_page import page
 from pipeline.evidence_plan import redrawings
 from pipeline.evidence_run import judged, numbers, plan_evidence, run_job, solve
 from pipeline.figure_convergence import draw
@@ -39,10 +37,10 @@ from pipeline.followed import (
     WIRES,
     ZONES,
 )
-from pipeline.geometry import structure
 from pipeline.plan import CABLE, GeometryPlan
 from pipeline.solver import Soil, unit_source_currents
 from pipeline.study import load_study
+from pipeline.tables import write_table
 
 COLUMNS = [
     *("variation", "value", "n_segments", "mean_segment_m", "case", "quantity", "unit"),
@@ -68,19 +66,6 @@ def rows_of(run: tuple[Path, str]) -> list[dict[str, str]]:
         return list(csv.DictReader(stream))
 
 
-def grounded(folder: Path, **soil: str):
-    site = {"height": "3 m", "ground": {"permittivity": 13, "conductivity": "5 mS/m"} | soil}
-    return load_study(small_study_file(folder, site=site))
-
-
-def made_rows(changes: dict[tuple[str, str, str, str], float]) -> list[dict]:
-    """Rows of an invented table, by variation, value, case and quantity."""
-    return [
-        {"variation": v, "value": k, "case": c, "quantity": q, "change": x, "result": 1 + x}
-        for (v, k, c, q), x in changes.items()
-    ]
-
-
 # Published
 
 
@@ -99,63 +84,6 @@ def test_the_ground_of_reflection_coefficients_is_that_of_the_users_guide():
     assert z[0].real == pytest.approx(86.415, rel=0.005)
     assert z[0].imag == pytest.approx(47.822, rel=0.01)
     assert z[1].real != pytest.approx(86.415, rel=0.005)
-
-
-# Laws: what is drawn
-
-
-def test_every_kind_of_variation_is_drawn_and_differs_from_the_usual_drawing(tmp_path: Path):
-    found = redrawings(grounded(tmp_path))
-    assert {w.variation for w in found.ways} == {SEGMENTS, WIRES, PORTS, ZONES, GROUND, FIELD}
-    assert (found.drawn.variation, found.drawn.value) == (SEGMENTS, "1")
-    assert found.drawn.structure == structure(grounded(tmp_path), PLAN)
-    for way in found.ways[1:]:
-        same_wires = way.structure.wires == found.drawn.structure.wires
-        assert same_wires == (way.variation in (PORTS, GROUND, FIELD)), way.words
-
-
-def test_segments_get_shorter_a_tenth_at_least_each_time_until_a_limit_is_named(tmp_path: Path):
-    found = redrawings(load_study(small_study_file(tmp_path)))
-    lengths = sorted((w.mean_segment for w in found.ways if w.variation == SEGMENTS), reverse=True)
-    assert len(lengths) >= 4
-    assert min(a / b for a, b in itertools.pairwise(lengths)) >= 1.1
-    assert sum("Refinement ends at" in text for text in found.remarks) == 1
-
-
-def test_refinement_ends_where_runs_would_get_too_large(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-):
-    monkeypatch.setattr(evidence_plan, "MOST_SEGMENTS", 470)
-    found = redrawings(load_study(small_study_file(tmp_path)))
-    assert max(len(w.structure.segments) for w in found.ways if w.variation == SEGMENTS) <= 470
-    assert "Refinement ends at 0.8 of the usual segment lengths: the next step has more than 470 " \
-        "segments." in found.remarks  # fmt: skip
-
-
-def test_refinement_ends_where_the_rules_make_segments_hardly_shorter(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-):
-    monkeypatch.setattr(evidence_plan, "LEAST_RATIO", 1.24)
-    found = redrawings(load_study(small_study_file(tmp_path)))
-    assert [w.value for w in found.ways if w.variation == SEGMENTS] == ["1", "1.25"]
-    assert any("most segments are at the shortest" in text for text in found.remarks)
-
-
-def test_wires_that_do_not_fit_are_named_with_the_reason(tmp_path: Path):
-    found = redrawings(load_study(small_study_file(tmp_path)))
-    assert [w.value for w in found.ways if w.variation == WIRES] == ["6"]
-    (text,) = [r for r in found.remarks if r.startswith("Cages of 8 wires do not fit: ")]
-    assert "touch or cross" in text
-
-
-def test_other_factors_reach_the_drawing(tmp_path: Path):
-    study = load_study(small_study_file(tmp_path))
-    usual = structure(study, PLAN)
-    assert len(structure(study, PLAN, comb=0.5).ports) > len(usual.ports)
-    assert len(structure(study, PLAN, zone=0.7).shield_path) > len(usual.shield_path)
-    six = structure(study, PLAN, n_wires=6)
-    antenna = [sum(w.part == "antenna" for w in s.wires) for s in (usual, six)]
-    assert antenna[1] == pytest.approx(1.5 * antenna[0], rel=0.02)
 
 
 # Laws: what comes out
@@ -244,7 +172,7 @@ def test_figures_are_drawn_from_the_table_alone_and_always_alike(run, tmp_path: 
 
 
 def test_the_simpler_ground_and_free_space_change_a_cable_over_soil(tmp_path: Path):
-    study = grounded(tmp_path)
+    study = grounded_study(tmp_path)
     found = redrawings(study)
     ways = (found.drawn, *(w for w in found.ways if w.variation == GROUND))
     assert [w.value for w in ways] == ["1", REFLECTION, FREE_SPACE]
@@ -280,53 +208,31 @@ def test_numbers_are_those_of_the_cases_themselves(tmp_path: Path):
         assert found[name, "shield_current_ratio_max"] == pytest.approx(whole.shield_ratio_max)
 
 
-# Words
-
-
-def test_the_headline_says_yes_only_for_what_would_be_noticed():
-    rows = made_rows(
-        {
-            (SEGMENTS, "1", NONE, "swr_feed"): 0.0,
-            (SEGMENTS, "0.8", NONE, "swr_feed"): 0.03,
-            (WIRES, "6", IDEAL, "horizon_gain_mean"): -0.07,
-        }
-    )
-    assert headline(rows) == (
-        "No. Drawn finer or otherwise, nothing moves that would be noticed: SWR at the antenna by "
-        "up to 0.03, current at the radio by less than 0.1 % and mean gain, lowest lobe by up to "
-        "0.07 dB."
-    )
-    rows += made_rows({(ZONES, "0.7", IDEAL, "swr_feed"): -0.25})
-    assert headline(rows) == (
-        "Yes. Drawn finer or otherwise, what would be noticed moves: SWR at the antenna by up to "
-        "0.25."
-    )
-
-
-@pytest.mark.parametrize(
-    "way", [(SEGMENTS, "1.25"), (FIELD, "2"), (PORTS, "2"), (ZONES, "1.5"), (GROUND, REFLECTION)]
-)
-def test_coarser_drawings_and_other_grounds_do_not_decide_the_headline(way):
-    assert headline(made_rows({(*way, NONE, "swr_feed"): 0.9})).startswith("No.")
-
-
-def test_sentences_on_choke_and_ground_give_their_own_changes():
-    rows = made_rows(
-        {
-            (WIRES, "6", DIFFERENCE, "swr_feed"): 0.04,
-            (GROUND, REFLECTION, NONE, "station_current_ratio"): -0.009,
-        }
-    )
-    assert "SWR at the antenna by up to 0.04" in choke_sentence(rows)
-    assert "current at the radio by up to 0.9 %" in ground_sentence(rows)
-    assert ground_sentence(rows[:1]) == ""
+def test_table_and_figure_say_not_tested_where_only_longer_segments_were_drawn(
+    run: tuple[Path, str], tmp_path: Path
+):
+    rows = rows_of(run)
+    kept = [r for r in rows if r["variation"] != SEGMENTS or float(r["value"]) >= 1]
+    write_table(tmp_path / "convergence.csv", kept)
+    draw(tmp_path, "A short cable in free space", 145.3e6)
+    picture = (tmp_path / "convergence.svg").read_text(encoding="utf-8")
+    assert "Shorter segments: not tested" in picture
+    assert "Shorter segments move" not in picture
+    numbers_of = ("mean_segment_m", "result", "change")
+    plain = [{k: float(v) if k in numbers_of else v for k, v in r.items()} for r in kept]
+    verdicts = judged(plain)
+    assert {s.kind for s in verdicts.values()} == {"untested"}
+    text = page(tmp_path, load_study(small_study_file(tmp_path)), plain, verdicts, ())
+    assert '<td class="text">not tested</td>' in text
+    assert "does not move" not in text
+    assert "with longer segments" in text
 
 
 # Refusals
 
 
 def test_soil_that_does_not_conduct_has_no_reflection_run(tmp_path: Path):
-    found = redrawings(grounded(tmp_path, conductivity="0 S/m"))
+    found = redrawings(grounded_study(tmp_path, conductivity="0 S/m"))
     assert [w.value for w in found.ways if w.variation == GROUND] == [FREE_SPACE]
     assert "Reflection coefficients need a soil that conducts; this one does not." in found.remarks
 
