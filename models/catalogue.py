@@ -24,6 +24,7 @@ from models.catalogue_records import Pipe as Pipe
 from models.catalogue_records import SoilClass as SoilClass
 from models.catalogue_rows import DamagedCatalogue as DamagedCatalogue
 from models.catalogue_rows import Row, check_unique, read_rows
+from models.lengths import small
 
 T = TypeVar("T")
 
@@ -325,7 +326,7 @@ def ferrite_core(name: str, own: OwnParts = NO_PARTS, jacket_diameter: float = 0
 def _core_words(core: FerriteCore) -> str:
     """What to write for a core, and what it is."""
     over = ", goes round a cable with its connectors on" if core.shape == "clamp-on" else ""
-    return f"{core.id} ({core.shape}, {1e3 * core.hole_diameter:g} mm hole{over})"
+    return f"{core.id} ({core.shape}, {small(core.hole_diameter, None)} hole{over})"
 
 
 def ferrite_material(name: str) -> FerriteMaterial:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from models.antenna import thickness_inductance
+from models.lengths import large
 from models.loads import Load, Termination
 from models.segmentation import cuts
 from models.shield import ShieldRule
@@ -152,9 +153,9 @@ def shared_head(point: Point, lead: Lead) -> Head:
             Problem(
                 "cable.route",
                 "",
-                f"has its bond {point[2]:.2f} m above ground; for a rod that is shared with "
-                f"something else {STAR_HEIGHT + 6 * least:.2f} m are needed",
-                f"end the downward run higher (down_to: {STAR_HEIGHT + 6.2 * least:.2f} m)",
+                f"has its bond {large(point[2])} above ground; for a rod that is shared with "
+                f"something else {large(STAR_HEIGHT + 6 * least)} are needed",
+                f"end the downward run higher (down_to: {large(STAR_HEIGHT + 6.2 * least)})",
                 "earth-low",
             )
         )
@@ -273,8 +274,8 @@ def _lead_of(footing: Footing, usual: Lead, rods: Rods) -> Lead:
             Problem(
                 rods.keys[footing.part],
                 "",
-                f"ends {footing.point[2]:.2f} m above ground; a lead to a rod begins at least "
-                f"{STAR_HEIGHT + rule.least:.2f} m above it",
+                f"ends {large(footing.point[2])} above ground; a lead to a rod begins at least "
+                f"{large(STAR_HEIGHT + rule.least)} above it",
                 f"let the {footing.part} end higher",
                 "earth-low",
             )
@@ -289,7 +290,7 @@ def _two_impedances(footing: Footing, own: complex, other: complex, rods: Rods) 
         f"{rods.keys[footing.part]}.foot",
         "",
         f"is another rod ({abs(own):g} ohm) than the one of {abs(other):g} ohm less than "
-        f"{ONE_ROD_WITHIN:g} m away: so near to each other they act as one",
+        f"{large(ONE_ROD_WITHIN, None)} away: so near to each other they act as one",
         "foot: shared" if rods.head else f"foot: {{rod_impedance: {abs(other):g} ohm}}",
         "rod-twice",
     )

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import Joint
+from models.lengths import large, small
 from models.structure import GeometryError, Point, Problem, grid_point
 
 # Corners of a turn of a coil; a refined run takes more.
@@ -101,9 +102,9 @@ def _step_vector(
         raise GeometryError(
             Problem(
                 f"cable.route[{number}].down_to",
-                f"{step.length:.2f} m",
-                f"is not below the place the cable has reached ({here[2]:.2f} m above ground)",
-                f"down_to: {max(LOWEST_RUN, here[2] / 2):.2f} m",
+                large(step.length),
+                f"is not below the place the cable has reached ({large(here[2])} above ground)",
+                f"down_to: {large(max(LOWEST_RUN, here[2] / 2))}",
                 "route-upward",
             )
         )
@@ -146,7 +147,7 @@ def lay_route(
         position += length
         nodes.append(RouteNode(grid_point(here), position))
     if helix is not None and coil is None:
-        raise GeometryError(_no_room(helix, f"the route ends at {position:.2f} m"))
+        raise GeometryError(_no_room(helix, f"the route ends at {large(position)}"))
     nodes[-1] = RouteNode(nodes[-1].point, nodes[-1].position, "radio")
     return Route(tuple(nodes), coil)
 
@@ -154,8 +155,8 @@ def lay_route(
 def _no_room(helix: Helix, why: str) -> Problem:
     return Problem(
         "chokes.position",
-        f"{helix.position:.2f} m",
-        f"a coil of {helix.turns} turns and {1e3 * helix.height:.0f} mm height does not fit: {why}",
+        large(helix.position),
+        f"a coil of {helix.turns} turns and {small(helix.height)} height does not fit: {why}",
         "place the coil in a downward run of the cable that is longer than the coil",
         "coil-no-room",
     )
@@ -169,7 +170,7 @@ def _check_helix(helix: Helix, vector: NDArray[np.float64], length: float, posit
         helix.position - position + helix.height > length - margin
     ):
         raise GeometryError(
-            _no_room(helix, f"the downward run goes from {position:.2f} m over {length:.2f} m")
+            _no_room(helix, f"the downward run goes from {large(position)} over {large(length)}")
         )
 
 

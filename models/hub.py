@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from models.antenna import Drawing, FinishedAntenna, Joint, thickness_inductance
 from models.assembly import JointPoint, Mark, Member
 from models.catalogue import Pipe
+from models.lengths import small
 from models.pipe_cage import Cage, cage_ring_radius, choose_wire_count, ring, ring_nodes
 from models.pipe_parts import ROD_TIP, Pen
 from models.quantities import Quantity
@@ -173,10 +174,10 @@ def _radial_pen(hub: Pen, pipe_radius: float, radials: Radials) -> _RadialPen:
 def _between(wire: float, diameter: float) -> Problem:
     return Problem(
         "antenna.radial_diameter",
-        f"{1e3 * diameter:.1f} mm",
-        f"cannot be drawn with wires of {1e3 * wire:.2f} mm, which the cable's shield asks for: "
+        small(diameter, 1),
+        f"cannot be drawn with wires of {small(wire, 2)}, which the cable's shield asks for: "
         "neither one of them nor a ring of them is as thick",
-        f"radial_diameter: {1e3 * wire:.1f} mm, or at least {1e3 * wire / SPOKED:.1f} mm; or wind "
+        f"radial_diameter: {small(wire, 1)}, or at least {small(wire / SPOKED, 1)}; or wind "
         "the coil of the main cable and not of a thinner one",
         "radial-between",
     )
@@ -277,10 +278,10 @@ def radial_problems(
             found.append(
                 Problem(
                     f"antenna.{key}",
-                    f"{1e3 * length:.0f} mm",
-                    f"is shorter than {SHORTEST:g} pipe diameters ({1e3 * least:.0f} mm): the hub "
+                    small(length),
+                    f"is shorter than {SHORTEST:g} pipe diameters ({small(least)}): the hub "
                     "takes up most of it",
-                    f"{key}: {1e3 * least:.0f} mm or more, or a thinner pipe",
+                    f"{key}: {small(least)} or more, or a thinner pipe",
                     f"{key}-short",
                 )
             )
@@ -288,9 +289,9 @@ def radial_problems(
         found.append(
             Problem(
                 "antenna.radial_diameter",
-                f"{1e3 * radial_diameter:.1f} mm",
-                f"is thicker than the hub that the radials leave from ({1e3 * diameter:.1f} mm)",
-                f"radial_diameter: {1e3 * diameter:.1f} mm (the pipe's own) or a rod",
+                small(radial_diameter, 1),
+                f"is thicker than the hub that the radials leave from ({small(diameter, 1)})",
+                f"radial_diameter: {small(diameter, 1)} (the pipe's own) or a rod",
                 "radial-thick",
             )
         )
@@ -305,7 +306,7 @@ def hub_members(
     # As long as the fed segment of the drawing.
     gap = HUB_SEGMENT * diameter
     same = abs(radials.diameter - diameter) < 1e-6
-    stock = "pipe" if same else f"{1e3 * radials.diameter:.1f} mm rod or tube"
+    stock = "pipe" if same else f"{small(radials.diameter, 1)} rod or tube"
     members = [Member("vertical", "gap", "tip"), Member("hub", "hub's foot", "gap")]
     joints = [
         JointPoint("tip", (0.0, 0.0, element), "open"),
@@ -313,7 +314,7 @@ def hub_members(
             "gap",
             (0.0, 0.0, HUB_ABOVE * diameter),
             "insulator",
-            f"{1e3 * gap:.0f} mm of air between hub and vertical",
+            f"{small(gap)} of air between hub and vertical",
             setback=0.5 * gap,
         ),
         JointPoint("hub's middle", (0.0, 0.0, 0.0), "crossing", "the radials' axes meet here"),

@@ -33,6 +33,7 @@ from models.feedline_route import (
     Step,
     lay_route,
 )
+from models.lengths import large
 from models.metalwork import Run, Setting, downward_run, earth_places, keys_of, stand
 from models.segmentation import collisions, segment_limits
 from models.shield import (
@@ -135,8 +136,8 @@ def _check_heights(antenna: FinishedAntenna, route: Route | None, grounded: bool
             Problem(
                 "site.height",
                 "",
-                f"puts the antenna's lowest metal {antenna.lowest:.2f} m above ground; "
-                f"at least {LOWEST_RUN:g} m is needed",
+                f"puts the antenna's lowest metal {large(antenna.lowest)} above ground; "
+                f"at least {large(LOWEST_RUN, None)} is needed",
                 "raise the antenna or shorten its mast",
                 "antenna-low",
             )
@@ -148,8 +149,8 @@ def _check_heights(antenna: FinishedAntenna, route: Route | None, grounded: bool
                 Problem(
                     "cable.route",
                     "",
-                    f"leads the cable to {low:.2f} m above ground; "
-                    f"at least {LOWEST_RUN:g} m is needed",
+                    f"leads the cable to {large(low)} above ground; "
+                    f"at least {large(LOWEST_RUN, None)} is needed",
                     "end the downward run higher (down_to: 0.5 m)",
                     "route-low",
                 )

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from models.antenna import Drawing, FinishedAntenna, Joint, thickness_inductance
 from models.assembly import JointPoint, Mark, Member
+from models.lengths import small
 from models.pipe_cage import (
     RIM_PER_RADIUS,
     Cage,
@@ -130,7 +131,7 @@ def derived_lengths(
             lengths[key] = given
             continue
         sentences.append(
-            f"antenna.{key}: {1e3 * lengths[key]:.0f} mm "
+            f"antenna.{key}: {small(lengths[key])} "
             f"({waves:g} wavelength {diameters:+g} pipe diameters)"
         )
     return lengths, sentences
@@ -141,7 +142,7 @@ def bridge(parameters: Given, shield_diameter: float) -> tuple[float, list[str]]
     if parameters.bridge_diameter is not None:
         return parameters.bridge_diameter, []
     return shield_diameter, [
-        f"antenna.bridge_diameter: {1e3 * shield_diameter:.1f} mm (that of the cable's shield)"
+        f"antenna.bridge_diameter: {small(shield_diameter, 1)} (that of the cable's shield)"
     ]
 
 
@@ -156,9 +157,9 @@ def _spacing_problem(p: Given, diameter: float) -> Problem | None:
         return None
     return Problem(
         "antenna.spacing",
-        f"{1e3 * p.spacing:.1f} mm",
-        f"leaves no gap between two pipes of {1e3 * diameter:.1f} mm",
-        f"spacing: {1e3 * 2.5 * diameter:.0f} mm (axis to axis)",
+        small(p.spacing, 1),
+        f"leaves no gap between two pipes of {small(diameter, 1)}",
+        f"spacing: {small(2.5 * diameter)} (axis to axis)",
         "spacing-small",
     )
 
@@ -166,13 +167,13 @@ def _spacing_problem(p: Given, diameter: float) -> Problem | None:
 def _tap_problem(p: Given, diameter: float) -> Problem | None:
     if p.tap is None:
         return None
-    value = f"{1e3 * p.tap:.1f} mm"
+    value = small(p.tap, 1)
     if p.short_leg is not None and p.tap > 0.8 * p.short_leg:
         return Problem(
             "antenna.tap",
             value,
-            f"lies too close to the tip of the short leg, or above it ({1e3 * p.short_leg:.0f} mm)",
-            f"tap: {1e3 * 0.1 * p.short_leg:.0f} mm (about a tenth of the short leg)",
+            f"lies too close to the tip of the short leg, or above it ({small(p.short_leg)})",
+            f"tap: {small(0.1 * p.short_leg)} (about a tenth of the short leg)",
             "tap-above-stub",
         )
     if p.tap < diameter:
@@ -180,8 +181,8 @@ def _tap_problem(p: Given, diameter: float) -> Problem | None:
             "antenna.tap",
             value,
             "lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
-            f"({1e3 * diameter:.1f} mm) above the axis of the crossbar",
-            f"tap: {1e3 * 2 * diameter:.0f} mm",
+            f"({small(diameter, 1)}) above the axis of the crossbar",
+            f"tap: {small(2 * diameter)}",
             "tap-on-crossbar",
         )
     return None
@@ -194,9 +195,9 @@ def legs_problem(long_leg: float | None, short_leg: float | None) -> list[Proble
     return [
         Problem(
             "antenna.long_leg",
-            f"{1e3 * long_leg:.0f} mm",
-            f"is not at least 1.5 times the short leg ({1e3 * short_leg:.0f} mm)",
-            f"long_leg: {1e3 * 3 * short_leg:.0f} mm, or short_leg: {1e3 * long_leg / 3:.0f} mm "
+            small(long_leg),
+            f"is not at least 1.5 times the short leg ({small(short_leg)})",
+            f"long_leg: {small(3 * short_leg)}, or short_leg: {small(long_leg / 3)} "
             "(the long leg is about three times the short one)",
             "legs-alike",
         )
@@ -383,10 +384,10 @@ def tap_marks(antenna: Known, joint: str) -> tuple[Mark, ...]:
 
 def tap_parts(antenna: Known) -> tuple[tuple[int, str], ...]:
     """What is bought for the feed."""
-    thick = 1e3 * antenna.bridge_diameter
+    thick = small(antenna.bridge_diameter, 1)
     return (
         (2, "pipe clamps for the tap"),
-        (1, f"conductor {thick:.1f} mm thick from leg to leg at the tap, the connector in it"),
+        (1, f"conductor {thick} thick from leg to leg at the tap, the connector in it"),
     )
 
 

@@ -13,9 +13,9 @@ from models.assembly import Assembly, JointPoint, Mark
 from models.catalogue import Pipe
 from models.cutting import Cut, Joinery, Piece, cut_pieces, deflection, fitting_at
 from models.fittings import FittingKind, FittingSize
+from models.lengths import both, small
 from models.structure import Point, Problem
 
-_METRE_PER_INCH = 0.0254
 # A mark whose distance from an edge is less than this [m] cannot be found with a tape.
 _LEAST = 5e-4
 
@@ -51,12 +51,11 @@ def short_pieces(pieces: Sequence[Piece]) -> list[Problem]:
         problems.append(
             Problem(
                 "build.joints",
-                f"{1e3 * piece.axis_length:.1f} mm for the {piece.name}",
+                f"{small(piece.axis_length, 1)} for the {piece.name}",
                 f"is too short from axis to axis: {why}; the smallest that works is "
-                f"{1e3 * least:.1f} mm",
-                f"make the {piece.name} {math.ceil(1e3 * least - 1e-6):.0f} mm "
-                f"({math.ceil(100 * least / _METRE_PER_INCH) / 100:.2f} in) or longer in the "
-                "antenna's own keys" + (", or joints: mitred" if cups else ""),
+                f"{small(least, 1)}",
+                f"make the {piece.name} {both(least, 0, 'up')} or longer in the antenna's own keys"
+                + (", or joints: mitred" if cups else ""),
                 "piece-short",
             )
         )

@@ -100,6 +100,67 @@ def large(length: float, decimals: int | None = 2, rounding: Rounding = "nearest
     return _feet(int(_rounded(inches, 0, rounding)))
 
 
+def both(length: float, decimals: int = 1, rounding: Rounding = "nearest") -> str:
+    """A length of a part in the system of now, and in the other one behind it. [m in, text out]
+
+    Examples
+    --------
+    >>> both(0.055)
+    '55.0 mm (2.165 in)'
+    >>> with lengths_in("imperial"):
+    ...     both(0.0508)
+    '2 in (50.8 mm)'
+    """
+    own: System = _SYSTEM.get()
+    other: System = "imperial" if own == "metric" else "metric"
+    with lengths_in(other):
+        behind = small(length, decimals, rounding)
+    return f"{small(length, decimals, rounding)} ({behind})"
+
+
+def axis_unit(fine: bool = False) -> tuple[str, float]:
+    """Unit of an axis of lengths and its size [m]: of distances, or of parts where fine.
+
+    Examples
+    --------
+    >>> axis_unit(), axis_unit(fine=True)
+    (('m', 1.0), ('mm', 0.001))
+    """
+    if _SYSTEM.get() == "metric":
+        return ("mm", 1e-3) if fine else ("m", 1.0)
+    return ("in", METRE_PER_INCH) if fine else ("ft", INCHES_PER_FOOT * METRE_PER_INCH)
+
+
+def span(low: float, high: float, decimals: int = 0) -> str:
+    """Two lengths of a part and what lies between them. [m in, text out]
+
+    Examples
+    --------
+    >>> span(0.012, 0.2)
+    '12 to 200 mm'
+    """
+    unit = " mm" if _SYSTEM.get() == "metric" else " in"
+    return f"{small(low, decimals).removesuffix(unit)} to {small(high, decimals)}"
+
+
+def stretch(low: float, high: float, decimals: int = 2) -> str:
+    """Two distances and what lies between them. [m in, text out]
+
+    Examples
+    --------
+    >>> stretch(0.05, 2.0)
+    '0.05 to 2.00 m'
+    >>> with lengths_in("imperial"):
+    ...     stretch(0.05, 0.4), stretch(0.05, 4.0)
+    ('2 to 15.7 in', '2 in to 13 ft 1 in')
+    """
+    near, far = large(low, decimals), large(high, decimals)
+    for unit in (" m", " in"):
+        if near.endswith(unit) and far.endswith(unit) and " ft" not in near + far:
+            near = near.removesuffix(unit)
+    return f"{near} to {far}"
+
+
 def _feet(inches: int) -> str:
     feet, rest = divmod(abs(inches), INCHES_PER_FOOT)
     sign = "-" if inches < 0 else ""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.lengths import small, span
 from models.nearness import Lines, Others, graded_line, lines_of
 from models.pipe_cage import (
     RIM_PER_RADIUS,
@@ -225,8 +226,8 @@ def _strap(
             Problem(
                 "site.mast.bonded",
                 "yes",
-                f"needs a strap of {1e3 * length:.0f} mm from the mast's rim to the antenna; "
-                f"{1e3 * 2.1 * radius:.0f} to {1e3 * LONGEST_STRAP * pen.wavelength:.0f} mm can "
+                f"needs a strap of {small(length)} from the mast's rim to the antenna; "
+                f"{span(2.1 * radius, LONGEST_STRAP * pen.wavelength)} can "
                 "be drawn",
                 "leave top out, so that the mast ends just below the antenna, or bonded: no",
                 "mast-strap",

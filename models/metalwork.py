@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from models.catalogue import CoaxClass
 from models.earth import Earth, Footing
 from models.feedline_route import Route
+from models.lengths import small
 from models.loads import Load, Termination
 from models.mast import Mast, MastPen, draw_mast
 from models.nearness import Lines, graded_line, lines_of
@@ -219,7 +220,7 @@ def _with_piece(found: Standing, piece: Piece, structure: Structure, setting: Se
                 f"site.metalwork[{k}].foot",
                 "",
                 f"joins a lead to the {piece.name}, which is too thick for that: at most "
-                f"{1e3 * 2 * THICKEST_EARTHED * setting.radius:.0f} mm can be drawn",
+                f"{small(2 * THICKEST_EARTHED * setting.radius)} can be drawn",
                 "describe its edge as a thinner wire, or foot: open",
                 "metal-thick",
             )
@@ -229,9 +230,9 @@ def _with_piece(found: Standing, piece: Piece, structure: Structure, setting: Se
         raise GeometryError(
             Problem(
                 f"site.metalwork[{k}].diameter",
-                f"{1e3 * 2 * piece.radius:.0f} mm",
+                small(2 * piece.radius),
                 f"is too thick for the {piece.name} to be one wire: at most "
-                f"{1e3 * 2 * THICKEST * setting.wavelength:.0f} mm in this band",
+                f"{small(2 * THICKEST * setting.wavelength)} in this band",
                 "draw its edges as two thinner wires instead",
                 "metal-thick",
             )
@@ -334,8 +335,8 @@ def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> 
 
 
 def _near_problem(part: str, gap: float, radius: float, setting: Setting) -> Problem:
-    least = 1e3 * CLEAR_OF_CABLE * radius
-    far = "passes through it" if gap < 0 else f"comes within {1e3 * gap:.0f} mm of its surface"
+    least = CLEAR_OF_CABLE * radius
+    far = "passes through it" if gap < 0 else f"comes within {small(gap)} of its surface"
     remedies = {
         MAST: "hold the cable further off with clamps, lead it aside first (out: 0.1 m), or give "
         "the mast a stand_off; a cable taped to the mast or inside it is not computed",
@@ -345,7 +346,7 @@ def _near_problem(part: str, gap: float, radius: float, setting: Setting) -> Pro
         keys_of(setting.around)[part],
         "",
         f"is too close to the cable for thin wires: the axis of the cable {far} ({part}), and "
-        f"{least:.0f} mm are needed",
+        f"{small(least, 0)} are needed",
         remedies.get(part, f"move the {part} or the cable"),
         "cable-near-metal",
     )

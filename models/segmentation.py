@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.lengths import large
 from models.structure import GRID, Material, Point, Problem, Structure, Wire, grid_point
 
 # A segment longer than this carries more than one value of current (NEC-2 user's guide: 0.1).
@@ -145,7 +146,7 @@ def closest_approach(
 
 def _describe(wire: Wire) -> str:
     x, y, z = (0.5 * (a + b) for a, b in zip(wire.start, wire.end, strict=True))
-    return f"the {wire.part} at x {x:.2f} m, y {y:.2f} m, z {z:.2f} m"
+    return f"the {wire.part} at x {large(x)}, y {large(y)}, z {large(z)}"
 
 
 def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> list[Problem]:

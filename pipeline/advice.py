@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from models.lengths import large, small
 from pipeline.intervals import Interval
 from pipeline.purchase_words import cost, refused
 from pipeline.sleeve_words import as_made, in_resonance
@@ -70,7 +71,7 @@ def in_words(count: int) -> str:
 
 def describe(facts: Facts) -> str:
     """A candidate as it would be named in a sentence."""
-    where = "" if facts.position is None else f", starting {facts.position:.2f} m from the antenna"
+    where = "" if facts.position is None else f", starting {large(facts.position)} from the antenna"
     if facts.kind == "ferrite":
         plural = "core" if facts.count == 1 else "cores"
         return f"{in_words(facts.count)} {plural}, {facts.part}{where}"
@@ -173,7 +174,7 @@ def _chosen(
                 else (f"{impedance[:-1]}{made}")
             )
     to_cut = (
-        f" It is {1e3 * chosen.sleeve_length:.0f} mm long, its open end towards the antenna."
+        f" It is {small(chosen.sleeve_length)} long, its open end towards the antenna."
         if chosen.sleeve_length is not None
         else ""
     )

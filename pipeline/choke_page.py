@@ -10,6 +10,7 @@ from typing import Any
 
 from models.catalogue import FerriteCore, every_core
 from models.core_fit import is_split, takes_cable
+from models.lengths import small
 from pipeline.choke_design import Design, Judged
 from pipeline.choke_materials import SHOWN_HZ, MaterialRow
 from pipeline.choke_reactance import Reactance
@@ -80,7 +81,8 @@ def size_words(core: FerriteCore) -> str:
     '25.9 x 12.8 x 28.6 mm'
     """
     sizes = (core.outer_diameter, core.inner_diameter, core.length)
-    return " x ".join(f"{1e3 * size:g}" for size in sizes) + " mm"
+    *first, last = (small(size, None) for size in sizes)
+    return " x ".join([*(size.split()[0] for size in first), last])
 
 
 def _set_row(found: Design, j: Judged) -> dict[str, Any]:
@@ -116,9 +118,9 @@ def _fit_row(found: Design, core: FerriteCore) -> dict[str, Any]:
     goes = takes_cable(core, found.study.cable.type.jacket_diameter)
     return {
         "label": core.name,
-        "hole": f"{1e3 * core.hole_diameter:g} mm",
+        "hole": small(core.hole_diameter, None),
         "goes": "yes" if goes else "no",
-        "air": f"{fixed(1e3 * air, 1)} mm",
+        "air": small(air, 1).replace("-", "−"),
         "kind": "split" if is_split(core) else "solid",
         "sold": "yes" if core.on_sale else "no: for comparison",
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from models.lengths import large
 from pipeline.choke_design import Design, Judged
 from pipeline.choke_reactance import Reactance
 from pipeline.heat import ZERO_CELSIUS
@@ -73,7 +74,7 @@ def remarks(found: Design) -> list[str]:
     """Where, heat, what kind of core it is, and what was passed over."""
     chosen = found.chosen
     said = [
-        f"The row {place.label} begins {place.position:.2f} m along the cable, counted from the "
+        f"The row {place.label} begins {large(place.position)} along the cable, counted from the "
         "axis that its shield is joined to."
         for _, place in chosen.set.rows
     ]
@@ -156,7 +157,7 @@ def reactance_sentence(sweep: Reactance) -> str:
         )
     why = (
         f"the cable itself shows {fixed(sweep.z_cable.real, 0)} ohm with {fixed(reactance, 0)} ohm "
-        f"of {shows} reactance at {sweep.position:.2f} m, and a reactance of the other sign takes "
+        f"of {shows} reactance at {large(sweep.position)}, and a reactance of the other sign takes "
         "that away"
     )
     if not parts:

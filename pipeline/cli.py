@@ -15,6 +15,7 @@ from typing import IO
 import models
 import pipeline
 from models.catalogue import DamagedCatalogue
+from models.lengths import lengths_in
 from pipeline.errors import BraidwiseError, CatalogueError, Fault, ResultError, StudyError
 from pipeline.store import clear_leftovers, held
 
@@ -196,7 +197,8 @@ def run_check(paths: Sequence[Path], results: Path) -> int:
     # go on meanwhile.
     open_lock(results).close()
     for entry in drawn:
-        print(check_study(entry, results))
+        with lengths_in(entry.study.lengths):
+            print(check_study(entry, results))
     return 0
 
 
@@ -208,7 +210,8 @@ def run_evidence(paths: Sequence[Path], results: Path) -> int:
     with only_run_in(results):
         clear_leftovers(results)
         for job in jobs:
-            print(run_job(job, results))
+            with lengths_in(job.study.lengths):
+                print(run_job(job, results))
     return 0
 
 
@@ -221,7 +224,8 @@ def run_tune(paths: Sequence[Path], results: Path) -> int:
     with only_run_in(results):
         clear_leftovers(results)
         for job in jobs:
-            reached, text = run_job(job, results)
+            with lengths_in(job.study.lengths):
+                reached, text = run_job(job, results)
             print(text)
             met = met and reached
     return 0 if met else 1
@@ -232,11 +236,12 @@ def run_spread(paths: Sequence[Path], results: Path, cores: int) -> int:
     from pipeline.spread_run import plan_spread, run_job
 
     check_cores(cores)
-    jobs = plan_spread(list(paths))
+    studies = plan_spread(list(paths))
     with only_run_in(results):
         clear_leftovers(results)
-        for job in jobs:
-            print(run_job(job, results, cores))
+        for study in studies:
+            with lengths_in(study.lengths):
+                print(run_job(study, results, cores))
     return 0
 
 
@@ -250,7 +255,8 @@ def run_choke(paths: Sequence[Path], results: Path, cores: int) -> int:
     with only_run_in(results):
         clear_leftovers(results)
         for study in studies:
-            enough, text = run_job(study, results, cores)
+            with lengths_in(study.lengths):
+                enough, text = run_job(study, results, cores)
             print(text)
             met = met and enough
     return 0 if met else 1
@@ -263,7 +269,8 @@ def run_cut(paths: Sequence[Path], results: Path) -> int:
     plans = plan_all(paths)
     with only_run_in(results):
         for plan in plans:
-            print(write_build(plan, results))
+            with lengths_in(plan.study.lengths):
+                print(write_build(plan, results))
     return 0
 
 

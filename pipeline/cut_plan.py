@@ -22,6 +22,7 @@ from models.joinery_choice import (
     landings,
     short_pieces,
 )
+from models.lengths import large
 from models.nesting import Bar, nest
 from models.structure import GeometryError, Problem
 from models.wind_load import Rod, WindLoad, wind_load
@@ -142,7 +143,7 @@ def with_mast(assembly: Assembly, mast: float) -> Assembly:
         raise GeometryError(
             Problem(
                 "site.mount.mast",
-                f"{mast:g} m",
+                large(mast, None),
                 "cannot be drawn: this antenna has no joint on its base line",
                 "mount: insulated",
                 "mast-none",
@@ -220,10 +221,10 @@ def _pieces(study: Study, whole: Assembly, choice: Choice) -> tuple[Assembly, tu
             problems.append(
                 Problem(
                     "build.stock",
-                    f"{stock:g} m",
+                    large(stock, None),
                     f"is shorter than the {piece.name}, which is one piece of "
-                    f"{piece.overall_length:.3f} m",
-                    f"stock: {least:g} m",
+                    f"{large(piece.overall_length, 3)}",
+                    f"stock: {large(least, None)}",
                     "stock-short",
                 )
             )
@@ -311,7 +312,7 @@ def _parts(
         parts.append(
             Part(
                 len(entry.bars),
-                f"bar of {build.stock:g} m, {name}",
+                f"bar of {large(build.stock, None)}, {name}",
                 None if price is None else price * build.stock,
             )
         )

@@ -11,6 +11,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
 from scipy.constants import speed_of_light
 
+from models.lengths import large
 from pipeline.advice import in_words
 from pipeline.figure_data import (
     CABLE,
@@ -39,6 +40,7 @@ from pipeline.figure_style import (
     EndLabel,
     Note,
     label_ends,
+    length_axis,
     megahertz,
     number,
     open_page,
@@ -340,8 +342,8 @@ def _position_title(rows: Table, wavelength: float) -> str:
     places = tried_places(at, scores, wavelength)
     best, worst = best_place(places), max(places, key=lambda place: place.score)
     return (
-        f"{_moved(rows)} least at {best.position:.2f} m ({times(best.score)}) and most at "
-        f"{worst.position:.2f} m ({times(worst.score)})"
+        f"{_moved(rows)} least at {large(best.position)} ({times(best.score)}) and most at "
+        f"{large(worst.position)} ({times(worst.score)})"
     )
 
 
@@ -371,7 +373,7 @@ def choke_position(results: Path) -> None:
         ax.tick_params(labelbottom=k == 1)
         if k == 0:
             mark_places(ax, places)
-    ax.set_xlabel("distance along the cable from the antenna [m]")
+    length_axis(ax.xaxis, "distance along the cable from the antenna")
     save(page.figure, target, title)
 
 

@@ -14,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 from numpy.typing import NDArray
 
+from models.lengths import axis_unit
 from pipeline import figure_style
 from pipeline.figure_data import Table, table_at
 from pipeline.figure_style import (
@@ -188,8 +189,8 @@ def _grid(page: Page, left: float, wide: float, tall: float, below: float) -> It
 
 
 def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """Mean segment lengths in millimetres, coarse to fine, and the order of the rows."""
-    length = 1e3 * rows.number("mean_segment_m")
+    """Mean segment lengths in the axis's unit, coarse to fine, and the order of the rows."""
+    length = rows.number("mean_segment_m") / axis_unit(fine=True)[1]
     order = np.argsort(-length)
     return length[order], order
 
@@ -212,7 +213,7 @@ def _segments(folder: Path, footer: str) -> None:
             ax.plot(x, y, color=COLOURS[case], lw=1.4)
             for at, height, value in zip(x, y, values, strict=True):
                 _mark(ax, at, height, case, hollow=coarser(SEGMENTS, str(value)))
-        drawn = 1e3 * panel.rows.where(value="1").number("mean_segment_m")[0]
+        drawn = _by_length(panel.rows.where(value="1"))[0][0]
         ax.axvline(drawn, color=HAIR, lw=3.0, zorder=0)
         ax.set_xlim(1.03 * x.max(), 0.97 * x.min() - 0.02 * x.max())
         ax.set_ylim(*panel.span(panel.rows))
@@ -220,7 +221,7 @@ def _segments(folder: Path, footer: str) -> None:
         last = panel.quantity in ("average_gain", "reciprocity")
         ax.tick_params(labelbottom=last)
         if last:
-            ax.set_xlabel("mean segment length [mm]", size=SMALL)
+            ax.set_xlabel(f"mean segment length [{axis_unit(fine=True)[0]}]", size=SMALL)
     save(page.figure, folder / "convergence", title)
 
 

@@ -20,6 +20,7 @@ from pipeline.figure_style import (
     STEEL,
     WIDTH,
     Note,
+    length_axis,
     megahertz,
     open_page,
     save,
@@ -131,8 +132,8 @@ def exposure(results: Path) -> None:
         ax.axhline(0.0, color=STEEL, lw=1.2)
     ax.set_xlim(across.min(), across.max())
     ax.set_ylim(low, height.max())
-    ax.set_xlabel(f"{'xy'[axis]} [m]")
-    ax.set_ylabel("height [m]")
+    length_axis(ax.xaxis, "xy"[axis])
+    length_axis(ax.yaxis, "height")
     ax.grid(color=HAIR)
     ax.set_title(f"side view at {megahertz(cast.frequency)}", loc="left", size=SMALL, color=STEEL)
     save(page.figure, results / "figures" / "exposure", title)

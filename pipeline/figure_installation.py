@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from numpy.typing import NDArray
 
+from models.lengths import axis_unit, large
 from models.metalwork import OWN_PARTS
 from models.structure import Port, Structure
 from pipeline.figure_data import CABLE, Cast, landmarks, load_cast
@@ -29,6 +30,7 @@ from pipeline.figure_style import (
     WIDTH,
     Note,
     Words,
+    length_axis,
     megahertz,
     open_page,
     plain,
@@ -189,7 +191,7 @@ def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, l
     for position in sorted({round(p, 2) for p in scene.chokes}):
         across, height = along_cable(structure, position, axis)
         near = position < _NEAR
-        text = f"{position:.2f} m" if near else f"choke at {position:.2f} m"
+        text = large(position) if near else f"choke at {large(position)}"
         found[near].append(Place(across, height, text, PLUM))
     return found
 
@@ -197,13 +199,13 @@ def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, l
 def _title(structure: Structure, scene: Scene) -> str:
     marks = {m.name: m.position for m in landmarks(structure)}
     joint = float(structure.segments.start[structure.shield_path[0][0], 2])
-    said = f"The cable joins the antenna {joint:.2f} m above ground"
+    said = f"The cable joins the antenna {large(joint)} above ground"
     if not scene.grounded:
         said = "The antenna and its cable in free space"
     if "bond" in marks:
-        said += f", is bonded after {marks['bond']:.1f} m"
+        said += f", is bonded after {large(marks['bond'], 1)}"
     if "radio" in marks:
-        said += f" and reaches the radio after {marks['radio']:.1f} m"
+        said += f" and reaches the radio after {large(marks['radio'], 1)}"
     return said
 
 
@@ -301,8 +303,8 @@ def _whole(
     upright = max(p.across for p in names) if names else float(np.median(points))
     _name(ax, names, _height(ax), upright + 0.1 * span)
     _low_ends(ax, structure, axis)
-    ax.set_ylabel("height [m]")
-    ax.set_xlabel(f"{'xy'[axis]} [m]")
+    length_axis(ax.yaxis, "height")
+    length_axis(ax.xaxis, "xy"[axis])
     ax.grid(visible=False)
     ax.set_title("whole installation", loc="left", size=SMALL, color=STEEL, pad=4)
 
@@ -320,7 +322,7 @@ def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
         across, height = along_cable(structure, mark.position, axis)
         ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
         ax.annotate(
-            f"{mark.name} at {mark.position:.1f} m",
+            f"{mark.name} at {large(mark.position, 1)}",
             (across, height),
             (8 if mark.name == "bond" else 0, 9),
             size=SMALL,
@@ -363,9 +365,12 @@ def _near_tap(
     ax.grid(visible=False)
     # The lowest label would stand in the way of the other picture's last one.
     low, high = ax.get_ylim()
+    length_axis(ax.yaxis)
     ax.set_yticks([t for t in ax.get_yticks() if low + 0.05 * (high - low) < t < high])
-    ax.set_xticks(np.round(np.array([middle - 0.1, middle + 0.1]), 1))
-    ax.set_xlabel(f"{'xy'[axis]} [m]")
+    length_axis(ax.xaxis, "xy"[axis])
+    size = axis_unit()[1]
+    ends = np.array([middle - 0.1, middle + 0.1]) / size
+    ax.set_xticks(size * np.round(ends, 1))
     ax.set_title("feed, enlarged", loc="left", size=SMALL, color=STEEL, pad=4)
 
 

@@ -27,6 +27,7 @@ from pipeline.figure_style import (
     EndLabel,
     Note,
     label_ends,
+    length_axis,
     megahertz,
     open_page,
     save,
@@ -200,7 +201,7 @@ def shield_current(results: Path) -> None:
         drawn.append((player, y))
     ax.set_xlim(0, length)
     percent_axis(ax, max(float(y.max()) for _, y in drawn))
-    ax.set_xlabel("distance along the cable from the antenna [m]")
+    length_axis(ax.xaxis, "distance along the cable from the antenna")
     ax.set_ylabel("shield current / feed current")
     mark_places(ax, landmarks(load_structure(results / "geometry" / f"{CABLE}.json")))
     label_ends(ax, _ends(drawn), RIGHT)

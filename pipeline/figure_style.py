@@ -16,11 +16,14 @@ from typing import Any
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from models.lengths import axis_unit
 from pipeline.store import whole_file
 
 # Dark, and meant to differ in lightness as well as in hue; lines are named at their ends too and
@@ -52,7 +55,9 @@ DASHES: dict[str, Dash] = {
 }
 
 # A number stays on the line of its unit, and a reactance on that of its resistance.
-_TIE = re.compile(r"(?<=\d) (?=(?:%|dBi?|m|k?Ω|MHz)(?:\W|$))|(?<=\d) (?=[−+] j)|(?<=[−+]) (?=j\d)")
+_TIE = re.compile(
+    r"(?<=\d) (?=(?:%|dBi?|m|in|ft|k?Ω|MHz)(?:\W|$))|(?<=\d) (?=[−+] j)|(?<=[−+]) (?=j\d)"
+)
 
 # Narrow pages with large type: at the width of a telephone the text is still readable.
 WIDTH = 5.8
@@ -354,3 +359,26 @@ def save(figure: Figure, target: Path, title: str) -> None:
         figure.savefig(temporary, dpi=DPI, metadata={"Software": None, "Title": plain(title)})
     with whole_file(target.with_name(target.name + ".svg")) as temporary:
         figure.savefig(temporary, metadata={"Date": None, "Creator": None, "Title": plain(title)})
+
+
+class _RoundIn(MaxNLocator):
+    """Ticks at round numbers of a unit of some size."""
+
+    def __init__(self, size: float) -> None:
+        super().__init__("auto", steps=[1, 2, 2.5, 5, 10])
+        self._size = size
+
+    def tick_values(self, vmin: float, vmax: float) -> Any:
+        """Ticks between two places of the axis."""
+        ticks = super().tick_values(vmin / self._size, vmax / self._size)
+        return self._size * np.asarray(ticks)
+
+
+def length_axis(axis: Axis, name: str = "") -> None:
+    """Count an axis of lengths [m] in the unit that lengths are worded in, named if it has one."""
+    unit, size = axis_unit()
+    if name:
+        axis.set_label_text(f"{name} [{unit}]")
+    if size != 1.0:
+        axis.set_major_locator(_RoundIn(size))
+        axis.set_major_formatter(FuncFormatter(lambda place, _: f"{round(place / size, 6):g}"))

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import CoaxClass, every_cable
+from models.lengths import large
 from pipeline.choke_model import LinePiece, LineRun, line_run, through_line
 from pipeline.coil_making import coil_cable
 from pipeline.compare import CaseResult
@@ -260,9 +261,9 @@ def line_words(choice: LineChoice, study: Study) -> tuple[str, ...]:
     own = next(o for o in choice.options if o.own)
     best = choice.options[0]
     sentences = [
-        f"Over {choice.length:.1f} m the study's {own.cable.name} loses {own.loss_db:.2f} dB at "
-        f"{study.frequency / 1e6:g} MHz, and {100 * own.radiated:.0f} % of the transmitter's power "
-        "is radiated; the rest warms cable, soil and metal."
+        f"Over {large(choice.length, 1)} the study's {own.cable.name} loses {own.loss_db:.2f} dB "
+        f"at {study.frequency / 1e6:g} MHz, and {100 * own.radiated:.0f} % of the transmitter's "
+        "power is radiated; the rest warms cable, soil and metal."
     ]
     if not best.own:
         gain = own.loss_db - best.loss_db

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from models.antenna import Generator
+from models.lengths import large
 from pipeline.choke_model import LineRun
 from pipeline.line import matched_loss_db
 from pipeline.measured import FURTHEST_OFFSET, SAME, Agreement
@@ -173,8 +174,8 @@ def line_sentence(found: Agreement, run: LineRun, f: float) -> str:
         "which leaves nothing of it" if turn >= 90 else "so R and X at the feed are a rough guide"
     )
     return (
-        f"It was measured at the radio and moved to the antenna through {run.length():.1f} m of "
-        f"line with {loss:.2f} dB. That costs certainty: a tenth more or less of that loss and "
+        f"It was measured at the radio and moved to the antenna through {large(run.length(), 1)} "
+        f"of line with {loss:.2f} dB. That costs certainty: a tenth more or less of that loss and "
         f"the connectors ({run.connector_loss_db:.2f} dB, not taken off) make the reflection "
         f"uncertain by {100 * back:.0f} % of itself; an analyser's error of "
         f"{_REFLECTION_UNSURE:g} becomes {error:.3f}; and a hundredth of the line's electrical "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from models.lengths import large
 from pipeline.verdict import Facts, Interval, Variation, can_be_had, is_lottery, score, worsened
 from pipeline.wording import times
 
@@ -20,7 +21,7 @@ def cost(facts: Facts, bare: Facts) -> str:
         more = facts.line_loss_db - bare.line_loss_db
         loses = f"; the line loses {more:.2f} dB more with it" if more >= _LEAST_LOSS_DB else ""
         costs = "no price of it is given" if price is None else f"it costs {price}"
-        return f" It takes {facts.coil_cable:.1f} m of cable, and {costs}{loses}."
+        return f" It takes {large(facts.coil_cable, 1)} of cable, and {costs}{loses}."
     return "" if price is None else f" It costs {price}."
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import RADIO_OHM
+from models.lengths import large
 from models.structure import Structure
 from pipeline.choke_model import LineRun
 from pipeline.compare import Solved, case_line, case_series
@@ -306,8 +307,8 @@ def _house(found: Mapping[str, Reception], chosen: str, beside: float) -> str:
     )
     which = "that choke makes it" if advised else "a perfect choke would make it"
     return (
-        f"A small noisy device {beside:g} m beside the radio comes in over the cable and through "
-        "the air: "
+        f"A small noisy device {large(beside, None)} beside the radio comes in over the cable and "
+        "through the air: "
         f"{which} {_change(upright)} where its wires run upright and {_change(level)} where they "
         "run level."
     )

@@ -18,6 +18,7 @@ from xml.etree import ElementTree
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from models.lengths import large, small
 from pipeline.errors import Fault, ResultError
 from pipeline.store import read_json, write_text
 from pipeline.wording import (
@@ -224,7 +225,7 @@ def _route_words(route: list[dict[str, Any]]) -> str:
         if step["go"] == "bond":
             words.append("bond to the ground rod")
         else:
-            words.append(f"{step['go'].replace('_', ' ')} {step['length_m']:.2f} m")
+            words.append(f"{step['go'].replace('_', ' ')} {large(step['length_m'])}")
     return ", ".join(words)
 
 
@@ -240,6 +241,7 @@ def page_environment() -> Environment:
     environment.filters.update(percent=percent, decibels=decibels, change=change)
     environment.filters.update(money=money, words=_route_words, unparted=unparted)
     environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away, signed=signed)
+    environment.globals.update(small=small, large=large)
     return environment
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from models.lengths import large, span, stretch
 from pipeline.plan import NONE, Case
 from pipeline.spread import Spread
 from pipeline.spread_verdict import MAKES, SURE, Cause, Judgement, flips, make_of
@@ -41,7 +42,7 @@ def named(case: Case) -> str:
     choke = case.choke
     if choke is None:
         return "no choke"
-    where = f", starting {choke.position:.2f} m from the antenna"
+    where = f", starting {large(choke.position)} from the antenna"
     if isinstance(choke, FerriteChoice):
         cores = "one core" if choke.count == 1 else f"{choke.count} cores"
         return f"{cores}, {choke.core.name}{where}"
@@ -54,7 +55,7 @@ def short(case: Case) -> str:
     if choke is None:
         return "no choke"
     if isinstance(choke, FerriteChoice):
-        return f"{choke.count} × {choke.core.name.split(' clamp')[0]}, at {choke.position:.2f} m"
+        return f"{choke.count} × {choke.core.name.split(' clamp')[0]}, at {large(choke.position)}"
     return case.label
 
 
@@ -169,10 +170,9 @@ def _either_sign(unknown: Unknown, between: tuple[float, float]) -> str:
 def _amounts(low: float, high: float, unit: str) -> str:
     """Two ends of a range with the digits that tell them apart."""
     if unit == "m":
-        factor, name, form = (1e3, "mm", ".0f") if high - low < 0.1 else (1.0, "m", ".2f")
-        if name == "mm" and high - low < 4e-3:
-            form = ".1f"
-    elif unit == "S/m":
+        narrow = high - low < 0.1
+        return span(low, high, 1 if high - low < 4e-3 else 0) if narrow else stretch(low, high)
+    if unit == "S/m":
         factor, name, form = 1e3, "mS/m", ".3g"
     elif unit == "ohm":
         factor, name, form = (1e-3, "kohm", ".2g") if low >= _OHMS_OF_KILO else (1.0, "ohm", ".3g")

@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from models.lengths import System, lengths_in
 from pipeline.store import read_json, write_json, write_text
 
 if TYPE_CHECKING:
@@ -112,19 +113,25 @@ def _evaluated(
 
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
+    from pipeline.study import load_study
+
+    study = load_study(study_path)
+    with lengths_in(study.lengths):
+        _combine(study, cache, results)
+
+
+def _combine(study: Study, cache: Path, results: Path) -> None:
     from pipeline.as_made import with_making
     from pipeline.compare import at_centre
     from pipeline.facts import judge
     from pipeline.metrics import horizon_elevation_deg
     from pipeline.plan import CABLE
     from pipeline.self_checks import check_cases
-    from pipeline.study import load_study
     from pipeline.summary import Outcome, summary_data
     from pipeline.sweeps import Bench
     from pipeline.uncertainty import accuracy, expanded
     from pipeline.verdict import effect
 
-    study = load_study(study_path)
     solved, refined, geometries = _load(study, cache)
     route, found, lines = _evaluated(study, solved)
     theta = solved[CABLE].basis.directions.theta
@@ -309,15 +316,26 @@ def compared(summaries: list[Path], target: Path) -> None:
     """Set the studies of one run side by side; ``summaries`` lie in their results folders."""
     from pipeline.side_by_side import compare_studies
 
-    compare_studies([path.parent for path in summaries], target.parent)
+    folders = [path.parent for path in summaries]
+    systems = {_lengths_of(folder) for folder in folders}
+    # Studies in both kinds of units meet in metres.
+    with lengths_in(systems.pop() if len(systems) == 1 else "metric"):
+        compare_studies(folders, target.parent)
+
+
+def _lengths_of(results: Path) -> System:
+    """System of units that a study of a results folder is written in."""
+    written: System = read_json(results / "summary.json")["study"].get("lengths_in", "metric")
+    return written
 
 
 def figure(names: list[str], results: Path) -> None:
     """Draw some of the figures from their tables."""
     from pipeline.figures import draw
 
-    for name in names:
-        draw(name, results)
+    with lengths_in(_lengths_of(results)):
+        for name in names:
+            draw(name, results)
 
 
 def report(results: Path) -> None:
@@ -325,5 +343,6 @@ def report(results: Path) -> None:
     from pipeline.limits import write_limits
     from pipeline.report import build_report
 
-    write_limits(results)
-    build_report(results)
+    with lengths_in(_lengths_of(results)):
+        write_limits(results)
+        build_report(results)

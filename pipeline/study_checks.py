@@ -146,7 +146,8 @@ def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> 
         complaint = _step_complaint(at, step, height, last)
         height += {"up": move, "down": -move}.get(go, 0.0)
         if complaint is None and has_ground and height < LOWEST:
-            rule = f"ends {show_quantity(height, 'm')} above ground, less than the allowed 50 mm"
+            rule = f"ends {show_quantity(height, 'm')} above ground, less than the allowed "
+            rule += show_quantity(LOWEST, "m", "up")
             complaint = Complaint(at, rule, "take a shorter step", "route-below-ground")
         if complaint is not None:
             return Walk(0, 0, (complaint,))

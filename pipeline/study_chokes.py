@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from models.catalogue import CoaxClass, FerriteCore, ferrite_cores
 from models.core_fit import takes_cable
+from models.lengths import large
 from pipeline.study_types import ChokeChoice, CoilChoice, CoilModel, FerriteChoice, SleeveChoice
 from pipeline.units import show_quantity
 
@@ -70,7 +71,7 @@ def variants(
                 label_end += f", {n} pieces" if n > 1 else ", 1 piece"
             if isinstance(position, tuple):
                 id_end += f"-at-{place:.2f}m"
-                label_end += f", at {place:.2f} m"
+                label_end += f", at {large(place)}"
             yield Variant(name + id_end, label + label_end, n, place)
 
 

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from models.antennas import generators
+from models.lengths import large, small
 from models.metalwork import Surroundings
 from pipeline.advice import Advice
 from pipeline.choke_model import line_run, sleeve_length
@@ -49,6 +50,7 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
     return {
         "name": study.name,
         "title": study.title,
+        "lengths_in": study.lengths,
         "frequency_hz": study.frequency,
         "band_hz": [study.band.start, study.band.stop],
         "power_w": study.power,
@@ -127,7 +129,7 @@ def _antenna_data(study: Study) -> dict[str, Any]:
 
 def _derived(study: Study) -> list[str]:
     sleeves = [
-        f"chokes.{c.id}.length: {1e3 * sleeve_length(c, study):.0f} mm (a quarter wave inside it)"
+        f"chokes.{c.id}.length: {small(sleeve_length(c, study))} (a quarter wave inside it)"
         for c in study.chokes
         if isinstance(c, SleeveChoice) and c.length is None
     ]
@@ -143,7 +145,7 @@ def _rod_for_comparison(study: Study) -> list[str]:
     resistance = ground_rod_resistance(length, diameter / 2, ground.sigma)
     return [
         f"bond.rod_impedance: {abs(study.bond.rod_impedance):.0f} ohm is used; a rod of "
-        f"{length:g} m and {1e3 * diameter:.0f} mm in this soil has {resistance:.0f} ohm at low "
+        f"{large(length, None)} and {small(diameter)} in this soil has {resistance:.0f} ohm at low "
         "frequency"
     ]
 

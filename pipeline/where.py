@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from models.lengths import large, stretch
 from pipeline.verdict import WORSE_FACTOR, Facts, Moved, score
 from pipeline.wording import listed, times
 
@@ -74,9 +75,7 @@ def stretches(places: list[Moved], holds: Callable[[Moved], bool]) -> list[list[
 def _told(found: list[list[Moved]]) -> str:
     """Stretches in words; a place that was tried alone is not known to the centimetre."""
     every = [
-        _near(g[0].position)
-        if len(g) == 1
-        else f"from {g[0].position:.2f} to {g[-1].position:.2f} m"
+        _near(g[0].position) if len(g) == 1 else f"from {stretch(g[0].position, g[-1].position)}"
         for g in found
     ]
     # Two that are told alike are one to the reader.
@@ -88,7 +87,7 @@ def _told(found: list[list[Moved]]) -> str:
 
 
 def _near(position: float) -> str:
-    return "at the antenna" if position < _AT_THE_ANTENNA else f"near {position:.1f} m"
+    return "at the antenna" if position < _AT_THE_ANTENNA else f"near {large(position, 1)}"
 
 
 def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
@@ -100,7 +99,7 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
     enough = stretches(places, lambda p: p.score <= 1)
     worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * score(bare)))
     best = best_place(places)
-    at = f"{best.position:.2f} m ({times(best.score)} is left)"
+    at = f"{large(best.position)} ({times(best.score)} is left)"
     said = [
         f"enough {_told(enough)}, {'in the first of these ' if len(enough) > 1 else ''}best at {at}"
         if enough
@@ -116,6 +115,6 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
     )
     return (
         f"Where? The same {what} tried at {len(places)} places from "
-        f"{places[0].position:.2f} to {places[-1].position:.2f} m along the cable: "
+        f"{stretch(places[0].position, places[-1].position)} along the cable: "
         f"{'; '.join(said)}.{shift}"
     )

@@ -6,11 +6,13 @@ import math
 import re
 from collections.abc import Callable, Sequence
 
+from models.lengths import large
+
 # Finer than this nobody reads a table.
 _MOST_DECIMALS = 2
 # Between a number and its unit, where a line must not end.
 NO_BREAK = "\u00a0"
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|dBi?|ohm|kohm|m|mm|kHz|MHz|W|V|K|EUR)(?!\w))")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|dBi?|ohm|kohm|m|mm|in|ft|kHz|MHz|W|V|K|EUR)(?!\w))")
 
 
 def percent(ratio: float) -> str:
@@ -152,9 +154,8 @@ def keep_away(distance: float, nearest: float) -> str:
     ('1.3 m', '0.07 m', '13 m', 'under 0.05 m')
     """
     if distance <= 0:
-        return f"under {nearest:g} m"
-    decimals = 2 if distance < 1 else 1 if distance < 10 else 0
-    return f"{math.ceil(distance * 10**decimals - 1e-9) / 10**decimals:.{decimals}f} m"
+        return f"under {large(nearest, None)}"
+    return large(distance, 2 if distance < 1 else 1 if distance < 10 else 0, "up")
 
 
 def unparted(text: str) -> str:

@@ -36,6 +36,7 @@ from models.j_frame import (
     u_rules,
     u_stations,
 )
+from models.lengths import small
 from models.pipe_parts import STRAP_OUT
 from models.quantities import Quantity
 from models.segmentation import SegmentRule
@@ -124,8 +125,8 @@ def _hairpin_problem(p: CollinearJ) -> Problem | None:
         return None
     return Problem(
         "antenna.hairpin",
-        f"{1e3 * p.hairpin:.0f} mm",
-        f"is not at least 1.5 times as long as its legs are apart ({1e3 * p.spacing:.0f} mm)",
+        small(p.hairpin),
+        f"is not at least 1.5 times as long as its legs are apart ({small(p.spacing)})",
         "hairpin: a quarter of the wavelength, or leave it out; or bring the legs together",
         "hairpin-short",
     )

@@ -27,6 +27,7 @@ from models.hub import (
     usual_rod,
     vertical,
 )
+from models.lengths import small
 from models.loads import Coil, Load, ShortedLine
 from models.quantities import Choice, Quantity
 from models.structure import GeometryError, Problem
@@ -153,10 +154,10 @@ def _wanted_reactance(element: float, p: FiveEighths, diameter: float, wavelengt
         raise GeometryError(
             Problem(
                 "antenna.element",
-                f"{1e3 * element:.0f} mm",
+                small(element),
                 f"is {waves:.2f} wavelengths; the reactance to be matched is known here from "
                 f"{SHORTEST_FIT:g} to {LONGEST_FIT:g}",
-                f"element: {1e3 * 0.62 * wavelength:.0f} mm, or give {part} as well",
+                f"element: {small(0.62 * wavelength)}, or give {part} as well",
                 "element-off",
             )
         )
@@ -187,7 +188,7 @@ def sized(
         ),
     }
     sentences = [
-        f"antenna.{key}: {1e3 * value:.0f} mm ({why})"
+        f"antenna.{key}: {small(value)} ({why})"
         for key, (value, why) in own.items()
         if getattr(p, key) is None
     ]
@@ -218,7 +219,7 @@ def _match(
         coil = x / (2 * np.pi * frequency)
         return coil, stub, (f"antenna.inductance: {1e9 * coil:.0f} nH {why}",)
     stub = stub_length(x, wavelength, coax_class(p.stub_cable))
-    return coil, stub, (f"antenna.stub: {1e3 * stub:.0f} mm of {p.stub_cable} {why}",)
+    return coil, stub, (f"antenna.stub: {small(stub)} of {p.stub_cable} {why}",)
 
 
 def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
@@ -231,8 +232,8 @@ def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
             Problem(
                 "antenna.stub_cable",
                 p.stub_cable,
-                f"has a jacket of {1e3 * cable.jacket_diameter:.1f} mm and does not go into a pipe "
-                f"that is {1e3 * bore:.1f} mm wide inside",
+                f"has a jacket of {small(cable.jacket_diameter, 1)} and does not go into a pipe "
+                f"that is {small(bore, 1)} wide inside",
                 "take a thinner coax for the stub, a wider pipe, or match: coil",
                 "stub-thick",
             )
@@ -241,8 +242,8 @@ def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
         found.append(
             Problem(
                 "antenna.stub",
-                f"{1e3 * p.stub:.0f} mm",
-                f"is longer than the vertical that it lies in ({1e3 * p.element:.0f} mm)",
+                small(p.stub),
+                f"is longer than the vertical that it lies in ({small(p.element)})",
                 "take a coax with a lower velocity factor, or match: coil",
                 "stub-long",
             )
@@ -274,7 +275,7 @@ def assembly(antenna: SizedFiveEighths, pipe: Pipe, joint: str) -> Assembly:
         f"coil of {1e9 * antenna.inductance:.0f} nH with a Q of {antenna.quality:g} or more, of "
         "thick wire or tube that carries itself"
         if coil
-        else f"{1e3 * antenna.stub:.0f} mm of {antenna.stub_cable}, closed at one end"
+        else f"{small(antenna.stub)} of {antenna.stub_cable}, closed at one end"
     )
     join = (
         "Join the cable's centre to the coil's lower end and the coil's upper end to the vertical."

@@ -36,6 +36,7 @@ from models.j_frame import (
     u_rules,
     u_stations,
 )
+from models.lengths import small
 from models.pipe_parts import STRAP_OUT
 from models.quantities import Quantity
 from models.segmentation import SegmentRule
@@ -113,10 +114,10 @@ def _gap_problem(p: FoldedJ, diameter: float) -> Problem | None:
         return None
     return Problem(
         "antenna.gap",
-        f"{1e3 * p.gap:.1f} mm",
-        f"is less than half the pipe's diameter ({1e3 * diameter:.1f} mm): what two ends so near "
+        small(p.gap, 1),
+        f"is less than half the pipe's diameter ({small(diameter, 1)}): what two ends so near "
         "do to each other has not been compared with anything",
-        f"gap: {1e3 * 1.5 * diameter:.0f} mm",
+        f"gap: {small(1.5 * diameter)}",
         "gap-small",
     )
 
@@ -128,10 +129,9 @@ def _side_problem(p: FoldedJ) -> Problem | None:
         return None
     return Problem(
         "antenna.height",
-        f"{1e3 * p.height:.0f} mm",
-        f"leaves the second side shorter than the short leg ({1e3 * p.short_leg:.0f} mm)",
-        f"height: {1e3 * (3 * p.short_leg + p.gap):.0f} mm "
-        "(the second side is about twice the short leg)",
+        small(p.height),
+        f"leaves the second side shorter than the short leg ({small(p.short_leg)})",
+        f"height: {small(3 * p.short_leg + p.gap)} (the second side is about twice the short leg)",
         "side-short",
     )
 
@@ -192,7 +192,7 @@ def assembly(antenna: SizedFoldedJ, pipe: Pipe, joint: str) -> Assembly:
             "Cut the pipes as listed and deburr them.",
             "Join the crossbar to long and short leg, and the strap to long leg and second side; "
             "all four must lie in one plane, both sides parallel.",
-            f"Bridge the gap of {1e3 * a.gap:.0f} mm above the {OPEN_LEG} with the plastic, so "
+            f"Bridge the gap of {small(a.gap)} above the {OPEN_LEG} with the plastic, so "
             "that neither end can move.",
             tap_step(joint),
         ),

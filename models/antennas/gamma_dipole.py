@@ -22,6 +22,7 @@ from models.antenna import (
 )
 from models.assembly import Assembly, JointPoint, Mark, Member
 from models.catalogue import Pipe
+from models.lengths import small
 from models.loads import Capacitor, Load
 from models.pipe_cage import ETA_OVER_2PI, THICKEST_WIRE, node_point, ring
 from models.pipe_parts import Pen, rod_spacing
@@ -147,10 +148,10 @@ def sized(
     capacitance = p.capacitance or 1 / (2 * np.pi * frequency * reactance)
     whole = SizedGammaDipole(length, spacing, arm, rod, capacitance, p.quality or _QUALITY)
     reasons = {
-        "length": f"{1e3 * length:.0f} mm ({RULES['length'][0]:g} wavelength)",
-        "spacing": f"{1e3 * spacing:.0f} mm ({_SPACING:g} pipe diameters)",
-        "arm": f"{1e3 * arm:.0f} mm ({arm / wavelength:.3f} wavelength, for 50 ohm)",
-        "arm_diameter": f"{1e3 * rod:.1f} mm (no thicker than the cable's shield)",
+        "length": f"{small(length)} ({RULES['length'][0]:g} wavelength)",
+        "spacing": f"{small(spacing)} ({_SPACING:g} pipe diameters)",
+        "arm": f"{small(arm)} ({arm / wavelength:.3f} wavelength, for 50 ohm)",
+        "arm_diameter": f"{small(rod, 1)} (no thicker than the cable's shield)",
         "capacitance": f"{1e12 * capacitance:.1f} pF ({reactance:.0f} ohm at the frequency)",
         "quality": f"{_QUALITY:g}",
     }
@@ -175,9 +176,9 @@ def _thick_problem(p: GammaDipole, diameter: float) -> Problem | None:
         return None
     return Problem(
         "antenna.arm_diameter",
-        f"{1e3 * p.arm_diameter:.1f} mm",
-        f"is more than {THICKEST_WIRE:g} of the pipe's diameter ({1e3 * diameter:.1f} mm)",
-        f"arm_diameter: {1e3 * _ARM * diameter:.1f} mm or less, or a thicker pipe",
+        small(p.arm_diameter, 1),
+        f"is more than {THICKEST_WIRE:g} of the pipe's diameter ({small(diameter, 1)})",
+        f"arm_diameter: {small(_ARM * diameter, 1)} or less, or a thicker pipe",
         "arm-thick",
     )
 
@@ -192,10 +193,10 @@ def _spacing_problem(p: GammaDipole, diameter: float) -> Problem | None:
         return None
     return Problem(
         "antenna.spacing",
-        f"{1e3 * p.spacing:.1f} mm",
-        f"leaves too little room between a pipe of {1e3 * diameter:.1f} mm and an arm of "
-        f"{1e3 * rod:.1f} mm for the post and its feed",
-        f"spacing: {1e3 * max(least, _SPACING * diameter):.0f} mm (axis to axis), or a thinner arm",
+        small(p.spacing, 1),
+        f"leaves too little room between a pipe of {small(diameter, 1)} and an arm of "
+        f"{small(rod, 1)} for the post and its feed",
+        f"spacing: {small(max(least, _SPACING * diameter))} (axis to axis), or a thinner arm",
         "arm-close",
     )
 
@@ -203,22 +204,21 @@ def _spacing_problem(p: GammaDipole, diameter: float) -> Problem | None:
 def _arm_problem(p: GammaDipole, diameter: float) -> Problem | None:
     if p.arm is None:
         return None
-    value = f"{1e3 * p.arm:.0f} mm"
+    value = small(p.arm)
     if p.length is not None and p.arm > 0.4 * p.length:
         return Problem(
             "antenna.arm",
             value,
-            f"reaches the tip of the dipole, or nearly ({1e3 * 0.5 * p.length:.0f} mm from its "
-            "middle)",
-            f"arm: {1e3 * 0.17 * p.length:.0f} mm (about a sixth of the dipole)",
+            f"reaches the tip of the dipole, or nearly ({small(0.5 * p.length)} from its middle)",
+            f"arm: {small(0.17 * p.length)} (about a sixth of the dipole)",
             "arm-long",
         )
     if p.arm < 1.2 * diameter:
         return Problem(
             "antenna.arm",
             value,
-            f"is shorter than 1.2 pipe diameters ({1e3 * diameter:.1f} mm)",
-            f"arm: {1e3 * 2 * diameter:.0f} mm, or a thinner pipe",
+            f"is shorter than 1.2 pipe diameters ({small(diameter, 1)})",
+            f"arm: {small(2 * diameter)}, or a thinner pipe",
             "arm-short",
         )
     return None
@@ -250,10 +250,10 @@ def _refuse_thick_arm(antenna: SizedGammaDipole, wire_radius: float) -> None:
     raise GeometryError(
         Problem(
             "antenna.arm_diameter",
-            f"{1e3 * antenna.arm_diameter:.1f} mm",
+            small(antenna.arm_diameter, 1),
             "is thicker than the shield of the cable at the middle of the dipole "
-            f"({2e3 * wire_radius:.2f} mm); the field solver takes no such step",
-            f"arm_diameter: {2e3 * wire_radius:.1f} mm or less, or a thicker cable",
+            f"({small(2 * wire_radius, 2)}); the field solver takes no such step",
+            f"arm_diameter: {small(2 * wire_radius, 1, 'down')} or less, or a thicker cable",
             "arm-over-shield",
         )
     )
@@ -321,7 +321,7 @@ def assembly(antenna: SizedGammaDipole, pipe: Pipe, joint: str) -> Assembly:
     """One pipe, and a rod beside its upper half; everything is measured from the middle."""
     del pipe
     a = antenna
-    rod = (f"{1e3 * a.arm_diameter:.1f} mm rod", a.arm_diameter)
+    rod = (f"{small(a.arm_diameter, 1)} rod", a.arm_diameter)
     foot, head = "foot of the arm", "head of the arm"
     return Assembly(
         members=(

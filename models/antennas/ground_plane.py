@@ -26,6 +26,7 @@ from models.hub import (
     usual_rod,
     vertical,
 )
+from models.lengths import small
 from models.quantities import Quantity
 from models.structure import Problem
 
@@ -91,9 +92,7 @@ def sized(
         "radial_diameter": "rod about as thick as the cable's shield",
     }
     sentences = tuple(
-        f"antenna.{key}: {1e3 * own[key]:.0f} mm ({why[key]})"
-        for key in own
-        if getattr(p, key) is None
+        f"antenna.{key}: {small(own[key])} ({why[key]})" for key in own if getattr(p, key) is None
     )
     lengths = {key: own[key] if getattr(p, key) is None else getattr(p, key) for key in own}
     wire = thinnest_wire(diameter, lengths["radial_diameter"], shield_diameter)

@@ -38,6 +38,7 @@ from models.j_frame import (
     u_rules,
     u_stations,
 )
+from models.lengths import small
 from models.quantities import Quantity
 from models.structure import Problem
 
@@ -155,9 +156,9 @@ def _gap_problem(p: OpenSleeveJ, diameter: float) -> Problem | None:
         return None
     return Problem(
         "antenna.element_spacing",
-        f"{1e3 * p.element_spacing:.1f} mm",
-        f"leaves no gap between two pipes of {1e3 * diameter:.1f} mm",
-        f"element_spacing: {1e3 * 2 * diameter:.0f} mm (axis to axis)",
+        small(p.element_spacing, 1),
+        f"leaves no gap between two pipes of {small(diameter, 1)}",
+        f"element_spacing: {small(2 * diameter)} (axis to axis)",
         "element-touches",
     )
 
@@ -167,8 +168,8 @@ def _foot_problem(p: OpenSleeveJ) -> Problem | None:
         return None
     return Problem(
         "antenna.element_foot",
-        f"{1e3 * p.element_foot:.0f} mm",
-        f"puts the pipe beside the radiator where the cable leaves ({1e3 * p.tap:.0f} mm)",
+        small(p.element_foot),
+        f"puts the pipe beside the radiator where the cable leaves ({small(p.tap)})",
         "element_foot: above the short leg's tip",
         "element-low",
     )
@@ -181,10 +182,10 @@ def _beside_problem(p: OpenSleeveJ) -> Problem | None:
         return None
     return Problem(
         "antenna.element_foot",
-        f"{1e3 * p.element_foot:.0f} mm",
+        small(p.element_foot),
         "leaves less than half of the element beside the long leg, which ends at "
-        f"{1e3 * p.long_leg:.0f} mm: nothing to clamp it to",
-        f"element_foot: at most {1e3 * (p.long_leg - 0.5 * p.element):.0f} mm",
+        f"{small(p.long_leg)}: nothing to clamp it to",
+        f"element_foot: at most {small(p.long_leg - 0.5 * p.element)}",
         "element-above-tip",
     )
 
@@ -242,8 +243,8 @@ def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
             *tap_parts(a),
             (
                 2,
-                f"blocks of plastic that hold element and long leg {1e3 * a.element_spacing:.1f} "
-                "mm apart, axis to axis, no metal across",
+                f"blocks of plastic that hold element and long leg {small(a.element_spacing, 1)} "
+                "apart, axis to axis, no metal across",
             ),
         ),
         steps=(

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Joint, Knob
 from models.assembly import Assembly, JointPoint, Mark, Member
 from models.catalogue import CoaxClass, Pipe, conductor
+from models.lengths import small
 from models.loads import Load, SleeveMouth
 from models.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
 from models.pipe_parts import MOUTH_CAPACITANCE, Pen
@@ -150,12 +151,12 @@ def sized(
     whole = waves * wavelength + diameters * antenna.sleeve_diameter
     antenna = replace(antenna, upper=p.upper or whole - antenna.lower)
     reasons = {
-        "gap": f"{1e3 * antenna.gap:g} mm",
-        "sleeve_diameter": f"{1e3 * antenna.sleeve_diameter:g} mm (that of the pipe)",
-        "sleeve_wall": f"{1e3 * antenna.sleeve_wall:g} mm (that of the pipe)",
-        "lower": f"{1e3 * antenna.lower:.0f} mm (a quarter wave inside the sleeve, where the "
+        "gap": small(antenna.gap, None),
+        "sleeve_diameter": f"{small(antenna.sleeve_diameter, None)} (that of the pipe)",
+        "sleeve_wall": f"{small(antenna.sleeve_wall, None)} (that of the pipe)",
+        "lower": f"{small(antenna.lower)} (a quarter wave inside the sleeve, where the "
         f"jacket makes it {factor:.3f} of that in free space)",
-        "upper": f"{1e3 * antenna.upper:.0f} mm (mouth to tip {waves:g} wavelength "
+        "upper": f"{small(antenna.upper)} (mouth to tip {waves:g} wavelength "
         f"{diameters:+g} sleeve diameters)",
     }
     return antenna, tuple(
@@ -181,9 +182,9 @@ def _width_problem(diameter: float, pipe: float) -> Problem | None:
         return None
     return Problem(
         "antenna.sleeve_diameter",
-        f"{1e3 * diameter:.1f} mm",
-        f"is not between one and {_WIDEST:g} diameters of the upper pipe ({1e3 * pipe:.1f} mm)",
-        f"sleeve_diameter: {1e3 * pipe:.1f} mm (may be left out)",
+        small(diameter, 1),
+        f"is not between one and {_WIDEST:g} diameters of the upper pipe ({small(pipe, 1)})",
+        f"sleeve_diameter: {small(pipe, 1)} (may be left out)",
         "sleeve-width",
     )
 
@@ -194,9 +195,9 @@ def _bore_problem(p: SleeveDipole, bore: float) -> Problem | None:
         return None
     return Problem(
         "antenna.sleeve_diameter",
-        f"{1e3 * bore:.1f} mm inside",
-        f"leaves the cable of {1e3 * cable:.1f} mm no room",
-        f"a sleeve of at least {1e3 * (cable + 0.004):.0f} mm inside, or a thinner cable",
+        f"{small(bore, 1)} inside",
+        f"leaves the cable of {small(cable, 1)} no room",
+        f"a sleeve of at least {small(cable + 0.004)} inside, or a thinner cable",
         "sleeve-narrow",
     )
 
@@ -206,9 +207,9 @@ def _jacket_problem(p: SleeveDipole) -> Problem | None:
         return None
     return Problem(
         "antenna.jacket_diameter",
-        f"{1e3 * p.jacket_diameter:.2f} mm",
-        f"is less than the shield's ({1e3 * (p.shield_diameter or 0.0):.2f} mm)",
-        f"jacket_diameter: {1e3 * (p.shield_diameter or 0.0):.2f} mm for a bare shield",
+        small(p.jacket_diameter, 2),
+        f"is less than the shield's ({small((p.shield_diameter or 0.0), 2)})",
+        f"jacket_diameter: {small((p.shield_diameter or 0.0), 2)} for a bare shield",
         "jacket-thin",
     )
 
@@ -223,10 +224,10 @@ def _spoke_problem(p: SleeveDipole, diameter: float, pipe: float) -> Problem | N
         return None
     return Problem(
         "antenna.sleeve_diameter",
-        f"{1e3 * diameter:.1f} mm",
-        f"is too narrow for a shield of {1e3 * p.shield_diameter:.2f} mm: the mouth between them "
+        small(diameter, 1),
+        f"is too narrow for a shield of {small(p.shield_diameter, 2)}: the mouth between them "
         "cannot be drawn as it is",
-        f"sleeve_diameter: {1e3 * 2.6 * p.shield_diameter:.0f} mm or more, or a thinner cable",
+        f"sleeve_diameter: {small(2.6 * p.shield_diameter)} or more, or a thinner cable",
         "mouth-narrow",
     )
 
@@ -322,7 +323,7 @@ def mouth_of(antenna: SizedSleeveDipole) -> SleeveMouth:
 
 
 _STEPS = (
-    "Cut both pipes square and deburr them; leave the sleeve 10 mm long.",
+    "Cut both pipes square and deburr them; leave the sleeve {spare} long.",
     "Drill the plate for the coax's shield and solder it to the sleeve's top.",
     "Pull the coax in at the {joint} and up with its spacers; solder its shield to the plate all "
     "round.",
@@ -335,12 +336,12 @@ _STEPS = (
 def assembly(antenna: SizedSleeveDipole, pipe: Pipe, joint: str) -> Assembly:
     """A pipe above the plate, the sleeve below it; everything is measured from the gap."""
     a, half, foot = antenna, 0.5 * antenna.gap, "foot of the upper pipe"
-    plate, air = a.lower - half, f"{1e3 * a.gap:.1f} mm of air"
-    coax = f"shield {1e3 * a.shield_diameter:.2f} mm, jacket {1e3 * a.jacket_diameter:.2f} mm"
+    plate, air = a.lower - half, f"{small(a.gap, 1)} of air"
+    coax = f"shield {small(a.shield_diameter, 2)}, jacket {small(a.jacket_diameter, 2)}"
     coax += f", permittivity {a.jacket_eps_r:g}"
     own = (pipe.outside_diameter, pipe.wall)
     other = not np.allclose((a.sleeve_diameter, a.sleeve_wall), own, rtol=0, atol=1e-6)
-    size = f"{1e3 * a.sleeve_diameter:.4g}x{1e3 * a.sleeve_wall:.3g} mm"
+    size = f"{small(a.sleeve_diameter, None)} across, wall {small(a.sleeve_wall, None)}"
     stock = (f"sleeve pipe {size}", a.sleeve_diameter, a.sleeve_wall) if other else ()
     return Assembly(
         members=(
@@ -358,11 +359,11 @@ def assembly(antenna: SizedSleeveDipole, pipe: Pipe, joint: str) -> Assembly:
             Mark("spacer that centres the coax", (0.0, 0.0, 0.0), "sleeve", joint),
         ),
         extras=(
-            (1, f"brass or copper disc of {1e3 * a.sleeve_diameter:.0f} mm for the plate"),
+            (1, f"brass or copper disc of {small(a.sleeve_diameter)} for the plate"),
             (1, "rod or tube of plastic that holds both pipes in line across the gap"),
             (3, f"plastic spacers that keep the coax ({coax}) in the sleeve's middle"),
         ),
-        steps=tuple(step.format(joint=joint) for step in _STEPS),
+        steps=tuple(step.format(joint=joint, spare=small(0.01)) for step in _STEPS),
     )
 
 
