@@ -39,8 +39,8 @@ from pipeline.wording import percent
 
 UNSOUND = "unsound – do not rely on it"
 NONE, IDEAL, ALONE = "none", "ideal", "no-feedline"
-# Candidates named in figures: "worst" is one that is worse than no choke.
-CLOSEST, FURTHEST, WORST = "closest to ideal", "furthest from ideal", "worst"
+# More letters than these do not fit beside a curve.
+_LONGEST_NAME = 30
 # Geometry that all lumped chokes share.
 CABLE = "cable"
 
@@ -215,34 +215,29 @@ class Cast:
             key=lambda c: self.scores[c],
         )
         names = {ALONE: ("no cable", STEEL)}
-        if rank:
-            effect = str(self.cases.where(case=rank[-1]).text("effect")[0])
-            furthest = WORST if effect == "worse than none" else FURTHEST
-            names[rank[0]] = (CLOSEST, PLUM)
-            names[rank[-1]] = (furthest if len(rank) > 1 else "candidate", OCHRE)
+        # A rank by one number says nothing about another: who is named has no rank in its name.
+        for case, colour in zip((rank[:1] + rank[1:][-1:]), (PLUM, OCHRE), strict=False):
+            names[case] = (shorten(case, _LONGEST_NAME), colour)
         names[NONE] = ("no choke", BRICK)
         names[IDEAL] = ("ideal choke", INK)
         if self.recommended == NONE:
             names[NONE] = ("no choke (recommended)", BRICK)
         else:
-            best = rank and rank[0] == self.recommended
-            names[self.recommended] = ("recommended" + (f" ({CLOSEST})" if best else ""), SEA)
+            names[self.recommended] = ("recommended", SEA)
         return names
 
     def player(self, case: str) -> Player:
         """A case by its id."""
         return next(p for p in self.players if p.id == case)
 
-    @cached_property
-    def furthest(self) -> Player | None:
-        """The candidate furthest from the ideal, where there is more than one."""
-        return next((p for p in self.players if p.name in (WORST, FURTHEST)), None)
-
-    @cached_property
-    def furthest_words(self) -> str:
-        """What that candidate is called in a title; "worst" only where it does harm."""
-        name = self.furthest.name if self.furthest else ""
-        return "the worst candidate" if name == WORST else f"the candidate {FURTHEST}"
+    def candidates(self, table: Table) -> list[tuple[Player, Table]]:
+        """Candidates that may be relied on, other than the recommended one, with their rows."""
+        left_out = (NONE, IDEAL, ALONE, self.recommended)
+        return [
+            (p, rows)
+            for p, rows in self.drawn(table)
+            if p.id not in left_out and p.grade != "unsound"
+        ]
 
     def drawn(self, table: Table) -> list[tuple[Player, Table]]:
         """Each case with its rows of a table, cases without rows left out."""
@@ -260,7 +255,8 @@ class Cast:
         grey = sum(not p.emphasised for p in shown)
         if grey:
             plural = "s" if grey > 1 else ""
-            notes.append(Note(f"thin grey: {grey} other candidate{plural}", STEEL))
+            ranked = "named: the least and the most change by the verdict's score; "
+            notes.append(Note(f"{ranked}thin grey: {grey} other candidate{plural}", STEEL))
         unsound = [p.id for p in shown if p.grade == "unsound"]
         if unsound:
             more = f" and {len(unsound) - 8} more" if len(unsound) > 8 else ""

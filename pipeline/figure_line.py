@@ -31,6 +31,7 @@ from pipeline.figure_style import (
     megahertz,
     open_page,
     save,
+    shorten,
 )
 from pipeline.port_basis import load_structure
 from pipeline.wording import percent
@@ -168,8 +169,11 @@ def _shield_title(table: Table, cast: Cast) -> str:
     said = []
     if cast.recommended != NONE:
         said.append(f"{most(cast.recommended)} with the recommended one")
-    if cast.furthest:
-        said.append(f"{most(cast.furthest.id)} with {cast.furthest_words}")
+    others = [(float(rows.number("current_ratio").max()), p) for p, rows in cast.candidates(table)]
+    if others:
+        largest, player = max(others, key=lambda pair: pair[0])
+        of_all = ", the most of all other candidates" if len(others) > 1 else ""
+        said.append(f"{percent(largest)} with {shorten(player.id, 30)}{of_all}")
     return f"{title}; {', '.join(said)}" if said else title
 
 

@@ -109,11 +109,18 @@ def _draw(ax: Axes, cast: Cast, table: Table, column: str) -> None:
 
 
 def _span(table: Table) -> tuple[float, float]:
-    """The computed band with room for what the shift has moved out of it, as far as measured."""
-    computed = table.where(curve="computed").number("frequency_hz") / 1e6
+    """The computed band and the best match of every curve, with room, as far as measured."""
     every = table.number("frequency_hz") / 1e6
-    room = 0.6 * float(computed[-1] - computed[0])
-    return max(float(every.min()), computed[0] - room), min(float(every.max()), computed[-1] + room)
+    band = table.where(curve="computed").number("frequency_hz") / 1e6
+    shown = [float(band[0]), float(band[-1])]
+    for name in table.distinct("curve"):
+        rows = table.where(curve=name)
+        best = int(np.argmin(rows.number("swr_feed")))
+        if 0 < best < len(rows) - 1:
+            shown.append(float(rows.number("frequency_hz")[best] / 1e6))
+    low, high = min(shown), max(shown)
+    room = max(0.3 * (high - low), 0.6 * float(band[-1] - band[0]))
+    return max(float(every.min()), low - room), min(float(every.max()), high + room)
 
 
 def _shown(table: Table) -> NDArray[np.bool_]:

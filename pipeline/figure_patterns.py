@@ -22,6 +22,7 @@ from pipeline.figure_style import (
     number,
     open_page,
     save,
+    shorten,
 )
 from pipeline.metrics import MATTERS_WITHIN_DB
 
@@ -120,18 +121,26 @@ def _peak(table: Table, case: str) -> tuple[float, float]:
     return float(rows.number("gain_dbi")[k]), float(rows.number("elevation_deg")[k])
 
 
+def _lobe_title(cast: Cast, table: Table) -> str:
+    """Strongest lobe without a choke, with an ideal one, and with what is furthest from that."""
+    told = [(NONE, "without a choke"), (IDEAL, "with an ideal one")]
+    ideal = _peak(table, IDEAL)[0]
+    apart = [(abs(_peak(table, p.id)[0] - ideal), p.id) for p, _ in cast.candidates(table)]
+    if apart:
+        case = max(apart)[1]
+        furthest = ", furthest from that" if len(apart) > 1 else ""
+        told.append((case, f"with {shorten(case, 30)}{furthest}"))
+    said = [
+        f"{_peak(table, case)[0]:.1f} dBi at {number(_peak(table, case)[1], '.0f')}° {words}"
+        for case, words in told
+    ]
+    return f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
+
+
 def elevation_cut(results: Path) -> None:
     """Gain from the horizon to the zenith in the antenna's own vertical plane, both sides."""
     cast, table = load_cast(results), read_table(results, "elevation_cut")
-    said = [
-        f"{_peak(table, p.id)[0]:.1f} dBi at {number(_peak(table, p.id)[1], '.0f')}° {words}"
-        for p, words in (
-            (cast.player(NONE), "without a choke"),
-            (cast.player(IDEAL), "with an ideal one"),
-            *([(cast.furthest, f"with {cast.furthest_words}")] if cast.furthest else []),
-        )
-    ]
-    title = f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
+    title = _lobe_title(cast, table)
     notes = (
         Note(f"nulls deeper than {DEPTH_DB:g} dB below the strongest lobe are cut off", STEEL),
         *_how_sure(cast, "peak_gain_dbi", "the strongest lobe"),

@@ -315,7 +315,9 @@ def measured_rows(
         Intervals of the computed one at each of its frequencies, by column.
     """
     own, computed = curves
-    shown = _within(own, computed.f[0] * (1 - _MARGIN), computed.f[-1] * (1 + _MARGIN))
+    # The dip belongs to the picture, however far it lies beside the band.
+    places = [computed.f[0], computed.f[-1], *([] if found.match is None else [found.match])]
+    shown = _within(own, min(places) * (1 - _MARGIN), max(places) * (1 + _MARGIN))
     rows = [
         with_ends(row, interval)
         for row, interval in zip(_rows("computed", computed, computed.f), ends, strict=True)

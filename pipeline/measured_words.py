@@ -33,8 +33,12 @@ def _share(offset: float) -> str:
     return f"{abs(100 * offset):.2g} %" if abs(offset) < 1e-3 else f"{abs(100 * offset):.1f} %"
 
 
+def _side(offset: float) -> str:
+    return "below" if offset < 0 else "above"
+
+
 def headline(found: Agreement) -> str:
-    """Where the antenna is resonant, in one line.
+    """Where the antenna's best match lies, in one line; where it is not seen, the whole curve.
 
     Parameters
     ----------
@@ -42,10 +46,16 @@ def headline(found: Agreement) -> str:
     """
     if found.offset is None:
         return "The measured antenna does not look like the computed one at any small shift"
-    if abs(found.offset) < SAME:
-        return "The measured antenna is resonant where it was computed"
-    side = "low" if found.offset < 0 else "high"
-    return f"The measured antenna is resonant {_share(found.offset)} {side} of the computed one"
+    if found.match is None or found.match_computed is None:
+        if abs(found.offset) < SAME:
+            return "The measured antenna's curve lies where it was computed"
+        side = _side(found.offset)
+        return f"The measured antenna's curve lies {_share(found.offset)} {side} the computed one"
+    apart = found.match / found.match_computed - 1
+    at = f"The measured antenna is matched best at {megahertz(found.match)}"
+    if abs(apart) < SAME:
+        return f"{at}, where it was computed"
+    return f"{at}, {_share(apart)} {_side(apart)} the computed {megahertz(found.match_computed)}"
 
 
 def offset_sentence(found: Agreement) -> str:
@@ -60,17 +70,15 @@ def offset_sentence(found: Agreement) -> str:
             f"No shift up to {100 * FURTHEST_OFFSET:.0f} % brings the curves together. Sweep more "
             "than the band, or look for another length, joint or cable than the study says."
         )
-    places = ""
-    if found.match is not None and found.match_computed is not None:
-        places = (
-            f" Least comes back at {megahertz(found.match)}, computed at "
-            f"{megahertz(found.match_computed)}."
-        )
     if abs(found.offset) < SAME:
-        return f"No shift is left between the two.{places}"
+        return "Over the whole band no shift is left between the two curves."
     known = f"A shift of {_share(found.offset_unsure)} is what the computation may be off by itself"
     weight = "not more than that" if abs(found.offset) <= found.offset_unsure else "more than that"
-    return f"{known}; this one is {weight}.{places}"
+    return (
+        f"Over the whole band the two curves differ least where the measured one is taken to lie "
+        f"{_share(found.offset)} {_side(found.offset)} the computed one. {known}; this one is "
+        f"{weight}."
+    )
 
 
 def agreement_sentence(found: Agreement) -> str:
@@ -137,11 +145,12 @@ def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
     best = ""
     if found.swr_match is not None and found.swr_match > target:
         best = f" It is {found.swr_match:.2f} there, so the resistance is off as well."
-    side, act = ("low", "too long") if off < 0 else ("high", "too short")
+    act = "too long" if off < 0 else "too short"
     return (
         f"The SWR is {found.swr:.2f} at {at}, and the best match lies at {megahertz(place)}, "
-        f"{_share(off)} {side}: the lengths that set it act {_share(off)} {act}.{best} In the "
-        f"order of trimming: {knobs}. braidwise tune gives the millimetres."
+        f"{_share(off)} {_side(off)} the design frequency: the lengths that set it act "
+        f"{_share(off)} {act}.{best} In the order of trimming: {knobs}. braidwise tune gives the "
+        "millimetres."
     )
 
 

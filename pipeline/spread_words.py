@@ -202,10 +202,10 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
         if drawing
         else ""
     )
-    top = next((c for c in judgement.causes[NONE] if c.share.certain), None)
+    certain = [c for c in judgement.causes[NONE] if c.share.certain]
+    top = max(certain, key=lambda c: c.share.value, default=None)
     if top is None or top.share.value < _WORTH:
-        none = "No single unknown stands out: none alone makes a tenth of the spread."
-        return f"{none} {geometry}".strip()
+        return f"{_none_stands_out(spread, judgement)} {geometry}".strip()
     single = [u for u in drawing if known[u.name].label != top.label]
     if len(single) > 1 and not any(
         c.share.certain for c in judgement.causes[NONE] if c.name in {u.name for u in single}
@@ -219,6 +219,21 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
         f"spread of what the cable does without a choke. {_chances(unknown, top)} {geometry}"
     )
     return said.strip()
+
+
+def _none_stands_out(spread: Spread, judgement: Judgement) -> str:
+    """That no single unknown is to be measured first, with the largest share that is shown."""
+    top = max(judgement.causes[NONE], key=lambda c: c.share.value, default=None)
+    if top is None or top.share.value < _WORTH:
+        return "No single unknown stands out: none alone makes a tenth of the spread."
+    among, key = "so many draws", "draws"
+    if _lookup(spread)[top.name].geometric:
+        among, key = f"{spread.shape[0]} geometries", "geometries"
+    return (
+        f"No single unknown stands out from chance: the largest share, {rate(top.share.value)} by "
+        f"{top.label}, may be chance, which shows up to {rate(top.share.noise)} in {among}; more "
+        f"of them (unknowns.{key}) would tell."
+    )
 
 
 def _chances(unknown: Unknown, cause: Cause) -> str:

@@ -124,10 +124,24 @@ def effect(facts: Facts, without: Facts) -> str:
         return "as good as ideal"
     if own > WORSE_FACTOR * bare:
         return "worse than none"
-    if own >= bare / WORSE_FACTOR:
-        return "as good as none"
-    # Better where it counts, and yet more current on the cable than without.
-    return "mixed" if facts.shield_ratio > WORSE_FACTOR * without.shield_ratio else "helps"
+    # The largest change alone would hide what another one does.
+    better, worse = _moved(facts, without)
+    better |= own < bare / WORSE_FACTOR
+    if worse:
+        return "mixed" if better else "worse than none"
+    return "helps" if better else "as good as none"
+
+
+def _moved(facts: Facts, without: Facts) -> tuple[bool, bool]:
+    """Whether anything visible is clearly better with a choke, and whether anything is worse.
+
+    The current on the cable counts as one of these things where it is more than without.
+    """
+    before, after = _changes(without), _changes(facts)
+    pairs = list(zip(before.values(), after.values(), strict=True))
+    better = any(b > 1 and a < b / WORSE_FACTOR for b, a in pairs)
+    worse = any(a > 1 and a > WORSE_FACTOR * b for b, a in pairs)
+    return better, worse or facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
 
 
 @dataclass(frozen=True)
@@ -191,7 +205,7 @@ def is_lottery(facts: Facts, tried: list[Variation]) -> bool:
 
 
 def worsened(facts: Facts, without: Facts, ends: Mapping[str, Interval]) -> list[str]:
-    """What a candidate makes worse of that for which the bare cable is not good enough.
+    """What is visible with a candidate and worse than on the bare cable.
 
     By more than the candidate's own interval says it may be off by. The current on the cable is
     among it where it is clearly more than without.
@@ -200,7 +214,7 @@ def worsened(facts: Facts, without: Facts, ends: Mapping[str, Interval]) -> list
     grown = [
         name
         for name in before
-        if before[name] > 1 and after[name] > before[name] + _allowance(facts, name, ends)
+        if after[name] > 1 and after[name] > before[name] + _allowance(facts, name, ends)
     ]
     more = facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
     return [*grown, "the current on the cable"] if more else grown

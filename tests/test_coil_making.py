@@ -34,7 +34,7 @@ from pipeline.workflow import plan_studies
 COIL = {"id": "wound", "kind": "coil", "turns": 3, "diameter": "0.10 m", "pitch": "12 mm",
         "position": "0.60 m"}  # fmt: skip
 CORE = {"id": "core", "kind": "ferrite", "core": "mix-43-clamp-12-7", "position": "0.05 m"}
-EVIDENCE = CaseEvidence(agt=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
+EVIDENCE = CaseEvidence(average_gain=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
 HALF = Expanded(0.01, 0.01, 0.001, 0.001, 0.01, 0.01)
 
 

@@ -228,20 +228,6 @@ def test_the_interval_in_a_note_is_the_widest_of_the_named_cases(copy: Path, nam
     assert min(halves) - 0.05 <= float(said[1]) <= max(halves) + 0.05
 
 
-@pytest.mark.parametrize("effect", ["worse than none", "as good as ideal"])
-def test_a_candidate_is_called_the_worst_only_where_it_does_harm(copy: Path, effect: str) -> None:
-    path = copy / "tables" / "cases.csv"
-    table = rows(copy, "cases")
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.DictWriter(stream, table[0])
-        writer.writeheader()
-        writer.writerows({**r, "effect": effect} for r in table)
-    cast = load_cast(copy)
-    assert cast.furthest is not None
-    assert cast.furthest.name == ("worst" if effect == "worse than none" else "furthest from ideal")
-    assert cast.furthest_words in title(copy, "shield_current")
-
-
 # Edges
 
 

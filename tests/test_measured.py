@@ -189,7 +189,8 @@ def trim(own: Curve, study: Study) -> str:
 def test_a_low_match_means_lengths_that_are_too_long_by_that_share(study: Study) -> None:
     said = trim(moved(-0.014), study)
     low = abs(100 * (0.986 * 145.2e6 / study.frequency - 1))
-    assert f"{low:.1f} % low: the lengths that set it act {low:.1f} % too long" in said
+    where = f"{low:.1f} % below the design frequency"
+    assert f"{where}: the lengths that set it act {low:.1f} % too long" in said
     assert said.index("short leg:") < said.index("tap:") < said.index("long leg:")
     assert said.endswith("braidwise tune gives the millimetres.")
 
@@ -207,10 +208,11 @@ def test_a_match_of_another_resistance_is_told_from_one_at_another_frequency(stu
     assert "the resistance that is off" in trim(own, study)
 
 
-def test_the_headline_says_where_the_antenna_is_resonant() -> None:
-    assert headline(compared(moved(-0.006))).endswith("resonant 0.6 % low of the computed one")
-    assert headline(compared(moved(0.012))).endswith("resonant 1.2 % high of the computed one")
-    assert headline(compared(COMPUTED)).endswith("resonant where it was computed")
+def test_the_headline_says_where_the_best_match_lies() -> None:
+    low, high = headline(compared(moved(-0.006))), headline(compared(moved(0.012)))
+    assert low.endswith("at 144.33 MHz, 0.6 % below the computed 145.20 MHz")
+    assert high.endswith("at 146.94 MHz, 1.2 % above the computed 145.20 MHz")
+    assert headline(compared(COMPUTED)).endswith("at 145.20 MHz, where it was computed")
 
 
 def test_every_curve_gives_data_of_the_published_layout(study: Study) -> None:
@@ -260,7 +262,7 @@ def test_a_studys_own_export_read_back_has_no_shift_and_agrees_wholly(
     assert found["offset"] == pytest.approx(0.0, abs=1e-6)
     assert found["rms"] == pytest.approx(0.0, abs=1e-9)
     assert found["inside"] == [3, 3]
-    assert found["headline"].endswith("resonant where it was computed")
+    assert found["headline"].endswith("where it was computed")
 
 
 def test_the_table_and_the_figure_hold_both_curves(solved: Path) -> None:

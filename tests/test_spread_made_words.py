@@ -15,6 +15,7 @@ from pipeline.ensemble import many, nominal_ends, termination_rows
 from pipeline.plan import NONE
 from pipeline.sensitivity import Share
 from pipeline.spread_page import coil_words
+from pipeline.spread_run import share_rows
 from pipeline.spread_verdict import judge, make_of
 from pipeline.spread_words import (
     assumed,
@@ -117,3 +118,27 @@ def test_the_command_compares_a_drawn_coil_and_lists_its_pitch(tmp_path, capsys)
     page = (folder / "spread.html").read_text(encoding="utf-8")
     assert "the coil&#39;s pitch (1: as stated)" in page
     assert "the coil's pitch" in capsys.readouterr().out
+
+
+# Shares of a spread
+
+
+@pytest.mark.parametrize(
+    ("value", "noise"), [(0.13, 0.22), (0.101, 0.3), (0.09, 0.2), (0.3, 0.1), (0.05, 0.01)]
+)
+def test_no_bar_is_longer_than_the_words_above_it_allow(value: float, noise: float) -> None:
+    spread, found = wound("drawn"), judgement()
+    causes = {k: [replace(c, share=Share(0.02, 0.05)) for c in v] for k, v in found.causes.items()}
+    a_cause = next(iter(judgement().causes["wound"]))
+    causes[NONE] = [*causes[NONE], replace(a_cause, share=Share(value, noise))]
+    made = replace(found, causes=causes)
+    said = measure_first(spread, made)
+    longest = max(row.bare for row in share_rows(made) if not row.together)
+    if "none alone makes a tenth" in said:
+        assert longest < 0.1
+    elif "may be chance" in said:
+        assert f"{100 * longest:.0f} %" in said
+        assert longest <= noise
+    else:
+        assert f"{100 * longest:.0f} %" in said
+        assert longest > noise
