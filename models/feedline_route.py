@@ -19,6 +19,8 @@ from models.structure import GeometryError, Point, Problem, grid_point
 CORNERS_PER_TURN = 16
 # Lowest a cable may run: the thin-wire field solver has no model of a wire lying on the soil.
 LOWEST_RUN = 0.05
+# What a first step should have outside of the pipe that it begins at. [m]
+BEYOND_PIPE = 0.03
 
 
 @dataclass(frozen=True)
@@ -135,6 +137,8 @@ def lay_route(
             continue
         vector = _step_vector(step, number, here, ways)
         length = float(np.linalg.norm(vector)) - (joint.inside if len(nodes) == 1 else 0.0)
+        if length <= 0:
+            raise GeometryError(_inside(step, number, joint))
         vector = vector / np.linalg.norm(vector) * length
         inside = helix is not None and position < helix.position <= position + length
         if helix is not None and inside:
@@ -150,6 +154,17 @@ def lay_route(
         raise GeometryError(_no_room(helix, f"the route ends at {large(position)}"))
     nodes[-1] = RouteNode(nodes[-1].point, nodes[-1].position, "radio")
     return Route(tuple(nodes), coil)
+
+
+def _inside(step: Step, number: int, joint: Joint) -> Problem:
+    return Problem(
+        f"cable.route[{number}].{step.go}",
+        f"{1e3 * step.length:.0f} mm",
+        "ends inside the pipe that the cable is joined to: its surface is "
+        f"{1e3 * joint.inside:.0f} mm from the axis, from where steps count",
+        f"{step.go}: {1e3 * (joint.inside + BEYOND_PIPE):.0f} mm or more",
+        "route-inside",
+    )
 
 
 def _no_room(helix: Helix, why: str) -> Problem:

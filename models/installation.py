@@ -35,7 +35,7 @@ from models.feedline_route import (
 )
 from models.lengths import large
 from models.metalwork import Run, Setting, downward_run, earth_places, keys_of, stand
-from models.segmentation import collisions, segment_limits
+from models.segmentation import collisions, segment_limits, too_many
 from models.shield import (
     ShieldRule,
     ShieldWires,
@@ -358,7 +358,8 @@ def _checked(
     if setting is not None:
         structure = _surrounded(structure, setting, rule, head)
         keys = keys_of(setting.around)
-    problems = collisions(structure, keys)
+    # First the size, since the search for collisions looks at all pairs.
+    problems = too_many(structure, keys) or collisions(structure, keys)
     if problems:
         raise GeometryError(*problems)
     return structure

@@ -28,6 +28,15 @@ MAX_FEED_THICKNESS = 0.84
 MAX_NEIGHBOUR_RATIO = 2.5
 
 
+# Segments of the largest drawing that is solved, the finer twin as a rule: 1.2 GB and one or two
+# minutes a frequency.
+MOST_SEGMENTS = 6000
+# A finer twin has segments a quarter shorter.
+_TWIN = 0.75
+# Wires that are held against all others at a time.
+_BLOCK = 256
+
+
 @dataclass(frozen=True)
 class SegmentRule:
     """Target segment lengths [m]: at joints and ends, elsewhere, and the growth in between.
@@ -159,10 +168,7 @@ def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> l
     start = np.array([w.start for w in wires])
     end = np.array([w.end for w in wires])
     radius = np.array([w.radius for w in wires])
-    i, j = np.triu_indices(len(wires), 1)
-    low, high = np.minimum(start, end) - radius[:, None], np.maximum(start, end) + radius[:, None]
-    near = np.all((low[i] <= high[j]) & (low[j] <= high[i]), axis=1)
-    i, j = i[near], j[near]
+    i, j = _near_pairs(start, end, radius)
     ends = [(start[i], start[j]), (start[i], end[j]), (end[i], start[j]), (end[i], end[j])]
     joined = np.sum([np.all(a == b, axis=1) for a, b in ends], axis=0)
     gap = closest_approach(start[i], end[i], start[j], end[j])
@@ -174,6 +180,51 @@ def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> l
         key, remedy = _who_moves({wires[a].part, wires[b].part}, keys or {})
         problems.append(Problem(key, "", rule, remedy, "wires-cross"))
     return problems
+
+
+def _near_pairs(
+    start: NDArray[np.float64], end: NDArray[np.float64], radius: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Indices i < j of wires whose boxes overlap, some rows at a time to save memory."""
+    low, high = np.minimum(start, end) - radius[:, None], np.maximum(start, end) + radius[:, None]
+    first, second = [], []
+    for row in range(0, len(radius), _BLOCK):
+        rows = slice(row, row + _BLOCK)
+        near = np.all((low[rows, None] <= high) & (low <= high[rows, None]), axis=2)
+        i, j = np.nonzero(near)
+        after = j > i + row
+        first.append(i[after] + row)
+        second.append(j[after])
+    return np.concatenate(first), np.concatenate(second)
+
+
+def too_many(structure: Structure, keys: Mapping[str, str]) -> list[Problem]:
+    """A drawing larger than can be solved, with the length of its largest part that would do.
+
+    ``keys`` as for :func:`collisions`.
+    """
+    n = len(structure.segments)
+    if n <= MOST_SEGMENTS:
+        return []
+    counts: dict[str, int] = {}
+    lengths: dict[str, float] = {}
+    for w in structure.wires:
+        counts[w.part] = counts.get(w.part, 0) + w.n_segments
+        lengths[w.part] = lengths.get(w.part, 0.0) + w.length
+    part = max(counts, key=counts.__getitem__)
+    # What is drawn may be the usual drawing or its twin; the room left is that of the twin.
+    room = max(0.0, _TWIN * MOST_SEGMENTS - (n - counts[part])) / counts[part]
+    rule = f"takes {n} segments, of which the {part} has {counts[part]}; at most {MOST_SEGMENTS}"
+    rule += " can be solved"
+    if part == "shield":
+        metres = int(10 * 0.98 * room * lengths[part]) / 10
+        remedy = (
+            f"end the route after {metres:g} m (cable.length may stay what it is: it counts for "
+            "the loss)"
+        )
+        return [Problem("cable.route", "", rule, remedy, "segments-many")]
+    remedy = f"make the {part} {100 * 0.98 * room:.0f} % as long or lower the frequency"
+    return [Problem(keys.get(part, "antenna"), "", rule, remedy, "segments-many")]
 
 
 def _who_moves(parts: set[str], keys: Mapping[str, str]) -> tuple[str, str]:

@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from models.structure import Structure
 from pipeline.antenna_loads import twin_loads
+from pipeline.before_solving import refuse_chokes
 from pipeline.errors import StudyError
 from pipeline.geometry import soil_of, structure
-from pipeline.plan import REFINED, GeometryPlan, geometry_plans, made_plans
+from pipeline.plan import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
 from pipeline.port_basis import structure_data, structure_from_data
 from pipeline.solver import SeriesLoad, Soil
 from pipeline.store import read_as
@@ -82,10 +83,12 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
     Raises
     ------
     StudyError
-        If the geometry cannot be drawn.
+        If the geometry cannot be drawn, or a choke has no place on it.
     """
     frequency, centre = frequency_grid(study)
     drawn = structure(study, plan)
+    if plan.name == CABLE:
+        refuse_chokes(study, drawn, frequency)
     return SolveRequest(
         plan.name,
         drawn,

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.antenna_loads import load_impedances
+from pipeline.before_solving import size_sentence
 from pipeline.cache import SolveRequest, requests
 from pipeline.evidence import GeometryEvidence, geometry_evidence, grade_of, worst
 from pipeline.figures import draw_installation
@@ -70,6 +71,14 @@ def draw_studies(paths: Sequence[Path]) -> list[Drawn]:
         With the faults of all of them.
     """
     return of_every_study(paths, lambda path, study: Drawn(study, requests(study)))
+
+
+def size_of(drawn: Drawn) -> str:
+    """What the test of a study's geometries will take, a sentence."""
+    sizes = [
+        (len(r.structure.segments), len(r.structure.ports), 1) for r in drawn.requests.values()
+    ]
+    return size_sentence(drawn.study.name, sizes)
 
 
 def check_study(drawn: Drawn, results: Path) -> str:

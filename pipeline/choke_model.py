@@ -23,7 +23,13 @@ from pipeline.choke import (
 from pipeline.coil import coil_impedance
 from pipeline.coil_making import own_cable
 from pipeline.conductor import SHIELD_METAL
-from pipeline.line import attenuation, input_impedance, propagation_constant, total_loss_db
+from pipeline.line import (
+    absorbing,
+    attenuation,
+    input_impedance,
+    propagation_constant,
+    total_loss_db,
+)
 from pipeline.study_types import (
     ChokeChoice,
     CoilChoice,
@@ -180,7 +186,7 @@ def through_line(
     f : ndarray, shape (n_f,)
         Frequencies. [Hz]
     z_feed : ndarray, complex, shape (n_f,)
-        Impedance of the antenna. [ohm]
+        Impedance of the antenna, taken as :func:`absorbing` has it. [ohm]
 
     Returns
     -------
@@ -189,7 +195,7 @@ def through_line(
     loss_db : ndarray, shape (n_f,)
         Loss with the mismatch at the antenna, connectors included. [dB]
     """
-    z, loss = z_feed, np.full(len(f), run.connector_loss_db)
+    z, loss = absorbing(z_feed), np.full(len(f), run.connector_loss_db)
     for piece in run.pieces:
         cable = piece.cable
         per_metre = attenuation(f, cable.k1, cable.k2)

@@ -175,6 +175,8 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
     plans = plan_studies(list(paths))
     with only_run_in(results):
         clear_leftovers(results)
+        for plan in plans.values():
+            print(plan.size, file=sys.stderr)
         succeeded = run_workflow(plans, results.resolve(), cores)
     for name in plans:
         summary = results / name / "summary.json"
@@ -189,7 +191,7 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
 
 def run_check(paths: Sequence[Path], results: Path) -> int:
     """Validate studies, draw their geometries and test them at the design frequency."""
-    from pipeline.check import check_study, draw_studies
+    from pipeline.check import check_study, draw_studies, size_of
 
     # All are read before anything is written: a faulty study leaves no trace.
     drawn = draw_studies(paths)
@@ -197,6 +199,7 @@ def run_check(paths: Sequence[Path], results: Path) -> int:
     # go on meanwhile.
     open_lock(results).close()
     for entry in drawn:
+        print(size_of(entry), flush=True)
         with lengths_in(entry.study.lengths):
             print(check_study(entry, results))
     return 0

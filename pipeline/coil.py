@@ -12,6 +12,9 @@ from scipy.special import ellipe, ellipk
 
 from pipeline.conductor import surface_resistance
 
+# Shortest and longest winding that Medhurst measured, in diameters.
+WINDING_LENGTH = (0.1, 50.0)
+
 
 def nagaoka_coefficient(diameter: ArrayLike, length: ArrayLike) -> NDArray[np.float64]:
     """Inductance of a finite current sheet over that of the same length of an endless one.
@@ -134,7 +137,8 @@ def helix_capacitance(diameter: float, length: float) -> float:
     >>> round(helix_capacitance(0.30, 0.0927) * 1e12, 1)      # picofarad
     18.0
     """
-    if diameter <= 0 or not 0.1 <= length / diameter <= 50:
+    least, most = WINDING_LENGTH
+    if diameter <= 0 or not least <= length / diameter <= most:
         raise ValueError("the winding must be 0.1 to 50 diameters long")
     slender = length / diameter
     picofarad_per_cm = 0.1126 * slender + 0.08 + 0.27 / np.sqrt(slender)

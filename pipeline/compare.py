@@ -21,6 +21,7 @@ from pipeline.choke_model import (
     through_line,
     z_choke,
 )
+from pipeline.coil import WINDING_LENGTH
 from pipeline.coil_making import own_cable
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
@@ -175,10 +176,20 @@ def choke_at_frequencies(
                 f"{study.name}.yaml  chokes.{choke.id}",
                 "",
                 f"has no impedance over the whole band: {error}",
-                "choose another core or table, or a narrower band",
+                _with_impedance(choke),
                 "choke-data-short",
             )
         ) from error
+
+
+def _with_impedance(choke: ChokeChoice) -> str:
+    """What to change about a choke that has no impedance."""
+    if not isinstance(choke, CoilChoice):
+        return "choose another core or table, or a narrower band"
+    least, most = (part * choke.diameter / choke.turns for part in WINDING_LENGTH)
+    if choke.pitch < least:
+        return f"pitch: {1e3 * least:.1f} mm or more, or model: wire"
+    return f"pitch: {1e3 * most:.1f} mm or less, or model: wire"
 
 
 def case_series(

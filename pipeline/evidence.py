@@ -145,8 +145,13 @@ def convergence(
     --------
     >>> convergence(50 + 0j, 51 + 0j, 0.2, 0.2, 5.0, 5.0)
     0.02
+    >>> convergence(-0.1 + 90j, -0.1 + 90j, 0.2, 0.2, 5.0, 5.0)
+    1.0
     """
     impedance = abs(z_refined - z) / abs(z)
+    if min(z.real, z_refined.real) <= 0:
+        # An antenna takes power: a resistance that says otherwise is wrong by all of itself.
+        impedance = max(impedance, 1.0)
     shield = abs(current_refined - current) / max(current, 0.1)
     gain = abs(gain_refined_db - gain_db) / 3.0
     return float(max(impedance, shield, gain))

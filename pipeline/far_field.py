@@ -69,6 +69,9 @@ def fresnel(
     (array([0.5071]), array([0.951]))
     """
     n2 = eps_r - 1j * sigma / (2 * np.pi * f * EPS_0_NEC)
+    if n2 == 1:
+        # Soil that is as good as air has no surface; along it the formula is nothing over nothing.
+        return np.zeros(grazing.shape, complex), np.zeros(grazing.shape, complex)
     s, root = np.sin(grazing), np.sqrt(n2 - np.cos(grazing) ** 2)
     return (n2 * s - root) / (n2 * s + root), (s - root) / (s + root)
 

@@ -334,6 +334,23 @@ def total_loss_db(
     return 10 * np.log10((voltage * np.conj(current)).real / load.real)
 
 
+# Least resistance [ohm] that a load is taken to have: less takes no power that a meter would show.
+LEAST_RESISTANCE = 1e-3
+
+
+def absorbing(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """Impedance of a load that takes power, its resistance a milliohm where it came out less. [ohm]
+
+    Where an antenna hardly radiates the field solver's error may be larger than its resistance.
+
+    Examples
+    --------
+    >>> absorbing(np.array([50 + 1j, -2 + 30j])).tolist()
+    [(50+1j), (0.001+30j)]
+    """
+    return np.asarray(np.maximum(z.real, LEAST_RESISTANCE) + 1j * z.imag)
+
+
 def handbook_total_loss_db(matched_db: ArrayLike, gamma: ArrayLike) -> NDArray[np.float64]:
     """Total loss of a line from its matched loss and the reflection at its load.
 

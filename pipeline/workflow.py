@@ -13,6 +13,7 @@ from pathlib import Path
 
 import models
 import pipeline
+from pipeline.before_solving import size_sentence
 from pipeline.cache import SolveRequest, made_requests, requests
 from pipeline.errors import Fault, StudyError
 from pipeline.plan import cases
@@ -64,10 +65,10 @@ class StudyPlan:
     """One study of a run.
 
     ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
-    of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest;
-    ``beside`` are the files with measurements that the study names, ``cases`` is how many rows
-    its comparison has; ``made_digests`` are those of coils that came out otherwise, which are
-    solved and not tested.
+    of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest, ``size``
+    says how large the largest solve is; ``beside`` are the files with measurements that the study
+    names, ``cases`` is how many rows its comparison has; ``made_digests`` are those of coils that
+    came out otherwise, which are solved and not tested.
     """
 
     name: str
@@ -78,6 +79,7 @@ class StudyPlan:
     beside: tuple[Path, ...] = ()
     cases: int = 0
     made_digests: tuple[str, ...] = ()
+    size: str = ""
 
 
 def _size(request: SolveRequest) -> tuple[int, int, int]:
@@ -106,8 +108,11 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
         sizes = {digest: _size(r) for digest, r in (drawn | made).items()}
         beside = tuple(path.resolve().parent / name for name in study.files)
         rows = len(cases(study))
+        finer = [(len(r.refined.segments), len(r.refined.ports), 1) for r in drawn.values()]
+        size = size_sentence(study.name, [*sizes.values(), *finer])
+        where = path.resolve()
         return StudyPlan(
-            study.name, path.resolve(), tuple(drawn), own, sizes, beside, rows, tuple(made)
+            study.name, where, tuple(drawn), own, sizes, beside, rows, tuple(made), size
         )
 
     return {plan.name: plan for plan in of_every_study(paths, planned)}
