@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from fractions import Fraction
 from typing import Literal
 
 System = Literal["metric", "imperial"]
@@ -17,6 +18,8 @@ Rounding = Literal["nearest", "up", "down"]
 
 METRE_PER_INCH = 0.0254
 INCHES_PER_FOOT = 12
+# Parts of an inch that pipe is sawn to, and that a mark is set to with a rule.
+SAWN, MARKED = 16, 32
 # From so many inches on a length is told in feet and inches.
 _FEET_FROM = 6 * INCHES_PER_FOOT
 _SYSTEM: ContextVar[System] = ContextVar("lengths", default="metric")
@@ -116,6 +119,72 @@ def both(length: float, decimals: int = 1, rounding: Rounding = "nearest") -> st
     with lengths_in(other):
         behind = small(length, decimals, rounding)
     return f"{small(length, decimals, rounding)} ({behind})"
+
+
+def fraction(length: float, parts: int = SAWN) -> str:
+    """A length in inches to the nearest mark of a rule. [m in, text out]
+
+    Examples
+    --------
+    >>> fraction(0.0254), fraction(0.0333), fraction(0.01), fraction(0.0333, 32)
+    ('1 in', '1 5/16 in', '3/8 in', '1 5/16 in')
+    """
+    whole, rest = divmod(round(length / METRE_PER_INCH * parts), parts)
+    words = [str(whole)] if whole or not rest else []
+    return " ".join([*words, *([str(Fraction(rest, parts))] if rest else []), "in"])
+
+
+def on_rule(length: float, parts: int = SAWN) -> tuple[str, str]:
+    """A length as a rule shows it, in the system of now and in the other. [m in, texts out]
+
+    Examples
+    --------
+    >>> on_rule(1.4637)
+    ('1463.7 mm', '57 5/8 in')
+    >>> with lengths_in("imperial"):
+    ...     on_rule(1.4637)
+    ('57 5/8 in', '1463.7 mm')
+    """
+    found = (f"{1e3 * length:.1f} mm", fraction(length, parts))
+    return found if _SYSTEM.get() == "metric" else found[::-1]
+
+
+def beside(length: float, parts: int = SAWN) -> str:
+    """A length as a rule shows it, the other system in brackets. [m in, text out]
+
+    Examples
+    --------
+    >>> beside(0.055), beside(0.055, MARKED)
+    ('55.0 mm (2 3/16 in)', '55.0 mm (2 5/32 in)')
+    """
+    own, other = on_rule(length, parts)
+    return f"{own} ({other})"
+
+
+def made_to(length: float, decimals: int) -> str:
+    """A length that is set or cut to so many decimals of a millimetre, zeros left out.
+
+    Inches have two more. [m in, text out]
+
+    Examples
+    --------
+    >>> made_to(0.5002, 1), made_to(0.001, 0)
+    ('500.2 mm', '1 mm')
+    """
+    if _SYSTEM.get() == "metric":
+        return f"{round(1e3 * length, decimals):.10g} mm"
+    return small(length, decimals)
+
+
+def round_step(step: float, written: System) -> float:
+    """A cutting error [m] as a round number of the units it is made in: 1 mm is 0.04 in. [m]
+
+    Examples
+    --------
+    >>> round_step(1e-3, "metric"), round(round_step(1e-3, "imperial"), 7)
+    (0.001, 0.001016)
+    """
+    return step if written == "metric" else round(step / METRE_PER_INCH, 2) * METRE_PER_INCH
 
 
 def axis_unit(fine: bool = False) -> tuple[str, float]:

@@ -1,9 +1,60 @@
-"""Pieces into bars of stock, the kerf counted: longest first, each into the first that fits."""
+"""Bars of stock: how long they are sold, and how pieces go into them, the kerf counted.
+
+Pieces go longest first, each into the first bar that has room.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from models.catalogue_rows import check_unique, read_rows
+
+
+@dataclass(frozen=True)
+class StockLength:
+    """Length [m] that tube of a standard is sold in, with its source."""
+
+    id: str
+    name: str
+    standard: str
+    length: float
+    source: str
+    confidence: str
+
+
+@cache
+def stock_lengths() -> tuple[StockLength, ...]:
+    """All rows of stock.csv."""
+    text = (files("models") / "catalogues" / "stock.csv").read_text(encoding="utf-8")
+    columns = ("id", "name", "standard", "length_m", "source", "confidence", "note")
+    items = tuple(
+        StockLength(
+            id=row.text("id"),
+            name=row.text("name"),
+            standard=row.text("standard"),
+            length=row.number("length_m", 0.5, 12),
+            source=row.text("source"),
+            confidence=row.confidence(),
+        )
+        for row in read_rows(text, "stock.csv", columns)
+    )
+    check_unique("stock.csv", items)
+    return items
+
+
+def stock_length(standard: str, imperial: bool) -> StockLength:
+    """Bar of a standard; for a standard that is not known, that of copper tube of such units.
+
+    Examples
+    --------
+    >>> stock_length("EN 1057", False).length, stock_length("ASTM B88", False).length
+    (3.0, 3.048)
+    """
+    known = {item.standard: item for item in stock_lengths()}
+    return known.get(standard) or known["ASTM B88" if imperial else "EN 1057"]
 
 
 @dataclass(frozen=True)

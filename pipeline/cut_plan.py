@@ -23,7 +23,7 @@ from models.joinery_choice import (
     short_pieces,
 )
 from models.lengths import large
-from models.nesting import Bar, nest
+from models.nesting import Bar, nest, stock_length
 from models.structure import GeometryError, Problem
 from models.wind_load import Rod, WindLoad, wind_load
 from pipeline.errors import Fault, StudyError
@@ -86,14 +86,15 @@ class Mass:
 class CutPlan:
     """All that is known about the build of one study's antenna.
 
-    ``marks`` are measured from an edge, ``landings`` are where members meet a piece that goes
-    through, and marks that lie on their edge.
+    ``bar`` [m] is how long stock is; ``marks`` are measured from an edge, ``landings`` are where
+    members meet a piece that goes through, and marks that lie on their edge.
     """
 
     study: Study
     generator: Generator
     assembly: Assembly
     joinery: Joinery
+    bar: float
     reasons: tuple[str, ...]
     pieces: tuple[Piece, ...]
     rows: tuple[CutRow, ...]
@@ -181,16 +182,18 @@ def plan_cuts(study: Study) -> CutPlan:
         raise _refusal(study, error.problems) from error
     sizes = fitting_sizes(study.pipe, study.build)
     choice = choose_joinery(whole, study.pipe, sizes, study.build.joints)
-    assembly, pieces = _pieces(study, whole, choice)
+    bar, told = _bar(study)
+    assembly, pieces = _pieces(study, whole, choice, bar)
     rows = _rows(pieces)
     mass = _mass(assembly, pieces, choice.joinery)
-    stocks = _stocks(rows, study.build)
+    stocks = _stocks(rows, bar, study.build.kerf)
     found = [find_mark(assembly, pieces, choice.joinery, mark) for mark in assembly.marks]
     return CutPlan(
         study=study,
         generator=generator,
         assembly=assembly,
         joinery=choice.joinery,
+        bar=bar,
         reasons=choice.reasons,
         pieces=pieces,
         rows=rows,
@@ -200,31 +203,40 @@ def plan_cuts(study: Study) -> CutPlan:
             *(mark for mark in found if mark.from_edge <= _NOTHING),
             *landings(assembly, pieces),
         ),
-        parts=_parts(assembly, choice.joinery, stocks, study.build),
+        parts=_parts(assembly, choice.joinery, (bar, stocks), study.build),
         mass=mass,
         wind=wind_load(_in_the_wind(whole, choice.joinery), study.build.wind_speed),
-        derived=sized.sentences,
+        derived=(*sized.sentences, *told),
     )
 
 
-def _pieces(study: Study, whole: Assembly, choice: Choice) -> tuple[Assembly, tuple[Piece, ...]]:
+def _bar(study: Study) -> tuple[float, tuple[str, ...]]:
+    """Length of a bar of stock [m], and a sentence where the study leaves it out."""
+    if study.build.stock is not None:
+        return study.build.stock, ()
+    sold = stock_length(study.pipe.standard, study.lengths == "imperial")
+    how = sold.confidence.replace("-", " ")
+    return sold.length, (f"build.stock: {large(sold.length, None)} ({sold.name}; {how})",)
+
+
+def _pieces(
+    study: Study, whole: Assembly, choice: Choice, stock: float
+) -> tuple[Assembly, tuple[Piece, ...]]:
     """Assembly with long members split, and its pieces; refuses what cannot be cut."""
     problems = list(choice.problems)
-    assembly = split_long(whole, choice.joinery, study.build.stock)
+    assembly = split_long(whole, choice.joinery, stock)
     pieces = cut_pieces(assembly, choice.joinery)
     if not problems:
         problems += short_pieces(pieces)
-    stock = study.build.stock
     for piece in pieces:
         if piece.overall_length > stock + 1e-9:
-            least = math.ceil(10 * piece.overall_length) / 10
             problems.append(
                 Problem(
                     "build.stock",
                     large(stock, None),
                     f"is shorter than the {piece.name}, which is one piece of "
                     f"{large(piece.overall_length, 3)}",
-                    f"stock: {large(least, None)}",
+                    f"stock: {large(piece.overall_length, 1, 'up')}",
                     "stock-short",
                 )
             )
@@ -272,7 +284,7 @@ def _same(a: Piece, b: Piece) -> bool:
     )
 
 
-def _stocks(rows: Sequence[CutRow], build: Build) -> tuple[StockBars, ...]:
+def _stocks(rows: Sequence[CutRow], length: float, kerf: float) -> tuple[StockBars, ...]:
     found = []
     for stock in dict.fromkeys(row.piece.stock for row in rows):
         items = [
@@ -281,7 +293,7 @@ def _stocks(rows: Sequence[CutRow], build: Build) -> tuple[StockBars, ...]:
             if row.piece.stock == stock
             for _ in row.names
         ]
-        bars: tuple[Bar, ...] = nest([length for _, length in items], build.stock, build.kerf)
+        bars: tuple[Bar, ...] = nest([piece for _, piece in items], length, kerf)
         found.append(
             StockBars(
                 stock, tuple((tuple(items[i][0] for i in bar.pieces), bar.waste) for bar in bars)
@@ -301,9 +313,10 @@ def fittings_used(assembly: Assembly, joinery: Joinery) -> Counter[FittingKind]:
 
 
 def _parts(
-    assembly: Assembly, joinery: Joinery, stocks: Sequence[StockBars], build: Build
+    assembly: Assembly, joinery: Joinery, bars: tuple[float, Sequence[StockBars]], build: Build
 ) -> tuple[Part, ...]:
     prices = {price.part: price.amount for price in build.prices}
+    length, stocks = bars
     parts = []
     for entry in stocks:
         own = entry.stock == "pipe"
@@ -312,8 +325,8 @@ def _parts(
         parts.append(
             Part(
                 len(entry.bars),
-                f"bar of {large(build.stock, None)}, {name}",
-                None if price is None else price * build.stock,
+                f"bar of {large(length, None)}, {name}",
+                None if price is None else price * length,
             )
         )
     for kind, count in fittings_used(assembly, joinery).items():

@@ -6,16 +6,12 @@ import csv
 import io
 import math
 from dataclasses import asdict
-from fractions import Fraction
 from typing import Any
 
 from models.cutting import Cut
 from models.joinery_choice import FoundMark
+from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small
 from pipeline.cut_plan import CutPlan, CutRow, Part, fittings_used
-
-METRE_PER_INCH = 0.0254
-# The finest mark on a workshop rule, in parts of an inch.
-_PARTS = 32
 
 CAUTIONS = (
     "Hot work: brazing and soldering start fires. Clear the place, keep an extinguisher at hand, "
@@ -31,41 +27,8 @@ CAUTIONS = (
 )
 
 
-def millimetres(length: float) -> str:
-    """A length for a steel rule [m in, text out].
-
-    Examples
-    --------
-    >>> millimetres(1.48), millimetres(0.0333)
-    ('1480.0 mm', '33.3 mm')
-    """
-    return f"{1e3 * length:.1f} mm"
-
-
-def inches(length: float) -> str:
-    """A length in inches to the nearest 1/32.
-
-    Examples
-    --------
-    >>> inches(0.0254), inches(0.0333), inches(0.01)
-    ('1 in', '1 5/16 in', '13/32 in')
-    """
-    whole, rest = divmod(round(length / METRE_PER_INCH * _PARTS), _PARTS)
-    text = str(Fraction(rest, _PARTS)) if rest else ""
-    return (
-        f"{' '.join(part for part in (str(whole) if whole or not rest else '', text) if part)} in"
-    )
-
-
-def both(length: float) -> str:
-    """A length in millimetres and inches.
-
-    Examples
-    --------
-    >>> both(0.055)
-    '55.0 mm (2 5/32 in)'
-    """
-    return f"{millimetres(length)} ({inches(length)})"
+def _ruled(length: float) -> str:
+    return on_rule(length)[0]
 
 
 def joined(plan: CutPlan) -> str:
@@ -85,7 +48,7 @@ def cut_words(cut: Cut) -> str:
     if cut.shape == "mitre":
         return f"{math.degrees(cut.angle):.3g}°"
     if cut.shape == "saddle":
-        return f"saddle, mouth {millimetres(cut.reach)} deep"
+        return f"saddle, mouth {_ruled(cut.reach)} deep"
     return "square"
 
 
@@ -99,7 +62,7 @@ def ends_words(row: CutRow) -> str:
         text = f"{a} and {b}"
     else:
         text = f"{a} at the {piece.start.joint}, {b} at the {piece.end.joint}"
-    side = millimetres(piece.centre_length)
+    side = _ruled(piece.centre_length)
     facing = {
         "same": ", long points on one side",
         "opposite": f", long points on opposite sides, either side {side}",
@@ -130,7 +93,7 @@ def work_steps(plan: CutPlan) -> list[str]:
         first.append("Saw mitres in a guide; lengths are to the long points.")
     if saddled:
         first.append("File each saddle to the pipe it lands on until no light shows.")
-    cups = [f"{kind}: {millimetres(depth)}" for kind, depth in _cups(plan)]
+    cups = [f"{kind}: {_ruled(depth)}" for kind, depth in _cups(plan)]
     home = []
     if cups:
         home = [
@@ -147,7 +110,9 @@ def _mount_words(plan: CutPlan) -> list[str]:
     mast = site.around.mast
     said = []
     if site.mast:
-        own = f"its own pipe goes on for {site.mast:g} m below the {base} and is held there"
+        own = (
+            f"its own pipe goes on for {large(site.mast, None)} below the {base} and is held there"
+        )
         said.append(f"Mount: {own}.")
     elif plan.generator.carries_mast:
         strapped = mast is not None and mast.bonded
@@ -155,11 +120,12 @@ def _mount_words(plan: CutPlan) -> list[str]:
         said.append(f"Mount: hold it with insulating material; no metal{but} may touch its pipes.")
     if mast is not None:
         kind = "metal" if mast.metal else "wooden"
-        beside = f"{mast.stand_off:g} m to its {mast.towards}" if mast.stand_off else "in line"
-        top = "just below it" if mast.top is None else f"{mast.top:g} m below the {base}"
+        off = large(mast.stand_off, None)
+        place = f"{off} to its {mast.towards}" if mast.stand_off else "in line"
+        top = "just below it" if mast.top is None else f"{large(mast.top, None)} below the {base}"
         bond = "joined to it by a short strap" if mast.bonded else "not touching it"
         said.append(
-            f"Mast: {kind}, {2e3 * mast.radius:.0f} mm thick, {beside}, its top {top}, {bond}."
+            f"Mast: {kind}, {small(2 * mast.radius)} thick, {place}, its top {top}, {bond}."
         )
     return said
 
@@ -175,7 +141,7 @@ def landing_words(mark: FoundMark) -> str:
     """Where a member lands on a piece that goes through, or a mark that is at its edge."""
     if mark.from_edge < 5e-4:
         return f"{mark.name}: at {mark.edge}, on the {mark.piece}"
-    return f"{mark.name}: {both(mark.from_edge)} from {mark.edge}, on the {mark.piece}"
+    return f"{mark.name}: {beside(mark.from_edge, MARKED)} from {mark.edge}, on the {mark.piece}"
 
 
 def joint_words(plan: CutPlan) -> list[str]:
@@ -219,19 +185,19 @@ def cut_list_text(plan: CutPlan) -> str:
     ]
     for row in plan.rows:
         piece = row.piece
-        short = "" if piece.short_length is None else both(piece.short_length)
+        short = "" if piece.short_length is None else beside(piece.short_length)
         lines.append(
-            f"{row.letter:<6}{len(row.names):>5}  {both(piece.overall_length):<26}{short:<24}"
+            f"{row.letter:<6}{len(row.names):>5}  {beside(piece.overall_length):<26}{short:<24}"
             f"{ends_words(row)}"
         )
         stock = "" if piece.stock == "pipe" else f"; of {piece.stock}"
         lines.append(
-            f"{'':13}{'; '.join(row.names)}: electrical length {both(piece.axis_length)}{stock}"
+            f"{'':13}{'; '.join(row.names)}: electrical length {beside(piece.axis_length)}{stock}"
         )
     lines.append("")
     for mark in plan.marks:
-        lines.append(f"{mark.name}: {both(mark.from_edge)} from {mark.edge}, on the {mark.piece}")
-        lines.append(f"{'':13}before joining: {both(mark.from_cut)} from {mark.cut_end}")
+        lines.append(landing_words(mark))
+        lines.append(f"{'':13}before joining: {beside(mark.from_cut, MARKED)} from {mark.cut_end}")
         if mark.note:
             lines.append(f"{'':13}{mark.note}")
     lines += [*(landing_words(mark) for mark in plan.landings), *joint_words(plan)]
@@ -240,7 +206,7 @@ def cut_list_text(plan: CutPlan) -> str:
     for entry in plan.stocks:
         name = pipe.name if entry.stock == "pipe" else entry.stock
         for number, (letters, waste) in enumerate(entry.bars, start=1):
-            lines.append(f"bar {number} of {name}: {' '.join(letters)}; left over {both(waste)}")
+            lines.append(f"bar {number} of {name}: {' '.join(letters)}; left over {beside(waste)}")
     lines += [f"parts: {part_words(plan, part)}" for part in plan.parts]
     if plan.cost is not None:
         lines.append(f"cost: {money(plan, plan.cost)} for the parts that have a price")
@@ -310,7 +276,7 @@ def build_record(plan: CutPlan) -> dict[str, Any]:
             for entry in plan.stocks
             for letters, waste in entry.bars
         ],
-        "stock_mm": 1e3 * build.stock,
+        "stock_mm": 1e3 * plan.bar,
         "kerf_mm": 1e3 * build.kerf,
         "fittings": _sizes(plan),
         "parts": [asdict(part) for part in plan.parts],

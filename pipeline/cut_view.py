@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from models.assembly import Member
+from models.lengths import MARKED, on_rule
 from pipeline.cut_plan import CutPlan
-from pipeline.cut_text import inches, millimetres
 
 ViewName = Literal["front", "above"]
 _AXES: dict[ViewName, tuple[int, int]] = {"front": (0, 2), "above": (0, 1)}
@@ -198,7 +198,7 @@ def _dimensions(plan: CutPlan, name: ViewName, x: Axis, y: Axis) -> tuple[Dimens
     found: dict[tuple[object, ...], Dimension] = {}
     across, up = _AXES[name]
     for number, mark in enumerate(plan.marks, start=1):
-        text = f"M{number}\n{millimetres(mark.from_edge)}\n{inches(mark.from_edge)}"
+        text = "\n".join((f"M{number}", *on_rule(mark.from_edge, MARKED)))
         ends = (
             (mark.start[across], mark.start[up]),
             (mark.point[across], mark.point[up]),
@@ -207,7 +207,7 @@ def _dimensions(plan: CutPlan, name: ViewName, x: Axis, y: Axis) -> tuple[Dimens
     for member, a, b in spans(plan, name):
         length = plan.assembly.length(member)
         if math.isclose(math.dist(a, b), length, rel_tol=1e-6):
-            _add(found, (a, b), f"{millimetres(length)}\n{inches(length)}", x, y)
+            _add(found, (a, b), "\n".join(on_rule(length)), x, y)
     return _in_lanes(list(found.values()))
 
 

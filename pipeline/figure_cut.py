@@ -12,9 +12,10 @@ from matplotlib.patches import Circle
 
 from models.assembly import Assembly
 from models.cutting import Cut, Piece
+from models.lengths import beside
 from models.structure import Point
 from pipeline.cut_plan import CutPlan
-from pipeline.cut_text import both, ends_words, joined, joint_words, landing_words
+from pipeline.cut_text import ends_words, joined, joint_words, landing_words
 from pipeline.cut_view import LANE, Dimension, View, choose_views
 from pipeline.figure_style import HAIR, INK, MIST, PAPER, SEA, STEEL, style
 from pipeline.sheet import (
@@ -65,8 +66,8 @@ def drawing_page(plan: CutPlan) -> Figure:
         ax,
         (EDGE, y - 1),
         f"{pipe.material} pipe {pipe.name}{joined(plan)}. Scale 1:{scale:g}. "
-        "Dimensions between pipe axes (dash-dotted) unless named; inches to 1/32; a zigzag "
-        "leaves pipe out.",
+        "Dimensions between pipe axes (dash-dotted) unless named; inches to 1/16, marks to 1/32; "
+        "a zigzag leaves pipe out.",
         wide,
         TEXT_TYPE,
         STEEL,
@@ -90,16 +91,14 @@ def _table_lines(plan: CutPlan) -> list[str]:
     lines = []
     for row in plan.rows:
         piece = row.piece
-        short = "" if piece.short_length is None else f", short side {both(piece.short_length)}"
+        short = "" if piece.short_length is None else f", short side {beside(piece.short_length)}"
         stock = "" if piece.stock == "pipe" else f" of {piece.stock}"
         lines.append(
             f"{row.letter}: {len(row.names)} x {'; '.join(row.names)}{stock}: cut "
-            f"{both(piece.overall_length)} overall{short}; {ends_words(row)}"
+            f"{beside(piece.overall_length)} overall{short}; {ends_words(row)}"
         )
     for number, mark in enumerate(plan.marks, start=1):
-        lines.append(
-            f"M{number}: {mark.name}: {both(mark.from_edge)} from {mark.edge}, on the {mark.piece}"
-        )
+        lines.append(f"M{number}: {landing_words(mark)}")
     return [*lines, *(landing_words(mark) for mark in plan.landings), *joint_words(plan)]
 
 
@@ -354,7 +353,7 @@ def _draw_slanted(ax: Axes, plan: CutPlan, view: View, corner: tuple[float, floa
             x = corner[0] + a[0] + 0.72 * across + out * side[0]
             y = corner[1] + a[1] + 0.72 * up + out * side[1]
             ax.text(
-                x, y, both(piece.axis_length), size=SMALL_TYPE, color=INK, rotation=turn,
+                x, y, beside(piece.axis_length), size=SMALL_TYPE, color=INK, rotation=turn,
                 rotation_mode="anchor", ha="center", va="center", zorder=7,
             )  # fmt: skip
             break

@@ -8,17 +8,15 @@ from pathlib import Path
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from models.lengths import MARKED, beside, large, on_rule, small
 from pipeline.cut_plan import CutPlan, CutRow
 from pipeline.cut_text import (
     CAUTIONS,
-    both,
     ends_words,
-    inches,
     joined,
     joint_words,
     landing_words,
     mass_words,
-    millimetres,
     money,
     notes,
     part_words,
@@ -133,27 +131,28 @@ def _pieces(plan: CutPlan, page: _Column) -> None:
     for entry in plan.stocks:
         name = plan.joinery.pipe.name if entry.stock == "pipe" else entry.stock
         bars = "; ".join(
-            f"bar {number}: {' + '.join(letters)}, left over {millimetres(waste)}"
+            f"bar {number}: {' + '.join(letters)}, left over {on_rule(waste)[0]}"
             for number, (letters, waste) in enumerate(entry.bars, start=1)
         )
-        kerf = millimetres(plan.study.build.kerf)
-        page.item(f"From bars of {plan.study.build.stock:g} m ({name}), kerf {kerf}: {bars}", 8)
+        kerf = small(plan.study.build.kerf, 1)
+        page.item(f"From bars of {large(plan.bar, None)} ({name}), kerf {kerf}: {bars}", 8)
 
 
 def _piece_line(row: CutRow, page: _Column) -> None:
     piece, scale = row.piece, page.scale
     top = page.y
+    own, other = on_rule(piece.overall_length)
     cells: list[tuple[float, str, float, str, bool]] = [
         (0.0, row.letter, 17, SEA, True),
         (11.0, f"{len(row.names)} x", 13, INK, False),
-        (25.0, millimetres(piece.overall_length), 17, INK, True),
-        (67.0, inches(piece.overall_length), 13, INK, True),
+        (25.0, own, 17, INK, True),
+        (67.0, other, 13, INK, True),
     ]
-    short = "" if piece.short_length is None else f"short side {both(piece.short_length)}; "
+    short = "" if piece.short_length is None else f"short side {beside(piece.short_length)}; "
     stock = "" if piece.stock == "pipe" else f" of {piece.stock}"
     side = _Column(page.ax, page.x + 103, top - 0.5 * scale, page.width - 103, scale)
     side.text(f"{'; '.join(row.names)}{stock}", 9, bold=True)
-    side.text(f"{short}{ends_words(row)}; electrical length {both(piece.axis_length)}", 8)
+    side.text(f"{short}{ends_words(row)}; electrical length {beside(piece.axis_length)}", 8)
     if page.ax is not None:
         for x, text, size, colour, bold in cells:
             page.ax.text(
@@ -180,23 +179,25 @@ def _marks(plan: CutPlan, page: _Column) -> None:
     page.head("Mark: distances on the finished antenna")
     for number, mark in enumerate(plan.marks, start=1):
         top, scale = page.y, page.scale
+        own, other = on_rule(mark.from_edge, MARKED)
         if page.ax is not None:
             page.ax.text(
                 page.x, top, f"M{number}", size=13 * scale, color=SEA, weight="bold", va="top"
             )
             page.ax.text(
-                page.x + 25, top, millimetres(mark.from_edge), size=17 * scale, color=INK,
+                page.x + 25, top, own, size=17 * scale, color=INK,
                 weight="bold", va="top",
             )  # fmt: skip
             page.ax.text(
-                page.x + 67, top, inches(mark.from_edge), size=13 * scale, color=INK,
+                page.x + 67, top, other, size=13 * scale, color=INK,
                 weight="bold", va="top",
             )  # fmt: skip
         side = _Column(page.ax, page.x + 103, top - 0.5 * scale, page.width - 103, scale)
         side.text(f"{mark.name}: from {mark.edge}", 9, bold=True)
         note = f"; {mark.note}" if mark.note else ""
         side.text(
-            f"on the {mark.piece}; before joining {both(mark.from_cut)} from {mark.cut_end}{note}",
+            f"on the {mark.piece}; before joining {beside(mark.from_cut, MARKED)} from "
+            f"{mark.cut_end}{note}",
             8,
         )
         page.y = min(top - 1.3 * 17 * scale * _MM, side.y) - 1.2 * scale

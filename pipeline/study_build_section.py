@@ -79,7 +79,10 @@ class BuildSection(Section):
     kerf: Annotated[
         float, size(0.0, 0.006, "width of a saw cut, 0 mm for a tube cutter", "1.5 mm")
     ] = 1.5e-3
-    stock: Annotated[float, size(0.5, 12.0, "length that the pipe is sold in", "3 m")] = 3.0
+    stock: Annotated[
+        float | None,
+        size(0.5, 12.0, "length that the pipe is sold in; may be left out: by its standard", "3 m"),
+    ] = None
     wind_speed: Annotated[
         float,
         As(kinds.quantity(Quantity("m/s", 10.0, 90.0, "wind to find the load for", "40 m/s"))),
@@ -89,7 +92,7 @@ class BuildSection(Section):
 
     def record(self) -> Build:
         """Frozen record."""
-        plain = ("kerf", "stock", "wind_speed")
+        plain = ("kerf", "wind_speed")
         stated = self.stated_defaults("build")
         return Build(
             joints=self.joints or "",

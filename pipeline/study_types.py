@@ -184,13 +184,13 @@ class MeasuredFitting:
 class Build:
     """How the antenna is cut and joined; ``joints`` is "fittings", "mitred" or "" to choose.
 
-    ``kerf`` and ``stock`` (length of a bar) in m, ``wind_speed`` in m/s. ``defaults`` names what
-    the file left out.
+    ``kerf`` and ``stock`` (length of a bar, None: as the pipe is sold) in m, ``wind_speed`` in
+    m/s. ``defaults`` names what the file left out.
     """
 
     joints: str = ""
     kerf: float = 1.5e-3
-    stock: float = 3.0
+    stock: float | None = None
     wind_speed: float = 40.0
     prices: tuple[Price, ...] = ()
     measured: tuple[MeasuredFitting, ...] = ()

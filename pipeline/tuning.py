@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from models.antenna import Knob
 from models.antennas import generators
+from models.lengths import round_step
 from models.quantities import Quantity
 from models.structure import Structure
 from pipeline.compare import choke_at_frequencies, choke_weights, terminations
@@ -131,8 +132,9 @@ def variables_of(study: Study) -> tuple[Variable, ...]:
     for knob in free_knobs(study):
         start, marker = float(getattr(sized, knob.parameter)), marker_of(study, knob.parameter)
         low, high = max(marker.low, SHORTEST * start), min(marker.high, LONGEST * start)
-        if high - low > knob.step:
-            found.append(Variable(knob.parameter, start, low, high, knob.step))
+        step = round_step(knob.step, study.lengths) if marker.unit == "m" else knob.step
+        if high - low > step:
+            found.append(Variable(knob.parameter, start, low, high, step))
     if not found:
         raise StudyError(
             Fault(

@@ -6,6 +6,7 @@ Numbers in, plain sentences out; every number in a sentence is computed.
 from __future__ import annotations
 
 from models.antennas import generators
+from models.lengths import made_to
 from pipeline.match_search import Variable
 from pipeline.study_types import Study
 from pipeline.tuning import Tuned, marker_of
@@ -20,7 +21,7 @@ CAUTION = (
 
 
 def in_unit(value: float, unit: str, grid: float) -> str:
-    """A value as a study would write it, lengths in millimetres to the grid they are rounded to.
+    """A value as a study would write it, lengths to the grid they are rounded to.
 
     Examples
     --------
@@ -30,7 +31,7 @@ def in_unit(value: float, unit: str, grid: float) -> str:
     if unit != "m":
         return show_quantity(value, unit)
     decimals = 0 if grid >= 1e-3 else 1 if grid >= 1e-4 else 2
-    return f"{round(1e3 * value, decimals):.10g} mm"
+    return made_to(value, decimals)
 
 
 def plain_name(study: Study, parameter: str) -> str:

@@ -19,10 +19,11 @@ from matplotlib.figure import Figure
 from small_study import SMALL, small_study_file
 
 from models.fittings import fitting_size
+from models.lengths import MARKED, SAWN, fraction, on_rule
 from models.structure import GeometryError
 from pipeline.cut import plan_all, write_build
 from pipeline.cut_plan import CutPlan, fitting_sizes, plan_cuts, with_mast
-from pipeline.cut_text import CAUTIONS, build_record, cut_list_csv, inches, millimetres
+from pipeline.cut_text import CAUTIONS, build_record, cut_list_csv
 from pipeline.cut_view import BREAK, axis_of, choose_views
 from pipeline.errors import StudyError
 from pipeline.figure_cut import drawing_page
@@ -114,9 +115,9 @@ def test_parts_are_priced_by_bar_and_piece_and_added_up(done: Done) -> None:
         p["name"].split(" for ")[0]: p["quantity"] * (p["price"] or 0) for p in record["parts"]
     }
     assert prices["elbow 90°"] == pytest.approx(2 * 1.10)
-    assert prices["bar of 3 m, copper pipe 3/4 in type L"] == pytest.approx(3 * 12.40)
-    assert record["cost"] == pytest.approx(37.20 + 2.20 + 4.60)
-    assert "cost: 44.00 EUR" in done.out
+    assert prices["bar of 3.048 m, copper pipe 3/4 in type L"] == pytest.approx(3.048 * 12.40)
+    assert record["cost"] == pytest.approx(37.80 + 2.20 + 4.60, abs=0.005)
+    assert "cost: 44.60 EUR" in done.out
 
 
 def test_pdf_is_one_page_of_a4_and_svg_is_well_formed(done: Done) -> None:
@@ -223,8 +224,8 @@ def test_the_sheet_has_the_big_numbers_the_tap_and_every_caution(tmp_path: Path)
     with style():
         words = words_of(sheet_page(plan))
     for row in plan.rows:
-        assert millimetres(row.piece.overall_length) in words
-        assert inches(row.piece.overall_length) in words
+        for told in on_rule(row.piece.overall_length):
+            assert told in words
     flowing = " ".join(words.split())
     assert "from the upper edge of the crossbar" in flowing
     assert "push it to the stop" in flowing
@@ -233,13 +234,14 @@ def test_the_sheet_has_the_big_numbers_the_tap_and_every_caution(tmp_path: Path)
     assert f"{plan.wind.force:.0f} N at 40 m/s" in flowing
 
 
-def test_inches_read_back_to_a_sixty_fourth() -> None:
+@pytest.mark.parametrize("parts", [SAWN, MARKED])
+def test_inches_read_back_to_half_a_mark_of_the_rule(parts: int) -> None:
     for length in (0.0, 0.0004, 0.0333, 0.055, 1.4775):
-        text = inches(length).removesuffix(" in")
+        text = fraction(length, parts).removesuffix(" in")
         total = sum(
             int(a) / int(b or 1) for a, _, b in (part.partition("/") for part in text.split())
         )
-        assert abs(total * 0.0254 - length) <= 0.0254 / 64 + 1e-12
+        assert abs(total * 0.0254 - length) <= 0.0254 / (2 * parts) + 1e-12
 
 
 # Laws: the study's own values
@@ -273,7 +275,9 @@ def test_a_mast_goes_on_below_in_a_tee_and_needs_more_pipe(tmp_path: Path) -> No
 
 
 def test_all_defaults_are_stated_and_given_ones_are_not(tmp_path: Path) -> None:
-    assert len(plan_of(tmp_path).study.build.defaults) == 3
+    plain = plan_of(tmp_path)
+    assert len(plain.study.build.defaults) == 2
+    assert sum(text.startswith("build.stock: 3 m (copper tube") for text in plain.derived) == 1
     own = {"kerf": "0 mm", "stock": "5 m", "wind_speed": "120 km/h"}
     build = plan_of(tmp_path, build=own).study.build
     assert build.defaults == ()

@@ -12,9 +12,15 @@ from hypothesis import strategies as st
 from small_study import small_study_file
 
 from models.lengths import large, lengths_in, small, system
+from pipeline.cut_plan import plan_cuts
+from pipeline.cut_text import cut_list_text
 from pipeline.errors import StudyError
+from pipeline.figure_sheet import sheet_page
+from pipeline.figure_style import style
 from pipeline.length_text import system_of
 from pipeline.study import json_schema, load_study
+from pipeline.tuning import variables_of
+from pipeline.tuning_words import in_unit
 from pipeline.units import FieldError, read_quantity, show_quantity
 
 # A 2 m J-pole as it is built of half-inch pipe; every length in feet and inches.
@@ -185,3 +191,61 @@ def test_hints_are_in_the_units_of_the_study_and_work(tmp_path: Path) -> None:
 def test_a_missing_key_is_asked_for_in_the_units_of_the_study(tmp_path: Path) -> None:
     said = refusal(study_file(tmp_path, site={"ground": "average"}))
     assert "height: 26 ft 3 in" in said
+
+
+# Workshop
+
+
+def test_the_sheet_of_an_imperial_study_has_inches_first_and_millimetres_beside(
+    tmp_path: Path,
+) -> None:
+    study = load_study(study_file(tmp_path))
+    with lengths_in(study.lengths), style():
+        plan = plan_cuts(study)
+        words = [text.get_text() for ax in sheet_page(plan).axes for text in ax.texts]
+        text = cut_list_text(plan)
+    # 58 in from axis to tip, less the 3/8 in that the elbow of 1/2 in tube takes off.
+    assert "57 5/8 in (1463.7 mm)" in text
+    inches, millimetres = (words.index(told) for told in ("57 5/8 in", "1463.7 mm"))
+    assert inches < millimetres
+    assert "electrical length 58 in (1473.2 mm)" in text
+
+
+def test_stock_is_ten_feet_for_inch_tube_and_three_metres_for_metric(tmp_path: Path) -> None:
+    metric = {"type": "j-pole", "pipe": "22x1 mm", "spacing": "55 mm"}
+    for changes, bar in (({}, 3.048), ({"antenna": metric}, 3.0)):
+        plan = plan_cuts(load_study(study_file(tmp_path, **changes)))
+        assert plan.bar == bar
+        assert sum(text.startswith("build.stock") for text in plan.derived) == 1
+    given = plan_cuts(load_study(study_file(tmp_path, build={"stock": "20 ft"})))
+    assert given.bar == pytest.approx(6.096)
+    assert not any(text.startswith("build.stock") for text in given.derived)
+
+
+# Tuning
+
+
+@given(share=st.floats(0.0, 1.0))
+def test_tuned_lengths_are_round_in_inches_and_read_back_to_the_last_bit(
+    imperial_variables, share: float
+) -> None:
+    for variable in imperial_variables:
+        value = variable.rounded(variable.low + share * (variable.high - variable.low))
+        with lengths_in("imperial"):
+            text = in_unit(value, "m", variable.grid)
+        assert text.endswith(" in")
+        assert len(text.partition(".")[2].removesuffix(" in")) <= 3, text
+        assert math.isclose(read_quantity(text, "m", ""), value, rel_tol=1e-9)
+
+
+@pytest.fixture(scope="module")
+def imperial_variables(tmp_path_factory: pytest.TempPathFactory):
+    return variables_of(load_study(study_file(tmp_path_factory.mktemp("tune"))))
+
+
+def test_a_cutting_error_of_a_millimetre_is_told_as_four_hundredths_of_an_inch(
+    imperial_variables,
+) -> None:
+    for variable in imperial_variables:
+        with lengths_in("imperial"):
+            assert in_unit(variable.step, "m", variable.step) == "0.04 in"
