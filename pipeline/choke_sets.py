@@ -26,8 +26,8 @@ from pipeline.plan import ideal_choke
 from pipeline.spread import Spread
 from pipeline.spread_solve import Drawn
 from pipeline.study_assembly import feed_height
-from pipeline.study_checks import Walk, follow_route
 from pipeline.study_chokes import BELOW_A_BEND
+from pipeline.study_route_checks import Walk, follow_route
 from pipeline.study_types import FerriteChoice, Study
 from pipeline.unknowns import CircuitDraws, circuit_draws
 

@@ -8,9 +8,11 @@ from itertools import pairwise
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from pipeline.errors import StudyError
-from pipeline.units import FieldError
+from pipeline.refusals import FieldError, plain_float, refuse_unprintable
 from pipeline.yaml_text import read_text
 
+# Of a file as the study names it: it is shown in tables and on pages.
+LONGEST_NAME = 120
 LARGEST_TABLE = 1024 * 1024
 COLUMNS = ("f_hz", "r_ohm", "x_ohm")
 
@@ -38,8 +40,13 @@ def table_path(given: object, folder: Path) -> Path:
     FieldError
         If it is no text, absolute, climbs out with ".." or leads out by a symbolic link.
     """
-    if not isinstance(given, str) or not given.strip() or "\0" in given:
+    if not isinstance(given, str) or not given.strip():
         raise FieldError("is not a file name", 'write it like "choke.csv"', "file-name")
+    # The name goes into tables and pages.
+    refuse_unprintable(given)
+    if len(given) > LONGEST_NAME:
+        rule = f"is a file name of more than {LONGEST_NAME} characters"
+        raise FieldError(rule, "give the file a shorter name", "file-name")
     relative = PurePosixPath(given)
     # A study written on another system must not mean another place here.
     foreign = PureWindowsPath(given)
@@ -109,7 +116,7 @@ def _wrong(what: str) -> FieldError:
 def _numbers(row: list[str], number: int) -> tuple[float, float, float]:
     """Three finite numbers of one row."""
     try:
-        f, resistance, reactance = (float(cell) for cell in row)
+        f, resistance, reactance = (plain_float(cell) for cell in row)
     except ValueError:
         raise _wrong(f"does not have three numbers in row {number}") from None
     if not all(math.isfinite(x) and abs(x) <= _HIGHEST for x in (resistance, reactance)):

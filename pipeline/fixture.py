@@ -1,7 +1,6 @@
 """The impedance of a choke that was measured in a fixture: networks in, ohms out.
 
-Three published methods, and what the empty fixture adds taken off before. What is left of the
-fixture, and what an analyser's own error makes of a high impedance, is said in words.
+Three published methods; what the empty fixture adds comes off before, what is left is said.
 """
 
 from __future__ import annotations
@@ -14,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from skrf.calibration.deembedding import Open, SplitPi
 
+from pipeline.refusals import FieldError
 from pipeline.study_types import ChokeChoice, Method, TableChoice
 from pipeline.touchstone import REFERENCE_OHM
-from pipeline.units import FieldError, show_quantity
+from pipeline.units import show_quantity
 from pipeline.wording import fixed
 
 METHODS: tuple[Method, ...] = ("series-through", "y21", "reflection")

@@ -14,6 +14,7 @@ from typing import Annotated, Any
 from pydantic import Field, create_model
 
 from models.antenna import SPEED_OF_LIGHT
+from models.catalogue import coax_classes
 from models.lengths import lengths_in
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
@@ -36,12 +37,13 @@ from pipeline.study_build_section import (
 from pipeline.study_catalogue import CATALOGUE, SECTION, read_catalogue
 from pipeline.study_choke_design_section import ChokeDesignSection
 from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS, FixtureStandardsSection
+from pipeline.study_chokes import Candidates
 from pipeline.study_exposure_section import ExposureSection
-from pipeline.study_faults import Complaint, missing_key, record_complaint, to_fault, unknown_key
+from pipeline.study_faults import Complaint, missing_key, record_complaints, to_fault, unknown_key
 from pipeline.study_fields import Context
 from pipeline.study_measured_section import MeasuredAntennaSection
 from pipeline.study_prices import currency_in
-from pipeline.study_section import As, Section, validate
+from pipeline.study_section import As, Section, validate, validate_rest
 from pipeline.study_sections import (
     A_FREQUENCY,
     ANTENNA,
@@ -201,29 +203,39 @@ def load_study(path: str | Path) -> Study:
     """
     path = Path(path)
     document = read_yaml(path)
-    lengths = system_of(document.words())
-    with lengths_in(lengths):
-        return replace(_checked(document, path), lengths=lengths)
-
-
-def _checked(document: Document, path: Path) -> Study:
-    """Study of what a file says; raises all that is wrong with it."""
     if _FILE_NAME.fullmatch(path.stem) is None:
         rule = "has a name that cannot name its results"
         remedy = "use letters, digits, _ and - only, such as orchard_shed.yaml"
         raise StudyError(Fault(path.name, "", rule, remedy, "file-name"))
-    reader = _Reader(document, path.parent)
+    return read_study(document, path.parent)
+
+
+def read_study(document: Document, folder: Path) -> Study:
+    """Study of what a file says; files that it names are looked for in a folder.
+
+    Raises
+    ------
+    StudyError
+        With every fault found.
+    """
+    lengths = system_of(document.words())
+    with lengths_in(lengths):
+        return replace(_checked(document, folder), lengths=lengths)
+
+
+def _checked(document: Document, folder: Path) -> Study:
+    """Study whose messages are in its own units of length."""
+    reader = _Reader(document, folder)
     parts, sentences, complaints = fill_defaults(reader.parts())
     more, walk = check_parts(parts)
-    complaints = [
-        complaint
-        for complaint in (*reader.complaints, *complaints, *more)
-        if not reader.own.hides(complaint)
-    ]
+    wrong = {complaint.at for complaint in reader.complaints}
+    # What stands in for a wrong value is nobody's fault.
+    later = [c for c in (*complaints, *more) if not any(c.at[: len(at)] == at for at in wrong)]
+    complaints = [c for c in (*reader.complaints, *later) if not reader.own.hides(c)]
     if complaints or walk is None:
         complaints.sort(key=lambda complaint: document.line(complaint.at))
         raise StudyError(*dict.fromkeys(to_fault(c, document) for c in complaints))
-    return assemble(path.stem, parts, walk, [*reader.defaults, *sentences])
+    return assemble(Path(document.name).stem, parts, walk, [*reader.defaults, *sentences])
 
 
 def json_schema() -> dict[str, Any]:
@@ -286,7 +298,7 @@ class _Reader:
             cable=cable,
             bond=records.get("bond"),
             station=records.get("station"),
-            chokes=None if cable is None else self._chokes(cable),
+            chokes=self._chokes(cable),
             tune=records.get("tune"),
             build=records.get("build"),
             exposure=records.get("exposure"),
@@ -297,6 +309,7 @@ class _Reader:
             choke_design=records.get("choke_design"),
             verdict=records.get("verdict"),
             own=self.own.parts,
+            lost_route=any(c.at[:2] == ("cable", "route") for c in self.complaints),
         )
 
     def _state_defaults(self, found: dict[str, Any], cable: Cable | None) -> None:
@@ -326,26 +339,37 @@ class _Reader:
         raw = {key: self.document.data[key]}
         section, records = validate(_ONE_BY_ONE[key], raw, self.context)
         self._complain(records, (), 0)
+        if records:
+            section = validate_rest(_ONE_BY_ONE[key], raw, records, self.context)
         return None if section is None else getattr(section, key)
 
-    def _chokes(self, cable: Cable) -> tuple[tuple[int, ChokeChoice], ...] | None:
-        """All sound candidates with the number of their entry; ``None`` without a list."""
+    def _chokes(self, cable: Cable | None) -> Candidates | None:
+        """All candidates as far as they can be read; ``None`` without a list."""
         if "chokes" not in self.document.data:
             return None
+        # Without a cable the coils of it have none, and what depends on it is not looked at.
+        main = coax_classes()[0] if cable is None else cable.type
         entries = self.document.data["chokes"]
         if not isinstance(entries, list) or not 1 <= len(entries) <= kinds.LONGEST_LIST:
             rule = f"is not a list of 1 to {kinds.LONGEST_LIST} candidates"
             remedy = "start each candidate with a hyphen, or leave chokes out for the standard ones"
             self.complaints.append(Complaint(("chokes",), rule, remedy, "value-kind"))
-            return ()
-        chokes: list[tuple[int, ChokeChoice]] = []
+            return Candidates((), (None,))
+        sound: list[tuple[int, ChokeChoice]] = []
+        partly: list[tuple[int, ChokeChoice]] = []
+        unread: list[Any] = []
         for index, raw in enumerate(entries):
             entry, records = validate(ChokeEntry, {"choke": raw}, self.context)
             self._complain(records, ("chokes", index), 1)
-            if entry is not None:
-                self.defaults += entry.choke.stated_defaults(f"chokes.{entry.choke.id}")
-                chokes += [(index, choke) for choke in entry.choke.records(cable.type)]
-        return tuple(chokes)
+            if entry is None:
+                unread.append(raw)
+                entry = validate_rest(ChokeEntry, {"choke": raw}, records, self.context)
+                kept = [] if entry is None else entry.choke.records(main)
+                partly += [(index, choke) for choke in kept]
+                continue
+            self.defaults += entry.choke.stated_defaults(f"chokes.{entry.choke.id}")
+            sound += [(index, choke) for choke in entry.choke.records(main)]
+        return Candidates(tuple(sound), tuple(unread), tuple(partly))
 
     def _complain(self, records: list[dict[str, Any]], at: KeyPath, skip: int) -> None:
         """Keep records as complaints; the first `skip` steps of a path are not in the file."""
@@ -353,7 +377,7 @@ class _Reader:
             path: KeyPath = (*at, *record["loc"][skip:])
             section = self._section_of(path[:-1])
             keys = section.examples() if section else {}
-            self.complaints.append(record_complaint(record, path, keys, self.document))
+            self.complaints += record_complaints(record, path, keys, self.document)
 
     def _section_of(self, path: KeyPath) -> type[Section] | None:
         """Section that stands at a path of this document, to know its keys."""

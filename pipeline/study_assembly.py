@@ -18,16 +18,12 @@ from models.structure import Problem
 from pipeline.coil_making import with_cable_price
 from pipeline.fixture import measurement_notes
 from pipeline.study_checks import (
-    Walk,
     antenna_complaints,
     bend_warnings,
     check_band,
-    check_bond,
     check_build,
-    check_cable,
     check_ids,
     check_joint,
-    check_lead,
     check_mast,
     check_measured,
     check_places,
@@ -35,12 +31,12 @@ from pipeline.study_checks import (
     check_sizes,
     check_tables,
     check_tune,
-    follow_route,
     line_notes,
 )
 from pipeline.study_choke_design_section import check_choke_design
-from pipeline.study_chokes import standard_chokes
+from pipeline.study_chokes import Candidates, standard_chokes
 from pipeline.study_faults import Complaint
+from pipeline.study_route_checks import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study_site_checks import check_surroundings, site_notes
 from pipeline.study_types import (
     Antenna,
@@ -86,7 +82,8 @@ class Parts:
     """Sections as read; ``None`` for what is wrong, or for a band or chokes that are absent.
 
     ``given`` names the top-level keys of the file, ``problems`` is what the antenna's own file
-    says about its parameters.
+    says about its parameters; ``lost_route`` says that the file has a route that is wrong, in
+    whose place no other may be checked.
     """
 
     given: frozenset[str]
@@ -101,7 +98,7 @@ class Parts:
     cable: Cable | None
     bond: Bond | None
     station: Station | None
-    chokes: tuple[tuple[int, ChokeChoice], ...] | None
+    chokes: Candidates | None
     tune: Tuning | None = None
     build: Build | None = None
     exposure: Exposure | None = None
@@ -112,6 +109,7 @@ class Parts:
     choke_design: ChokeDesign | None = None
     verdict: Thresholds | None = None
     own: OwnParts = NO_PARTS
+    lost_route: bool = False
 
 
 def default_band(frequency: float) -> Band:
@@ -160,7 +158,8 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
     if usual is not None and parts.cable is not None:
         sentences.append(f"cable.joins: {usual}")
         parts = replace(parts, cable=replace(parts.cable, joins=usual))
-    if parts.cable is not None and not parts.cable.route and parts.site is not None:
+    no_route = parts.cable is not None and not parts.cable.route and not parts.lost_route
+    if no_route and parts.cable is not None and parts.site is not None:
         if parts.site.height < _ROUTE_NEEDS:
             rule = "is missing; the antenna stands too low for the standard route"
             remedy = "route: [{out: 6 m}]"
@@ -228,18 +227,24 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
         generator_of = None if parts.antenna is None else generators()[parts.antenna.type]
         complaints += check_unknowns(parts.unknowns, parts.site, parts.cable, generator_of)
         tried = _tried(parts, walk)
-        if tried is not None:
-            complaints += check_made(parts.unknowns, tried)
-    if parts.chokes is not None:
-        complaints += check_ids(parts.chokes)
-        if parts.cable is not None:
-            complaints += check_sizes(parts.chokes, parts.cable.type)
-        if walk is not None and parts.frequency is not None:
-            wavelength = SPEED_OF_LIGHT / parts.frequency
-            complaints += check_places(parts.chokes, walk.length, wavelength)
-        if parts.band is not None:
-            complaints += check_tables(parts.chokes, parts.band)
-    return complaints, walk
+        if tried is not None and parts.cable is not None:
+            complaints += check_made(parts.unknowns, tried, parts.chokes or Candidates(()))
+    return complaints + _check_candidates(parts, walk), walk
+
+
+def _check_candidates(parts: Parts, walk: Walk | None) -> list[Complaint]:
+    """Check every candidate that could be read against the rest of the study."""
+    if parts.chokes is None:
+        return []
+    chokes = parts.chokes.sound
+    complaints = check_ids(chokes)
+    if parts.cable is not None:
+        complaints += check_sizes((*chokes, *parts.chokes.partly), parts.cable.type)
+    if walk is not None and parts.frequency is not None:
+        complaints += check_places(chokes, walk.length, SPEED_OF_LIGHT / parts.frequency)
+    if parts.band is not None:
+        complaints += check_tables((*chokes, *parts.chokes.partly), parts.band)
+    return complaints
 
 
 def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> Study:
@@ -309,7 +314,7 @@ def _warnings(
 def _tried(parts: Parts, walk: Walk | None) -> tuple[ChokeChoice, ...] | None:
     """Candidates of the file, or the standard ones; ``None`` where what they need is wrong."""
     if parts.chokes is not None:
-        return tuple(choke for _, choke in parts.chokes)
+        return tuple(choke for _, choke in parts.chokes.sound)
     site, cable, antenna = parts.site, parts.cable, parts.antenna
     if "chokes" in parts.given or site is None or cable is None or antenna is None:
         return None

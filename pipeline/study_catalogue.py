@@ -16,9 +16,9 @@ from models.catalogue_records import NO_PARTS, OwnParts
 from models.own_parts import CABLES, CORES, PIPES, CellFault, Kind, example_of, read_parts
 from pipeline.choke_table import LARGEST_TABLE, table_path
 from pipeline.errors import StudyError
+from pipeline.refusals import FieldError
 from pipeline.study_faults import Complaint, missing_key, shown_value, unknown_key
 from pipeline.study_fields import Context, FieldKind, as_text
-from pipeline.units import FieldError
 from pipeline.yaml_text import Document, KeyPath, read_text
 
 SECTION = "catalogue"

@@ -7,14 +7,14 @@ is well. What needs the drawn geometry is checked in models/.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from models.antenna import RADIO_OHM, Generator
 from models.catalogue import CoaxClass
 from models.core_fit import least_hole, takes_cable
 from models.structure import Problem
-from pipeline.study_chokes import SLACK, cores_that_fit, extent
+from pipeline.study_chokes import SLACK, Candidates, cores_that_fit, extent
 from pipeline.study_faults import Complaint, nearest
+from pipeline.study_route_checks import LOWEST
 from pipeline.study_types import (
     ALWAYS_ADDED,
     Band,
@@ -24,50 +24,19 @@ from pipeline.study_types import (
     CoilChoice,
     FerriteChoice,
     MeasuredAntenna,
-    RouteStep,
     Site,
     SleeveChoice,
-    Station,
     TableChoice,
     Tuning,
 )
 from pipeline.units import show_quantity
 from pipeline.yaml_text import KeyPath
 
-LOWEST = 0.05
 MOST_CASES = 200
 # Three points are the fewest through which a match can be seen to bend.
 FEWEST_MEASURED = 3
 
-_ROUTE: KeyPath = ("cable", "route")
-_OPPOSITE = {
-    "out": "back",
-    "back": "out",
-    "left": "right",
-    "right": "left",
-    "up": "down",
-    "down": "up",
-}
-
 Numbered = Sequence[tuple[int, ChokeChoice]]
-
-
-@dataclass(frozen=True)
-class Walk:
-    """The shield's path followed from the tap: length [m], height [m] at its end, complaints.
-
-    ``corners`` [m] are the places along it where it turns.
-    """
-
-    length: float
-    end_height: float
-    complaints: tuple[Complaint, ...]
-    corners: tuple[float, ...] = ()
-
-    def bends_under(self, position: float, length: float) -> tuple[float, ...]:
-        """Corners [m] that something stiff would lie across, from ``position`` over ``length``."""
-        end = position + length
-        return tuple(c for c in self.corners if position + SLACK < c < end - SLACK)
 
 
 def check_band(band: Band, frequency: float) -> list[Complaint]:
@@ -115,86 +84,6 @@ def check_mast(site: Site, generator: Generator) -> list[Complaint]:
     return [Complaint(("site", "mount"), rule, "mount: insulated", "mast-none")]
 
 
-def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> Walk:
-    """Follow the shield from the tap to the radio.
-
-    Parameters
-    ----------
-    route : sequence of RouteStep
-    start : float
-        Height of the tap. [m]
-    has_ground : bool
-        Whether there is soil to stay above.
-
-    Returns
-    -------
-    Walk
-        Length, end height and corners; only meaningful without complaints.
-    """
-    height, length, last, bonds = start, 0.0, "", 0
-    corners = []
-    for index, step in enumerate(route):
-        at: KeyPath = (*_ROUTE, index, step.go)
-        if step.go == "bond":
-            bonds += 1
-            if bonds > 1:
-                rule = "is a second bond; one is the most that can be computed"
-                return Walk(0, 0, (Complaint(at, rule, "leave one bond out", "bond-twice"),))
-            continue
-        drops = step.go == "down_to"
-        go, move = ("down", height - step.length) if drops else (step.go, step.length)
-        complaint = _step_complaint(at, step, height, last)
-        height += {"up": move, "down": -move}.get(go, 0.0)
-        if complaint is None and has_ground and height < LOWEST:
-            rule = f"ends {show_quantity(height, 'm')} above ground, less than the allowed "
-            rule += show_quantity(LOWEST, "m", "up")
-            complaint = Complaint(at, rule, "take a shorter step", "route-below-ground")
-        if complaint is not None:
-            return Walk(0, 0, (complaint,))
-        if last not in ("", go):
-            corners.append(length)
-        length, last = length + move, go
-    if length == 0:
-        rule = "leads nowhere: it has no step with a length"
-        return Walk(0, 0, (Complaint(_ROUTE, rule, "- out: 0.15 m", "route-empty"),))
-    return Walk(length, height, (), tuple(corners))
-
-
-def check_cable(cable: Cable, route_length: float) -> list[Complaint]:
-    """The cable must at least be as long as its way."""
-    if cable.length is None or cable.length >= route_length - SLACK:
-        return []
-    needed = show_quantity(route_length, "m")
-    rule = f"is shorter than the route to the radio, which takes {needed}"
-    return [Complaint(("cable", "length"), rule, f"length: {needed} or more", "cable-short")]
-
-
-def check_lead(station: Station, route: Sequence[RouteStep], end_height: float) -> list[Complaint]:
-    """The lead beyond the radio goes on like the last step and must stay above ground."""
-    moves = [step.go for step in route if step.go != "bond"]
-    if moves[-1] not in ("down", "down_to") or station.lead <= end_height - LOWEST:
-        return []
-    rule = (
-        f"goes into the ground: the route ends downwards, {show_quantity(end_height, 'm')} above "
-        f"ground, and the lead of {show_quantity(station.lead, 'm')} goes on that way"
-    )
-    remedy = "end the route with a level step such as  out: 1 m"
-    return [Complaint(("station", "lead"), rule, remedy, "lead-below-ground")]
-
-
-def check_bond(has_section: bool, route: Sequence[RouteStep], has_ground: bool) -> list[Complaint]:
-    """Bond values need a bond in the route, and a bond needs ground."""
-    index = next((i for i, step in enumerate(route) if step.go == "bond"), None)
-    if index is None and has_section:
-        rule = "describes a bond, but the route has none"
-        return [Complaint(("bond",), rule, "add  - bond: here  to cable.route", "bond-unused")]
-    if index is not None and not has_ground:
-        rule = "is a bond to a ground rod, but there is no ground in free space"
-        at: KeyPath = (*_ROUTE, index, "bond")
-        return [Complaint(at, rule, "leave it out or name a site.ground", "bond-no-ground")]
-    return []
-
-
 def check_build(build: Build) -> list[Complaint]:
     """Prices are added up, so they share a currency; a cup lies inside its fitting."""
     complaints: list[Complaint] = []
@@ -233,7 +122,7 @@ def check_ids(chokes: Numbered) -> list[Complaint]:
     return complaints
 
 
-def check_tune(tune: Tuning, generator: Generator, chokes: Numbered | None) -> list[Complaint]:
+def check_tune(tune: Tuning, generator: Generator, chokes: Candidates | None) -> list[Complaint]:
     """What is tuned must be a knob of the antenna, and the case it is tuned in must exist.
 
     Without a list of candidates the standard ones are added later; their names are not known yet.
@@ -245,12 +134,26 @@ def check_tune(tune: Tuning, generator: Generator, chokes: Numbered | None) -> l
             rule = f"is nothing that is tuned on {generator.title}"
             remedy = nearest(name, knobs) or f"one of {', '.join(knobs)}"
             complaints.append(Complaint(("tune", "free", index), rule, remedy, "tune-free"))
-    known = ["none", "ideal", *(choke.id for _, choke in chokes or ())]
-    if chokes is not None and tune.choke not in known:
-        rule = "is no case of this study that has a cable"
-        remedy = nearest(tune.choke, known) or f"one of {', '.join(known)}"
-        complaints.append(Complaint(("tune", "choke"), rule, remedy, "tune-choke"))
-    return complaints
+    rule = "is no case of this study that has a cable"
+    at: KeyPath = ("tune", "choke")
+    return complaints + _unknown_case(tune.choke, ("none", "ideal"), chokes, at, rule, "tune-choke")
+
+
+def _unknown_case(
+    name: str,
+    always: Sequence[str],
+    chokes: Candidates | None,
+    at: KeyPath,
+    rule: str,
+    tag: str,
+) -> list[Complaint]:
+    """Complain about a name that no case has; one that has a fault of its own may have it."""
+    if chokes is None or chokes.may_be(name):
+        return []
+    known = [*always, *(choke.id for _, choke in chokes.sound)]
+    if name in known:
+        return []
+    return [Complaint(at, rule, nearest(name, known) or f"one of {', '.join(known)}", tag)]
 
 
 def check_places(chokes: Numbered, route_length: float, wavelength: float) -> list[Complaint]:
@@ -299,7 +202,7 @@ def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
 
 
 def check_measured(
-    measured: MeasuredAntenna, band: Band, chokes: Numbered | None
+    measured: MeasuredAntenna, band: Band, chokes: Candidates | None
 ) -> list[Complaint]:
     """A measured antenna must reach into the band, and the case it stands beside must exist.
 
@@ -314,12 +217,9 @@ def check_measured(
         )
         remedy = "sweep the band and a tenth of the frequency more on both sides"
         complaints.append(Complaint(("measured", "antenna"), rule, remedy, "measured-range"))
-    known = [*ALWAYS_ADDED, *(choke.id for _, choke in chokes or ())]
-    if chokes is not None and measured.case not in known:
-        rule = "is no case of this study"
-        remedy = nearest(measured.case, known) or f"one of {', '.join(known)}"
-        complaints.append(Complaint(("measured", "case"), rule, remedy, "measured-case"))
-    return complaints
+    at: KeyPath = ("measured", "case")
+    rule, tag = "is no case of this study", "measured-case"
+    return complaints + _unknown_case(measured.case, ALWAYS_ADDED, chokes, at, rule, tag)
 
 
 def line_notes(cable: CoaxClass) -> tuple[str, ...]:
@@ -357,20 +257,6 @@ def bend_warnings(chokes: Sequence[ChokeChoice]) -> tuple[str, ...]:
             f"({show_quantity(repeated, 'm')} across)"
         )
     return tuple(dict.fromkeys(sentences))
-
-
-def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> Complaint | None:
-    """What is wrong with a step by itself or after the one before it."""
-    if step.go == "down_to" and step.length >= height:
-        rule = f"is not below the height of {show_quantity(height, 'm')} that the route has there"
-        remedy = "give a lower height, or go  up: by a length"
-        return Complaint(at, rule, remedy, "route-height")
-    go = "down" if step.go == "down_to" else step.go
-    if last == _OPPOSITE[go]:
-        rule = f"folds back onto the step before it ({last})"
-        remedy = "turn aside first, for example  left: 0.2 m"
-        return Complaint(at, rule, remedy, "route-folds-back")
-    return None
 
 
 def _size_complaint(choke: ChokeChoice, at: KeyPath, cable: CoaxClass) -> Complaint | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import Annotated, Any, ClassVar, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
@@ -23,6 +23,7 @@ from pipeline.fixture import (
     fixture_impedance,
     fixture_remarks,
 )
+from pipeline.refusals import FieldError
 from pipeline.study_chokes import AT_THE_FEED, coil_label, variants
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_prices import price
@@ -37,7 +38,6 @@ from pipeline.study_types import (
     TableChoice,
 )
 from pipeline.touchstone import read_network
-from pipeline.units import FieldError
 
 _POSITION = Quantity(
     "m", 0.01, 200.0, "along the shield, from the tap to the choke's antenna-side end", "0.05 m"
@@ -77,6 +77,7 @@ def a_measurement(meaning: str, example: str, most_ports: int = 2) -> As:
     return As(FieldKind(read, example, schema, lambda found: str(found[0])))
 
 
+_MODEL = Choice(get_args(CoilModel), "drawn as turns of wire, or a lumped part by formula")
 _METHOD = Choice(METHODS, "how the choke's impedance follows from what was measured")
 
 
@@ -140,7 +141,7 @@ class CoilSection(ChokeSection):
     diameter: Annotated[float, size(0.03, 1.0, "diameter, to the cable's axis", "0.30 m")]
     pitch: Annotated[float | None, size(2e-3, 0.2, "from turn to turn", "12 mm")] = None
     cable: Annotated[CoaxClass | None, A_COAX] = None
-    model: CoilModel = "wire"
+    model: Annotated[CoilModel, As(kinds.one_of(_MODEL))] = "wire"
 
     def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
         """Coil of its own or the main cable, wound close unless a pitch is given."""

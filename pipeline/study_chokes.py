@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from models.catalogue import CoaxClass, FerriteCore, ferrite_cores
 from models.core_fit import takes_cable
 from models.lengths import large
+from pipeline.study_fields import is_id
 from pipeline.study_types import ChokeChoice, CoilChoice, CoilModel, FerriteChoice, SleeveChoice
 from pipeline.units import show_quantity
 
+KINDS = ("coil", "ferrite", "sleeve", "ideal", "table", "fixture")
 AT_THE_FEED = 0.05
 BELOW_THE_BEND = 0.15
 # Cable that a row of cores leaves free below a bend: about the bend radius of thick cable [m].
@@ -24,6 +27,29 @@ _STANDARD_TURNS = 9
 _STANDARD_DIAMETER = 0.3
 # A coil wound by hand and tied in two places: turns lie a fifth of a cable apart on average.
 _STANDARD_PITCH = 1.2
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """The candidates of a file: those that could be read with their entry's number, and the rest.
+
+    ``unread`` holds entries with a fault as the file has them, so that what else names one of
+    them is not called wrong as well; ``partly`` what could be read of those.
+    """
+
+    sound: tuple[tuple[int, ChokeChoice], ...]
+    unread: tuple[Any, ...] = ()
+    partly: tuple[tuple[int, ChokeChoice], ...] = ()
+
+    def may_be(self, name: str) -> bool:
+        """Whether a candidate that could not be read may have a name."""
+        ids = [entry.get("id") if isinstance(entry, dict) else None for entry in self.unread]
+        return any(not is_id(i) or name == i or name.startswith(f"{i}-") for i in ids)
+
+    def may_hold(self, kind: str) -> bool:
+        """Whether a candidate that could not be read may be of a kind."""
+        said = [entry.get("kind") if isinstance(entry, dict) else None for entry in self.unread]
+        return any(k == kind or k not in KINDS for k in said)
 
 
 @dataclass(frozen=True)

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import difflib
 import json
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from pipeline.errors import Fault
-from pipeline.units import FieldError, in_units_of_reader
+from pipeline.refusals import FieldError, FieldsError
+from pipeline.units import in_units_of_reader
 from pipeline.yaml_text import Document, KeyPath, dotted
 
 _LONGEST_VALUE = 60
@@ -25,7 +25,6 @@ _SHAPES = {
     "too_short": ("is an empty list", "add an entry, or leave the key out"),
     "too_long": ("is a list with too many entries", "leave some of them out"),
 }
-_QUOTED = re.compile(r"'([^']+)'")
 
 
 @dataclass(frozen=True)
@@ -102,15 +101,15 @@ def field_complaint(error: FieldError, at: KeyPath) -> Complaint:
     return Complaint((*at, *error.at), error.rule, error.remedy, error.tag)
 
 
-def record_complaint(
+def record_complaints(
     record: Mapping[str, Any], place: KeyPath, keys: Mapping[str, str], document: Document
-) -> Complaint:
-    """Complaint for one error record of the validation library.
+) -> list[Complaint]:
+    """Complaints for one error record of the validation library.
 
     Parameters
     ----------
     record : mapping
-        "type" and "ctx" of the error.
+        "type" of the error, and in "ctx" what a reader of ours raised.
     place : tuple
         Where in the file it is.
     keys : mapping
@@ -120,13 +119,20 @@ def record_complaint(
 
     Returns
     -------
-    Complaint
+    list of Complaint
+        Several where a reader of ours found several values wrong.
     """
+    cause = record.get("ctx", {}).get("error")
+    if isinstance(cause, FieldsError):
+        return [field_complaint(error, place) for error in cause.errors]
+    return [_shape_complaint(record, place, keys, document)]
+
+
+def _shape_complaint(
+    record: Mapping[str, Any], place: KeyPath, keys: Mapping[str, str], document: Document
+) -> Complaint:
+    """Complaint about a key or a shape, as the validation library found it."""
     kind = str(record["type"])
-    context = record.get("ctx", {})
-    cause = context.get("error")
-    if isinstance(cause, FieldError):
-        return field_complaint(cause, place)
     if kind == "extra_forbidden":
         return unknown_key(place, list(keys))
     if kind == "missing":
@@ -135,10 +141,5 @@ def record_complaint(
     if document.value(place) is None:
         remedy = f"{place[-1]}: {example}" if example else "fill it in, or leave the key out"
         return Complaint(place, "is empty", remedy, "value-empty")
-    if kind == "literal_error":
-        allowed = _QUOTED.findall(str(context["expected"]))
-        near = nearest(str(document.value(place)), allowed) or allowed[0]
-        rule = f"is not one of: {', '.join(allowed)}"
-        return Complaint(place, rule, f"{place[-1]}: {near}", "choice-unknown")
     rule, remedy = _SHAPES[kind]
     return Complaint(place, rule, remedy, "value-kind")

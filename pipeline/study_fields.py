@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from models.catalogue import UnknownName, coax_class, ferrite_core, pipe
 from models.catalogue_names import AmbiguousName
 from models.catalogue_records import NO_PARTS, OwnParts
 from models.quantities import Choice, Quantity
+from pipeline.refusals import FieldError, each, refuse_foreign_digits, refuse_unprintable
 from pipeline.study_faults import nearest
 from pipeline.study_types import ALWAYS_ADDED, RouteStep
 from pipeline.units import (
@@ -26,7 +28,6 @@ from pipeline.units import (
     SCHEMA_PATTERN,
     SCHEMA_PATTERN_COMPLEX,
     SCHEMA_PATTERN_LENGTH,
-    FieldError,
     in_units_of_reader,
     read_impedance,
     read_quantity,
@@ -95,6 +96,8 @@ def whole(q: Quantity, odd: bool = False) -> FieldKind:
         del context
         if raw is None:
             raise FieldError("is empty", f'write "{q.example}"', "value-empty")
+        if isinstance(raw, str):
+            refuse_foreign_digits(raw)
         if isinstance(raw, bool) or not isinstance(raw, int):
             raise FieldError(
                 "is not a whole number", f"write a plain number like {q.example}", "number-form"
@@ -125,17 +128,12 @@ def one_or_list(kind: FieldKind) -> FieldKind:
                 f"[{kind.example}]",
                 "list-length",
             )
-        values: list[Any] = []
-        for index, item in enumerate(raw):
-            try:
-                value = kind.read(item, context)
-            except FieldError as error:
-                raise FieldError(error.rule, error.remedy, error.tag, (index, *error.at)) from error
-            if value in values:
+        values = each((k, partial(kind.read, item, context)) for k, item in enumerate(raw))
+        for index, value in enumerate(values):
+            if value in values[:index]:
                 raise FieldError(
                     "is in the list twice", "leave one of them out", "list-repeats", (index,)
                 )
-            values.append(value)
         return tuple(values)
 
     listed = {"type": "array", "items": kind.schema, "minItems": 1, "maxItems": LONGEST_LIST}
@@ -222,7 +220,7 @@ def identifier(meaning: str, example: str) -> FieldKind:
     def read(raw: Any, context: Context) -> str:
         del context
         name = plain_text(raw, _LONGEST_ID, example)
-        if _ID.fullmatch(name) is None:
+        if not is_id(name):
             raise FieldError(
                 "is not made of lower-case letters, digits and single hyphens",
                 f"write it like {example}",
@@ -238,6 +236,17 @@ def identifier(meaning: str, example: str) -> FieldKind:
 
     schema = {"type": "string", "pattern": f"^{_ID.pattern}$", "maxLength": _LONGEST_ID}
     return FieldKind(read, example, {**schema, "description": meaning, "examples": [example]})
+
+
+def is_id(name: Any) -> bool:
+    """Whether a value is made like the short name of a candidate.
+
+    Examples
+    --------
+    >>> is_id("coil-9"), is_id("Coil 9"), is_id(9)
+    (True, False, False)
+    """
+    return isinstance(name, str) and len(name) <= _LONGEST_ID and _ID.fullmatch(name) is not None
 
 
 def one_of(choice: Choice) -> FieldKind:
@@ -284,7 +293,7 @@ def route_step() -> FieldKind:
             try:
                 return RouteStep(go, _in_range(_number(length, _STEP, context), _STEP))
             except FieldError as error:
-                raise FieldError(error.rule, error.remedy, error.tag, (go,)) from error
+                raise error.below(go) from error
         if length != "here":
             raise FieldError("is not a place", "bond: here", "step-form", (go,))
         return RouteStep(go, 0.0)
@@ -322,7 +331,8 @@ def plain_text(raw: Any, longest: int, example: str) -> str:
         rule = f"is {shape}, and one line of text is wanted"
         raise FieldError(rule, f"write it like {example}", "text-form")
     line = raw.strip()
-    if not line or len(line) > longest or not line.isprintable():
+    refuse_unprintable(line)
+    if not line or len(line) > longest:
         raise FieldError(
             f"is not one line of 1 to {longest} characters",
             f"write it like {example}",
@@ -357,6 +367,8 @@ def allowed(q: Quantity) -> str:
 def _number(raw: Any, q: Quantity, context: Context) -> float:
     if q.unit != "1":
         return read_quantity(raw, q.unit, q.example, context.wavelength)
+    if isinstance(raw, str):
+        refuse_foreign_digits(raw)
     if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
         raise FieldError(
             "is not a plain finite number", f"write it like {q.example}", "number-form"

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
+from pipeline.refusals import FieldError, each, refuse_foreign_digits
 from pipeline.study_fields import Context, FieldKind, as_text, plain_text
 from pipeline.study_types import Price
-from pipeline.units import FieldError
 
-_PRICE = re.compile(r"(\d{1,7}(?:\.\d{1,2})?) ?([A-Z]{3})")
-_AMOUNT = re.compile(r"\d{1,7}(?:\.\d{1,2})?")
+_PRICE = re.compile(r"([0-9]{1,7}(?:\.[0-9]{1,2})?) ?([A-Z]{3})")
+_AMOUNT = re.compile(r"[0-9]{1,7}(?:\.[0-9]{1,2})?")
 # Keys below which a study's prices stand.
 _KEYS = ("price", "prices", "line_prices", "budget")
 
@@ -20,6 +21,8 @@ def price(meaning: str, example: str) -> FieldKind:
     """Kind of an amount and a currency of three letters."""
 
     def read(raw: Any, context: Context) -> tuple[float, str]:
+        if isinstance(raw, str):
+            refuse_foreign_digits(raw)
         if amount := _bare_amount(raw):
             rule = "has no currency; an amount of money needs one, in three capital letters"
             currency = context.currency or example[-3:]
@@ -47,16 +50,16 @@ def prices_by(thing: FieldKind, price_of_one: FieldKind, things: str) -> FieldKi
     def read(raw: Any, context: Context) -> tuple[Price, ...]:
         if not isinstance(raw, dict) or not raw:
             raise FieldError(f"is not a price for each of {things}", example, "value-kind")
+
+        def priced(name: str, given: Any) -> tuple[Any, tuple[float, str]]:
+            return thing.read(name, context), price_of_one.read(given, context)
+
+        read_one = ((name, partial(priced, name, given)) for name, given in raw.items())
         found: dict[str, Price] = {}
-        for name, given in raw.items():
-            try:
-                one = thing.read(name, context)
-                amount, currency = price_of_one.read(given, context)
-            except FieldError as error:
-                raise FieldError(error.rule, error.remedy, error.tag, (str(name),)) from error
+        for name, (one, (amount, currency)) in zip(raw, each(read_one), strict=True):
             if one.id in found:
                 rule = f"names {one.name} a second time"
-                raise FieldError(rule, "leave one of the two out", "key-duplicate", (str(name),))
+                raise FieldError(rule, "leave one of the two out", "key-duplicate", (name,))
             found[one.id] = Price(one.id, amount, currency)
         currencies = dict.fromkeys(price.currency for price in found.values())
         if len(currencies) > 1:

@@ -5,7 +5,7 @@ With study_sections.py, the part of the study reader that knows pydantic.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, TypeVar
 
 from pydantic import (
@@ -20,9 +20,9 @@ from pydantic_core import CoreSchema, core_schema
 
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
+from pipeline.refusals import FieldError
 from pipeline.study_faults import nearest
 from pipeline.study_fields import Context, FieldKind
-from pipeline.units import FieldError
 
 SectionT = TypeVar("SectionT", bound="Section")
 
@@ -122,6 +122,35 @@ def validate(
         return None, [dict(record) for record in error.errors(include_url=False)]
 
 
+def validate_rest(
+    section: type[SectionT], raw: Any, records: Sequence[Mapping[str, Any]], context: Context
+) -> SectionT | None:
+    """Section without the keys that have a fault, so that what else is wrong is told as well.
+
+    Parameters
+    ----------
+    section : type
+        Class with one key, below which stands what was read.
+    raw : dict
+        What the file says, as :func:`validate` had it.
+    records : sequence of dict
+        What that found.
+    context : Context
+
+    Returns
+    -------
+    Section or None
+        Stands in for cross-checks and is never computed with; ``None`` where a key cannot be
+        done without.
+    """
+    ((key, value),) = raw.items()
+    wrong = {record["loc"][1] for record in records if len(record["loc"]) > 1}
+    if not isinstance(value, dict) or any(len(record["loc"]) < 2 for record in records):
+        return None
+    kept = {name: given for name, given in value.items() if name not in wrong}
+    return validate(section, {key: kept}, context)[0]
+
+
 def size(low: float, high: float, meaning: str, example: str) -> As:
     """Marker of a length."""
     return As(kinds.quantity(Quantity("m", low, high, meaning, example)))
@@ -142,7 +171,8 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
     offered = ", ".join(known)
     if name is None:
         rule = f"has no {key}, so it is not known what it is"
-        raise FieldError(rule, f"{key}: one of {offered}", "key-missing")
+        at = (key,) if key in raw else ()
+        raise FieldError(rule, f"{key}: one of {offered}", "key-missing", at)
     near = nearest(str(name), known)
     raise FieldError(
         f"is not one of: {offered}", f"{key}: {near or offered}", "name-unknown", (key,)

@@ -21,6 +21,7 @@ from models.catalogue import CoaxClass, Pipe
 from models.quantities import Choice, Quantity
 from models.structure import Problem
 from pipeline import study_fields as kinds
+from pipeline.refusals import FieldError
 from pipeline.study_assembly import DEFAULT_POINTS, HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
@@ -42,7 +43,7 @@ from pipeline.study_types import (
     Station,
     Tuning,
 )
-from pipeline.units import FieldError, show_quantity
+from pipeline.units import show_quantity
 
 _FREQUENCY = Quantity("Hz", LOWEST_FREQUENCY, HIGHEST_FREQUENCY, "frequency of use", "145 MHz")
 A_FREQUENCY = As(kinds.quantity(_FREQUENCY))

@@ -12,8 +12,8 @@ import numpy as np
 
 from models.earth import Earth
 from models.metalwork import OtherFeedline, Piece
-from pipeline.study_checks import LOWEST
 from pipeline.study_faults import Complaint
+from pipeline.study_route_checks import LOWEST
 from pipeline.study_types import RouteStep, Site
 from pipeline.units import show_quantity
 from pipeline.yaml_text import KeyPath

@@ -24,9 +24,10 @@ from models.metalwork import (
 from models.quantities import Choice, Quantity
 from models.structure import Point
 from pipeline import study_fields as kinds
+from pipeline.refusals import FieldError
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, As, Section, size
-from pipeline.units import SCHEMA_PATTERN_LENGTH, FieldError, read_quantity, show_quantity
+from pipeline.units import SCHEMA_PATTERN_LENGTH, read_quantity, show_quantity
 
 _YES = As(kinds.one_of(Choice(("no", "yes"), "joined to it by a short strap")))
 _SIDE = Choice(tuple(SIDES), "side of the antenna; front is azimuth zero")

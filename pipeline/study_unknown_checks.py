@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from models.antenna import Generator
-from pipeline.study_chokes import SLACK
+from pipeline.study_chokes import SLACK, Candidates
 from pipeline.study_faults import Complaint, nearest
 from pipeline.study_types import Cable, ChokeChoice, CoilChoice, RouteStep, Site
 from pipeline.units import show_quantity
@@ -38,12 +38,18 @@ def check_unknowns(
     return complaints
 
 
-def check_made(unknowns: Unknowns, chokes: tuple[ChokeChoice, ...]) -> list[Complaint]:
-    """How chokes are made can only be spread where some are tried, and turns cannot overlap."""
+def check_made(
+    unknowns: Unknowns, chokes: tuple[ChokeChoice, ...], listed: Candidates
+) -> list[Complaint]:
+    """How chokes are made can only be spread where some are tried, and turns cannot overlap.
+
+    ``listed`` is the file's own list: one that could not be read may be of the kind.
+    """
     complaints = []
     kinds = {choke.kind for choke in chokes}
     for key, kind in (("sleeve", "sleeve"), ("coil_pitch", "coil")):
-        if key in unknowns.given and getattr(unknowns, key) is not None and kind not in kinds:
+        spread = key in unknowns.given and getattr(unknowns, key) is not None
+        if spread and kind not in kinds and not listed.may_hold(kind):
             rule = f"is spread, but no {kind} is among the candidates"
             remedy = f"take it out, or add a choke of kind: {kind}"
             complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any
@@ -17,10 +17,10 @@ import yaml
 
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
+from pipeline.refusals import FieldError, each
 from pipeline.study_faults import nearest
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import As, Section, whole_number
-from pipeline.units import FieldError
 from pipeline.unknown_types import Distribution, Part, Shape, Unknowns
 
 KNOWN, ANY_CLASS = "known", "any class"
@@ -46,12 +46,10 @@ class _Varied:
         return Quantity(v.unit, 0.0, self.around, f"how far off is {v.meaning}", self.example)
 
 
-def _typed(raw: Any, key: str, q: Quantity, context: Context) -> float:
-    """One number of a spread."""
-    try:
-        return float(kinds.quantity(q).read(raw, context))
-    except FieldError as error:
-        raise FieldError(error.rule, error.remedy, error.tag, (key, *error.at)) from error
+def _typed(raw: dict[str, Any], context: Context, **quantities: Quantity) -> list[float]:
+    """The numbers of a spread by their keys; a key that Python reserves has a line behind it."""
+    named = {key.removesuffix("_"): kinds.quantity(q) for key, q in quantities.items()}
+    return each((key, partial(kind.read, raw[key], context)) for key, kind in named.items())
 
 
 def _read_spread(raw: Any, varied: _Varied, context: Context) -> Distribution | None:
@@ -68,12 +66,11 @@ def _read_spread(raw: Any, varied: _Varied, context: Context) -> Distribution | 
     if keys - {"scale"} == {"from", "to"}:
         return _read_range(raw, varied, context)
     if keys == {"mean", "deviation"}:
-        mean = _typed(raw["mean"], "mean", q, context)
         wide = replace(varied.off(), high=q.high - q.low)
-        deviation = _typed(raw["deviation"], "deviation", wide, context)
+        mean, deviation = _typed(raw, context, mean=q, deviation=wide)
         return Distribution("normal", mean, deviation, False, q.low, q.high)
     if keys == {"deviation"} and varied.around:
-        deviation = _typed(raw["deviation"], "deviation", varied.off(), context)
+        (deviation,) = _typed(raw, context, deviation=varied.off())
         return Distribution("normal", 0.0, deviation, True, q.low, q.high)
     for key in sorted(keys - {"from", "to", "scale", "mean", "deviation"}):
         near = nearest(key, ("from", "to", "scale", "mean", "deviation"))
@@ -91,7 +88,7 @@ def _read_range(raw: dict[str, Any], varied: _Varied, context: Context) -> Distr
     q = varied.value
     if varied.may_be_negative and scale == "linear":
         q = replace(q, low=-q.high)
-    low, high = (_typed(raw[end], end, q, context) for end in ("from", "to"))
+    low, high = _typed(raw, context, from_=q, to=q)
     if not low < high:
         rule = "is not above the lower end of its range"
         raise FieldError(rule, "from: the smaller, to: the larger", "spread-order", ("to",))
@@ -133,13 +130,7 @@ def spread_of_parts(varied: _Varied, name: str, whole: bool) -> FieldKind:
         if not isinstance(raw, list):
             spread = _read_spread(raw, varied, context)
             return () if spread is None else (Part("", spread),)
-        found = []
-        for index, entry in enumerate(raw):
-            try:
-                found.append(part(entry, context))
-            except FieldError as error:
-                raise FieldError(error.rule, error.remedy, error.tag, (index, *error.at)) from error
-        return tuple(found)
+        return tuple(each((k, partial(part, entry, context)) for k, entry in enumerate(raw)))
 
     def part(entry: Any, context: Context) -> Part:
         example = f"- {{{name}: {2 if whole else 'tap'}, off: {varied.example}}}"

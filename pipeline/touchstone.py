@@ -10,7 +10,8 @@ import numpy as np
 from skrf import Network
 
 from pipeline.errors import StudyError
-from pipeline.units import FieldError, show_quantity
+from pipeline.refusals import FieldError
+from pipeline.units import show_quantity
 from pipeline.yaml_text import read_text
 
 LARGEST_MEASUREMENT = 8 * 1024 * 1024

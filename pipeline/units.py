@@ -18,10 +18,12 @@ import pint
 
 from models.lengths import Rounding, large, small, system
 from pipeline import length_text
+from pipeline.refusals import FieldError, refuse_foreign_digits
 
 LONGEST_TEXT = 48
 
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?"
+# Digits are those of ASCII: what another script writes is refused before.
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?"
 _UNIT = r"[A-Za-zΩµ]{1,16}(?:/[A-Za-z]{1,12})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*({_UNIT})")
 _COMPLEX = re.compile(rf"({_NUMBER})\s*([+-])\s*(?:j\s*({_NUMBER})|({_NUMBER})\s*j|j)\s*({_UNIT})")
@@ -34,20 +36,6 @@ _WAVELENGTH = frozenset({"wavelength", "wavelengths"})
 SCHEMA_PATTERN = rf"^\s*{_NUMBER}\s*{_UNIT}\s*$"
 SCHEMA_PATTERN_LENGTH = rf"^\s*({_NUMBER}\s*{_UNIT}|{length_text.SCHEMA_PATTERN})\s*$"
 SCHEMA_PATTERN_COMPLEX = rf"^\s*{_NUMBER}\s*([+-]\s*(j\s*{_NUMBER}|{_NUMBER}\s*j|j)\s*)?{_UNIT}\s*$"
-
-
-class FieldError(ValueError):
-    """One value of a study that cannot be taken, and what to do; ``at`` is where below it."""
-
-    def __init__(self, rule: str, remedy: str, tag: str, at: tuple[str | int, ...] = ()) -> None:
-        super().__init__(rule, remedy, tag, at)
-        self.rule = rule
-        self.remedy = remedy
-        self.tag = tag
-        self.at = at
-
-    def __str__(self) -> str:
-        return f"{self.rule} [{self.tag}]"
 
 
 @dataclass(frozen=True)
@@ -262,6 +250,7 @@ def _plain_text(given: object, unit: str, example: str) -> str:
         raise _bare_number(str(given), unit, example)
     if not isinstance(given, str) or len(given) > LONGEST_TEXT:
         raise _shape(kind, example)
+    refuse_foreign_digits(given)
     return given.strip().translate(_SPELLINGS)
 
 

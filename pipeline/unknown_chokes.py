@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pipeline.study_assembly import feed_height
-from pipeline.study_checks import follow_route
+from pipeline.study_route_checks import follow_route
 from pipeline.study_types import ChokeChoice, CoilChoice, Study
 
 

@@ -7,6 +7,7 @@ small file can neither run code nor grow in memory.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,8 +23,14 @@ DEEPEST = 12
 
 KeyPath = tuple[str | int, ...]
 
-_INTEGER = re.compile(r"[+-]?(?:0|[1-9]\d{0,17})")
-_FLOAT = re.compile(r"[+-]?(?:\d{1,18}\.\d*|\.\d+)(?:[eE][+-]?\d{1,3})?|[+-]?\.(?:inf|nan)", re.I)
+# Digits are those of ASCII: what another script writes is no number here.
+_INTEGER = re.compile(r"[+-]?(?:0|[1-9]\d{0,17})", re.ASCII)
+_FLOAT = re.compile(
+    r"[+-]?(?:\d{1,18}\.\d*|\.\d+)(?:[eE][+-]?\d{1,3})?|[+-]?\.(?:inf|nan)", re.I | re.ASCII
+)
+_ODD_LINE_END = re.compile("[\\x85\\u2028\\u2029]")
+_PLAIN_KEY = re.compile(r"[A-Za-z0-9_-]+")
+_LONGEST_KEY = 60
 _STRING_TAG = "tag:yaml.org,2002:str"
 _NULL_TAG = "tag:yaml.org,2002:null"
 
@@ -81,11 +88,20 @@ def dotted(path: KeyPath) -> str:
     --------
     >>> dotted(("cable", "route", 1, "down_to"))
     'cable.route[1].down_to'
+    >>> dotted(("line_prices", "10.3 mm foam"))
+    'line_prices."10.3 mm foam"'
     """
     text = ""
     for step in path:
-        text += f"[{step}]" if isinstance(step, int) else f".{step}"
-    return text.lstrip(".")
+        text += f"[{step}]" if isinstance(step, int) else f".{_shown_key(step)}"
+    return text.removeprefix(".")
+
+
+def _shown_key(key: str) -> str:
+    """A key as it stands, or in quotes where it could be taken for something else."""
+    if len(key) > _LONGEST_KEY:
+        key = f"{key[:_LONGEST_KEY]}..."
+    return key if _PLAIN_KEY.fullmatch(key) else json.dumps(key, ensure_ascii=False)
 
 
 def read_text(path: Path, largest: int, place: str) -> str:
@@ -157,6 +173,7 @@ def read_yaml(path: Path) -> Document:
     """
     name = path.name
     text = read_text(path, LARGEST_STUDY, name)
+    _check_lines(text, name)
     try:
         _check_events(text, name)
         root = yaml.compose(text, Loader=yaml.SafeLoader)
@@ -217,6 +234,15 @@ def _decoded(content: bytes, place: str) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise _not_text(place) from error
+
+
+def _check_lines(text: str, name: str) -> None:
+    """Refuse what ends a line for YAML and for no editor: the lines of messages would be wrong."""
+    found = _ODD_LINE_END.search(text)
+    if found is not None:
+        line = text.count("\n", 0, found.start()) + 1
+        rule = f"holds U+{ord(found[0]):04X}, a line separator that editors do not show"
+        raise _feature(name, line, rule, "delete it, and write this line again")
 
 
 def _check_events(text: str, name: str) -> None:

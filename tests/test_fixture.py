@@ -24,9 +24,9 @@ from pipeline.fixture import (
     series_through_impedance,
     y21_impedance,
 )
+from pipeline.refusals import FieldError
 from pipeline.study import load_study
 from pipeline.study_types import Study, TableChoice
-from pipeline.units import FieldError
 from tests.small_study import small_study_file
 
 BAND = skrf.Frequency(140, 150, 41, "MHz")

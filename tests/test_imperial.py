@@ -18,10 +18,11 @@ from pipeline.errors import StudyError
 from pipeline.figure_sheet import sheet_page
 from pipeline.figure_style import style
 from pipeline.length_text import system_of
+from pipeline.refusals import FieldError
 from pipeline.study import json_schema, load_study
 from pipeline.tuning import variables_of
 from pipeline.tuning_words import in_unit
-from pipeline.units import FieldError, read_quantity, show_quantity
+from pipeline.units import read_quantity, show_quantity
 
 # A 2 m J-pole as it is built of half-inch pipe; every length in feet and inches.
 IMPERIAL = {
@@ -76,7 +77,7 @@ ODD = [
     ("4 ft 10 mm", "quantity-form", "or feet and inches", "2.17 in"),
     ("2''", "quantity-form", "or feet and inches", "2.17 in"),
     ("1.5/2 in", "quantity-form", "or feet and inches", "2.17 in"),
-    ("٥/٨ in", "quantity-form", "or feet and inches", "2.17 in"),
+    ("٥/٨ in", "digits-foreign", "another script", '"5/8 in"'),
 ]
 
 

@@ -7,14 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.units import (
-    FAMILIES,
-    FieldError,
-    read_impedance,
-    read_quantity,
-    show_impedance,
-    show_quantity,
-)
+from pipeline.refusals import FieldError
+from pipeline.units import FAMILIES, read_impedance, read_quantity, show_impedance, show_quantity
 
 
 def value_or_refusal(text: str) -> float | FieldError:
