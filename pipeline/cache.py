@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from models.structure import Structure
 from pipeline.antenna_loads import twin_loads
 from pipeline.before_solving import refuse_chokes
 from pipeline.errors import StudyError
+from pipeline.far_field import azimuth_count, radius_in_plan
 from pipeline.geometry import soil_of, structure
 from pipeline.plan import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
 from pipeline.port_basis import structure_data, structure_from_data
@@ -27,7 +28,7 @@ from pipeline.store import read_as
 from pipeline.study_types import Study
 
 # Raised by hand whenever the content or meaning of a stored solve changes.
-FORMAT = 2
+FORMAT = 3
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,8 @@ class SolveRequest:
     """One geometry with its refined twin, the frequencies and the ground: a unit of work.
 
     A coil that came out otherwise is tested as the study has it: its refined twin is itself.
+    ``azimuths`` at which fields are kept are the same for all geometries of a study, whose
+    patterns are compared; None: as many as the geometry needs.
     """
 
     name: str
@@ -44,6 +47,7 @@ class SolveRequest:
     centre: int
     soil: Soil | None
     twin_loads: tuple[SeriesLoad, ...] = ()
+    azimuths: int | None = None
 
     def data(self) -> dict[str, Any]:
         """Plain data that the digest is made of and the worker reads."""
@@ -55,6 +59,7 @@ class SolveRequest:
             "centre": self.centre,
             "soil": None if self.soil is None else [self.soil.eps_r, self.soil.sigma],
             "twin_loads": [[load.segment, load.impedance.imag] for load in self.twin_loads],
+            "azimuths": self.azimuths,
         }
 
     def text(self) -> str:
@@ -102,7 +107,17 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
 
 def requests(study: Study) -> dict[str, SolveRequest]:
     """All of a study's solves by geometry name."""
-    return {plan.name: request(study, plan) for plan in geometry_plans(study)}
+    found = {plan.name: request(study, plan) for plan in geometry_plans(study)}
+    azimuths = _azimuths(study, found[CABLE].structure)
+    return {name: replace(r, azimuths=azimuths) for name, r in found.items()}
+
+
+def _azimuths(study: Study, cable: Structure) -> int:
+    """How many azimuths all geometries of a study need: the one with the cable is the widest.
+
+    A coil adds no more than its radius to that, which the few harmonics on top hold.
+    """
+    return azimuth_count(radius_in_plan(cable.segments), study.frequency)
 
 
 def made_requests(study: Study) -> dict[str, SolveRequest]:
@@ -110,14 +125,20 @@ def made_requests(study: Study) -> dict[str, SolveRequest]:
 
     What the route has no room for is left out: no coil comes out like that there.
     """
-    found = {}
-    for plan in made_plans(study):
+    found: dict[str, SolveRequest] = {}
+    made = made_plans(study)
+    if not made:
+        return found
+    azimuths = _azimuths(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
+    f = np.array([study.frequency])
+    for plan in made:
         try:
             drawn = structure(study, plan)
         except StudyError:
             continue
-        f = np.array([study.frequency])
-        found[plan.name] = SolveRequest(plan.name, drawn, drawn, f, 0, soil_of(study))
+        found[plan.name] = SolveRequest(
+            plan.name, drawn, drawn, f, 0, soil_of(study), azimuths=azimuths
+        )
     return found
 
 
@@ -141,4 +162,5 @@ def _from_data(data: Any) -> SolveRequest:
         data["centre"],
         None if data["soil"] is None else Soil(*data["soil"]),
         tuple(SeriesLoad(segment, 1j * x) for segment, x in data["twin_loads"]),
+        data["azimuths"],
     )

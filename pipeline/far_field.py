@@ -17,6 +17,10 @@ from pipeline.solver import EPS_0_NEC, ETA_NEC, SPEED_OF_LIGHT_NEC, Soil
 
 # Polar angles handled at once: bounds the memory of the operator.
 _THETAS = 4
+# Digits of the field that its harmonics in azimuth hold.
+_DIGITS = 2.0
+# Fewest azimuths, and what all counts divide: the step is a whole number of hundredths of a degree.
+_FEWEST, _HUNDREDTHS = 72, 36000
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,69 @@ class Directions:
     def shape(self) -> tuple[int, int]:
         """(n_theta, n_phi)."""
         return len(self.theta), len(self.phi)
+
+
+def radius_in_plan(segments: Segments) -> float:
+    """Radius of an upright cylinder that holds all segments, round the middle of their plan. [m]"""
+    plan = np.concatenate([segments.start, segments.end])[:, :2]
+    middle = 0.5 * (plan.min(axis=0) + plan.max(axis=0))
+    return float(np.linalg.norm(plan - middle, axis=1).max())
+
+
+def harmonics(cylinder_radius: float, f: float) -> int:
+    """Highest harmonic in azimuth of the far field of what lies in a cylinder.
+
+    Parameters
+    ----------
+    cylinder_radius : float
+        Of an upright cylinder that holds all that radiates. [m]
+    f : float
+        Frequency. [Hz]
+
+    Returns
+    -------
+    int
+        The field is a sum of harmonics up to k times the radius; the few above it fall faster
+        than exponentially, and the first beyond two digits is the last that counts.
+
+    References
+    ----------
+    .. [1] O. M. Bucci and G. Franceschetti, "On the spatial bandwidth of scattered fields", IEEE
+       Trans. Antennas and Propagation, 1987 (from memory).
+    .. [2] W. C. Chew, J.-M. Jin, E. Michielssen and J. Song, "Fast and Efficient Algorithms in
+       Computational Electromagnetics", 2001, excess bandwidth formula (from memory).
+
+    Examples
+    --------
+    >>> harmonics(3.94, 145e6), harmonics(3.18, 440e6)
+    (19, 39)
+    """
+    size = 2 * np.pi * f * cylinder_radius / SPEED_OF_LIGHT_NEC
+    return int(np.ceil(size + 1.8 * _DIGITS ** (2 / 3) * size ** (1 / 3)))
+
+
+def azimuth_count(cylinder_radius: float, f: float) -> int:
+    """How many azimuths hold the radiated power of what lies in a cylinder, all the way round.
+
+    Power is a square of the field: it has twice the harmonics, and a sum of n harmonics is known
+    from more than 2 n even samples (sampling theorem). Arguments as :func:`harmonics`; never
+    fewer than 72, always a multiple of four.
+
+    Examples
+    --------
+    >>> azimuth_count(0.1, 145e6), azimuth_count(3.94, 145e6), azimuth_count(3.18, 440e6)
+    (72, 80, 160)
+    """
+    least = max(_FEWEST, 4 * harmonics(cylinder_radius, f) + 1)
+    count = 4 * -(-least // 4)
+    while _HUNDREDTHS % count and count < _HUNDREDTHS:
+        count += 4
+    return count
+
+
+def evenly_round(azimuths: int) -> NDArray[np.float64]:
+    """Azimuths all the way round from +x, shape (azimuths,). [rad]"""
+    return np.asarray(2 * np.pi * np.arange(azimuths) / azimuths)
 
 
 def fresnel(

@@ -17,6 +17,9 @@ LOW_ELEVATIONS_DEG = tuple(quarters / 4 for quarters in range(2, 41))
 MATTERS_BELOW_DEG = 10.0
 MATTERS_WITHIN_DB = 10.0
 _FLOOR = 1e-12
+# Extremes all the way round are looked for at so many places from one kept azimuth to the next, and
+# this many of them are drawn.
+_PLACES, _DRAWN = 32, 4
 
 
 def gain_dbi(
@@ -45,6 +48,37 @@ def gain_dbi(
     return np.asarray(10 * np.log10(np.maximum(4 * np.pi * density / power, _FLOOR)))
 
 
+def all_the_way_round(ring: NDArray[np.float64], per_azimuth: int = _DRAWN) -> NDArray[np.float64]:
+    """Gain at more azimuths, as its harmonics have it between those that are kept.
+
+    Parameters
+    ----------
+    ring : ndarray, shape (..., n_phi)
+        Gain at even azimuths, close enough for its power
+        (:func:`pipeline.far_field.azimuth_count`). [dBi]
+    per_azimuth : int
+        How many to each of them.
+
+    Returns
+    -------
+    ndarray, shape (..., n_phi * per_azimuth)
+        The first at the first azimuth of the ring. [dBi]
+
+    Examples
+    --------
+    >>> power = 2 + np.cos(np.arange(4) * np.pi / 2)
+    >>> np.round(10 ** (all_the_way_round(10 * np.log10(power), 2) / 10), 3)
+    array([3.   , 2.707, 2.   , 1.293, 1.   , 1.293, 2.   , 2.707])
+    """
+    n = ring.shape[-1]
+    spectrum = np.fft.rfft(10 ** (ring / 10), axis=-1)
+    if n % 2 == 0 and per_azimuth > 1:
+        # At half the rate of sampling both signs of the harmonic share one coefficient.
+        spectrum[..., -1] *= 0.5
+    power = per_azimuth * np.fft.irfft(spectrum, n * per_azimuth, axis=-1)
+    return np.asarray(10 * np.log10(np.maximum(power, _FLOOR)))
+
+
 @dataclass(frozen=True)
 class GainRange:
     """Smallest, mean (of power) and largest gain round the horizon at one elevation. [dBi]"""
@@ -59,7 +93,8 @@ def gain_at_elevation(
 ) -> GainRange:
     """Gain over all azimuths at the grid elevation nearest to the one wanted.
 
-    ``gain`` has shape (n_theta, n_phi) [dBi], ``theta`` (n_theta,) [rad].
+    ``gain`` has shape (n_theta, n_phi) [dBi], ``theta`` (n_theta,) [rad]. The extremes are those
+    of the pattern (:func:`all_the_way_round`), which may lie between the kept azimuths.
 
     Examples
     --------
@@ -69,7 +104,8 @@ def gain_at_elevation(
     """
     ring = gain[np.argmin(np.abs(90.0 - np.degrees(theta) - elevation_deg))]
     mean = 10 * np.log10(np.mean(10 ** (ring / 10)))
-    return GainRange(float(ring.min()), float(mean), float(ring.max()))
+    everywhere = all_the_way_round(ring, _PLACES)
+    return GainRange(float(everywhere.min()), float(mean), float(everywhere.max()))
 
 
 def horizon_elevation_deg(gain: NDArray[np.float64], theta: NDArray[np.float64]) -> float:

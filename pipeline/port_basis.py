@@ -13,7 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Material, Port, Structure, Wire
-from pipeline.far_field import Directions, far_field
+from pipeline.far_field import (
+    Directions,
+    azimuth_count,
+    evenly_round,
+    far_field,
+    radius_in_plan,
+)
 from pipeline.solver import Soil, in_worker, unit_source_currents
 from pipeline.store import read_arrays_as, read_as, write_arrays
 
@@ -41,13 +47,13 @@ class PortBasis:
     directions: Directions
 
 
-def direction_grid(over_ground: bool) -> Directions:
-    """Directions at which fields are kept: every degree of elevation, five of azimuth.
+def direction_grid(over_ground: bool, azimuths: int) -> Directions:
+    """Directions at which fields are kept: every degree of elevation, so many azimuths.
 
     Over ground the upper half, in free space the whole sphere at two degrees.
     """
     polar = np.arange(0.0, 91.0, 1.0) if over_ground else np.arange(0.0, 181.0, 2.0)
-    return Directions(np.radians(polar), np.radians(np.arange(0.0, 360.0, 5.0)))
+    return Directions(np.radians(polar), evenly_round(azimuths))
 
 
 def solve_basis(
@@ -55,6 +61,7 @@ def solve_basis(
     frequency: NDArray[np.float64],
     centre: int,
     soil: Soil | None,
+    azimuths: int | None = None,
 ) -> PortBasis:
     """Solve one geometry, in a worker process, at every frequency and for every port.
 
@@ -68,6 +75,9 @@ def solve_basis(
         Index of the design frequency, at which fields are kept.
     soil : Soil or None
         Ground, or free space.
+    azimuths : int, optional
+        At which fields are kept; default: as the geometry itself needs
+        (:func:`pipeline.far_field.azimuth_count`).
 
     Raises
     ------
@@ -77,7 +87,9 @@ def solve_basis(
     seconds = SECONDS_PER_FREQUENCY * len(frequency)
     currents = in_worker(structure.name, seconds, unit_source_currents, structure, frequency, soil)
     shield = np.array([segment for segment, _ in structure.shield_path], dtype=np.int64)
-    directions = direction_grid(soil is not None)
+    if azimuths is None:
+        azimuths = azimuth_count(radius_in_plan(structure.segments), float(frequency[centre]))
+    directions = direction_grid(soil is not None, azimuths)
     return PortBasis(
         frequency=frequency,
         centre=centre,

@@ -69,7 +69,7 @@ def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
     case = next(c for c in candidates(study) if c.id == name)
     soil = soil_of(study)
     top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
-    directions = low_directions(soil is not None, top)
+    directions = low_directions(soil is not None, top, drawn.reduced.e_low.shape[-1])
     ideal = solve_ideal(drawn.reduced, soil, directions, end_rows(drawn.reduced, study, draws)[0])
     ends = end_rows(drawn.on(case), study, draws)[0]
     z_choke = choke_rows(drawn, case, draws)[0]

@@ -27,7 +27,13 @@ from pipeline.ensemble import (
     with_ports_for,
 )
 from pipeline.errors import Fault, StudyError
-from pipeline.far_field import Directions, far_field
+from pipeline.far_field import (
+    Directions,
+    azimuth_count,
+    evenly_round,
+    far_field,
+    radius_in_plan,
+)
 from pipeline.geometry import soil_of, structure
 from pipeline.metrics import horizon_elevation_deg
 from pipeline.plan import (
@@ -139,15 +145,18 @@ def draw_and_solve(study: Study) -> Drawn:
     # A draw that makes no installation should cost no solve: everything is drawn first.
     built, coils = draw(study)
     current = _currents(study, built)
+    largest = max(radius_in_plan(drawn.segments) for drawn in (built, *coils))
+    azimuths = azimuth_count(largest, study.frequency)
     for top in _SEARCHED_DEG if study.site.ground is not None else _SEARCHED_DEG[:1]:
-        solved = Solved(built, _basis(study, built, current, top))
+        directions = low_directions(study.site.ground is not None, top, azimuths)
+        solved = Solved(built, _basis(study, built, current, directions))
         elevation = 0.0 if study.site.ground is None else _lobe(solved, study)
         if elevation < top - 0.5:
             break
     return Drawn(
         study,
         reduce(solved, study, elevation),
-        {c.name: _reduced_coil(study, c, top, elevation) for c in coils},
+        {c.name: _reduced_coil(study, c, directions, elevation) for c in coils},
     )
 
 
@@ -175,23 +184,24 @@ def _currents(study: Study, built: Structure) -> NDArray[np.complex128]:
     return in_worker(built.name, SECONDS_PER_FREQUENCY, unit_source_currents, built, f, soil)
 
 
-def _reduced_coil(study: Study, built: Structure, top: float, elevation: float) -> Reduced:
-    """A coil's geometry on the directions of the cable's. [deg]"""
-    basis = _basis(study, built, _currents(study, built), top)
+def _reduced_coil(
+    study: Study, built: Structure, directions: Directions, elevation: float
+) -> Reduced:
+    """A coil's geometry on the directions of the cable's."""
+    basis = _basis(study, built, _currents(study, built), directions)
     return reduce(Solved(built, basis), study, elevation)
 
 
-def low_directions(over_ground: bool, top_deg: float) -> Directions:
+def low_directions(over_ground: bool, top_deg: float, azimuths: int) -> Directions:
     """The grid of the full run from so many degrees of elevation down to the horizon."""
     elevation = np.arange(top_deg, -1e-9, -_STEP_DEG[over_ground])
-    return Directions(np.radians(90.0 - elevation), np.radians(np.arange(0.0, 360.0, 5.0)))
+    return Directions(np.radians(90.0 - elevation), evenly_round(azimuths))
 
 
 def _basis(
-    study: Study, built: Structure, current: NDArray[np.complex128], top_deg: float
+    study: Study, built: Structure, current: NDArray[np.complex128], directions: Directions
 ) -> PortBasis:
     f, soil = np.array([study.frequency]), soil_of(study)
-    directions = low_directions(soil is not None, top_deg)
     return PortBasis(
         frequency=f,
         centre=0,

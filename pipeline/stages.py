@@ -45,7 +45,8 @@ def basis(folder: Path) -> None:
     from pipeline.port_basis import save_basis, solve_basis
 
     r = read_request(folder / "request.json")
-    save_basis(folder / "basis.npz", solve_basis(r.structure, r.frequency, r.centre, r.soil))
+    found = solve_basis(r.structure, r.frequency, r.centre, r.soil, r.azimuths)
+    save_basis(folder / "basis.npz", found)
 
 
 def check(folder: Path) -> None:
@@ -56,7 +57,7 @@ def check(folder: Path) -> None:
 
     r = read_request(folder / "request.json")
     f = r.frequency[r.centre : r.centre + 1]
-    save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil))
+    save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil, r.azimuths))
     built, at = r.structure, float(f[0])
     twin = in_worker(r.name, 300.0, solver_pattern, built, at, None, r.twin_loads, lossless=True)
     write_json(folder / "average_gain.json", {"average_gain": twin.average_gain})

@@ -16,9 +16,9 @@ from pipeline.choke_model import z_choke
 from pipeline.compare import CaseResult, Solved
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
-from pipeline.far_field import Directions
+from pipeline.far_field import Directions, evenly_round
 from pipeline.intervals import Interval, around, gain_interval
-from pipeline.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation
+from pipeline.metrics import LOW_ELEVATIONS_DEG, all_the_way_round, gain_at_elevation
 from pipeline.store import write_text
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
 from pipeline.uncertainty import Expanded
@@ -120,9 +120,13 @@ def azimuth_rows(
     uncertainty: Mapping[str, Expanded],
     elevation_deg: float,
 ) -> list[Row]:
-    """Gain all the way round at the grid's elevation nearest to the stated one."""
+    """Gain all the way round at the grid's elevation nearest to the stated one.
+
+    In steps that miss no extreme (:func:`pipeline.metrics.all_the_way_round`).
+    """
     elevation = 90.0 - np.degrees(directions.theta)
     row = int(np.argmin(np.abs(elevation - elevation_deg)))
+    rings = [(j, all_the_way_round(j.result.gain[row]).tolist()) for j in judged]
     return [
         with_ends(
             {
@@ -134,8 +138,8 @@ def azimuth_rows(
             },
             {"gain_dbi": gain_interval(gain, j.horizon.mean, uncertainty[j.facts.id].field)},
         )
-        for j in judged
-        for angle, gain in zip(directions.phi, j.result.gain[row].tolist(), strict=True)
+        for j, ring in rings
+        for angle, gain in zip(evenly_round(len(ring)), ring, strict=True)
     ]
 
 

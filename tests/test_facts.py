@@ -58,8 +58,9 @@ def test_gains_are_read_from_the_pattern_of_the_case() -> None:
     gain = case("none").gain
     # Free space: every two degrees from the zenith, the horizon is row 45.
     ring = gain[45]
-    assert j.horizon.minimum == ring.min()
-    assert j.horizon.maximum == ring.max()
+    # The extremes may lie between two azimuths of the grid.
+    assert ring.min() - 0.05 <= j.horizon.minimum <= ring.min() + 1e-9
+    assert ring.max() - 1e-9 <= j.horizon.maximum <= ring.max() + 0.05
     assert j.horizon.mean == pytest.approx(10 * np.log10(np.mean(10 ** (ring / 10))))
     row, _ = np.unravel_index(np.argmax(gain), gain.shape)
     assert (j.peak_dbi, j.peak_elevation_deg) == (gain.max(), pytest.approx(90 - 2 * row))

@@ -64,18 +64,24 @@ def test_gains_of_many_cases_use_the_power_of_their_own() -> None:
 
 
 def test_the_mean_round_the_horizon_is_that_of_power() -> None:
-    # Powers 1, 2, 4 and 1: the mean is 2.
-    ring = 10 * np.log10(np.array([[1.0, 2.0, 4.0, 1.0]]))
+    # A power of 2 + cos has the mean 2 and lies between 1 and 3.
+    ring = 10 * np.log10(2 + np.cos(np.arange(8) * np.pi / 4))[None]
     r = gain_at_elevation(ring, np.array([np.pi / 2]), 0.0)
-    assert r == GainRange(0.0, pytest.approx(10 * np.log10(2.0)), pytest.approx(10 * np.log10(4)))
+    decibels = (pytest.approx(10 * np.log10(power), abs=1e-9) for power in (1.0, 2.0, 3.0))
+    assert r == GainRange(*decibels)
 
 
-@given(st.lists(DECIBELS, min_size=1, max_size=8))
-def test_the_mean_lies_between_the_smallest_and_the_largest(ring: list[float]) -> None:
-    r = gain_at_elevation(np.array([ring]), np.array([np.pi / 2]), 0.0)
-    assert r.minimum == min(ring)
-    assert r.maximum == max(ring)
-    assert r.minimum - 1e-9 <= r.mean <= r.maximum + 1e-9
+@given(st.floats(0.0, 2 * np.pi), st.floats(0.1, 0.95))
+def test_extremes_are_those_of_the_pattern_wherever_they_lie_between_azimuths(
+    turned: float, depth: float
+) -> None:
+    # 1 + d cos(2 (phi - turned)) lies between 1 - d and 1 + d.
+    azimuth = np.arange(12) * np.pi / 6
+    ring = 10 * np.log10(1 + depth * np.cos(2 * (azimuth - turned)))[None]
+    r = gain_at_elevation(ring, np.array([np.pi / 2]), 0.0)
+    assert r.minimum == pytest.approx(10 * np.log10(1 - depth), abs=0.02)
+    assert r.maximum == pytest.approx(10 * np.log10(1 + depth), abs=0.001)
+    assert r.mean == pytest.approx(0.0, abs=1e-9)
 
 
 def test_the_ring_at_the_wanted_elevation_is_the_one_taken() -> None:

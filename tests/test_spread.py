@@ -169,7 +169,7 @@ def test_a_sleeve_stays_as_long_as_it_was_cut_when_the_jacket_is_another():
 
 def test_the_directions_are_some_of_those_of_a_full_run():
     full = solved()[CABLE].basis.directions.theta
-    low = low_directions(False, 10.0).theta
+    low = low_directions(False, 10.0, 72).theta
     assert np.abs(full[:, None] - low).min(axis=0).max() < 1e-12
 
 
