@@ -275,10 +275,10 @@ def every_core(own: OwnParts = NO_PARTS) -> tuple[FerriteCore, ...]:
 
 
 # Makers round to a twentieth of a millimetre, and an inch size to a tenth.
-_TUBE = Sizes("outside_diameter", 5e-3, "an outside diameter", "a nominal size")
-_JACKET = Sizes("jacket_diameter", 0.01, "a jacket of", "a size in the name,")
+_TUBE = Sizes("outside_diameter", 5e-3, "an outside diameter", "a nominal size", "outside")
+_JACKET = Sizes("jacket_diameter", 0.01, "a thickness", "", "thick")
 # A hole is called by a round number: 6.5 for 6.6 mm, 13 for 12.7 mm.
-_HOLE = Sizes("hole_diameter", 0.03, "a hole of", "words of the name, with holes")
+_HOLE = Sizes("hole_diameter", 0.03, "a hole", "", "of hole")
 
 
 def pipe(name: str, own: OwnParts = NO_PARTS) -> Pipe:
@@ -325,7 +325,7 @@ def ferrite_core(name: str, own: OwnParts = NO_PARTS, jacket_diameter: float = 0
 
 def _core_words(core: FerriteCore) -> str:
     """What to write for a core, and what it is."""
-    over = ", goes round a cable with its connectors on" if core.shape == "clamp-on" else ""
+    over = "; connectors may stay on" if core.shape == "clamp-on" else ""
     return f"{core.id} ({core.shape}, {small(core.hole_diameter, None)} hole{over})"
 
 

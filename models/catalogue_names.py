@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -45,6 +46,8 @@ _EMPTY = frozenset(
 )
 
 
+# As many parts and sizes are named in a message.
+_FEW = 4
 # Words that are this much alike may be one word, misspelt.
 _ALIKE = 0.7
 
@@ -115,14 +118,15 @@ class Sizes:
     """Sizes of parts that a name may be meant by: how they are found, what they are called.
 
     ``attribute`` holds a part's size [m], ``slack`` is the share that a written size may be off,
-    ``meaning`` and ``labelled`` what a size in a name means otherwise: "an outside diameter",
-    "a nominal size".
+    ``meaning`` and ``labelled`` what it may mean: "an outside diameter", "a nominal size"; ``what``
+    is the size: "outside".
     """
 
     attribute: str
     slack: float
     meaning: str
     labelled: str
+    what: str
 
     def of(self, item: object) -> float:
         """Size of a part. [m]"""
@@ -272,6 +276,23 @@ def _nearest(
     return list({item.id: item for item in (*both, *by_words, *alike)}.values())[:3]
 
 
+def _spans(items: Sequence[ItemT], sizes: Sizes) -> str:
+    """Sizes of some parts in millimetres, from the least to the greatest where there are many."""
+    every = sorted({f"{1e3 * sizes.of(item):.1f}" for item in items}, key=float)
+    return ", ".join(every) if len(every) <= _FEW else f"{every[0]} to {every[-1]}"
+
+
+def _various(items: Sequence[ItemT], sizes: Sizes | None) -> list[ItemT]:
+    """A few of some parts, one of each size and material before a second one of any."""
+    seen: Counter[object] = Counter()
+    ranked = []
+    for item in items:
+        like = (getattr(item, "material", ""), sizes and sizes.of(item))
+        ranked.append((seen[like], item))
+        seen[like] += 1
+    return [item for _, item in sorted(ranked, key=lambda pair: pair[0])][:_FEW]
+
+
 def _ambiguous(
     kind: str,
     name: str,
@@ -281,12 +302,11 @@ def _ambiguous(
 ) -> AmbiguousName:
     """What a name may mean, each meaning with its sizes and what to write for it."""
     named, sized = found
-    meanings = [f"{len(named)} have these words"] if named else []
+    meanings = [f"{len(named)} have these words"] if named and sizes is None else []
     if sizes is not None and named:
-        spans = sorted({f"{1e3 * sizes.of(i):.1f}" for i in named}, key=float)
-        meanings = [f"as {sizes.labelled} {', '.join(spans)} mm across"]
+        how = f"as {sizes.labelled}" if sizes.labelled else f"{len(named)} are called so"
+        meanings.append(f"{how} ({_spans(named, sizes)} mm {sizes.what})")
     if sizes is not None and sized:
-        spans = sorted({f"{1e3 * sizes.of(i):.1f}" for i in sized}, key=float)
-        meanings.append(f"as {sizes.meaning} {', '.join(spans)} mm")
-    offered = (*named[:3], *sized[:3])
+        meanings.append(f"as {sizes.meaning} ({_spans(sized, sizes)} mm)")
+    offered = (*_various(named, sizes), *_various(sized, sizes))
     return AmbiguousName(kind, name, tuple(written(i) for i in offered), tuple(meanings))

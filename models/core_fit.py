@@ -1,8 +1,8 @@
-"""Which ferrite cores go over a cable: hole, jacket and the scatter of both."""
+"""Which ferrite cores and pipes go over a cable: hole, jacket and the scatter of both."""
 
 from __future__ import annotations
 
-from models.catalogue import FerriteCore
+from models.catalogue import FerriteCore, Pipe
 from models.in_use import working_value
 
 # Written lengths and their conversions differ by rounding [m].
@@ -53,3 +53,27 @@ def takes_cable(core: FerriteCore, jacket_diameter: float) -> bool:
     (True, False)
     """
     return core.hole_diameter >= least_hole(core, jacket_diameter) - _SLACK
+
+
+def bore(tube: Pipe) -> float:
+    """Inner diameter of a pipe. [m]
+
+    Examples
+    --------
+    >>> from models.catalogue import pipe
+    >>> round(1e3 * bore(pipe("28x1 mm")), 3)
+    26.0
+    """
+    return tube.outside_diameter - 2 * tube.wall
+
+
+def goes_into(jacket_diameter: float, tube: Pipe) -> bool:
+    """Whether a cable with its jacket [m] goes into a pipe with air to spare.
+
+    Examples
+    --------
+    >>> from models.catalogue import pipe
+    >>> goes_into(10.3e-3, pipe("12x0.6 mm")), goes_into(10.3e-3, pipe("12x1 mm"))
+    (True, False)
+    """
+    return bore(tube) > jacket_diameter

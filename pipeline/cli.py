@@ -5,6 +5,7 @@ from __future__ import annotations
 import _thread
 import argparse
 import json
+import os
 import sys
 import threading
 from collections.abc import Iterator, Sequence
@@ -45,6 +46,7 @@ _MORE = {
     "choke": "Tries every core of the catalogue that fits, one to twelve, at one place or two. "
     "Two to three minutes.",
 }
+CATALOGUE_KINDS = ("cables", "cores", "pipes", "mixes", "grounds")
 _WITH_CORES = ("study", "spread", "choke")
 
 
@@ -78,11 +80,34 @@ def build_parser() -> argparse.ArgumentParser:
                 metavar="N",
                 help="processor cores to use (default 2)",
             )
+    add_catalogue(commands)
     schema = commands.add_parser(
         "schema", help="print the JSON Schema of the study file or of summary.json"
     )
     schema.add_argument("of", choices=("study", "summary"), help="which file's layout")
     return parser
+
+
+def add_catalogue(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Arguments of the command that lists parts."""
+    text = "list the cables, cores, pipes, mixes and grounds there are, and what fits"
+    command = commands.add_parser(
+        "catalogue",
+        help=text,
+        description=f"{text[0].upper()}{text[1:]}. The first column is what a study writes.",
+        epilog="Example: braidwise catalogue cores --fits RG-8X",
+    )
+    command.add_argument(
+        "kind", nargs="?", choices=CATALOGUE_KINDS, help="which parts (default: all)"
+    )
+    command.add_argument(
+        "--fits",
+        metavar="PART",
+        help="a cable or its diameter: what goes over it; a core or pipe: which cables go through",
+    )
+    command.add_argument(
+        "--study", type=Path, metavar="PATH", help="a study whose own parts are listed too"
+    )
 
 
 def check_packages(model_file: str, pipeline_file: str) -> None:
@@ -277,6 +302,14 @@ def run_cut(paths: Sequence[Path], results: Path) -> int:
     return 0
 
 
+def print_catalogue(kind: str | None, fits: str | None, study: Path | None) -> int:
+    """Print what there is, and what fits."""
+    from pipeline.catalogue_list import listing
+
+    print(listing(kind, fits, study), flush=True)
+    return 0
+
+
 def print_schema(of: str) -> int:
     """Print one of the two published schemas."""
     from importlib.resources import files
@@ -338,6 +371,8 @@ def _run(options: argparse.Namespace) -> int:
             return run_evidence(options.paths, options.results)
         if options.command == "cut":
             return run_cut(options.paths, options.results)
+        if options.command == "catalogue":
+            return print_catalogue(options.kind, options.fits, options.study)
         return print_schema(options.of)
     except DamagedCatalogue as damage:
         if options.debug:
@@ -351,6 +386,10 @@ def _run(options: argparse.Namespace) -> int:
             raise
         print(error, file=sys.stderr)
         return error.exit_code
+    except BrokenPipeError:
+        # Who reads the output has seen enough; what is left goes nowhere, at the exit too.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except KeyboardInterrupt:
         print("\nStopped. What was finished is kept; run it again to go on.", file=sys.stderr)
         return 130

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from models.antenna import RADIO_OHM, Generator
 from models.catalogue import CoaxClass
-from models.core_fit import least_hole, takes_cable
+from models.core_fit import bore, goes_into, least_hole, takes_cable
 from models.structure import Problem
 from pipeline.study_chokes import SLACK, Candidates, cores_that_fit, extent
 from pipeline.study_faults import Complaint, nearest
@@ -270,12 +270,10 @@ def _size_complaint(choke: ChokeChoice, at: KeyPath, cable: CoaxClass) -> Compla
             least = show_quantity(least_hole(choke.core, cable.jacket_diameter), "m")
             rule += f": both scatter, and a solid core wants {least}"
         return Complaint((*at, "core"), rule, names, "core-too-small")
-    if isinstance(choke, SleeveChoice):
-        bore = choke.pipe.outside_diameter - 2 * choke.pipe.wall
-        if bore <= cable.jacket_diameter:
-            width = show_quantity(bore, "m")
-            rule = f"is {width} wide inside, too narrow for the jacket of {jacket}"
-            return Complaint((*at, "pipe"), rule, "take a wider pipe", "sleeve-narrow")
+    if isinstance(choke, SleeveChoice) and not goes_into(cable.jacket_diameter, choke.pipe):
+        width = show_quantity(bore(choke.pipe), "m")
+        rule = f"is {width} wide inside, too narrow for the jacket of {jacket}"
+        return Complaint((*at, "pipe"), rule, "take a wider pipe", "sleeve-narrow")
     if isinstance(choke, CoilChoice) and choke.pitch < choke.cable.jacket_diameter - SLACK:
         own = show_quantity(choke.cable.jacket_diameter, "m")
         rule = f"is less than the thickness of the cable, {own}: the turns would overlap"
