@@ -159,10 +159,10 @@ def lay_route(
 def _inside(step: Step, number: int, joint: Joint) -> Problem:
     return Problem(
         f"cable.route[{number}].{step.go}",
-        f"{1e3 * step.length:.0f} mm",
+        f"{small(step.length)}",
         "ends inside the pipe that the cable is joined to: its surface is "
-        f"{1e3 * joint.inside:.0f} mm from the axis, from where steps count",
-        f"{step.go}: {1e3 * (joint.inside + BEYOND_PIPE):.0f} mm or more",
+        f"{small(joint.inside)} from the axis, from where steps count",
+        f"{step.go}: {small(joint.inside + BEYOND_PIPE)} or more",
         "route-inside",
     )
 

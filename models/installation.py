@@ -151,7 +151,7 @@ def _check_heights(antenna: FinishedAntenna, route: Route | None, grounded: bool
                     "",
                     f"leads the cable to {large(low)} above ground; "
                     f"at least {large(LOWEST_RUN, None)} is needed",
-                    "end the downward run higher (down_to: 0.5 m)",
+                    f"end the downward run higher (down_to: {large(0.5, 1)})",
                     "route-low",
                 )
             )

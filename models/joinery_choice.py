@@ -85,8 +85,8 @@ def unknown_fittings(
                     "",
                     f"is not known for {pipe.name}: no standard and no table at hand says how far "
                     "the centre of this fitting lies from its end",
-                    f"measure one: fittings: {{{key}: {{centre_to_end: 27 mm, cup: 15.4 mm}}}}, "
-                    "or joints: mitred",
+                    f"measure one: fittings: {{{key}: {{centre_to_end: {small(0.027)}, "
+                    f"cup: {small(0.0154, 1)}}}}}, or joints: mitred",
                     "fitting-unknown",
                 )
             )

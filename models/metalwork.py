@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from models.catalogue import CoaxClass
 from models.earth import Earth, Footing
 from models.feedline_route import Route
-from models.lengths import small
+from models.lengths import large, small
 from models.loads import Load, Termination
 from models.mast import Mast, MastPen, draw_mast
 from models.nearness import Lines, graded_line, lines_of
@@ -338,8 +338,9 @@ def _near_problem(part: str, gap: float, radius: float, setting: Setting) -> Pro
     least = CLEAR_OF_CABLE * radius
     far = "passes through it" if gap < 0 else f"comes within {small(gap)} of its surface"
     remedies = {
-        MAST: "hold the cable further off with clamps, lead it aside first (out: 0.1 m), or give "
-        "the mast a stand_off; a cable taped to the mast or inside it is not computed",
+        MAST: "hold the cable further off with clamps, lead it aside first "
+        f"(out: {large(0.1, 1)}), or give the mast a stand_off; a cable taped to the mast or "
+        "inside it is not computed",
         OTHER: "choose a larger beside",
     }
     return Problem(

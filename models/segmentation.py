@@ -217,10 +217,9 @@ def too_many(structure: Structure, keys: Mapping[str, str]) -> list[Problem]:
     rule = f"takes {n} segments, of which the {part} has {counts[part]}; at most {MOST_SEGMENTS}"
     rule += " can be solved"
     if part == "shield":
-        metres = int(10 * 0.98 * room * lengths[part]) / 10
+        most = large(0.98 * room * lengths[part], 1, "down")
         remedy = (
-            f"end the route after {metres:g} m (cable.length may stay what it is: it counts for "
-            "the loss)"
+            f"end the route after {most} (cable.length may stay what it is: it counts for the loss)"
         )
         return [Problem("cable.route", "", rule, remedy, "segments-many")]
     remedy = f"make the {part} {100 * 0.98 * room:.0f} % as long or lower the frequency"

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antenna import RADIO_OHM
+from models.lengths import small
 from models.structure import Structure
 from pipeline.antenna_loads import load_impedances
 from pipeline.choke_model import (
@@ -188,8 +189,8 @@ def _with_impedance(choke: ChokeChoice) -> str:
         return "choose another core or table, or a narrower band"
     least, most = (part * choke.diameter / choke.turns for part in WINDING_LENGTH)
     if choke.pitch < least:
-        return f"pitch: {1e3 * least:.1f} mm or more, or model: wire"
-    return f"pitch: {1e3 * most:.1f} mm or less, or model: wire"
+        return f"pitch: {small(least, 1, 'up')} or more, or model: wire"
+    return f"pitch: {small(most, 1, 'down')} or less, or model: wire"
 
 
 def case_series(

@@ -19,7 +19,7 @@ _ONE = re.compile(rf"([+-]?)(?:({FRACTION})|({_NUMBER}))\s*({_UNIT})")
 _TWO = re.compile(rf"([+-]?)({_NUMBER})\s*{_FEET}\s*-?\s*({FRACTION}|{_NUMBER})\s*({_INCHES}?)")
 _MARKS = {"'": "ft", '"': "in"}
 _IMPERIAL = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "yd", "yard", "yards"})
-METRIC = frozenset({"mm", "cm", "dm", "m", "km", "metre", "metres", "meter", "meters"})
+_METRIC = frozenset({"mm", "cm", "dm", "m", "km", "metre", "metres", "meter", "meters"})
 
 # What a JSON Schema can say about such a length.
 SCHEMA_PATTERN = (
@@ -82,7 +82,7 @@ def system_of(texts: Iterable[str]) -> System:
     for text in texts:
         one = _ONE.fullmatch(text)
         unit = one[4] if one else "ft" if _TWO.fullmatch(text) else ""
-        balance += (_MARKS.get(unit, unit) in _IMPERIAL) - (unit in METRIC)
+        balance += (_MARKS.get(unit, unit) in _IMPERIAL) - (unit in _METRIC)
     return "imperial" if balance > 0 else "metric"
 
 

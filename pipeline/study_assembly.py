@@ -58,7 +58,7 @@ from pipeline.study_types import (
     Tuning,
 )
 from pipeline.study_unknown_checks import check_made, check_unknowns
-from pipeline.units import show_quantity
+from pipeline.units import in_units_of_reader, show_quantity
 from pipeline.unknown_types import Unknowns
 
 T = TypeVar("T")
@@ -162,7 +162,7 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
     if no_route and parts.cable is not None and parts.site is not None:
         if parts.site.height < _ROUTE_NEEDS:
             rule = "is missing; the antenna stands too low for the standard route"
-            remedy = "route: [{out: 6 m}]"
+            remedy = in_units_of_reader("route: [{out: 6 m}]")
             return parts, sentences, [Complaint(("cable", "route"), rule, remedy, "key-missing")]
         parts, sentence = _standard_route(parts, parts.cable)
         sentences.append(sentence)
@@ -181,8 +181,9 @@ def _standard_route(parts: Parts, cable: Cable) -> tuple[Parts, str]:
     antenna = parts.antenna
     straight = antenna is not None and generators()[antenna.type].leaves_downward
     route = _STANDARD_ROUTE if straight else (_ASIDE, *_STANDARD_ROUTE)
-    aside = "" if straight else "out 0.15 m, "
-    sentence = f"cable.route: {aside}down to 0.5 m above ground, out 6 m; no bond"
+    side, low, far = (show_quantity(s.length, "m") for s in (_ASIDE, *_STANDARD_ROUTE))
+    aside = "" if straight else f"out {side}, "
+    sentence = f"cable.route: {aside}down to {low} above ground, out {far}; no bond"
     return replace(parts, cable=replace(cable, route=route)), sentence
 
 

@@ -125,7 +125,7 @@ def one_or_list(kind: FieldKind) -> FieldKind:
         if not 1 <= len(raw) <= LONGEST_LIST:
             raise FieldError(
                 f"is a list of {len(raw)} entries; 1 to {LONGEST_LIST} are allowed",
-                f"[{kind.example}]",
+                in_units_of_reader(f"[{kind.example}]"),
                 "list-length",
             )
         values = each((k, partial(kind.read, item, context)) for k, item in enumerate(raw))
@@ -283,7 +283,7 @@ def route_step() -> FieldKind:
 
     def read(raw: Any, context: Context) -> RouteStep:
         if not isinstance(raw, dict) or len(raw) != 1:
-            raise FieldError("is not one step", f"- {example}", "step-form")
+            raise FieldError("is not one step", in_units_of_reader(f"- {example}"), "step-form")
         go, length = next(iter(raw.items()))
         if go not in STEPS:
             near = nearest(go, STEPS)

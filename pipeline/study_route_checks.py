@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pipeline.study_chokes import SLACK
 from pipeline.study_faults import Complaint
 from pipeline.study_types import Cable, RouteStep, Station
-from pipeline.units import show_quantity
+from pipeline.units import in_units_of_reader, show_quantity
 from pipeline.yaml_text import KeyPath
 
 LOWEST = 0.05
@@ -90,7 +90,8 @@ def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> 
         return Walk(0, 0, tuple(complaints))
     if length == 0:
         rule = "leads nowhere: it has no step with a length"
-        return Walk(0, 0, (Complaint(_ROUTE, rule, "- out: 0.15 m", "route-empty"),))
+        example = in_units_of_reader("- out: 0.15 m")
+        return Walk(0, 0, (Complaint(_ROUTE, rule, example, "route-empty"),))
     return Walk(length, height, (), tuple(corners))
 
 
@@ -98,7 +99,7 @@ def check_cable(cable: Cable, route_length: float) -> list[Complaint]:
     """The cable must at least be as long as its way."""
     if cable.length is None or cable.length >= route_length - SLACK:
         return []
-    needed = show_quantity(route_length, "m")
+    needed = show_quantity(route_length, "m", "up")
     rule = f"is shorter than the route to the radio, which takes {needed}"
     return [Complaint(("cable", "length"), rule, f"length: {needed} or more", "cable-short")]
 
@@ -112,7 +113,7 @@ def check_lead(station: Station, route: Sequence[RouteStep], end_height: float) 
         f"goes into the ground: the route ends downwards, {show_quantity(end_height, 'm')} above "
         f"ground, and the lead of {show_quantity(station.lead, 'm')} goes on that way"
     )
-    remedy = "end the route with a level step such as  out: 1 m"
+    remedy = in_units_of_reader("end the route with a level step such as  out: 1 m")
     return [Complaint(("station", "lead"), rule, remedy, "lead-below-ground")]
 
 
@@ -138,6 +139,6 @@ def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> C
     go = "down" if step.go == "down_to" else step.go
     if last == _OPPOSITE[go]:
         rule = f"folds back onto the step before it ({last})"
-        remedy = "turn aside first, for example  left: 0.2 m"
+        remedy = in_units_of_reader("turn aside first, for example  left: 0.2 m")
         return Complaint(at, rule, remedy, "route-folds-back")
     return None

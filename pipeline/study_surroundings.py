@@ -27,7 +27,12 @@ from pipeline import study_fields as kinds
 from pipeline.refusals import FieldError
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, As, Section, size
-from pipeline.units import SCHEMA_PATTERN_LENGTH, read_quantity, show_quantity
+from pipeline.units import (
+    SCHEMA_PATTERN_LENGTH,
+    in_units_of_reader,
+    read_quantity,
+    show_quantity,
+)
 
 _YES = As(kinds.one_of(Choice(("no", "yes"), "joined to it by a short strap")))
 _SIDE = Choice(tuple(SIDES), "side of the antenna; front is azimuth zero")
@@ -125,7 +130,11 @@ def _read_point(raw: Any, context: Context) -> Point:
     """Three lengths, as a list or as one text with commas."""
     parts = raw.split(",") if isinstance(raw, str) else raw
     if not isinstance(parts, list) or len(parts) != 3:
-        raise FieldError("is not a place of three lengths x, y, z", f"- {_EXAMPLE}", "point-form")
+        raise FieldError(
+            "is not a place of three lengths x, y, z",
+            in_units_of_reader(f"- {_EXAMPLE}"),
+            "point-form",
+        )
     values = []
     for axis, part in zip("xyz", parts, strict=True):
         try:
@@ -135,7 +144,7 @@ def _read_point(raw: Any, context: Context) -> Point:
         if not _COORDINATE.low <= value <= _COORDINATE.high:
             raise FieldError(
                 f"has its {axis} outside the {kinds.allowed(_COORDINATE)}",
-                f"- {_EXAMPLE}",
+                in_units_of_reader(f"- {_EXAMPLE}"),
                 "point-range",
             )
         values.append(value)

@@ -74,6 +74,7 @@ _SCALE = {
 }
 
 
+_METRIC_LENGTH = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) (mm|cm|m)(?=$|[],}\")])")
 # Lengths below six feet are told to the hundredth of an inch. [m]
 _TOLD_FINELY = 6 * 0.3048
 # Every sign in the one spelling that is known here.
@@ -135,7 +136,9 @@ def read_quantity(given: object, unit: str, example: str, wavelength: float | No
 
 
 def in_units_of_reader(example: str) -> str:
-    """An example of a length as it is worded now, in metres or feet; anything else as it is.
+    """An example with its lengths as they are worded now, in metres or feet; the rest as it is.
+
+    A length ends with the text, a comma or a bracket, so that names of parts stay.
 
     Examples
     --------
@@ -143,11 +146,15 @@ def in_units_of_reader(example: str) -> str:
     >>> with lengths_in("imperial"):
     ...     in_units_of_reader("55 mm"), in_units_of_reader("8 m"), in_units_of_reader("145 MHz")
     ('2.17 in', '26 ft 3 in', '145 MHz')
+    >>> with lengths_in("imperial"):
+    ...     in_units_of_reader("- out: 0.15 m"), in_units_of_reader("22x1 mm")
+    ('- out: 5.91 in', '22x1 mm')
     """
-    found = length_text.parse_length(example) if system() == "imperial" else None
-    if found is None or found[1] not in length_text.METRIC:
+    if system() == "metric":
         return example
-    return show_quantity(_to_si(*found, "m", None), "m")
+    return _METRIC_LENGTH.sub(
+        lambda m: show_quantity(_to_si(float(m[1]), m[2], "m", None), "m"), example
+    )
 
 
 def read_impedance(given: object, example: str) -> complex:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -122,8 +123,6 @@ def test_feet_inches_and_fractions_are_lengths_only(text: str) -> None:
 
 @pytest.mark.parametrize("text", [text for text, _ in WRITTEN if not {"’", "′"} & set(text)])
 def test_the_published_schema_takes_what_the_reader_takes(text: str) -> None:
-    import re
-
     pattern = json_schema()["$defs"]["SiteSection"]["properties"]["height"]["pattern"]
     assert re.search(pattern, text)
     assert not re.search(pattern, "4 ft 10")
@@ -250,3 +249,49 @@ def test_a_cutting_error_of_a_millimetre_is_told_as_four_hundredths_of_an_inch(
     for variable in imperial_variables:
         with lengths_in("imperial"):
             assert in_unit(variable.step, "m", variable.step) == "0.04 in"
+
+
+# Every refusal
+
+
+COIL = {"id": "c", "kind": "coil", "turns": 5, "diameter": "4 in"}
+METRIC_WORDS = re.compile(r"\d (?:mm|cm|m)\b")
+# Names of parts as they are sold.
+NAMES = re.compile(r"[\d.]+ mm (?:foam|air)|\d+x[\d.]+ mm")
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"site": {"ground": "average"}},
+        {"site": {"height": "1 in"}},
+        {"site": {"height": "20"}},
+        {"cable": IMPERIAL["cable"] | {"route": []}},
+        {"cable": IMPERIAL["cable"] | {"route": [{"out": "6 in"}, {"back": "2 ft"}]}},
+        {"cable": IMPERIAL["cable"] | {"route": [{"out": "6 in"}, {"down": "30 ft"}]}},
+        {"cable": IMPERIAL["cable"] | {"length": "4 ft"}},
+        {"antenna": IMPERIAL["antenna"] | {"tap": "1/4 in"}},
+        {"antenna": IMPERIAL["antenna"] | {"spacing": "5/8 in"}},
+        {"antenna": IMPERIAL["antenna"] | {"tap": "18 in"}},
+        {"antenna": IMPERIAL["antenna"] | {"short_leg": "50 in"}},
+        {"chokes": [COIL | {"position": "99 ft"}]},
+        {"chokes": [COIL | {"diameter": "1/8 in"}]},
+    ],
+)  # fmt: skip
+def test_no_refusal_of_an_imperial_study_speaks_of_metres(
+    tmp_path: Path, changes: dict[str, object]
+) -> None:
+    said = NAMES.sub("", refusal(study_file(tmp_path, **changes)))
+    assert not METRIC_WORDS.search(said), said
+
+
+@pytest.mark.parametrize("wrong", [{"tap": "1/2 in"}, {"spacing": "1 in", "pipe": "1 in type M"}])
+def test_hints_of_the_antennas_own_file_work_when_followed(
+    tmp_path: Path, wrong: dict[str, str]
+) -> None:
+    antenna = IMPERIAL["antenna"] | wrong
+    said = refusal(study_file(tmp_path, antenna=antenna))
+    found = re.search(r"Try: (\w+): ([\d./ ]+ in)", said)
+    assert found is not None, said
+    better = load_study(study_file(tmp_path, antenna=antenna | {found[1]: found[2]}))
+    assert getattr(better.antenna.parameters, found[1]) == read_quantity(found[2], "m", "")
