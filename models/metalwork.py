@@ -20,6 +20,7 @@ from models.lengths import large, small
 from models.loads import Load, Termination
 from models.mast import Mast, MastPen, draw_mast
 from models.nearness import Lines, graded_line, lines_of
+from models.rail import RailPen, draw_rail
 from models.structure import (
     GeometryError,
     Material,
@@ -53,13 +54,15 @@ LONGEST = 1 / 25
 class Piece:
     """A wire or rod with a name of its own, bent at ``points`` [m], z above ground.
 
-    ``earth`` is a lead to a rod from the last of its points.
+    ``earth`` is a lead to a rod from the last of its points; ``joined`` says that the antenna is
+    clamped to it.
     """
 
     name: str
     radius: float
     points: tuple[Point, ...]
     earth: Earth | None = None
+    joined: bool = False
 
 
 @dataclass(frozen=True)
@@ -213,23 +216,47 @@ def keys_of(around: Surroundings) -> dict[str, str]:
 
 
 def _with_piece(found: Standing, piece: Piece, structure: Structure, setting: Setting) -> Standing:
-    if piece.earth is not None and piece.radius > THICKEST_EARTHED * setting.radius:
-        k = setting.around.pieces.index(piece)
+    _refuse_thick(piece, setting)
+    points = [grid_point(p) for p in piece.points]
+    if piece.joined:
+        key = f"site.metalwork[{setting.around.pieces.index(piece)}]"
+        rail = RailPen(
+            setting.radius, setting.wavelength, setting.refine, setting.metal, piece.name, key
+        )
+        wires = draw_rail(tuple(points), piece.radius, structure.wires, rail)
+    else:
+        pen = replace(_line(piece.radius, setting), part=piece.name)
+        others = lines_of((*structure.wires, *found.wires))
+        legs = itertools.pairwise(points)
+        wires = tuple(w for a, b in legs for w in graded_line(a, b, others, pen))
+    footings = found.footings
+    if piece.earth is not None:
+        port = f"{piece.name} rod"
+        thick = setting.radius if piece.joined else piece.radius
+        lead = Footing(port, piece.name, points[-1], setting.radius, thick, piece.earth)
+        footings = (*footings, lead)
+    return replace(found, wires=(*found.wires, *wires), footings=footings)
+
+
+def _refuse_thick(piece: Piece, setting: Setting) -> None:
+    """Raise if a piece is too thick for one wire, or for a lead that is joined to it."""
+    key = f"site.metalwork[{setting.around.pieces.index(piece)}]"
+    most = 2 * THICKEST_EARTHED * setting.radius
+    if piece.earth is not None and not piece.joined and 2 * piece.radius > most:
         raise GeometryError(
             Problem(
-                f"site.metalwork[{k}].foot",
+                f"{key}.foot",
                 "",
                 f"joins a lead to the {piece.name}, which is too thick for that: at most "
-                f"{small(2 * THICKEST_EARTHED * setting.radius)} can be drawn",
+                f"{small(most)} can be drawn",
                 "describe its edge as a thinner wire, or foot: open",
                 "metal-thick",
             )
         )
     if piece.radius > THICKEST * setting.wavelength:
-        k = setting.around.pieces.index(piece)
         raise GeometryError(
             Problem(
-                f"site.metalwork[{k}].diameter",
+                f"{key}.diameter",
                 small(2 * piece.radius),
                 f"is too thick for the {piece.name} to be one wire: at most "
                 f"{small(2 * THICKEST * setting.wavelength)} in this band",
@@ -237,17 +264,6 @@ def _with_piece(found: Standing, piece: Piece, structure: Structure, setting: Se
                 "metal-thick",
             )
         )
-    points = [grid_point(p) for p in piece.points]
-    wires: list[Wire] = []
-    for a, b in itertools.pairwise(points):
-        pen = replace(_line(piece.radius, setting), part=piece.name)
-        wires += graded_line(a, b, lines_of((*structure.wires, *found.wires)), pen)
-    footings = found.footings
-    if piece.earth is not None:
-        port = f"{piece.name} rod"
-        lead = Footing(port, piece.name, points[-1], setting.radius, piece.radius, piece.earth)
-        footings = (*footings, lead)
-    return replace(found, wires=(*found.wires, *wires), footings=footings)
 
 
 def _line(radius: float, setting: Setting) -> Lines:
@@ -314,7 +330,7 @@ def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> 
         return []
     cable = lines_of(shield)
     radius = max(w.radius for w in shield)
-    thick = {p.name: p.radius for p in setting.around.pieces}
+    pieces = {p.name: p for p in setting.around.pieces}
     mast, other = setting.around.mast, setting.around.other
     problems = []
     parts = dict.fromkeys(w.part for w in wires)
@@ -327,7 +343,9 @@ def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> 
             lines = [(a, b) for a, b in lines if a[2] != b[2]]
             own = other.cable.shield_diameter / 2
         else:
-            own = thick[part]
+            own = pieces[part].radius
+            if pieces[part].joined:
+                lines = list(itertools.pairwise(pieces[part].points))
         gap = min(cable.nearest(a, b) for a, b in lines) - own
         if gap < CLEAR_OF_CABLE * radius:
             problems.append(_near_problem(part, gap, radius, setting))

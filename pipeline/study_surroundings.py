@@ -35,6 +35,7 @@ from pipeline.units import (
 )
 
 _YES = As(kinds.one_of(Choice(("no", "yes"), "joined to it by a short strap")))
+_JOINED = As(kinds.one_of(Choice(("no", "yes"), "the antenna is clamped to it, metal on metal")))
 _SIDE = Choice(tuple(SIDES), "side of the antenna; front is azimuth zero")
 _BESIDE = Choice(("left", "right", "out", "back"), "side of our cable, as the route has them")
 _COORDINATE = Quantity("m", -100.0, 200.0, "place; z is the height above ground", "7 m")
@@ -171,18 +172,20 @@ _A_NAME = As(FieldKind(_read_name, "gutter", _NAME_SCHEMA))
 
 
 class PieceSection(Section):
-    """A gutter, ridge capping, railing or guy wire; joined to nothing but perhaps a rod."""
+    """A gutter, ridge capping, railing or guy wire; a rod or the antenna may be joined to it."""
 
     name: Annotated[str, _A_NAME]
     diameter: Annotated[float, size(5e-4, 0.5, "as a round wire", "8 mm")]
     points: Annotated[
         list[Annotated[Point, _A_POINT]], Field(min_length=1, max_length=_MOST_POINTS)
     ]
+    joined: Annotated[str, _JOINED] = "no"
     foot: Annotated[Earth | None, _AN_EARTH] = None
 
     def record(self) -> Piece:
         """Frozen record."""
-        return Piece(self.name, self.diameter / 2, tuple(self.points), self.foot)
+        points, joined = tuple(self.points), self.joined == "yes"
+        return Piece(self.name, self.diameter / 2, points, self.foot, joined)
 
 
 class OtherFeedlineSection(Section):
