@@ -357,6 +357,10 @@ def _run(options: argparse.Namespace) -> int:
     """One command with its exit code; what is known to go wrong is said, not raised."""
     try:
         check_packages(str(models.__file__), str(pipeline.__file__))
+        if options.command in _COMMANDS:
+            from pipeline.study_batch import refuse_if_all_are_wrong
+
+            refuse_if_all_are_wrong(options.paths)
         if options.command == "study":
             return run_study(options.paths, options.results, options.cores)
         if options.command == "spread":

@@ -1,7 +1,4 @@
-"""The impedance of a choke that was measured in a fixture: networks in, ohms out.
-
-Three published methods; what the empty fixture adds comes off before, what is left is said.
-"""
+"""A choke measured in a fixture: networks in, ohms out by three published methods, and doubts."""
 
 from __future__ import annotations
 
@@ -11,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from skrf.calibration.deembedding import Open, SplitPi
 
 from pipeline.refusals import FieldError
 from pipeline.study_types import ChokeChoice, Method, TableChoice
@@ -173,6 +169,8 @@ def fixture_impedance(network: Any, method: Method, standards: Standards) -> NDA
        characterization of the effect of metal dummy fills on spiral inductors", IEEE RFIC
        Symposium, 2007, pp. 307-310.
     """
+    from skrf.calibration.deembedding import Open, SplitPi
+
     _check_fit(network, method, standards)
     find = _IMPEDANCE[method]
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -14,6 +14,27 @@ from pipeline.study_types import Study
 T = TypeVar("T")
 
 
+def refuse_if_all_are_wrong(paths: Sequence[Path]) -> None:
+    """Read studies before what solves and draws is loaded, which takes longer than to read them.
+
+    Where one is sound, the faults of the others wait for those that only a drawing shows.
+
+    Raises
+    ------
+    StudyError
+        With the faults of all studies, if none of them is sound.
+    """
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            load_study(path)
+        except StudyError as error:
+            faults += error.faults
+        else:
+            return
+    raise StudyError(*faults)
+
+
 def of_every_study(paths: Sequence[Path], make: Callable[[Path, Study], T]) -> list[T]:
     """What a command makes of each of its studies before it writes anything.
 

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from skrf import Network
 
 from pipeline.errors import StudyError
 from pipeline.refusals import FieldError
@@ -58,6 +57,9 @@ def read_network(path: Path) -> Any:
         remedy = "save the measurement beside the study again"
         raise FieldError(f"names a file that {fault.rule}", remedy, fault.tag) from error
     _check_text(text, ports)
+    # Only here: a study without a measurement does without the library.
+    from skrf import Network
+
     network = Network()
     try:
         with warnings.catch_warnings():

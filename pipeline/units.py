@@ -12,13 +12,14 @@ import math
 import re
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
-
-import pint
+from typing import TYPE_CHECKING, Any
 
 from models.lengths import Rounding, large, small, system
 from pipeline import length_text
 from pipeline.refusals import FieldError, refuse_foreign_digits
+
+if TYPE_CHECKING:
+    import pint
 
 LONGEST_TEXT = 48
 
@@ -61,16 +62,27 @@ FAMILIES = {
     "deg": Family("angle", ("deg",), ((0.0, "deg"),)),
     "m/s": Family("speed", ("m/s", "km/h", "mph", "knot"), ((0.0, "m/s"),)),
 }
+# What the usual spellings are worth, so that a study in them does without the library of units:
+# to load that takes longer than to read a study. A test holds it against the library.
 _SCALE = {
     "mm": 1e-3,
+    "cm": 1e-2,
+    "in": 0.0254,
+    "ft": 0.3048,
     "kHz": 1e3,
     "MHz": 1e6,
+    "GHz": 1e9,
     "mW": 1e-3,
+    "kW": 1e3,
+    "kohm": 1e3,
+    "Ω": 1.0,
     "mS/m": 1e-3,
     "pF": 1e-12,
     "nF": 1e-9,
     "nH": 1e-9,
     "µH": 1e-6,
+    "uH": 1e-6,
+    **dict.fromkeys(FAMILIES, 1.0),
 }
 
 
@@ -85,6 +97,8 @@ _SPELLINGS = str.maketrans(
 
 @cache
 def _registry() -> pint.UnitRegistry[Any]:
+    import pint
+
     return pint.UnitRegistry()
 
 
@@ -324,18 +338,32 @@ def _to_si(number: float, unit_text: str, unit: str, wavelength: float | None) -
             return number
         if unit_text == "dB":
             raise _wrong_kind("a number of decibels", unit)
-    try:
-        parsed = _registry().parse_units(unit_text)
-    except pint.UndefinedUnitError:
-        raise _unknown_unit(unit_text, unit) from None
-    if unit == "dB" or not parsed.is_compatible_with(unit):
-        raise _wrong_kind(_kind_of(parsed), unit)
-    value = float(_registry().Quantity(number, parsed).to(unit).magnitude)
+    usual = next((u for u, f in FAMILIES.items() if unit_text in (u, *f.spellings)), None)
+    if unit_text in _SCALE and usual != unit and usual is not None:
+        raise _wrong_kind(_with_article(FAMILIES[usual].name), unit)
+    if unit_text in _SCALE:
+        value = number * _SCALE[unit_text]
+    else:
+        value = _by_library(number, unit_text, unit)
     if not math.isfinite(value):
         raise FieldError(
             f"is too large for {_with_article(kind)}", "write a smaller number", "not-finite"
         )
     return value
+
+
+def _by_library(number: float, unit_text: str, unit: str) -> float:
+    """Convert from a unit that is not among the usual spellings."""
+    import pint
+
+    registry = _registry()
+    try:
+        parsed = registry.parse_units(unit_text)
+    except pint.UndefinedUnitError:
+        raise _unknown_unit(unit_text, unit) from None
+    if unit == "dB" or not parsed.is_compatible_with(unit):
+        raise _wrong_kind(_kind_of(parsed), unit)
+    return float(registry.Quantity(number, parsed).to(unit).magnitude)
 
 
 def _with_article(noun: str) -> str:

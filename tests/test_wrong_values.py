@@ -80,8 +80,8 @@ def test_the_study_that_is_made_wrong_is_right(folder: Path) -> None:
 @pytest.mark.parametrize("what", WRONG)
 def test_a_wrong_value_is_told_once_at_its_line(folder: Path, what: str) -> None:
     value = WRONG[what]
-    # A third of the keys, another third for each value: thousands of studies in seconds.
-    for at in random.Random(f"{SEED} {what}").sample(sorted(KEYS, key=str), len(KEYS) // 3):
+    # A fifth of the keys, another fifth for each value: more than a thousand studies in seconds.
+    for at in random.Random(f"{SEED} {what}").sample(sorted(KEYS, key=str), len(KEYS) // 5):
         study = changed(STUDY, at, value)
         first, last = written(study).lines[at]
         faults = told(study, folder)
@@ -105,8 +105,8 @@ def test_every_length_of_every_antenna_is_refused_alike(folder: Path, name: str)
     parameters = [at for at in keys_of(SCHEMA, base) if at[0] == "antenna" and len(at) > 1]
     assert len(parameters) > 3
     for at in parameters:
-        for what, value in WRONG.items():
-            study = changed(base, at, value)
+        for what in random.Random(f"{SEED} {at}").sample(sorted(WRONG), 6):
+            study = changed(base, at, WRONG[what])
             first, last = written(study).lines[at]
             faults = [f for f in told(study, folder) if f"antenna.{at[-1]}" in f.place]
             assert faults, (at, what)
@@ -119,7 +119,7 @@ def test_all_faults_of_a_file_are_told_in_one_round(folder: Path) -> None:
     # Where a part of the study's own is wrong, names that may be its are not told as unknown.
     keys = [at for at in sorted(KEYS, key=str) if at[-1] not in ("type", "kind")]
     keys = [at for at in keys if at[0] != "catalogue"]
-    for _ in range(300):
+    for _ in range(200):
         study, spoilt = STUDY, []
         for at in chance.sample(keys, 8):
             value = chance.choice(list(WRONG.values()))
