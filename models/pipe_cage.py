@@ -31,6 +31,10 @@ RIM_PER_RADIUS = 0.45
 # Thickest wire a four-wire cage is drawn with, in pipe radii. At 0.545 its wires would touch; at
 # 0.48 the average gain is within three per cent for 15 mm pipe, nearer to touching it is not.
 THICKEST_WIRE = 0.48
+# Widest spacing of a cage's wires round the pipe, in wire radii. With six wires of 1 mm for 22 to
+# 42 mm pipe (11.5 to 22 radii) the average gain of J-poles fell from 0.977 to 0.957 and their
+# resistance came out up to 9 % low; with this many it is 0.99 to 1.00 and within 2 %.
+WIDEST_SPACING = 10.7
 
 
 def kernel_distance(distance: NDArray[np.float64], wire_radius: float) -> NDArray[np.float64]:
@@ -202,7 +206,10 @@ def cage_spacing(
 
 
 def choose_wire_count(pipe_radius: float, wire_radius: float) -> int:
-    """How many wires stand for a pipe: four, six where the pipe is over four wires thick.
+    """How many wires stand for a pipe: four, and more where the pipe is fat beside its wires.
+
+    Six over four wires' thickness; eight or twelve where fewer would stand more than
+    ``WIDEST_SPACING`` apart.
 
     Raises
     ------
@@ -213,10 +220,15 @@ def choose_wire_count(pipe_radius: float, wire_radius: float) -> int:
     --------
     >>> choose_wire_count(0.011, 0.004), choose_wire_count(0.014, 0.0018)
     (4, 6)
+    >>> choose_wire_count(0.011, 0.001), choose_wire_count(0.0175, 0.001)
+    (8, 12)
     """
     if wire_radius > THICKEST_WIRE * pipe_radius:
         raise ValueError(f"wires of {wire_radius} m do not fit a pipe of {pipe_radius} m")
-    return 6 if pipe_radius > 4.0 * wire_radius else 4
+    if pipe_radius <= 4.0 * wire_radius:
+        return 4
+    least = 2 * np.pi * pipe_radius / (WIDEST_SPACING * wire_radius)
+    return next((n for n in (6, 8) if n >= least), 12)
 
 
 def cage_conductivity(
