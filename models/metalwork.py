@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import CoaxClass
+from models.clearance import way_past_mast
 from models.earth import Earth, Footing
 from models.feedline_route import Route
-from models.lengths import large, small
+from models.lengths import small
 from models.loads import Load, Termination
 from models.mast import Mast, MastPen, draw_mast
 from models.nearness import Lines, graded_line, lines_of
@@ -348,24 +349,25 @@ def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> 
                 lines = list(itertools.pairwise(pieces[part].points))
         gap = min(cable.nearest(a, b) for a, b in lines) - own
         if gap < CLEAR_OF_CABLE * radius:
-            problems.append(_near_problem(part, gap, radius, setting))
+            problems.append(_near_problem(part, gap, radius, structure, setting))
     return problems
 
 
-def _near_problem(part: str, gap: float, radius: float, setting: Setting) -> Problem:
+def _near_problem(
+    part: str, gap: float, radius: float, structure: Structure, setting: Setting
+) -> Problem:
     least = CLEAR_OF_CABLE * radius
     far = "passes through it" if gap < 0 else f"comes within {small(gap)} of its surface"
-    remedies = {
-        MAST: "hold the cable further off with clamps, lead it aside first "
-        f"(out: {large(0.1, 1)}), or give the mast a stand_off; a cable taped to the mast or "
-        "inside it is not computed",
-        OTHER: "choose a larger beside",
-    }
+    mast, remedy = setting.around.mast, f"move the {part} or the cable"
+    if part == MAST and mast is not None:
+        remedy = way_past_mast(mast, structure.wires, setting.base, least, setting.wavelength)
+    elif part == OTHER and setting.around.other is not None:
+        remedy = f"beside: {small(setting.around.other.beside + least - gap + 1e-3, 0, 'up')}"
     return Problem(
         keys_of(setting.around)[part],
         "",
         f"is too close to the cable for thin wires: the axis of the cable {far} ({part}), and "
         f"{small(least, 0)} are needed",
-        remedies.get(part, f"move the {part} or the cable"),
+        remedy,
         "cable-near-metal",
     )

@@ -12,6 +12,7 @@ import numpy as np
 
 from models.earth import Earth
 from models.metalwork import OtherFeedline, Piece
+from pipeline.study_chokes import SLACK
 from pipeline.study_faults import Complaint
 from pipeline.study_route_checks import LOWEST
 from pipeline.study_types import RouteStep, Site
@@ -73,7 +74,7 @@ def _mast_complaints(site: Site) -> list[Complaint]:
         remedy = "keep one of mount: {mast: ...} and mast"
         complaints.append(Complaint(at, rule, remedy, "mast-twice"))
     foot = site.height - (mast.top or 0.0) - mast.length
-    if site.ground is not None and foot < LOWEST:
+    if site.ground is not None and foot < LOWEST - SLACK:
         longest = site.height - (mast.top or 0.0) - LOWEST
         shown = show_quantity(max(longest, 0.0), "m")
         rule = f"reaches into the ground: at most {shown} can be drawn above it"
