@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import warnings
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ import numpy as np
 
 from pipeline.errors import StudyError
 from pipeline.refusals import FieldError
+from pipeline.touchstone_text import TouchstoneTextError, read_sweep
 from pipeline.units import show_quantity
 from pipeline.yaml_text import read_text
 
@@ -56,24 +58,11 @@ def read_network(path: Path) -> Any:
         fault = error.faults[0]
         remedy = "save the measurement beside the study again"
         raise FieldError(f"names a file that {fault.rule}", remedy, fault.tag) from error
-    _check_text(text, ports)
-    # Only here: a study without a measurement does without the library.
-    from skrf import Network
-
-    network = Network()
     try:
-        with warnings.catch_warnings():
-            # Frequencies that do not rise are refused below, with a remedy.
-            warnings.simplefilter("ignore")
-            # Not Network(path): that would try the file as a pickle, which can run code.
-            network.read_touchstone(str(path))
-    # The library has no error of its own: a damaged file ends in whatever its parser trips over.
-    # All four came up in thousands of damaged files, and tests have one of each; anything else
-    # would be a mistake here and not the file's.
-    except (ValueError, IndexError, AttributeError, ZeroDivisionError) as error:
-        raise _wrong(f"cannot be read as Touchstone ({error})") from error
-    if network.nports != ports:
-        raise _wrong(f"holds {network.nports} ports and is named {path.suffix}")
+        sweep = read_sweep(text, ports)
+    except TouchstoneTextError as error:
+        raise _wrong(str(error)) from error
+    network = _network(sweep.text(), path)
     _check_values(network)
     if not np.all(network.z0 == REFERENCE_OHM):
         network.renormalize(REFERENCE_OHM)
@@ -88,32 +77,20 @@ def _wrong(what: str) -> FieldError:
     )
 
 
-def _check_text(text: str, ports: int) -> None:
-    """Find the line that is wrong; the library says what, but not where."""
-    if "[version]" in text.lower():
-        return
-    options, wanted = 0, 1 + 2 * ports**2
-    for number, line in enumerate(text.splitlines(), start=1):
-        content = line.split("!")[0].strip()
-        if content.startswith("#"):
-            options = options or number
-            continue
-        if not content:
-            continue
-        if not options:
-            raise _wrong(f"has numbers in line {number} before a line that begins with #")
-        cells = content.split()
-        try:
-            values = [float(cell) for cell in cells]
-        except ValueError:
-            raise _wrong(f"does not hold numbers only in line {number}") from None
-        if len(values) != wanted:
-            raise _wrong(
-                f"has {len(values)} numbers in line {number}; "
-                f"{'one port makes' if ports == 1 else 'two ports make'} {wanted}"
-            )
-    if not options:
-        raise _wrong("has no line that begins with # and says what the numbers are")
+def _network(plain: str, path: Path) -> Any:
+    """Network of a plain file of version 1."""
+    # Only here: a study without a measurement does without the library.
+    from skrf import Network
+
+    stream = io.StringIO(plain)
+    stream.name = path.name
+    network = Network()
+    with warnings.catch_warnings():
+        # Frequencies that do not rise are refused by the caller, with a remedy.
+        warnings.simplefilter("ignore")
+        # Not Network(path): that would try the file as a pickle, which can run code.
+        network.read_touchstone(stream)
+    return network
 
 
 def _check_values(network: Any) -> None:
