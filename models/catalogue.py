@@ -289,7 +289,12 @@ def pipe(name: str, own: OwnParts = NO_PARTS) -> Pipe:
     >>> pipe("22 x 1 mm").outside_diameter
     0.022
     """
-    return find("pipe", every_pipe(own), name, _TUBE)
+    return find("pipe", every_pipe(own), name, _TUBE, _tube_words)
+
+
+def _tube_words(tube: Pipe) -> str:
+    """What to write for a pipe, and its outside: a nominal size does not say it."""
+    return f"{tube.name} ({small(tube.outside_diameter, None)} outside)"
 
 
 def coax_class(name: str, own: OwnParts = NO_PARTS) -> CoaxClass:

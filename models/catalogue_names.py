@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol, TypeVar
 
+from models.lengths import small
+
 INCH = 0.0254
 _FRACTIONS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
 # What is written in several ways, in the order of reading.
@@ -46,6 +48,7 @@ _EMPTY = frozenset(
 )
 
 
+_REMARK = re.compile(r"\s*\([^()]*\)\s*$")
 # As many parts and sizes are named in a message.
 _FEW = 4
 # Words that are this much alike may be one word, misspelt.
@@ -233,9 +236,10 @@ def find(
         If none has; carries up to three nearest names and all known ones.
     """
     by_name = {fold_name(label): item for item in items for label in (item.id, item.name)}
-    exact = by_name.get(fold_name(name))
-    if exact is not None:
-        return exact
+    # A name is often copied from a message, with the remark in brackets behind it.
+    for label in (name, _REMARK.sub("", name)):
+        if fold_name(label) in by_name:
+            return by_name[fold_name(label)]
     wanted = tokens(name)
     named = (
         [] if "outside" in wanted else [i for i in items if wanted - {"nominal"} <= _words_of(i)]
@@ -277,8 +281,8 @@ def _nearest(
 
 
 def _spans(items: Sequence[ItemT], sizes: Sizes) -> str:
-    """Sizes of some parts in millimetres, from the least to the greatest where there are many."""
-    every = sorted({f"{1e3 * sizes.of(item):.1f}" for item in items}, key=float)
+    """Sizes of some parts, from the least to the greatest where there are many."""
+    every = list(dict.fromkeys(small(size, 1) for size in sorted(sizes.of(i) for i in items)))
     return ", ".join(every) if len(every) <= _FEW else f"{every[0]} to {every[-1]}"
 
 
@@ -305,8 +309,8 @@ def _ambiguous(
     meanings = [f"{len(named)} have these words"] if named and sizes is None else []
     if sizes is not None and named:
         how = f"as {sizes.labelled}" if sizes.labelled else f"{len(named)} are called so"
-        meanings.append(f"{how} ({_spans(named, sizes)} mm {sizes.what})")
+        meanings.append(f"{how} ({_spans(named, sizes)} {sizes.what})")
     if sizes is not None and sized:
-        meanings.append(f"as {sizes.meaning} ({_spans(sized, sizes)} mm)")
+        meanings.append(f"as {sizes.meaning} ({_spans(sized, sizes)})")
     offered = (*_various(named, sizes), *_various(sized, sizes))
     return AmbiguousName(kind, name, tuple(written(i) for i in offered), tuple(meanings))

@@ -90,7 +90,7 @@ def test_half_an_inch_of_pipe_is_told_as_a_nominal_size_and_as_an_outside_diamet
     with pytest.raises(AmbiguousName) as caught:
         pipe(written)
     rule, remedy = caught.value.rule, caught.value.remedy
-    assert "as a nominal size (12.7, 15.9 mm outside)" in rule
+    assert "as a nominal size (12.7 mm, 15.9 mm outside)" in rule
     assert "as an outside diameter (12.7 mm)" in rule
     for offered in ("1/2 in type K", "1/2 in aluminium", "1/2 in brass", "3/8 in type L"):
         assert offered in remedy
@@ -99,10 +99,12 @@ def test_half_an_inch_of_pipe_is_told_as_a_nominal_size_and_as_an_outside_diamet
 def test_nominal_and_outside_may_be_said() -> None:
     with pytest.raises(AmbiguousName) as nominal:
         pipe("nominal 1/2 in copper")
-    assert nominal.value.nearest == ("1/2 in type K", "1/2 in type L", "1/2 in type M")
+    names = [f"1/2 in type {letter} (15.875 mm outside)" for letter in "KLM"]
+    assert nominal.value.nearest == tuple(names)
     with pytest.raises(AmbiguousName) as outside:
         pipe("1/2 in outside diameter copper")
-    assert outside.value.nearest == ("3/8 in type K", "3/8 in type L", "3/8 in type M")
+    names = [f"3/8 in type {letter} (12.7 mm outside)" for letter in "KLM"]
+    assert outside.value.nearest == tuple(names)
 
 
 def test_a_mix_alone_offers_the_clamp_on_that_the_cable_goes_through_first() -> None:
@@ -151,6 +153,17 @@ def test_every_id_and_name_of_the_catalogue_finds_its_own_part() -> None:
     ):
         for item in items:
             assert find(item.id) == find(item.name) == item
+
+
+@pytest.mark.parametrize(
+    ("find", "written"),
+    [(pipe, "1/2 in"), (pipe, "22x2"), (ferrite_core, "mix 31"), (coax_class, "10.3 mm")],
+)
+def test_what_is_offered_may_be_copied_as_it_stands(find, written: str) -> None:
+    with pytest.raises(UnknownName) as caught:
+        find(written)
+    for offered in caught.value.nearest:
+        assert find(offered).name
 
 
 def test_words_that_every_part_has_tell_none_from_another() -> None:
