@@ -4,6 +4,7 @@ Configuration: studies (paths of study files, default: the demo) and results (a 
 """
 
 import os
+import shlex
 import sys
 from pathlib import Path
 
@@ -17,10 +18,23 @@ RESULTS = Path(config.get("results", "results"))
 CACHE = RESULTS / ".solved"
 PLANS = plan_studies([Path(p) for p in config.get("studies", ["models/studies/orchard_shed.yaml"])])
 # Safe path: a folder named "models" where the user stands must not hide ours.
-STAGE = f"'{sys.executable}' -P -m pipeline"
+PYTHON = shlex.quote(sys.executable).replace("{", "{{").replace("}", "}}")
+STAGE = f"{PYTHON} -P -m pipeline"
 # One thread a job: the linear algebra of two jobs would only get in each other's way.
 for library in ("OMP", "OPENBLAS", "MKL"):
     os.environ[f"{library}_NUM_THREADS"] = "1"
+
+
+def variable(study):
+    """Environment variable with the place of a study.
+
+    Moved, it is still the same study; and braces in its place would pass for wildcards.
+    """
+    return f"BRAIDWISE_STUDY_{study.encode().hex()}"
+
+
+for plan in PLANS.values():
+    os.environ[variable(plan.name)] = str(plan.path)
 
 
 wildcard_constraints:
@@ -43,17 +57,16 @@ for plan in PLANS.values():
     rule:
         name:
             f"geometry_{plan.name}"
-        input:
-            # The digest in the name says when a geometry is out of date; the file's age does not.
-            ancient(plan.path),
+        # The digest in the name says when a geometry is out of date, so the study is no input.
         output:
             expand(CACHE / "{digest}" / "request.json", digest=plan.own_digests),
         log:
             RESULTS / plan.name / "logs" / "geometry.log",
         params:
+            study=variable(plan.name),
             cache=CACHE,
         shell:
-            STAGE + " geometry {input:q} {params.cache:q} > {log:q} 2>&1"
+            STAGE + ' geometry "${params.study}" {params.cache:q} > {log:q} 2>&1'
 
 
 rule basis:
@@ -79,7 +92,7 @@ rule check:
         CACHE / "{digest}" / "request.json",
     output:
         CACHE / "{digest}" / "refined.npz",
-        CACHE / "{digest}" / "average_gain.json",
+        CACHE / "{digest}" / "average_gain.npz",
     log:
         CACHE / "{digest}" / "check.log",
     benchmark:
@@ -94,12 +107,10 @@ rule check:
 
 rule combine:
     input:
-        study=lambda w: PLANS[w.study].path,
-        beside=lambda w: PLANS[w.study].beside,
         solves=lambda w: expand(
             CACHE / "{digest}" / "{part}",
             digest=PLANS[w.study].digests,
-            part=["basis.npz", "refined.npz", "average_gain.json"],
+            part=["basis.npz", "refined.npz", "average_gain.npz"],
         ),
         made=lambda w: expand(
             CACHE / "{digest}" / "basis.npz", digest=PLANS[w.study].made_digests
@@ -113,7 +124,10 @@ rule combine:
     benchmark:
         RESULTS / "{study}" / "logs" / "combine.benchmark.tsv"
     params:
+        study=lambda w: variable(w.study),
         cache=CACHE,
+        # Content of the study and of the measurements beside it.
+        made_from=lambda w: PLANS[w.study].content,
         # Results of another version are out of date, though all their files are newer.
         made_with=code_digest(),
     threads: 1
@@ -121,7 +135,7 @@ rule combine:
         mem_mb=500,
         runtime=10,
     shell:
-        STAGE + " combine {input.study:q} {params.cache:q} {output:q} > {log:q} 2>&1"
+        STAGE + ' combine "${params.study}" {params.cache:q} {output:q} > {log:q} 2>&1'
 
 
 rule figures:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pipeline import stages
 from pipeline.errors import BraidwiseError
+from pipeline.places import places_named
 
 
 def main(arguments: list[str]) -> int:
@@ -24,7 +25,8 @@ def main(arguments: list[str]) -> int:
         "report": lambda: stages.report(paths[0].parent),
     }
     try:
-        run[stage]()
+        with places_named():
+            run[stage]()
     except BraidwiseError as error:
         print(error, file=sys.stderr)
         return error.exit_code

@@ -8,6 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -18,17 +22,24 @@ from numpy.typing import NDArray
 from models.structure import Structure
 from pipeline.antenna_loads import twin_loads
 from pipeline.before_solving import refuse_chokes
-from pipeline.errors import StudyError
+from pipeline.errors import ResultError, StudyError
 from pipeline.far_field import azimuth_count, radius_in_plan
 from pipeline.geometry import soil_of, structure
 from pipeline.plan import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
 from pipeline.port_basis import structure_data, structure_from_data
 from pipeline.solver import SeriesLoad, Soil
-from pipeline.store import read_as
+from pipeline.store import UnsoundError, check_arrays, content_of, open_regular, reading
 from pipeline.study_types import Study
 
 # Raised by hand whenever the content or meaning of a stored solve changes.
 FORMAT = 3
+
+
+# Hidden folder of stored solves, and what the folder of one geometry holds.
+STORE = ".solved"
+REQUEST = "request.json"
+SOLVES = ("basis.npz", "refined.npz", "average_gain.npz")
+_RECORDS = ("basis.log", "check.log", "basis.benchmark.tsv", "check.benchmark.tsv")
 
 
 @dataclass(frozen=True)
@@ -68,7 +79,11 @@ class SolveRequest:
 
     def digest(self) -> str:
         """Short name for the request; equal requests have equal names."""
-        return hashlib.sha256(self.text().encode()).hexdigest()[:16]
+        return _digest(self.text().encode())
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:16]
 
 
 def frequency_grid(study: Study) -> tuple[NDArray[np.float64], int]:
@@ -143,14 +158,78 @@ def made_requests(study: Study) -> dict[str, SolveRequest]:
 
 
 def read_request(path: Path) -> SolveRequest:
-    """A request that the geometry stage wrote.
+    """A request that the geometry stage wrote, into a folder of its digest.
 
     Raises
     ------
     ResultError
-        If the file is missing or damaged.
+        If the file is missing or damaged, or another one than its folder says.
     """
-    return read_as(path, _from_data)
+    return reading(path, lambda: _from_data(json.loads(_request_text(path))))
+
+
+def _request_text(path: Path) -> bytes:
+    content = content_of(path)
+    if _digest(content) != path.parent.name:
+        raise UnsoundError("does not agree with the digest that its folder is named by")
+    return content
+
+
+def drop_damaged(folder: Path, say: Callable[[str], None]) -> bool:
+    """Take out of the folder of one geometry what cannot be used; each costs a line.
+
+    Files are deleted; a folder where a file should be may be somebody's and is put aside. Returns
+    whether there was anything.
+    """
+    if folder.is_file():
+        _drop(folder, "is a file where a folder should be", say)
+        return True
+    kept = [_keep_if_sound(folder / name, say) for name in (REQUEST, *SOLVES, *_RECORDS)]
+    return not all(kept)
+
+
+@contextmanager
+def solves_to_go_on_from(folder: Path, say: Callable[[str], None]) -> Iterator[Path]:
+    """Store of one command in its results, for the run after one that was stopped.
+
+    It goes with the end of the block; an error leaves it.
+    """
+    store = folder / STORE
+    if store.is_file():
+        _drop(store, "is a file where a folder should be", say)
+    for path in sorted(store.glob("*.npz")):
+        _keep_if_sound(path, say)
+    kept = len(list(store.glob("*.npz")))
+    if kept:
+        several = "y" if kept == 1 else "ies"
+        say(f"{kept} geometr{several} solved already by a run that was stopped")
+    yield store
+    shutil.rmtree(store, ignore_errors=True)
+
+
+def _keep_if_sound(path: Path, say: Callable[[str], None]) -> bool:
+    if not os.path.lexists(path):
+        return True
+    try:
+        if path.name == REQUEST:
+            reading(path, lambda: _request_text(path))
+        elif path.suffix == ".npz":
+            check_arrays(path)
+        else:
+            os.close(reading(path, lambda: open_regular(path)))
+    except ResultError as error:
+        _drop(path, error.faults[0].rule, say)
+        return False
+    return True
+
+
+def _drop(path: Path, why: str, say: Callable[[str], None]) -> None:
+    if path.is_dir() and not path.is_symlink():
+        taken = sum(1 for _ in path.parent.glob(f"{path.name}.aside-*"))
+        path.rename(path.with_name(f"{path.name}.aside-{taken + 1}"))
+    else:
+        path.unlink()
+    say(f"{path} {why}: it is made again")
 
 
 def _from_data(data: Any) -> SolveRequest:

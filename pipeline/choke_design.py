@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -182,7 +183,12 @@ def front_of(judged: Iterable[Judged]) -> tuple[Judged, ...]:
     return tuple(kept)
 
 
-def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: None) -> Design:
+def design(
+    study: Study,
+    cores: int,
+    say: Callable[[str], None] = lambda text: None,
+    store: Path | None = None,
+) -> Design:
     """Draw, solve, try every set, and choose.
 
     Parameters
@@ -192,6 +198,8 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
         Geometries solved at a time.
     say : callable
         Told of every step.
+    store : Path, optional
+        Folder in which solves are kept, for a run that is stopped to go on from.
 
     Raises
     ------
@@ -199,6 +207,8 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
         If the study as it stands cannot be drawn, or most draws cannot.
     SolverError
         If the solver refuses, crashes or hangs.
+    WorkerEndedError
+        If a worker is killed.
     """
     every = every_core(study.own)
     fitting = [c for c in every if takes_cable(c, study.cable.type.jacket_diameter)]
@@ -208,7 +218,7 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
     longest = max((c.length for c in known), default=0.0)
     places = places_of(study, most * longest)
     room = room_at(study, places, most * longest)
-    spread = run_spread(with_rows(study, known, places, room), cores, say)
+    spread = run_spread(with_rows(study, known, places, room), cores, say, store)
     prices, currency = prices_of(study)
     walk = walk_of(study)
     rows = core_sets(known, places, most, room)
@@ -216,18 +226,16 @@ def design(study: Study, cores: int, say: Callable[[str], None] = lambda text: N
     say(f"{len(sets)} sets on {spread.shape[0]} geometries with {spread.shape[1]} draws each")
     found = evaluate_sets(spread, sets, cores, say)
     tried = tuple(judge_set(s, found[s.id], _cost(s, prices)) for s in sets)
-    ideal = judge_set(CoreSet(None, ()), [spread.found[IDEAL]], None)
     chosen, met, dearer, hot = choose(study, spread.nominal, tried, currency)
-    cool = [j for j in tried if j not in hot]
     return Design(
         study=study,
         spread=spread,
         places=places,
         tried=tried,
-        front=front_of(cool),
+        front=front_of([j for j in tried if j not in hot]),
         chosen=chosen,
         met=met,
-        ideal=ideal,
+        ideal=judge_set(CoreSet(None, ()), [spread.found[IDEAL]], None),
         dearer=dearer,
         hot=hot,
         warmest=warmest(spread.nominal, chosen),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from pathlib import Path
 from typing import Any
 
 from models.catalogue import every_core
 from models.core_fit import is_split, takes_cable
+from pipeline.cache import solves_to_go_on_from
 from pipeline.choke_design import Design, Judged, design
 from pipeline.choke_materials import SHOWN_HZ, MaterialRow, material_rows, one_pass
 from pipeline.choke_page import page, size_words
@@ -32,6 +32,7 @@ from pipeline.figure_choke_design import (
     draw_returns,
 )
 from pipeline.figure_style import Words, megahertz, plain
+from pipeline.process import say
 from pipeline.store import write_json, write_text
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
@@ -63,23 +64,24 @@ def run_job(study: Study, results: Path, cores: int) -> tuple[bool, str]:
         If the solver refuses, crashes or hangs.
     """
     begun = time.monotonic()
-    found = design(study, cores, lambda text: print(text, file=sys.stderr))
     folder = results / study.name / "choke"
-    shown = folder / "choke.html"
-    # The page comes last and an old one goes first: where it is, all of it belongs together.
-    shown.unlink(missing_ok=True)
-    first = found.chosen.set.rows[0][1] if found.chosen.set.rows else found.places[0]
-    sweep = reactance_sweep(found.spread.nominal, first.position)
-    materials = material_rows(study.cable.type, SHOWN_HZ)
-    write_table(folder / "sets.csv", [set_row_of(found, j) for j in found.tried])
-    write_table(folder / "front.csv", [set_row_of(found, j) for j in found.front])
-    write_table(folder / "materials.csv", material_table(materials))
-    write_table(folder / "fits.csv", fit_table(study))
-    write_table(folder / "reactance.csv", reactance_table(sweep))
-    write_json(folder / "choke.json", data_of(found, sweep))
-    _draw(folder, found, sweep, materials)
-    write_text(shown, page(folder, found, sweep, materials))
-    print(f"{time.monotonic() - begun:5.0f} s  done", file=sys.stderr)
+    with solves_to_go_on_from(folder, say) as store:
+        found = design(study, cores, say, store)
+        shown = folder / "choke.html"
+        # The page comes last and an old one goes first: where it is, all of it belongs together.
+        shown.unlink(missing_ok=True)
+        first = found.chosen.set.rows[0][1] if found.chosen.set.rows else found.places[0]
+        sweep = reactance_sweep(found.spread.nominal, first.position)
+        materials = material_rows(study.cable.type, SHOWN_HZ)
+        write_table(folder / "sets.csv", [set_row_of(found, j) for j in found.tried])
+        write_table(folder / "front.csv", [set_row_of(found, j) for j in found.front])
+        write_table(folder / "materials.csv", material_table(materials))
+        write_table(folder / "fits.csv", fit_table(study))
+        write_table(folder / "reactance.csv", reactance_table(sweep))
+        write_json(folder / "choke.json", data_of(found, sweep))
+        _draw(folder, found, sweep, materials)
+        write_text(shown, page(folder, found, sweep, materials))
+    say(f"{time.monotonic() - begun:5.0f} s  done")
     return found.met, report(found, sweep, shown)
 
 

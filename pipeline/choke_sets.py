@@ -7,11 +7,8 @@ no part of it: it changes the geometry and needs a field solve of its own.
 from __future__ import annotations
 
 import math
-import multiprocessing
-import sys
 import time
 from collections.abc import Callable, Iterable
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,6 +27,7 @@ from pipeline.study_chokes import BELOW_A_BEND
 from pipeline.study_route_checks import Walk, follow_route
 from pipeline.study_types import FerriteChoice, Study
 from pipeline.unknowns import CircuitDraws, circuit_draws
+from pipeline.workers import worker_pool
 
 # Of the spread's own numbers never more than these: a thousand sets are tried on each draw.
 GEOMETRIES, DRAWS = 12, 32
@@ -221,14 +219,18 @@ def evaluate_sets(
         Geometries worked on at a time.
     say : callable
         Takes a line of progress.
+
+    Raises
+    ------
+    WorkerEndedError
+        If a worker is killed.
     """
     circuit = tuple(x for x in spread.unknowns if not x.geometric)
     jobs = [
         (drawn, circuit_draws(drawn.study, circuit, u), sets)
         for drawn, u in zip(spread.drawn, spread.u_circuit, strict=True)
     ]
-    context = multiprocessing.get_context("fork" if sys.platform.startswith("linux") else "spawn")
-    with ProcessPoolExecutor(cores, mp_context=context) as pool:
+    with worker_pool(cores, f"{spread.study.name}: comparing cores") as pool:
         parts = []
         begun = time.monotonic()
         for part in pool.map(_on_one, jobs):

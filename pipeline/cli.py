@@ -11,14 +11,15 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
 
 import models
 import pipeline
 from models.catalogue import DamagedCatalogue
 from models.lengths import lengths_in
-from pipeline.errors import BraidwiseError, CatalogueError, Fault, ResultError, StudyError
-from pipeline.store import clear_leftovers, held
+from pipeline.errors import BraidwiseError, CatalogueError, Fault, StudyError
+from pipeline.places import only_run_in, open_lock, places_named, unmark_if_unsound
+from pipeline.process import ends_when_told, say, speak_any_encoding, speaks_unicode, usable_home
+from pipeline.store import clear_leftovers, held, read_json
 
 DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one, how many, where,
 and what will it change? Reads a study file, computes the answer with NEC-2 field solutions."""
@@ -131,52 +132,6 @@ def check_packages(model_file: str, pipeline_file: str) -> None:
         )
 
 
-def open_lock(folder: Path) -> IO[str]:
-    """Open the file that runs in a results folder hold; the folder is made if need be.
-
-    Raises
-    ------
-    ResultError
-        If the folder cannot be written.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return (folder / ".run.lock").open("a")
-    except OSError as error:
-        raise ResultError(
-            Fault(
-                str(folder),
-                "",
-                f"cannot be written to ({error.strerror})",
-                "choose another folder with --results FOLDER",
-                "results-unwritable",
-            )
-        ) from error
-
-
-@contextmanager
-def only_run_in(folder: Path) -> Iterator[None]:
-    """Hold a folder for one run at a time; the kernel lets go of it however the run ends.
-
-    Raises
-    ------
-    ResultError
-        If the folder cannot be written, or another run holds it.
-    """
-    with open_lock(folder) as stream:
-        if not held(stream.fileno()):
-            raise ResultError(
-                Fault(
-                    str(folder),
-                    "",
-                    "is in use by another run",
-                    "wait for it to end, or choose another folder with --results FOLDER",
-                    "results-busy",
-                )
-            )
-        yield
-
-
 def check_cores(cores: int) -> None:
     """Refuse to work on no core.
 
@@ -198,16 +153,16 @@ def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
 
     check_cores(cores)
     plans = plan_studies(list(paths))
-    with only_run_in(results):
-        clear_leftovers(results)
-        for plan in plans.values():
-            print(plan.size, file=sys.stderr)
+    with only_run_in(results, (*plans, COMPARED)):
+        for name, plan in plans.items():
+            unmark_if_unsound(results / name, say)
+            say(plan.size)
         succeeded = run_workflow(plans, results.resolve(), cores)
     for name in plans:
         summary = results / name / "summary.json"
         report = results / name / "report.html"
         if report.exists() and succeeded:
-            verdict = json.loads(summary.read_text(encoding="utf-8"))["verdict"]
+            verdict = read_json(summary)["verdict"]
             print(f"\n{name}: {verdict['headline']}\n{verdict['certainty']}\nReport: {report}")
     if succeeded and len(plans) > 1:
         print(f"\nSide by side: {results / COMPARED / 'compared.html'}")
@@ -222,7 +177,9 @@ def run_check(paths: Sequence[Path], results: Path) -> int:
     drawn = draw_studies(paths)
     # Only a picture (two files) that no other command touches, each written whole: a run may
     # go on meanwhile.
-    open_lock(results).close()
+    with open_lock(results) as stream:
+        if held(stream.fileno()):
+            clear_leftovers(results)
     for entry in drawn:
         print(size_of(entry), flush=True)
         with lengths_in(entry.study.lengths):
@@ -235,8 +192,7 @@ def run_evidence(paths: Sequence[Path], results: Path) -> int:
     from pipeline.evidence_run import plan_evidence, run_job
 
     jobs = plan_evidence(list(paths))
-    with only_run_in(results):
-        clear_leftovers(results)
+    with only_run_in(results, (job.study.name for job in jobs)):
         for job in jobs:
             with lengths_in(job.study.lengths):
                 print(run_job(job, results))
@@ -249,8 +205,7 @@ def run_tune(paths: Sequence[Path], results: Path) -> int:
 
     jobs = plan_tuning(list(paths))
     met = True
-    with only_run_in(results):
-        clear_leftovers(results)
+    with only_run_in(results, (job.study.name for job in jobs)):
         for job in jobs:
             with lengths_in(job.study.lengths):
                 reached, text = run_job(job, results)
@@ -265,8 +220,7 @@ def run_spread(paths: Sequence[Path], results: Path, cores: int) -> int:
 
     check_cores(cores)
     studies = plan_spread(list(paths))
-    with only_run_in(results):
-        clear_leftovers(results)
+    with only_run_in(results, (study.name for study in studies)):
         for study in studies:
             with lengths_in(study.lengths):
                 print(run_job(study, results, cores))
@@ -280,8 +234,7 @@ def run_choke(paths: Sequence[Path], results: Path, cores: int) -> int:
     check_cores(cores)
     studies = plan_chokes(list(paths))
     met = True
-    with only_run_in(results):
-        clear_leftovers(results)
+    with only_run_in(results, (study.name for study in studies)):
         for study in studies:
             with lengths_in(study.lengths):
                 enough, text = run_job(study, results, cores)
@@ -295,7 +248,7 @@ def run_cut(paths: Sequence[Path], results: Path) -> int:
     from pipeline.cut import plan_all, write_build
 
     plans = plan_all(paths)
-    with only_run_in(results):
+    with only_run_in(results, (plan.study.name for plan in plans)):
         for plan in plans:
             with lengths_in(plan.study.lengths):
                 print(write_build(plan, results))
@@ -317,9 +270,11 @@ def print_schema(of: str) -> int:
     if of == "study":
         from pipeline.study import json_schema
 
-        print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+        text = json.dumps(json_schema(), indent=2, ensure_ascii=False)
     else:
-        print((files("pipeline") / "summary.schema.json").read_text(encoding="utf-8"), end="")
+        text = (files("pipeline") / "summary.schema.json").read_text(encoding="utf-8").rstrip("\n")
+    # Output without the characters still gets JSON.
+    print(text if speaks_unicode() else json.dumps(json.loads(text), indent=2))
     return 0
 
 
@@ -348,9 +303,30 @@ def no_lost_interrupt() -> Iterator[None]:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Console entry; returns the exit code."""
+    speak_any_encoding()
     options = build_parser().parse_args(arguments)
-    with no_lost_interrupt():
+    with no_lost_interrupt(), ends_when_told(), usable_home():
         return _run(options)
+
+
+def _command(options: argparse.Namespace) -> int:
+    if options.command == "study":
+        return run_study(options.paths, options.results, options.cores)
+    if options.command == "spread":
+        return run_spread(options.paths, options.results, options.cores)
+    if options.command == "choke":
+        return run_choke(options.paths, options.results, options.cores)
+    if options.command == "check":
+        return run_check(options.paths, options.results)
+    if options.command == "tune":
+        return run_tune(options.paths, options.results)
+    if options.command == "evidence":
+        return run_evidence(options.paths, options.results)
+    if options.command == "cut":
+        return run_cut(options.paths, options.results)
+    if options.command == "catalogue":
+        return print_catalogue(options.kind, options.fits, options.study)
+    return print_schema(options.of)
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -361,23 +337,8 @@ def _run(options: argparse.Namespace) -> int:
             from pipeline.study_batch import refuse_if_all_are_wrong
 
             refuse_if_all_are_wrong(options.paths)
-        if options.command == "study":
-            return run_study(options.paths, options.results, options.cores)
-        if options.command == "spread":
-            return run_spread(options.paths, options.results, options.cores)
-        if options.command == "choke":
-            return run_choke(options.paths, options.results, options.cores)
-        if options.command == "check":
-            return run_check(options.paths, options.results)
-        if options.command == "tune":
-            return run_tune(options.paths, options.results)
-        if options.command == "evidence":
-            return run_evidence(options.paths, options.results)
-        if options.command == "cut":
-            return run_cut(options.paths, options.results)
-        if options.command == "catalogue":
-            return print_catalogue(options.kind, options.fits, options.study)
-        return print_schema(options.of)
+        with places_named():
+            return _command(options)
     except DamagedCatalogue as damage:
         if options.debug:
             raise

@@ -52,6 +52,10 @@ class BraidwiseError(Exception):
         return "\n".join(fault.text() for fault in self.faults)
 
 
+class WorkerEndedError(BraidwiseError):
+    """A worker process was killed; what was finished before is kept."""
+
+
 class StudyError(BraidwiseError):
     """The study file cannot be used as it stands."""
 

@@ -7,12 +7,14 @@ import os
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pipeline.cache import SOLVES, STORE, drop_damaged
+from pipeline.places import unmark
+from pipeline.process import environment, say
 from pipeline.time_left import JobKey, Outlook, in_words, planned_jobs
 from pipeline.workflow import StudyPlan
 
@@ -27,7 +29,7 @@ _WORDS = {
 }
 
 # What a solve leaves in the folder of its geometry.
-_SOLVED = {"basis": ("basis.npz",), "check": ("refined.npz", "average_gain.json")}
+_SOLVED = {"basis": SOLVES[:1], "check": SOLVES[1:]}
 
 
 def snakefile() -> Path:
@@ -42,6 +44,7 @@ class Progress(logging.Handler):
 
     plans: dict[str, StudyPlan]
     outlook: Outlook
+    results: Path = field(default_factory=Path)
     begun: float = field(default_factory=time.monotonic)
     total: int = 0
     announced: dict[int, tuple[str, JobKey]] = field(default_factory=dict)
@@ -109,11 +112,16 @@ class Progress(logging.Handler):
         of = f"/{self.total - 1}" if self.total > 1 else ""
         left = self.outlook.left(now) if len(self.done) < self.total - 1 else None
         tail = "" if left is None else f"  {in_words(left)} left"
-        print(f"{now - self.begun:5.0f} s  {len(self.done)}{of}  {words}{tail}", file=sys.stderr)
+        say(f"{now - self.begun:5.0f} s  {len(self.done)}{of}  {words}{tail}")
 
     def _fail(self, record: logging.LogRecord) -> None:
-        logs = [Path(str(p)) for p in (getattr(record, "log", None) or [])]
-        text = "\n".join(p.read_text(encoding="utf-8").strip() for p in logs if p.exists())
+        # As the workflow gives them, from the folder that it works in.
+        logs = [self.results / str(p) for p in (getattr(record, "log", None) or [])]
+        text = "\n".join(
+            p.read_text(encoding="utf-8", errors="backslashreplace").strip()
+            for p in logs
+            if p.is_file()
+        )
         if "KeyboardInterrupt" in text or self.interrupted:
             self.interrupted = True
             return
@@ -137,21 +145,6 @@ def solved_before(plans: Iterable[StudyPlan], cache: Path) -> frozenset[JobKey]:
     )
 
 
-@contextmanager
-def _environment(**values: str) -> Iterator[None]:
-    """Environment variables for the workflow's jobs only."""
-    before = {key: os.environ.get(key) for key in values}
-    os.environ.update(values)
-    try:
-        yield
-    finally:
-        for key, value in before.items():
-            if value is None:
-                del os.environ[key]
-            else:
-                os.environ[key] = value
-
-
 def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool:
     """Run everything the studies need; finished results stay whatever happens.
 
@@ -172,11 +165,17 @@ def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool
     from snakemake_interface_common.exceptions import WorkflowError
 
     home = Path.cwd()
-    before = solved_before(plans.values(), results / ".solved")
-    progress = Progress(plans, Outlook(planned_jobs(plans.values(), before), cores))
+    store = results / STORE
+    for digest in sorted({digest for plan in plans.values() for digest in plan.sizes}):
+        if drop_damaged(store / digest, say):
+            for plan in plans.values():
+                if digest in plan.sizes:
+                    unmark(results / plan.name)
+    before = solved_before(plans.values(), store)
+    progress = Progress(plans, Outlook(planned_jobs(plans.values(), before), cores), results)
     try:
         # Jobs start Python anew: a folder called "models" where the user stands must not win.
-        with _environment(PYTHONSAFEPATH="1"):
+        with environment(PYTHONSAFEPATH="1", PATH=os.environ.get("PATH") or os.defpath):
             _execute(plans, results, cores, progress)
         return True
     except WorkflowError as error:
@@ -208,7 +207,9 @@ def _execute(plans: dict[str, StudyPlan], results: Path, cores: int, progress: P
 
     config: dict[str, Any] = {
         "studies": [str(plan.path) for plan in plans.values()],
-        "results": str(results),
+        # Paths that rules match are relative to it: braces in the name of a folder further up
+        # would pass for wildcards.
+        "results": ".",
     }
     output = OutputSettings(quiet={Quietness.ALL}, show_failed_logs=False)
     with SnakemakeApi(output) as api:

@@ -9,12 +9,8 @@ from __future__ import annotations
 
 import importlib
 import math
-import multiprocessing
-import sys
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures import TimeoutError as FutureTimeout
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, ParamSpec, TypeVar
@@ -24,6 +20,7 @@ from numpy.typing import NDArray
 
 from models.structure import Structure
 from pipeline.errors import Fault, SolverError
+from pipeline.workers import worker_pool
 
 # The constants inside NEC-2, needed wherever agreement with it is wanted to many digits.
 EPS_0_NEC = 8.854e-12
@@ -312,24 +309,12 @@ def in_worker(
     ------
     SolverError
         If the worker crashes or does not finish in ``seconds``.
+    WorkerEndedError
+        If it is killed.
     """
-    # Fork is cheap and safe here: stages are single-threaded. Elsewhere a fresh interpreter.
-    method = "fork" if sys.platform.startswith("linux") else "spawn"
-    pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context(method))
     try:
-        found = pool.submit(function, *args, **kwargs).result(timeout=seconds)
-        pool.shutdown(wait=True)
-        return found
-    except BrokenProcessPool as error:
-        raise SolverError(
-            Fault(
-                f"geometry {name}",
-                "",
-                "the field solver crashed on this geometry; other results are kept",
-                "look at its picture with `braidwise check` and report the study if it is sound",
-                "solver-crashed",
-            )
-        ) from error
+        with worker_pool(1, f"geometry {name}") as pool:
+            return pool.submit(function, *args, **kwargs).result(timeout=seconds)
     except FutureTimeout as error:
         raise SolverError(
             Fault(
@@ -340,9 +325,3 @@ def in_worker(
                 "solver-slow",
             )
         ) from error
-    finally:
-        # After a timeout or Ctrl-C nobody wants the rest of the work. The pool is waited for in any
-        # case: one that is torn down half-way complains when Python ends.
-        for process in (pool._processes or {}).values():
-            process.kill()
-        pool.shutdown(wait=True, cancel_futures=True)

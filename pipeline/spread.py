@@ -7,12 +7,10 @@ every coil that is drawn as wire; all others are port algebra on it.
 
 from __future__ import annotations
 
-import multiprocessing
-import sys
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +30,7 @@ from pipeline.spread_solve import (
 )
 from pipeline.study_types import Study
 from pipeline.unknowns import Unknown, sobol, unknowns_of, varied_study
+from pipeline.workers import worker_pool
 
 # Draws at hand for each geometry wanted: where half of them cannot be built, ranges are too wide.
 _SPARE = 2
@@ -66,7 +65,12 @@ class Spread:
         return self.u_circuit.shape[0], self.u_circuit.shape[1]
 
 
-def run(study: Study, cores: int, say: Callable[[str], None] = lambda text: None) -> Spread:
+def run(
+    study: Study,
+    cores: int,
+    say: Callable[[str], None] = lambda text: None,
+    store: Path | None = None,
+) -> Spread:
     """Draw, solve and combine.
 
     Parameters
@@ -77,6 +81,8 @@ def run(study: Study, cores: int, say: Callable[[str], None] = lambda text: None
         Geometries solved at a time.
     say : callable
         Told of every step.
+    store : Path, optional
+        Folder in which solves are kept, for a run that is stopped to go on from.
 
     Raises
     ------
@@ -84,6 +90,8 @@ def run(study: Study, cores: int, say: Callable[[str], None] = lambda text: None
         If the study as it stands cannot be drawn, or most draws cannot.
     SolverError
         If the solver refuses, crashes or hangs.
+    WorkerEndedError
+        If a worker is killed.
     """
     study = settled(study)
     # What cannot be drawn as stated is told with its own faults, not as one draw of many.
@@ -99,7 +107,7 @@ def run(study: Study, cores: int, say: Callable[[str], None] = lambda text: None
         _Job(varied_study(study, geometric, row), circuit, sobol(n_draw, len(circuit), seed + k))
         for k, row in enumerate(u, start=1)
     ]
-    done, refused = _solve(jobs, wanted, cores, say)
+    done, refused = _solve(_each(jobs, wanted + 1, cores, store), wanted, say)
     if len(done) <= wanted:
         raise StudyError(_too_wide(study, refused))
     first, *rest = done.values()
@@ -147,7 +155,7 @@ def _too_wide(study: Study, refused: list[str]) -> Fault:
 
 
 def _solve(
-    jobs: list[_Job], wanted: int, cores: int, say: Callable[[str], None]
+    each: Iterator[_Done | str], wanted: int, say: Callable[[str], None]
 ) -> tuple[dict[int, _Done], list[str]]:
     """Solve the study as stated and the first so many draws that can be built, by their number.
 
@@ -156,7 +164,7 @@ def _solve(
     done: dict[int, _Done] = {}
     refused: list[str] = []
     begun = time.monotonic()
-    for k, found in enumerate(_each(jobs, wanted + 1, cores)):
+    for k, found in enumerate(each):
         if isinstance(found, str):
             refused.append(found)
             continue
@@ -170,22 +178,20 @@ def _solve(
     return done, refused
 
 
-def _each(jobs: list[_Job], first: int, cores: int) -> Iterator[_Done | str]:
+def _each(jobs: list[_Job], first: int, cores: int, store: Path | None) -> Iterator[_Done | str]:
     """Geometries in order, solved a few at a time; spare ones only once they are asked for."""
-    method = "fork" if sys.platform.startswith("linux") else "spawn"
-    context = multiprocessing.get_context(method)
-    with ProcessPoolExecutor(cores, mp_context=context) as pool:
+    with worker_pool(cores, f"{jobs[0].study.name}: solving geometries") as pool:
         # Every solve has a worker of its own inside, so that a crash names its geometry.
-        begun = [pool.submit(_attempt, job) for job in jobs[:first]]
+        begun = [pool.submit(_attempt, job, store) for job in jobs[:first]]
         yield from (future.result() for future in begun)
         for job in jobs[first:]:
-            yield pool.submit(_attempt, job).result()
+            yield pool.submit(_attempt, job, store).result()
 
 
-def _attempt(job: _Job) -> _Done | str:
+def _attempt(job: _Job, store: Path | None) -> _Done | str:
     """A geometry with its outcomes, or why it cannot be drawn."""
     try:
-        drawn = draw_and_solve(job.study)
+        drawn = draw_and_solve(job.study, store)
     except StudyError as error:
         return "; ".join(f"{f.place.split('  ')[-1]} {f.rule}" for f in error.faults)
     return _Done(drawn, outcomes_of(drawn, job.circuit, job.u))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from dataclasses import asdict
 from pathlib import Path
@@ -10,10 +9,12 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.cache import solves_to_go_on_from
 from pipeline.errors import Fault, StudyError
 from pipeline.figure_spread import BandRow, ShareRow, draw_bands, draw_shares
 from pipeline.figure_style import megahertz, plain
 from pipeline.plan import IDEAL, NONE
+from pipeline.process import say
 from pipeline.spread import Spread, run
 from pipeline.spread_page import page
 from pipeline.spread_verdict import Cause, Judgement, judge
@@ -69,19 +70,20 @@ def run_job(study: Study, results: Path, cores: int) -> str:
         If the solver refuses, crashes or hangs.
     """
     begun = time.monotonic()
-    spread = run(study, cores, lambda text: print(text, file=sys.stderr))
-    judgement = judge(spread)
     folder = results / study.name / "spread"
-    target = folder / "spread.html"
-    # The page comes last and an old one goes first: where it is, all of it belongs together.
-    target.unlink(missing_ok=True)
-    write_table(folder / "candidates.csv", candidate_rows(judgement))
-    write_table(folder / "causes.csv", cause_rows(judgement))
-    write_table(folder / "draws.csv", draw_rows(spread, judgement))
-    write_json(folder / "spread.json", data_of(spread, judgement))
-    _draw(folder, spread, judgement)
-    write_text(target, page(folder, spread, judgement))
-    print(f"{time.monotonic() - begun:5.0f} s  done", file=sys.stderr)
+    with solves_to_go_on_from(folder, say) as store:
+        spread = run(study, cores, say, store)
+        judgement = judge(spread)
+        target = folder / "spread.html"
+        # The page comes last and an old one goes first: where it is, all of it belongs together.
+        target.unlink(missing_ok=True)
+        write_table(folder / "candidates.csv", candidate_rows(judgement))
+        write_table(folder / "causes.csv", cause_rows(judgement))
+        write_table(folder / "draws.csv", draw_rows(spread, judgement))
+        write_json(folder / "spread.json", data_of(spread, judgement))
+        _draw(folder, spread, judgement)
+        write_text(target, page(folder, spread, judgement))
+    say(f"{time.monotonic() - begun:5.0f} s  done")
     return report(spread, judgement, target)
 
 

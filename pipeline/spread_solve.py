@@ -7,12 +7,16 @@ ideal choke on the cable's.
 
 from __future__ import annotations
 
+import hashlib
+import json
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
+from pipeline.cache import FORMAT
 from pipeline.choke_model import sleeve_as_cut, sleeve_length
 from pipeline.compare import Solved, choke_weights, evaluate
 from pipeline.ensemble import (
@@ -48,8 +52,9 @@ from pipeline.plan import (
     is_wire_coil,
 )
 from pipeline.port_algebra import transfer_asymmetry
-from pipeline.port_basis import SECONDS_PER_FREQUENCY, PortBasis
-from pipeline.solver import in_worker, unit_source_currents
+from pipeline.port_basis import SECONDS_PER_FREQUENCY, PortBasis, structure_data
+from pipeline.solver import Soil, in_worker, unit_source_currents
+from pipeline.store import read_arrays_as, write_arrays
 from pipeline.study_types import FerriteChoice, SleeveChoice, Study
 from pipeline.unknowns import CircuitDraws, Unknown, circuit_draws
 
@@ -132,8 +137,15 @@ def draw(study: Study) -> tuple[Structure, tuple[Structure, ...]]:
     return built, tuple(structure(study, plan) for plan in _coil_plans(study))
 
 
-def draw_and_solve(study: Study) -> Drawn:
+def draw_and_solve(study: Study, store: Path | None = None) -> Drawn:
     """One draw, solved at the design frequency and reduced.
+
+    Parameters
+    ----------
+    study : Study
+        One in which nothing is unknown any more.
+    store : Path, optional
+        Folder in which solves are kept and looked for.
 
     Raises
     ------
@@ -144,7 +156,7 @@ def draw_and_solve(study: Study) -> Drawn:
     """
     # A draw that makes no installation should cost no solve: everything is drawn first.
     built, coils = draw(study)
-    current = _currents(study, built)
+    current = _currents(study, built, store)
     largest = max(radius_in_plan(drawn.segments) for drawn in (built, *coils))
     azimuths = azimuth_count(largest, study.frequency)
     for top in _SEARCHED_DEG if study.site.ground is not None else _SEARCHED_DEG[:1]:
@@ -156,7 +168,7 @@ def draw_and_solve(study: Study) -> Drawn:
     return Drawn(
         study,
         reduce(solved, study, elevation),
-        {c.name: _reduced_coil(study, c, directions, elevation) for c in coils},
+        {c.name: _reduced_coil(study, c, directions, elevation, store) for c in coils},
     )
 
 
@@ -178,17 +190,31 @@ def _with_ports(study: Study, built: Structure) -> Structure:
         raise StudyError(Fault(place, "", rule, remedy, "choke-no-room")) from error
 
 
-def _currents(study: Study, built: Structure) -> NDArray[np.complex128]:
+def _currents(study: Study, built: Structure, store: Path | None) -> NDArray[np.complex128]:
     """Currents on all segments for one volt at each port, shape (1, n_port, n_segment). [A/V]"""
     f, soil = np.array([study.frequency]), soil_of(study)
-    return in_worker(built.name, SECONDS_PER_FREQUENCY, unit_source_currents, built, f, soil)
+    path = None if store is None else store / f"{_digest(built, study.frequency, soil)}.npz"
+    if path is not None and path.exists():
+        kept: NDArray[np.complex128] = read_arrays_as(path, lambda arrays: arrays["current"])
+        return kept
+    found = in_worker(built.name, SECONDS_PER_FREQUENCY, unit_source_currents, built, f, soil)
+    if path is not None:
+        write_arrays(path, {"current": found})
+    return found
+
+
+def _digest(built: Structure, frequency: float, soil: Soil | None) -> str:
+    """Short name for all that currents depend on."""
+    ground = None if soil is None else [soil.eps_r, soil.sigma]
+    text = json.dumps([FORMAT, structure_data(built), frequency, ground])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 def _reduced_coil(
-    study: Study, built: Structure, directions: Directions, elevation: float
+    study: Study, built: Structure, directions: Directions, elevation: float, store: Path | None
 ) -> Reduced:
     """A coil's geometry on the directions of the cable's."""
-    basis = _basis(study, built, _currents(study, built), directions)
+    basis = _basis(study, built, _currents(study, built, store), directions)
     return reduce(Solved(built, basis), study, elevation)
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from models.lengths import System, lengths_in
-from pipeline.store import read_json, write_json, write_text
+from pipeline.store import read_arrays_as, read_json, write_arrays, write_json, write_text
 
 if TYPE_CHECKING:
     from pipeline.advice import Advice
@@ -51,6 +51,8 @@ def basis(folder: Path) -> None:
 
 def check(folder: Path) -> None:
     """Solve the refined twin at the design frequency, and the lossless one in free space."""
+    import numpy as np
+
     from pipeline.cache import read_request
     from pipeline.port_basis import save_basis, solve_basis
     from pipeline.solver import in_worker, solver_pattern
@@ -60,7 +62,7 @@ def check(folder: Path) -> None:
     save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil, r.azimuths))
     built, at = r.structure, float(f[0])
     twin = in_worker(r.name, 300.0, solver_pattern, built, at, None, r.twin_loads, lossless=True)
-    write_json(folder / "average_gain.json", {"average_gain": twin.average_gain})
+    write_arrays(folder / "average_gain.npz", {"average_gain": np.array(twin.average_gain)})
 
 
 def _load_made(study: Study, cache: Path) -> dict[str, Solved]:
@@ -89,7 +91,7 @@ def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solve
         folder = cache / r.digest()
         solved[name] = Solved(r.structure, load_basis(folder / "basis.npz"))
         refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
-        gain = float(read_json(folder / "average_gain.json")["average_gain"])
+        gain = read_arrays_as(folder / "average_gain.npz", lambda a: float(a["average_gain"]))
         y_port = solved[name].basis.y_port[r.centre]
         own = load_impedances(r.structure, r.frequency[r.centre : r.centre + 1], study.frequency)[0]
         evidence[name] = geometry_evidence(r.structure, gain, loaded_admittance(y_port, own))

@@ -66,9 +66,9 @@ class StudyPlan:
 
     ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
     of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest, ``size``
-    says how large the largest solve is; ``beside`` are the files with measurements that the study
-    names, ``cases`` is how many rows its comparison has; ``made_digests`` are those of coils that
-    came out otherwise, which are solved and not tested.
+    says how large the largest solve is; ``cases`` is how many rows its comparison has;
+    ``made_digests`` are those of coils that came out otherwise, which are solved and not tested;
+    ``content`` is a digest of the study and of the files that it names.
     """
 
     name: str
@@ -76,10 +76,10 @@ class StudyPlan:
     digests: tuple[str, ...]
     own_digests: tuple[str, ...]
     sizes: dict[str, tuple[int, int, int]]
-    beside: tuple[Path, ...] = ()
     cases: int = 0
     made_digests: tuple[str, ...] = ()
     size: str = ""
+    content: str = ""
 
 
 def _size(request: SolveRequest) -> tuple[int, int, int]:
@@ -107,12 +107,20 @@ def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
         taken.update(own)
         sizes = {digest: _size(r) for digest, r in (drawn | made).items()}
         beside = tuple(path.resolve().parent / name for name in study.files)
-        rows = len(cases(study))
         finer = [(len(r.refined.segments), len(r.refined.ports), 1) for r in drawn.values()]
-        size = size_sentence(study.name, [*sizes.values(), *finer])
-        where = path.resolve()
+        found = hashlib.sha256()
+        for file in (path, *beside):
+            found.update(hashlib.sha256(file.read_bytes()).digest())
         return StudyPlan(
-            study.name, where, tuple(drawn), own, sizes, beside, rows, tuple(made), size
+            study.name,
+            path.resolve(),
+            tuple(drawn),
+            own,
+            sizes,
+            len(cases(study)),
+            tuple(made),
+            size_sentence(study.name, [*sizes.values(), *finer]),
+            found.hexdigest()[:16],
         )
 
     return {plan.name: plan for plan in of_every_study(paths, planned)}

@@ -6,30 +6,36 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import pipeline
 
 HOME = Path(pipeline.__file__).parents[1]
+NOTHING: Mapping[str, str | None] = {}
 _MAIN = "import sys; from pipeline.cli import main; sys.exit(main())"
 
 
-def _environment() -> dict[str, str]:
+def _environment(given: Mapping[str, str | None]) -> dict[str, str]:
     path = os.pathsep.join(p for p in (str(HOME), os.environ.get("PYTHONPATH", "")) if p)
-    return {**os.environ, "PYTHONPATH": path}
+    whole = {**os.environ, "PYTHONPATH": path, **given}
+    return {key: value for key, value in whole.items() if value is not None}
 
 
-def start(folder: Path, *arguments: str, before: str = "") -> subprocess.Popen[str]:
+def start(
+    folder: Path, *arguments: str, before: str = "", given: Mapping[str, str | None] = NOTHING
+) -> subprocess.Popen[str]:
     """The command in a process group of its own; output is caught.
 
     ``before`` is Python that runs ahead of it, to make it another version of itself. A shell
-    starts what it puts in the background deaf to Ctrl-C, and children inherit that.
+    starts what it puts in the background deaf to Ctrl-C, and children inherit that. ``given`` are
+    variables of its environment, None for one that is not set.
     """
     return subprocess.Popen(
         # -P: where the user stands must not be on the path. The project is, installed or not.
         [sys.executable, "-P", "-c", before + _MAIN, *arguments],
         cwd=folder,
-        env=_environment(),
+        env=_environment(given),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -39,8 +45,10 @@ def start(folder: Path, *arguments: str, before: str = "") -> subprocess.Popen[s
     )
 
 
-def braidwise(folder: Path, *arguments: str, before: str = "") -> subprocess.CompletedProcess[str]:
-    with start(folder, *arguments, before=before) as process:
+def braidwise(
+    folder: Path, *arguments: str, before: str = "", given: Mapping[str, str | None] = NOTHING
+) -> subprocess.CompletedProcess[str]:
+    with start(folder, *arguments, before=before, given=given) as process:
         out, err = process.communicate(timeout=120)
     return subprocess.CompletedProcess(process.args, process.returncode, out, err)
 

@@ -17,8 +17,9 @@ from command import HOME, braidwise, results_of, start
 from small_study import SMALL, small_study_file
 
 from models.catalogue import DamagedCatalogue
-from pipeline.cli import build_parser, check_packages, main, no_lost_interrupt, only_run_in
+from pipeline.cli import build_parser, check_packages, main, no_lost_interrupt
 from pipeline.errors import StudyError
+from pipeline.places import only_run_in
 from pipeline.workflow import code_digest
 
 BAD = SMALL.parents[1] / "bad"
@@ -290,7 +291,7 @@ def test_a_file_where_results_should_go_is_said_plainly(tmp_path: Path, command:
 
 def test_a_study_can_be_checked_while_a_run_holds_the_folder(tmp_path: Path) -> None:
     study = small_study_file(tmp_path)
-    with only_run_in(tmp_path / "out"):
+    with only_run_in(tmp_path / "out", ()):
         done = braidwise(tmp_path, "check", study.name, "--results", "out")
         assert done.returncode == 0, done.stderr
         assert (tmp_path / "out" / "small" / "check_installation.png").stat().st_size > 10_000

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
@@ -14,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import psutil
 import pytest
 from command import HOME, braidwise, results_of, start
 from small_study import small_study_file
@@ -133,6 +135,48 @@ def test_a_run_killed_ten_times_ends_with_the_results_of_an_undisturbed_one(
     assert compared(results) == undisturbed.results
     assert (results / "small" / "report.html").exists()
     assert hidden(results) <= KNOWN_HIDDEN
+
+
+def read_to(process: subprocess.Popen[str], words: str) -> None:
+    """Read what a run says up to a line with these words."""
+    assert process.stderr is not None
+    for line in process.stderr:
+        if words in line:
+            return
+    raise AssertionError(words)
+
+
+def test_a_run_told_to_end_does_not_wait_for_its_jobs(tmp_path: Path) -> None:
+    study = small_study_file(tmp_path)
+    with start(tmp_path, "study", str(study), "--cores", "1") as process:
+        read_to(process, "drew and checked the geometries")
+        jobs = psutil.Process(process.pid).children(recursive=True)
+        process.terminate()
+        assert process.wait(timeout=5) == 143
+        assert process.stderr is not None
+        assert "Ended. What was finished is kept" in process.stderr.read()
+        assert psutil.wait_procs(jobs, timeout=5)[1] == []
+
+
+def test_a_spread_of_which_a_worker_is_killed_names_it_and_goes_on_from_there(
+    tmp_path: Path,
+) -> None:
+    study = small_study_file(tmp_path, unknowns={"geometries": 8, "draws": 16})
+    arguments = ("spread", str(study), "--cores", "1")
+    with start(tmp_path, *arguments) as process:
+        read_to(process, "geometry 2/9")
+        (worker,) = psutil.Process(process.pid).children()
+        worker.kill()
+        _, said = process.communicate(timeout=30)
+    assert process.returncode == 1
+    assert "small: solving geometries  [worker-ended]" in said
+    assert "Traceback" not in said
+    again = braidwise(tmp_path, *arguments)
+    assert again.returncode == 0, again.stderr
+    begun = re.match(r"(\d) geometries solved already by a run that was stopped\n", again.stderr)
+    assert begun is not None
+    assert int(begun[1]) >= 2
+    assert hidden(tmp_path / "results") == {".run.lock"}
 
 
 def test_what_a_killed_writer_left_is_cleared_by_the_next_run(undisturbed: Undisturbed) -> None:

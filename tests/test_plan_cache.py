@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +12,17 @@ import pytest
 from small_study import choke, small_study_file, study
 
 from models.catalogue import ferrite_core, pipe
-from pipeline.cache import frequency_grid, read_request, request, requests
+from pipeline.cache import (
+    REQUEST,
+    SOLVES,
+    STORE,
+    drop_damaged,
+    frequency_grid,
+    read_request,
+    request,
+    requests,
+    solves_to_go_on_from,
+)
 from pipeline.errors import ResultError
 from pipeline.plan import (
     ALONE,
@@ -22,6 +34,7 @@ from pipeline.plan import (
     ideal_choke,
     zones,
 )
+from pipeline.store import write_arrays, write_text
 from pipeline.study import load_study
 from pipeline.study_types import Band, CoilChoice, Ground, Station, Study
 
@@ -151,8 +164,8 @@ def test_a_longer_lead_at_the_radio_leaves_the_antenna_alone() -> None:
 
 def test_a_request_reads_back_as_itself(tmp_path: Path) -> None:
     r = request(coiled(study()), geometry_plans(coiled(study()))[2])
-    path = tmp_path / "request.json"
-    path.write_text(r.text(), encoding="utf-8")
+    path = tmp_path / r.digest() / "request.json"
+    write_text(path, r.text())
     back = read_request(path)
     assert back.digest() == r.digest()
     assert back.structure == r.structure
@@ -202,6 +215,92 @@ def test_a_request_of_the_wrong_layout_names_its_file(tmp_path: Path) -> None:
     path.write_text("{}", encoding="utf-8")
     with pytest.raises(ResultError, match=r"request\.json"):
         read_request(path)
+
+
+def entry(folder: Path) -> Path:
+    """Folder of one geometry as the stages leave it, the solves made up."""
+    r = request(study(), GeometryPlan(ALONE, has_feedline=False))
+    write_text(folder / r.digest() / REQUEST, r.text())
+    for name in SOLVES:
+        write_arrays(folder / r.digest() / name, {"y": np.ones(3)})
+    write_text(folder / r.digest() / "basis.log", "")
+    return folder / r.digest()
+
+
+def test_a_sound_entry_is_left_as_it_is_without_a_word(tmp_path: Path) -> None:
+    folder, said = entry(tmp_path), []
+    assert not drop_damaged(folder, said.append)
+    assert said == []
+    assert {p.name for p in folder.iterdir()} == {REQUEST, *SOLVES, "basis.log"}
+
+
+@pytest.mark.parametrize("name", [REQUEST, *SOLVES, "basis.log"])
+@pytest.mark.parametrize("damage", ["changed", "empty", "fifo", "folder"])
+def test_what_does_not_agree_in_the_store_is_made_again_with_one_line(
+    tmp_path: Path, name: str, damage: str
+) -> None:
+    path, said = entry(tmp_path) / name, []
+    text = path.read_bytes()
+    path.unlink()
+    match damage:
+        case "changed":
+            path.write_bytes(text.replace(b"1", b"2"))
+        case "empty":
+            path.touch()
+        case "fifo":
+            os.mkfifo(path)
+        case "folder":
+            path.mkdir()
+            (path / "mine").touch()
+    assert drop_damaged(path.parent, said.append) == bool(said)
+    if name == "basis.log" and damage in ("changed", "empty"):
+        # A log may say anything.
+        assert said == []
+        return
+    (line,) = said
+    assert line.startswith(str(path))
+    assert line.endswith("it is made again")
+    assert not path.exists()
+    if damage == "folder":
+        assert (path.with_name(f"{name}.aside-1") / "mine").exists()
+
+
+def test_a_request_whose_numbers_were_changed_is_not_solved(tmp_path: Path) -> None:
+    path = entry(tmp_path) / REQUEST
+    path.write_text(path.read_text().replace('"centre": 1', '"centre": 0'), encoding="utf-8")
+    with pytest.raises(ResultError, match="does not agree with the digest"):
+        read_request(path)
+
+
+def test_a_file_in_place_of_an_entry_makes_way_for_it(tmp_path: Path) -> None:
+    folder, said = tmp_path / "0123456789abcdef", []
+    folder.touch()
+    drop_damaged(folder, said.append)
+    assert len(said) == 1
+    assert not folder.exists()
+
+
+def stopped(folder: Path, say: Callable[[str], None]) -> None:
+    with solves_to_go_on_from(folder, say):
+        raise KeyboardInterrupt
+
+
+def test_a_run_goes_on_from_the_sound_solves_of_one_that_was_stopped(tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        write_arrays(tmp_path / STORE / f"{name}.npz", {"current": np.ones(3)})
+    (tmp_path / STORE / "b.npz").write_bytes(b"cut")
+    said: list[str] = []
+    with pytest.raises(KeyboardInterrupt):
+        stopped(tmp_path, said.append)
+    store = tmp_path / STORE
+    assert [p.name for p in store.iterdir()] == ["a.npz"]
+    assert [line.split(": ")[-1] for line in said] == [
+        "it is made again",
+        "1 geometry solved already by a run that was stopped",
+    ]
+    with solves_to_go_on_from(tmp_path, said.append):
+        pass
+    assert not store.exists()
 
 
 def test_a_geometry_without_a_cable_has_one_port() -> None:

@@ -9,6 +9,7 @@ import stat
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,10 @@ import pytest
 import pipeline
 from pipeline.errors import ResultError
 from pipeline.store import (
+    check_arrays,
     clear_leftovers,
     read_arrays_as,
+    read_as,
     read_json,
     whole_file,
     write_arrays,
@@ -143,15 +146,15 @@ def test_clearing_leaves_alone_what_another_user_has_left(
     theirs, ours = tmp_path / ".theirs.part-1", tmp_path / ".ours.part-2"
     for path in (theirs, ours):
         path.touch()
-    opened = Path.open
+    opened = os.open
 
-    def as_another_user_would(path: Path, *args: Any) -> Any:
+    def as_another_user_would(path: Any, *args: Any) -> int:
         # Tests may run as root, who may read everything.
         if path == theirs:
             raise PermissionError(13, "Permission denied", str(path))
         return opened(path, *args)
 
-    monkeypatch.setattr(Path, "open", as_another_user_would)
+    monkeypatch.setattr(os, "open", as_another_user_would)
     clear_leftovers(tmp_path)
     assert names(tmp_path) == [theirs.name]
 
@@ -222,6 +225,93 @@ def test_damaged_arrays_name_the_file_and_what_to_do(tmp_path: Path, damage: str
     with pytest.raises(ResultError) as caught:
         read_arrays_as(path, dict)
     assert caught.value.faults[0].place == str(path)
+
+
+@pytest.mark.parametrize(
+    "text", ['{"a": NaN}', '{"a": -Infinity}', "[" * 100_000 + "]" * 100_000, "null"]
+)
+def test_json_that_nobody_wrote_here_is_refused_without_a_traceback(
+    tmp_path: Path, text: str
+) -> None:
+    path = tmp_path / "summary.json"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(ResultError) as caught:
+        read_as(path, lambda data: data["b"])
+    assert caught.value.faults[0].place == str(path)
+
+
+def number_changed(path: Path) -> None:
+    with np.load(path) as archive:
+        arrays = dict(archive)
+    arrays["y"][3] += 1e-9
+    np.savez(path, **arrays)
+
+
+def of_another_place(path: Path) -> None:
+    write_arrays(path.parent.with_name("other") / path.name, {"y": np.arange(100.0)})
+    path.write_bytes((path.parent.with_name("other") / path.name).read_bytes())
+
+
+def encrypted(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    # The flag of the first entry, in its own header and in the directory at the end.
+    for mark, offset in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
+        content[content.find(mark) + offset] |= 1
+    path.write_bytes(content)
+
+
+def fifo(path: Path) -> None:
+    path.unlink()
+    os.mkfifo(path)
+
+
+def link(path: Path) -> None:
+    path.rename(path.with_name("real.npz"))
+    path.symlink_to(path.with_name("real.npz"))
+
+
+def folder(path: Path) -> None:
+    path.unlink()
+    path.mkdir()
+
+
+def swollen(path: Path) -> None:
+    # A hole: it takes no room on the disk, and all memory when it is read.
+    os.truncate(path, 2**40)
+
+
+@pytest.mark.parametrize(
+    "damage", [number_changed, of_another_place, encrypted, fifo, link, folder, swollen]
+)
+def test_arrays_that_are_not_those_written_are_refused(
+    tmp_path: Path, damage: Callable[[Path], None]
+) -> None:
+    path = tmp_path / "digest" / "basis.npz"
+    write_arrays(path, {"y": np.arange(100.0)})
+    check_arrays(path)
+    damage(path)
+    for read in (check_arrays, lambda place: read_arrays_as(place, dict)):
+        with pytest.raises(ResultError) as caught:
+            read(path)
+        assert caught.value.faults[0].place == str(path)
+        assert caught.value.exit_code == 5
+
+
+def test_a_file_that_cannot_go_to_its_place_says_what_is_there(tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("mine", encoding="utf-8")
+    (tmp_path / "x.txt").mkdir()
+    for path, rule in ((tmp_path / "taken" / "x.txt", "a file where a folder should be"),
+                       (tmp_path / "x.txt", "a folder where a file should be")):  # fmt: skip
+        with pytest.raises(ResultError, match=rule):
+            write_text(path, "new")
+    assert names(tmp_path) == ["taken", "x.txt"]
+
+
+def test_clearing_passes_by_what_no_writer_has_left(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / ".x.part-1")
+    (tmp_path / ".y.part-2").mkdir()
+    clear_leftovers(tmp_path)
+    assert names(tmp_path) == [".x.part-1", ".y.part-2"]
 
 
 def test_missing_json_names_the_file(tmp_path: Path) -> None:

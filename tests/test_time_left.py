@@ -28,7 +28,7 @@ LARGE = {"c": (295, 1, 9), "d": (1174, 169, 9), "e": (1590, 146, 9), "f": (1866,
 
 
 def plan(name: str, sizes: dict[str, tuple[int, int, int]], cases: int = 8) -> StudyPlan:
-    return StudyPlan(name, Path(f"{name}.yaml"), tuple(sizes), tuple(sizes), sizes, (), cases)
+    return StudyPlan(name, Path(f"{name}.yaml"), tuple(sizes), tuple(sizes), sizes, cases)
 
 
 def needs(job: JobKey, plans: list[StudyPlan]) -> list[JobKey]:
@@ -156,7 +156,7 @@ def test_a_run_killed_between_the_solves_of_a_geometry_has_the_second_to_do(
 ) -> None:
     plans = [plan("s", SMALL)]
     for name in ("a/basis.npz", "a/refined.npz", "b/basis.npz", "b/refined.npz",
-                 "b/average_gain.json"):  # fmt: skip
+                 "b/average_gain.npz"):  # fmt: skip
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).touch()
     before = solved_before(plans, tmp_path)
