@@ -10,8 +10,9 @@ from typing import Any
 
 from models.cutting import Cut
 from models.joinery_choice import FoundMark
-from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small
+from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small, system
 from pipeline.cut_plan import CutPlan, CutRow, Part, fittings_used
+from pipeline.units import in_other_unit
 
 CAUTIONS = (
     "Hot work: brazing and soldering start fires. Clear the place, keep an extinguisher at hand, "
@@ -160,17 +161,29 @@ def notes(plan: CutPlan) -> list[str]:
 def wind_words(plan: CutPlan) -> str:
     """Wind load in one sentence."""
     wind, speed = plan.wind, plan.study.build.wind_speed
+    force, moment = f"{wind.force:.0f} N", f"{wind.moment:.0f} N m"
+    fast = f"{3.6 * speed:.0f} km/h"
+    if system() == "imperial":
+        force = f"{in_other_unit(wind.force, 'N', 'lbf'):.0f} lbf"
+        moment = f"{in_other_unit(wind.moment, 'N m', 'lbf ft'):.0f} lbf ft"
+        fast = f"{in_other_unit(speed, 'm/s', 'mph'):.0f} mph"
     return (
-        f"{wind.force:.0f} N at {speed:g} m/s ({3.6 * speed:.0f} km/h), {wind.moment:.0f} N m "
-        f"about the {plan.generator.base_line}; without ice, cable and mount"
+        f"{force} at {speed:g} m/s ({fast}), {moment} about the {plan.generator.base_line}; "
+        "without ice, cable and mount"
     )
+
+
+def _weight(mass: float) -> str:
+    if system() == "imperial":
+        return f"{in_other_unit(mass, 'kg', 'lb'):.2f} lb"
+    return f"{mass:.2f} kg"
 
 
 def mass_words(plan: CutPlan) -> str:
     """Mass in one sentence."""
-    text = f"{plan.mass.total:.2f} kg"
+    text = _weight(plan.mass.total)
     if plan.mass.fittings:
-        text += f", of which fittings about {plan.mass.fittings:.2f} kg"
+        text += f", of which fittings about {_weight(plan.mass.fittings)}"
     return text + "; without clamps and cable"
 
 

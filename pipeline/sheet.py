@@ -27,7 +27,7 @@ LINE = 1.35 * 25.4 / 72
 
 
 # Inches and their fractions stay together, and a number with its unit.
-_TIE = re.compile(r"(?<=\d) (?=\d+/\d+ in|in\b|mm\b|N\b|kg\b)")
+_TIE = re.compile(r"(?<=\d) (?=\d+/\d+ in|in\b|mm\b|N\b|kg\b|lbf?\b|ft\b)")
 # A blank that nothing takes for one, while lines are broken.
 _STAND_IN = "\u2800"
 

@@ -243,6 +243,17 @@ def show_quantity(value: float, unit: str, rounding: Rounding = "nearest") -> st
     return f"{value / _SCALE.get(shown, 1.0):.6g} {shown}"
 
 
+def in_other_unit(value: float, unit: str, other: str) -> float:
+    """A value in another unit of its kind.
+
+    Examples
+    --------
+    >>> round(in_other_unit(1.0, "kg", "lb"), 4), round(in_other_unit(40.0, "m/s", "mph"), 1)
+    (2.2046, 89.5)
+    """
+    return float(_registry().Quantity(value, unit).to(other).magnitude)
+
+
 def show_impedance(value: complex) -> str:
     """Text of an impedance as a study would write it.
 

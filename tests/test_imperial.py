@@ -209,6 +209,9 @@ def test_the_sheet_of_an_imperial_study_has_inches_first_and_millimetres_beside(
     inches, millimetres = (words.index(told) for told in ("57 5/8 in", "1463.7 mm"))
     assert inches < millimetres
     assert "electrical length 58 in (1473.2 mm)" in text
+    # 40 m/s; NIST Special Publication 811, appendix B.8: 0.44704 m/s to the mile an hour.
+    assert f"at 40 m/s ({40 / 0.44704:.0f} mph)" in text
+    assert f"mass: {plan.mass.total / 0.45359237:.2f} lb" in text
 
 
 def test_stock_is_ten_feet_for_inch_tube_and_three_metres_for_metric(tmp_path: Path) -> None:
