@@ -19,20 +19,18 @@ from pipeline.coil_making import with_cable_price
 from pipeline.fixture import measurement_notes
 from pipeline.study_checks import (
     antenna_complaints,
-    bend_warnings,
     check_band,
     check_build,
     check_ids,
     check_joint,
     check_mast,
     check_measured,
-    check_places,
     check_site,
-    check_sizes,
     check_tables,
     check_tune,
     line_notes,
 )
+from pipeline.study_choke_checks import bend_warnings, check_places, check_sizes
 from pipeline.study_choke_design_section import check_choke_design
 from pipeline.study_chokes import Candidates, standard_chokes
 from pipeline.study_faults import Complaint
@@ -242,7 +240,7 @@ def _check_candidates(parts: Parts, walk: Walk | None) -> list[Complaint]:
     if parts.cable is not None:
         complaints += check_sizes((*chokes, *parts.chokes.partly), parts.cable.type)
     if walk is not None and parts.frequency is not None:
-        complaints += check_places(chokes, walk.length, SPEED_OF_LIGHT / parts.frequency)
+        complaints += check_places(chokes, walk, SPEED_OF_LIGHT / parts.frequency)
     if parts.band is not None:
         complaints += check_tables((*chokes, *parts.chokes.partly), parts.band)
     return complaints

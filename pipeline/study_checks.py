@@ -10,9 +10,8 @@ from collections.abc import Sequence
 
 from models.antenna import RADIO_OHM, Generator
 from models.catalogue import CoaxClass
-from models.core_fit import bore, goes_into, least_hole, takes_cable
 from models.structure import Problem
-from pipeline.study_chokes import SLACK, Candidates, cores_that_fit, extent
+from pipeline.study_chokes import Candidates
 from pipeline.study_faults import Complaint, nearest
 from pipeline.study_route_checks import LOWEST
 from pipeline.study_types import (
@@ -21,11 +20,8 @@ from pipeline.study_types import (
     Build,
     Cable,
     ChokeChoice,
-    CoilChoice,
-    FerriteChoice,
     MeasuredAntenna,
     Site,
-    SleeveChoice,
     TableChoice,
     Tuning,
 )
@@ -156,33 +152,6 @@ def _unknown_case(
     return [Complaint(at, rule, nearest(name, known) or f"one of {', '.join(known)}", tag)]
 
 
-def check_places(chokes: Numbered, route_length: float, wavelength: float) -> list[Complaint]:
-    """Every choke must sit on the cable between the tap and the radio."""
-    complaints: dict[KeyPath, Complaint] = {}
-    for index, choke in chokes:
-        end = choke.position + extent(choke, wavelength)
-        if end > route_length + SLACK:
-            rule = (
-                f"puts the far end of {choke.id} {show_quantity(end, 'm')} from the tap, beyond "
-                f"the radio at {show_quantity(route_length, 'm')}"
-            )
-            at: KeyPath = ("chokes", index, "position")
-            remedy = "move it towards the antenna or make it shorter"
-            complaints.setdefault(at, Complaint(at, rule, remedy, "choke-beyond-route"))
-    return list(complaints.values())
-
-
-def check_sizes(chokes: Numbered, cable: CoaxClass) -> list[Complaint]:
-    """Cores and sleeves must go over the cable, turns must not overlap."""
-    complaints: dict[KeyPath, Complaint] = {}
-    for index, choke in chokes:
-        at: KeyPath = ("chokes", index)
-        found = _size_complaint(choke, at, cable)
-        if found is not None:
-            complaints.setdefault(found.at, found)
-    return list(complaints.values())
-
-
 def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
     """A measured table must cover the band: nothing is extrapolated."""
     complaints: dict[KeyPath, Complaint] = {}
@@ -232,50 +201,3 @@ def line_notes(cable: CoaxClass) -> tuple[str, ...]:
         f"{RADIO_OHM:g}: matched to the line, an antenna still shows the radio an SWR of "
         f"{ratio:.2g}; what the radio sees changes with the line's length",
     )
-
-
-def bend_warnings(chokes: Sequence[ChokeChoice]) -> tuple[str, ...]:
-    """Coils tighter than the cable's maker wants it bent more than once, or at all."""
-    sentences = []
-    for choke in chokes:
-        if not isinstance(choke, CoilChoice):
-            continue
-        repeated = 2 * choke.cable.bend_radius_repeated
-        once = 2 * choke.cable.bend_radius_install
-        if choke.diameter >= repeated - SLACK:
-            continue
-        bends = f"{choke.id}: a coil of {show_quantity(choke.diameter, 'm')} bends "
-        if choke.diameter < once - SLACK:
-            sentences.append(
-                f"{bends}{choke.cable.name} tighter than it may be bent even once "
-                f"({show_quantity(once, 'm')} across): it will kink, and its centre moves; wind it "
-                f"{show_quantity(repeated, 'm')} across or more, or use a thinner cable"
-            )
-            continue
-        sentences.append(
-            f"{bends}{choke.cable.name} tighter than its repeated bend radius allows "
-            f"({show_quantity(repeated, 'm')} across)"
-        )
-    return tuple(dict.fromkeys(sentences))
-
-
-def _size_complaint(choke: ChokeChoice, at: KeyPath, cable: CoaxClass) -> Complaint | None:
-    jacket = show_quantity(cable.jacket_diameter, "m")
-    if isinstance(choke, FerriteChoice) and not takes_cable(choke.core, cable.jacket_diameter):
-        fitting = cores_that_fit(cable.jacket_diameter, choke.core.material)
-        names = ", ".join(core.id for core in fitting[:4]) or "a thinner cable"
-        hole = show_quantity(choke.core.hole_diameter, "m")
-        rule = f"has a hole of {hole}, too small for the jacket of {jacket}"
-        if choke.core.hole_diameter >= cable.jacket_diameter:
-            least = show_quantity(least_hole(choke.core, cable.jacket_diameter), "m")
-            rule += f": both scatter, and a solid core wants {least}"
-        return Complaint((*at, "core"), rule, names, "core-too-small")
-    if isinstance(choke, SleeveChoice) and not goes_into(cable.jacket_diameter, choke.pipe):
-        width = show_quantity(bore(choke.pipe), "m")
-        rule = f"is {width} wide inside, too narrow for the jacket of {jacket}"
-        return Complaint((*at, "pipe"), rule, "take a wider pipe", "sleeve-narrow")
-    if isinstance(choke, CoilChoice) and choke.pitch < choke.cable.jacket_diameter - SLACK:
-        own = show_quantity(choke.cable.jacket_diameter, "m")
-        rule = f"is less than the thickness of the cable, {own}: the turns would overlap"
-        return Complaint((*at, "pitch"), rule, f"pitch: {own} or more", "pitch-small")
-    return None

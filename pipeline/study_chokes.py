@@ -147,7 +147,8 @@ def standard_chokes(
     Returns
     -------
     tuple of ChokeChoice
-        1, 2, 4 and 8 cores of the NiZn 800 class at the feed, and nine turns of the cable.
+        1, 2, 4 and 8 cores of the NiZn 800 class, and nine turns of the cable. Cores sit at the
+        feed, those that do not end before the first bend below it.
     """
     chokes: list[ChokeChoice] = [
         FerriteChoice(
@@ -155,7 +156,7 @@ def standard_chokes(
             label=f"{count} x {core.name}",
             kind="ferrite",
             count=count,
-            position=AT_THE_FEED,
+            position=_place_of_row(count * core.length, first_step),
             core=core,
         )
         for core in cores_that_fit(cable.jacket_diameter, _STANDARD_MATERIAL)[:1]
@@ -176,6 +177,12 @@ def standard_chokes(
         )
     )
     return tuple(c for c in chokes if c.position + extent(c, wavelength) <= room + SLACK)
+
+
+def _place_of_row(length: float, first_step: float) -> float:
+    """Where a row of cores [m] begins: a row is stiff and does not lie across a bend."""
+    at_the_feed = AT_THE_FEED + length <= first_step + SLACK
+    return AT_THE_FEED if at_the_feed else first_step + BELOW_A_BEND
 
 
 def coil_label(turns: int, diameter: float, cable: str, model: CoilModel = "wire") -> str:

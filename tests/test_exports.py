@@ -350,7 +350,7 @@ def test_ports_without_an_impedance_need_no_card() -> None:
 
 
 def test_a_bonded_cable_over_ground_has_a_deck_with_its_rod(tmp_path: Path) -> None:
-    route = [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
+    route = [{"out": "0.17 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
     s = load_study(
         small_study_file(
             tmp_path,

@@ -25,7 +25,7 @@ from pipeline.line_choice import (
 )
 from pipeline.plan import CABLE
 from pipeline.study import load_study
-from pipeline.study_checks import bend_warnings
+from pipeline.study_choke_checks import bend_warnings
 from pipeline.study_types import CoilChoice, Price, Study
 
 PRICES = (

@@ -119,7 +119,7 @@ def test_what_only_changes_an_impedance_or_a_word_solves_nothing_again(what: str
 
 
 def test_the_rod_of_a_bond_solves_nothing_again_but_its_lead_does(tmp_path: Path) -> None:
-    route = [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
+    route = [{"out": "0.17 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
     cable = {"type": "10.3 mm foam low-loss", "route": route}
     site = {"height": "2 m", "ground": "average"}
     bonded = [

@@ -122,12 +122,12 @@ def test_a_study_can_be_compared_hashed_frozen_and_sent_between_processes() -> N
 
 def test_lists_of_counts_and_places_become_one_candidate_each(tmp_path: Path) -> None:
     cores = {"id": "c", "kind": "ferrite", "core": "mix-43-bead-25-9"}
-    cores |= {"count": [1, 4], "position": ["50 mm", "0.567 m"]}
+    cores |= {"count": [1, 4], "position": ["0.2 m", "0.567 m"]}
     chokes = study_with(tmp_path, chokes=[cores]).chokes
     assert [(c.id, c.count, c.position) for c in chokes] == [
-        ("c-x1-at-0.05m", 1, 0.05),
+        ("c-x1-at-0.20m", 1, 0.2),
         ("c-x1-at-0.57m", 1, 0.567),
-        ("c-x4-at-0.05m", 4, 0.05),
+        ("c-x4-at-0.20m", 4, 0.2),
         ("c-x4-at-0.57m", 4, 0.567),
     ]
 
@@ -165,8 +165,8 @@ def test_the_orchard_shed_has_the_candidates_of_its_scenario() -> None:
         (5, 0.12, "wire"),
     ]
     cores = [c for c in study.chokes if isinstance(c, FerriteChoice)]
-    assert [c.count for c in cores if c.core.material == "mix-43"] == [1, 2, 4, 8, 4, 4]
-    assert len({c.core.material for c in cores if c.count == 4}) == 3
+    assert [c.count for c in cores if c.core.material == "mix-43"] == [1, 2, 3, 4, 8, 4, 4]
+    assert len({c.core.material for c in cores if c.count == 3}) == 3
     assert len({c.core.outer_diameter for c in cores}) == 1
     assert sum(isinstance(c, SleeveChoice) for c in study.chokes) == 1
     assert study.bond is not None
@@ -379,3 +379,11 @@ def test_any_value_at_any_key_gives_a_study_or_faults_with_a_place(
         assert all(fault.place.startswith("study.yaml") for fault in outcome.faults)
     else:
         assert outcome.name == "study"
+
+
+def test_no_standard_row_of_cores_lies_across_a_bend() -> None:
+    study = load_study(STUDIES / "minimal.yaml")
+    rows = [c for c in study.chokes if isinstance(c, FerriteChoice)]
+    assert [c.count for c in rows] == [1, 2, 4, 8]
+    # The cable goes 0.15 m out and then down; two cores end before that, four do not.
+    assert [c.position for c in rows] == [0.05, 0.05, 0.2, 0.2]
