@@ -69,7 +69,7 @@ def own_study(folder: Path, catalogue: object = PARTS) -> Study:
     cable = {
         "type": "shed-coax",
         "joins": "short leg",
-        "route": [{"out": "0.15 m"}, {"down": "1.5 m"}],
+        "route": [{"out": "0.17 m"}, {"down": "1.5 m"}],
     }
     antenna = {
         "type": "j-pole",
