@@ -121,7 +121,8 @@ def test_rows_of_the_catalogue_can_be_copied_into_a_file_of_ones_own(tmp_path: P
     rows = Path("models/catalogues/coax.csv").read_text(encoding="utf-8").splitlines()
     mine = rows[1].replace("rg-58c-u,RG-58C/U", "mine,my coax", 1)
     (tmp_path / "mine.csv").write_text(f"{rows[0]}\n{mine}\n", encoding="utf-8")
-    study = study_with(tmp_path, {"cables": "mine.csv"}, cable={"type": "my coax"})
+    one = {"id": "one", "kind": "ferrite", "core": "mix-43-clamp-12-7"}
+    study = study_with(tmp_path, {"cables": "mine.csv"}, cable={"type": "my coax"}, chokes=[one])
     theirs = coax_class("RG-58C/U")
     assert tuple(rows[0].split(",")) == COAX_COLUMNS
     assert replace(study.cable.type, id=theirs.id, name=theirs.name) == theirs
