@@ -309,36 +309,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _run(options)
 
 
-def _command(options: argparse.Namespace) -> int:
-    if options.command == "study":
-        return run_study(options.paths, options.results, options.cores)
-    if options.command == "spread":
-        return run_spread(options.paths, options.results, options.cores)
-    if options.command == "choke":
-        return run_choke(options.paths, options.results, options.cores)
-    if options.command == "check":
-        return run_check(options.paths, options.results)
-    if options.command == "tune":
-        return run_tune(options.paths, options.results)
-    if options.command == "evidence":
-        return run_evidence(options.paths, options.results)
-    if options.command == "cut":
-        return run_cut(options.paths, options.results)
+def _dispatch(options: argparse.Namespace) -> int:
+    """One command with its exit code."""
     if options.command == "catalogue":
         return print_catalogue(options.kind, options.fits, options.study)
-    return print_schema(options.of)
+    if options.command not in _COMMANDS:
+        return print_schema(options.of)
+    from pipeline.study_batch import refuse_if_all_are_wrong
+
+    refuse_if_all_are_wrong(options.paths)
+    if options.command in _WITH_CORES:
+        many = {"study": run_study, "spread": run_spread, "choke": run_choke}
+        return many[options.command](options.paths, options.results, options.cores)
+    one = {"check": run_check, "tune": run_tune, "evidence": run_evidence, "cut": run_cut}
+    return one[options.command](options.paths, options.results)
 
 
 def _run(options: argparse.Namespace) -> int:
     """One command with its exit code; what is known to go wrong is said, not raised."""
     try:
         check_packages(str(models.__file__), str(pipeline.__file__))
-        if options.command in _COMMANDS:
-            from pipeline.study_batch import refuse_if_all_are_wrong
-
-            refuse_if_all_are_wrong(options.paths)
         with places_named():
-            return _command(options)
+            return _dispatch(options)
     except DamagedCatalogue as damage:
         if options.debug:
             raise

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
+from pipeline.csv_cells import from_cell
 from pipeline.errors import Fault, ResultError
 from pipeline.figure_style import (
     BRICK,
@@ -95,6 +96,7 @@ def table_at(path: Path) -> Table:
     try:
         with path.open(encoding="utf-8", newline="") as stream:
             header, *rows = list(csv.reader(stream, strict=True)) or [[]]
+        rows = [[from_cell(cell) for cell in row] for row in rows]
         cells = list(zip(*rows, strict=True)) if rows else [()] * len(header)
         pairs = list(zip(header, cells, strict=True))
     except (OSError, ValueError, csv.Error) as error:

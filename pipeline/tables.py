@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pipeline.choke_model import z_choke
 from pipeline.compare import CaseResult, Solved
+from pipeline.csv_cells import to_cell
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
 from pipeline.far_field import Directions, evenly_round
@@ -70,7 +71,7 @@ def _cell(value: Any) -> str:
         return ""
     if isinstance(value, float | np.floating):
         return f"{float(value):.6g}"
-    return str(value)
+    return to_cell(str(value))
 
 
 def with_ends(row: Row, ends: Mapping[str, Interval]) -> Row:

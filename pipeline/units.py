@@ -64,26 +64,11 @@ FAMILIES = {
 }
 # What the usual spellings are worth, so that a study in them does without the library of units:
 # to load that takes longer than to read a study. A test holds it against the library.
-_SCALE = {
-    "mm": 1e-3,
-    "cm": 1e-2,
-    "in": 0.0254,
-    "ft": 0.3048,
-    "kHz": 1e3,
-    "MHz": 1e6,
-    "GHz": 1e9,
-    "mW": 1e-3,
-    "kW": 1e3,
-    "kohm": 1e3,
-    "Ω": 1.0,
-    "mS/m": 1e-3,
-    "pF": 1e-12,
-    "nF": 1e-9,
-    "nH": 1e-9,
-    "µH": 1e-6,
-    "uH": 1e-6,
-    **dict.fromkeys(FAMILIES, 1.0),
-}
+_SCALE = (
+    {"mm": 1e-3, "cm": 1e-2, "in": 0.0254, "ft": 0.3048, "kHz": 1e3, "MHz": 1e6, "GHz": 1e9}
+    | {"mW": 1e-3, "kW": 1e3, "kohm": 1e3, "Ω": 1.0, "mS/m": 1e-3, "pF": 1e-12, "nF": 1e-9}
+    | {"nH": 1e-9, "µH": 1e-6, "uH": 1e-6, **dict.fromkeys(FAMILIES, 1.0)}
+)
 
 
 _METRIC_LENGTH = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) (mm|cm|m)(?=$|[],}\")])")
