@@ -25,6 +25,7 @@ from pipeline.followed import (
     REFLECTION,
     SEGMENTS,
     Followed,
+    amount,
     is_test,
     unit_of,
     untested,
@@ -114,13 +115,7 @@ def _moved(rows: list[Row], cases: tuple[str, ...]) -> dict[str, float]:
 
 
 def _amounts(moved: Mapping[str, float]) -> str:
-    said = []
-    for quantity, change in moved.items():
-        followed = QUANTITIES[quantity]
-        amount = f"by up to {followed.shown(change)}"
-        if change < followed.resolution:
-            amount = f"by less than {followed.shown(followed.resolution)}"
-        said.append(f"{followed.label} {amount}")
+    said = [f"{QUANTITIES[q].label} {amount(q, change)}" for q, change in moved.items()]
     return listed(said)
 
 

@@ -46,6 +46,7 @@ from pipeline.followed import (
     PARTS,
     QUANTITIES,
     SEGMENTS,
+    amount,
     coarser,
     is_test,
     way_label,
@@ -141,7 +142,7 @@ def _largest(tests: Table, quantity: str) -> str:
     """Largest change of the two cases, as it is written."""
     rows = [tests.where(quantity=quantity, case=c) for c in (NONE, IDEAL)]
     most = max((float(np.abs(r.number("change")).max()) for r in rows if len(r)), default=0.0)
-    return QUANTITIES[quantity].shown(most)
+    return amount(quantity, most)
 
 
 def _finding(table: Table, who: str) -> str:
@@ -150,8 +151,8 @@ def _finding(table: Table, who: str) -> str:
     if not len(tests):
         return f"{who.rstrip(',')}: not tested"
     return (
-        f"{who} move the SWR by up to {_largest(tests, 'swr_feed')}, the gain by up to "
-        f"{_largest(tests, 'horizon_gain_mean')} and the current at the radio by up to "
+        f"{who} move the SWR {_largest(tests, 'swr_feed')}, the gain "
+        f"{_largest(tests, 'horizon_gain_mean')} and the current at the radio "
         f"{_largest(tests, 'station_current_ratio')} of the feed current"
     )
 
@@ -262,12 +263,13 @@ def _other_ways(folder: Path, footer: str) -> None:
     title = _finding(table, "Other drawings, as fine or finer,")
     tall = 0.17 * len(ways) + 0.1
     notes = _key(
-        "Choke segments: those of the cable where chokes sit. Simpler ground: plane-wave "
-        "reflection coefficients. Free space: for orientation only."
+        "Alone: shorter segments of that part only. Choke segments: those of the cable where "
+        "chokes sit. Simpler ground: plane-wave reflection coefficients. Free space: for "
+        "orientation only."
     )
     page = open_page(Words(title, notes, "", footer), _room(tall, _TICKS))
     for k, (panel, ax) in enumerate(
-        zip(_panels(table), _grid(page, 1.72, 1.82, tall, _TICKS), strict=True)
+        zip(_panels(table), _grid(page, 1.8, 1.78, tall, _TICKS), strict=True)
     ):
         _frame(ax, panel, "x")
         ax.set_xlim(*panel.span(scale.where(quantity=panel.quantity)))

@@ -18,6 +18,7 @@ from pipeline.figure_style import (
     BRICK,
     INK,
     MIST,
+    OCHRE,
     SEA,
     SMALL,
     STEEL,
@@ -43,7 +44,7 @@ class Picture:
     ``frequency``, ``swr_before`` and ``swr_after`` have shape (n_f,) [Hz, -, -]; ``z`` (n,) holds
     the feed impedance of every trial in order [ohm], ``best`` the index of the best one; ``z0``
     [ohm] is the cable's impedance, ``target_swr`` what was wanted, ``best_name`` how the best
-    trial may be called.
+    trial may be called, ``swr_bare`` (n_f,) that of the best lengths without a choke.
     """
 
     frequency: NDArray[np.float64]
@@ -55,6 +56,7 @@ class Picture:
     z0: float
     target_swr: float
     best_name: str
+    swr_bare: NDArray[np.float64] | None = None
 
 
 def improvements(size: NDArray[np.float64]) -> list[int]:
@@ -87,7 +89,11 @@ def _band(ax: Axes, picture: Picture) -> None:
     ax.axvline(picture.centre / 1e6, color=STEEL, lw=0.8, ls=":")
     ax.plot(x, picture.swr_before, color=STEEL, lw=1.6, ls=(0, (4, 2)))
     ax.plot(x, picture.swr_after, color=SEA, lw=2.2)
-    highest = float(max(picture.swr_before.max(), picture.swr_after.max()))
+    bare = picture.swr_bare
+    if bare is not None:
+        ax.plot(x, bare, color=OCHRE, lw=1.6, ls=(0, (1.2, 1.6)))
+    curves = [picture.swr_before, picture.swr_after, *([] if bare is None else [bare])]
+    highest = float(max(curve.max() for curve in curves))
     ax.set_xlim(x.min(), x.max())
     ax.set_ylim(1.0, min(HIGHEST_SWR, max(1.5, 1.05 * highest)))
     ax.set_ylabel("SWR at the antenna")
@@ -97,6 +103,7 @@ def _band(ax: Axes, picture: Picture) -> None:
     ends = (
         EndLabel(float(picture.swr_before[-1]), "before", STEEL),
         EndLabel(float(picture.swr_after[-1]), picture.best_name, SEA),
+        *([] if bare is None else [EndLabel(float(bare[-1]), "without the choke", OCHRE)]),
         EndLabel(picture.target_swr, f"target {picture.target_swr:g}", BRICK),
     )
     label_ends(ax, ends, RIGHT)

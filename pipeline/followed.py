@@ -80,6 +80,20 @@ QUANTITIES = {
 }
 
 
+def amount(quantity: str, change: float) -> str:
+    """A change as it is told, nothing finer than a reader sees in print.
+
+    Examples
+    --------
+    >>> amount("swr_feed", 0.034), amount("swr_feed", 0.004)
+    ('by up to 0.03', 'by less than 0.01')
+    """
+    followed = QUANTITIES[quantity]
+    if change < followed.resolution:
+        return f"by less than {followed.shown(followed.resolution)}"
+    return f"by up to {followed.shown(change)}"
+
+
 def unit_of(case: str, quantity: str) -> str:
     """Unit of a result in the table.
 
@@ -94,7 +108,7 @@ def unit_of(case: str, quantity: str) -> str:
 
 _WAYS = {
     SEGMENTS: "segments × {}",
-    **{name: f"{part} segments × {{}}" for part, name in ONE_PART.items()},
+    **{name: f"{part} alone × {{}}" for part, name in ONE_PART.items()},
     WIRES: "cages of {} wires",
     PORTS: "port spacing × {}",
     ZONES: "choke segments × {}",

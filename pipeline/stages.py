@@ -6,7 +6,6 @@ Heavy imports stand inside the stage that needs them, because every stage is a p
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,16 +13,13 @@ from models.lengths import System, lengths_in
 from pipeline.store import read_arrays_as, read_json, write_arrays, write_json, write_text
 
 if TYPE_CHECKING:
-    from pipeline.advice import Advice
     from pipeline.choke_model import LineRun
     from pipeline.compare import CaseResult, Solved
-    from pipeline.intervals import Interval
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
     from pipeline.tables import Row
     from pipeline.uncertainty import Expanded
-    from pipeline.verdict import Facts, Variation
 
 
 def geometry(study_path: Path, cache: Path) -> None:
@@ -98,22 +94,6 @@ def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solve
     return solved, refined, evidence
 
 
-def _evaluated(
-    study: Study, solved: dict[str, Solved]
-) -> tuple[float, dict[str, CaseResult], dict[str, LineRun]]:
-    """Length of the route, and of every case its results and the cable inside it."""
-    from pipeline.compare import case_line, evaluate, route_length
-    from pipeline.plan import CABLE, cases
-
-    route = route_length(solved[CABLE].structure)
-    found, lines = {}, {}
-    for case in cases(study):
-        entry = solved[case.geometry]
-        found[case.id] = evaluate(entry, study, case, route=route)
-        lines[case.id] = case_line(entry.structure, study, case, route)
-    return route, found, lines
-
-
 def combine(study_path: Path, cache: Path, results: Path) -> None:
     """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.study import load_study
@@ -124,72 +104,31 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
 
 
 def _combine(study: Study, cache: Path, results: Path) -> None:
-    from pipeline.as_made import with_making
-    from pipeline.compare import at_centre
-    from pipeline.facts import judge
-    from pipeline.metrics import horizon_elevation_deg
-    from pipeline.plan import CABLE
-    from pipeline.self_checks import check_cases
+    from pipeline.judgement import judge_study
     from pipeline.summary import Outcome, summary_data
-    from pipeline.sweeps import Bench
-    from pipeline.uncertainty import accuracy, expanded
-    from pipeline.verdict import effect
 
     solved, refined, geometries = _load(study, cache)
-    route, found, lines = _evaluated(study, solved)
-    theta = solved[CABLE].basis.directions.theta
-    elevation = horizon_elevation_deg(found["ideal"].gain, theta)
-    evidence, checks = check_cases(study, solved, refined, geometries, elevation)
-    half = {name: expanded(c, accuracy(c.compared)) for name, c in checks.items()}
-    judged = {
-        name: judge(r, found["ideal"], theta, elevation, evidence[name], study.verdict)
-        for name, r in found.items()
-    }
-    facts = {name: j.facts for name, j in judged.items()}
-    effects = {name: effect(f, facts["none"]) for name, f in facts.items()}
-    centred = {n: at_centre(s) for n, s in solved.items()} | _load_made(study, cache)
-    bench = Bench(study, centred, evidence, half, elevation)
-    bench, intervals = with_making(bench, judged, lines)
-    advice, tried, along = _advised(bench, facts, intervals, found)
+    j = judge_study(study, solved, refined, geometries, _load_made(study, cache))
     outcome = Outcome(
-        study, route, elevation, judged, evidence, intervals, geometries, effects, advice, tried
+        study,
+        j.route,
+        j.bench.elevation_deg,
+        j.judged,
+        j.bench.evidence,
+        j.intervals,
+        geometries,
+        j.effects,
+        j.advice,
+        j.tried,
     )
-    measured = _measured(results / "tables", study, found, bench.uncertainty, lines)
+    found, lines = {name: x.result for name, x in j.judged.items()}, j.lines
+    measured = _measured(results / "tables", study, found, j.bench.uncertainty, lines)
     outcome = replace(outcome, measured=measured)
     outcome = _with_use(results / "tables", outcome, solved)
-    _write_tables(results / "tables", bench, outcome, solved, lines, along)
+    _write_tables(results / "tables", j.bench, outcome, solved, lines, j.along)
     _write_exports(results, outcome, solved)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", summary_data(outcome))
-
-
-def _advised(
-    bench: Bench,
-    facts: dict[str, Facts],
-    intervals: dict[str, dict[str, Interval]],
-    found: dict[str, CaseResult],
-) -> tuple[Advice, list[Variation], list[Row]]:
-    """The verdict on all cases, the variations it was tried on, and its choke along the cable."""
-    from pipeline.advice import advise
-    from pipeline.sweeps import choke_position_rows, places, variations
-
-    @cache
-    def along(name: str) -> list[Row]:
-        return choke_position_rows(bench, found[name].case)
-
-    @cache
-    def tried(name: str) -> list[Variation]:
-        return variations(bench, found[name].case)
-
-    advice, varied = advise(
-        facts,
-        intervals,
-        tried,
-        lambda name: places(bench, found[name].case, along(name)),
-        bench.study.power,
-        bench.elevation_deg,
-    )
-    return advice, varied, along(advice.recommended_case)
 
 
 def _measured(

@@ -16,6 +16,7 @@ from pipeline.study_faults import Complaint, nearest
 from pipeline.study_route_checks import LOWEST
 from pipeline.study_types import (
     ALWAYS_ADDED,
+    RECOMMENDED,
     Band,
     Build,
     Cable,
@@ -132,7 +133,8 @@ def check_tune(tune: Tuning, generator: Generator, chokes: Candidates | None) ->
             complaints.append(Complaint(("tune", "free", index), rule, remedy, "tune-free"))
     rule = "is no case of this study that has a cable"
     at: KeyPath = ("tune", "choke")
-    return complaints + _unknown_case(tune.choke, ("none", "ideal"), chokes, at, rule, "tune-choke")
+    always = (RECOMMENDED, "none", "ideal")
+    return complaints + _unknown_case(tune.choke, always, chokes, at, rule, "tune-choke")
 
 
 def _unknown_case(

@@ -22,7 +22,7 @@ from models.catalogue_records import NO_PARTS, OwnParts
 from models.quantities import Choice, Quantity
 from pipeline.refusals import FieldError, each, refuse_foreign_digits, refuse_unprintable
 from pipeline.study_faults import nearest
-from pipeline.study_types import ALWAYS_ADDED, RouteStep
+from pipeline.study_types import ALWAYS_ADDED, RECOMMENDED, RouteStep
 from pipeline.units import (
     FAMILIES,
     SCHEMA_PATTERN,
@@ -226,9 +226,9 @@ def identifier(meaning: str, example: str) -> FieldKind:
                 f"write it like {example}",
                 "id-form",
             )
-        if name in ALWAYS_ADDED:
+        if name in (*ALWAYS_ADDED, RECOMMENDED):
             raise FieldError(
-                "is the name of a case that is always added",
+                "is a name that every study has already",
                 f"choose another one, for example {name}-2",
                 "id-reserved",
             )

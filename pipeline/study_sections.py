@@ -33,6 +33,7 @@ from pipeline.study_surroundings import (
     surroundings_of,
 )
 from pipeline.study_types import (
+    RECOMMENDED,
     Antenna,
     Band,
     Bond,
@@ -208,8 +209,16 @@ class TuneSection(Section):
     """How the antenna's lengths are found; used by the command that tunes it."""
 
     choke: Annotated[
-        str, As(kinds.text("case it is tuned in: none, ideal or the id of a candidate", "none", 60))
-    ] = "none"
+        str,
+        As(
+            kinds.text(
+                "case it is tuned in: recommended (what the report recommends), none, ideal or the "
+                "id of a candidate",
+                RECOMMENDED,
+                60,
+            )
+        ),
+    ] = RECOMMENDED
     target_swr: Annotated[
         float, As(kinds.quantity(Quantity("1", 1.02, 3.0, "SWR that is good enough", "1.2")))
     ] = 1.2

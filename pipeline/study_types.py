@@ -15,6 +15,8 @@ from models.metalwork import NOTHING, Surroundings
 from pipeline.unknown_types import ALL_KNOWN, Unknowns
 
 ALWAYS_ADDED = ("none", "ideal", "no-feedline")
+# The case that an antenna is tuned in, where the study names none: what its report recommends.
+RECOMMENDED = "recommended"
 
 CoilModel = Literal["wire", "lumped"]
 # How an impedance follows from what a network analyser measured.
@@ -105,11 +107,12 @@ class Station:
 class Tuning:
     """How the antenna is tuned: the case it is tuned in, by id, and how good is good enough.
 
+    ``choke`` may also be "recommended".
     ``target_swr`` is at the feed and the design frequency; ``free`` names what may change (empty:
     everything the antenna's own file offers), ``solves`` is how many field solves it may take.
     """
 
-    choke: str = "none"
+    choke: str = RECOMMENDED
     target_swr: float = 1.2
     free: tuple[str, ...] = ()
     solves: int = 25

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.errors import Fault, ResultError
 from pipeline.figure_style import megahertz, plain
@@ -21,24 +22,30 @@ from pipeline.match_search import swr_of
 from pipeline.store import write_json, write_text
 from pipeline.study import load_study
 from pipeline.study_batch import of_every_study
-from pipeline.study_types import Study
-from pipeline.tuning import Step, Tuned, marker_of, tune, tuned_case, variables_of
+from pipeline.study_types import RECOMMENDED, Study
+from pipeline.tuning import Step, Tuned, marker_of, tuned_case, variables_of
 from pipeline.tuning_check import Range, Response, Verification, verify
+from pipeline.tuning_choke import Matched, match
 from pipeline.tuning_words import (
     CAUTION,
     band_words,
+    choke_words,
     errors_words,
     headline,
     in_unit,
     length_rows,
     plain_name,
     reason_missed,
+    swr_words,
     trimming,
     unsound_reason,
+    what_words,
 )
 from pipeline.yaml_edit import with_values
 from pipeline.yaml_text import LARGEST_STUDY, read_text
 
+# How a tuned copy begins.
+_TUNED_WITH = "# Tuned with"
 # What a tuned copy may say otherwise than the study it was made from.
 _MAY_DIFFER = {"name", "title", "defaults", "warnings"}
 
@@ -64,7 +71,8 @@ def plan_tuning(paths: list[Path]) -> list[Job]:
 
 def _job(path: Path, study: Study) -> Job:
     # Each refuses a study that leaves it nothing to do.
-    tuned_case(study)
+    if study.tune.choke != RECOMMENDED:
+        tuned_case(study)
     variables_of(study)
     return Job(path, study)
 
@@ -77,6 +85,10 @@ class _Progress:
         self._grids = {v.name: v.grid for v in variables_of(study)}
         self._begun = time.monotonic()
         self._n = 0
+
+    def tell(self, text: str) -> None:
+        """Say what is being done."""
+        print(f"{time.monotonic() - self._begun:5.0f} s  {text}", file=sys.stderr)
 
     def __call__(self, step: Step) -> None:
         self._n += step.solved
@@ -104,18 +116,20 @@ def run_job(job: Job, results: Path) -> tuple[bool, str]:
     ResultError
         If the tuned study does not read back as it was meant.
     """
-    tuned = tune(job.study, _Progress(job.study))
-    print("       the best lengths once more: band, evidence, finer drawing", file=sys.stderr)
+    progress = _Progress(job.study)
+    found = match(job.study, progress, progress.tell)
+    tuned = found.tuned
+    progress.tell("the best lengths once more: band, evidence, finer drawing")
     verification = verify(tuned)
     folder = results / job.study.name / "tune"
     copy = folder / f"{job.study.name}_tuned.yaml"
     copy.unlink(missing_ok=True)
     if verification.sound:
-        write_tuned_study(job, tuned, copy)
+        write_tuned_study(job, tuned, copy, f"{_TUNED_WITH} {note_words(tuned, verification)}")
     write_text(folder / "tune.csv", step_table(tuned))
-    write_json(folder / "tune.json", summary_of(tuned, verification))
+    write_json(folder / "tune.json", summary_of(found, verification))
     _draw(folder / "tuning", tuned, verification)
-    return tuned.met and verification.sound, report(tuned, verification, folder)
+    return tuned.met and verification.sound, report(found, verification, folder)
 
 
 def step_table(tuned: Tuned) -> str:
@@ -146,10 +160,11 @@ def tuned_values(tuned: Tuned) -> dict[str, str]:
     }
 
 
-def write_tuned_study(job: Job, tuned: Tuned, target: Path) -> None:
+def write_tuned_study(job: Job, tuned: Tuned, target: Path, note: str) -> None:
     """Write a copy of a study file that differs by the tuned lengths only, and read it back.
 
-    Measurements that it names are copied beside it, where a study looks for them.
+    Its first line, a comment, is ``note``, in place of that of an earlier tuning. Measurements
+    that it names are copied beside it, where a study looks for them.
 
     Raises
     ------
@@ -157,7 +172,9 @@ def write_tuned_study(job: Job, tuned: Tuned, target: Path) -> None:
         If the copy does not say what it should; it is removed then.
     """
     text = read_text(job.path, LARGEST_STUDY, job.path.name)
-    write_text(target, with_values(text, "antenna", tuned_values(tuned)))
+    first, _, rest = text.partition("\n")
+    kept = rest if first.startswith(_TUNED_WITH) else text
+    write_text(target, f"{note}\n{with_values(kept, 'antenna', tuned_values(tuned))}")
     for name in job.study.files:
         place = target.parent / name
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -207,26 +224,22 @@ def differences(read: Study, tuned: Tuned, chokes_listed: bool) -> list[str]:
     return strange + ([] if close and rest == meant.antenna else ["antenna"])
 
 
-def summary_of(tuned: Tuned, verification: Verification) -> dict[str, Any]:
+def summary_of(found: Matched, verification: Verification) -> dict[str, Any]:
     """Everything that was found as plain data, SI units."""
+    tuned = found.tuned
     study, best = tuned.study, tuned.best
-    met = tuned.met and verification.sound
-    reason = (
-        None
-        if met
-        else reason_missed(tuned)
-        if verification.sound
-        else unsound_reason(verification)
-    )
     return {
         "study": study.name,
         "frequency_hz": study.frequency,
         "z0_ohm": study.cable.type.z0,
         "case": tuned.case.id,
+        "on_the_cable": tuned.case.label,
+        "recommended_case": found.recommended or None,
+        "swr": _swr(verification),
         "shield_joins": tuned.study.cable.joins,
         "target_swr": study.tune.target_swr,
-        "target_met": met,
-        "reason": reason,
+        "target_met": tuned.met and verification.sound,
+        "reason": _reason(tuned, verification),
         "ended": tuned.found.ended,
         "field_solves": tuned.solves,
         "field_solves_allowed": study.tune.solves,
@@ -249,14 +262,39 @@ def summary_of(tuned: Tuned, verification: Verification) -> dict[str, Any]:
     }
 
 
+def _reason(tuned: Tuned, verification: Verification) -> str | None:
+    """Why the target is not met; None where it is."""
+    if not verification.sound:
+        return unsound_reason(verification)
+    return None if tuned.met else reason_missed(tuned)
+
+
 def _feed(step: Step) -> dict[str, float]:
     return {"r_ohm": step.z.real, "x_ohm": step.z.imag, "swr": step.swr}
 
 
+def _swr(v: Verification) -> dict[str, Any]:
+    """At the design frequency, as tuned and without the choke (none: it was tuned without)."""
+    pairs = {"as_tuned": (v.before, v.after), "without_choke": (v.bare_before, v.bare_after)}
+    return {
+        name: None
+        if before is None or after is None
+        else {"before": before.swr_centre, "after": after.swr_centre}
+        for name, (before, after) in pairs.items()
+    }
+
+
 def _band(v: Verification) -> list[dict[str, float]]:
+    curves = {
+        "swr_before": v.before,
+        "swr_after": v.after,
+        "swr_before_without_choke": v.bare_before,
+        "swr_after_without_choke": v.bare_after,
+    }
     return [
-        {"frequency_hz": float(f), "swr_before": float(a), "swr_after": float(b)}
-        for f, a, b in zip(v.after.frequency, v.before.swr, v.after.swr, strict=True)
+        {"frequency_hz": float(f)}
+        | {name: float(curve.swr[k]) for name, curve in curves.items() if curve is not None}
+        for k, f in enumerate(v.after.frequency)
     ]
 
 
@@ -265,16 +303,20 @@ def _range(response: Response, swr: float) -> dict[str, Any]:
     return {"swr": swr, "low": None, "high": None} if found is None else asdict(found)
 
 
+def _fine_swr(curve: Response) -> NDArray[np.float64]:
+    return np.array([swr_of(g) for g in curve.fine()[1]])
+
+
 def _draw(target: Path, tuned: Tuned, v: Verification) -> None:
     study = tuned.study
     steps = np.array([step.z for step in tuned.steps])
-    frequency, before = v.before.fine()
-    after = v.after.fine()[1]
+    frequency = v.before.fine()[0]
     picture = Picture(
         frequency=frequency,
         centre=study.frequency,
-        swr_before=np.array([swr_of(g) for g in before]),
-        swr_after=np.array([swr_of(g) for g in after]),
+        swr_before=_fine_swr(v.before),
+        swr_after=_fine_swr(v.after),
+        swr_bare=None if v.bare_after is None else _fine_swr(v.bare_after),
         z=steps,
         best=tuned.steps.index(tuned.best),
         z0=study.cable.type.z0,
@@ -290,12 +332,19 @@ def _draw(target: Path, tuned: Tuned, v: Verification) -> None:
     draw(target, picture, title, evidence, footer)
 
 
-def report(tuned: Tuned, verification: Verification, folder: Path) -> str:
+def note_words(tuned: Tuned, verification: Verification) -> str:
+    """What a tuned study says of itself."""
+    return f"{what_words(tuned)}. SWR {swr_words(verification)}."
+
+
+def report(found: Matched, verification: Verification, folder: Path) -> str:
     """What the command prints about one study."""
-    e = verification.evidence
+    tuned, e = found.tuned, verification.evidence
     lines = [
         f"{tuned.study.name}: {headline(tuned, verification)}",
         f"  on the cable  {tuned.case.label}; its shield on the {tuned.study.cable.joins}",
+        f"                {choke_words(found)}",
+        f"  SWR           {swr_words(verification)}",
     ]
     lines += [f"  {name:<14}{now}   (start {was})" for name, was, now in length_rows(tuned)]
     lines += [

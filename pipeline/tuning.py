@@ -155,8 +155,14 @@ def with_values(study: Study, names: Sequence[str], values: Values) -> Study:
     return replace(study, antenna=replace(study.antenna, parameters=parameters))
 
 
-def tuned_case(study: Study) -> tuple[Case, GeometryPlan]:
+def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:
     """What is on the cable while the antenna is tuned, and the geometry that holds it.
+
+    Parameters
+    ----------
+    study : Study
+    choke : str
+        Case by its id; default: the one that the study names.
 
     Raises
     ------
@@ -164,12 +170,13 @@ def tuned_case(study: Study) -> tuple[Case, GeometryPlan]:
         If the study has no such case.
     """
     known = {c.id: c for c in cases(study) if c.id != NO_FEEDLINE}
-    case = known.get(study.tune.choke)
+    wanted = choke or study.tune.choke
+    case = known.get(wanted)
     if case is None:
         raise StudyError(
             Fault(
                 f"{study.name}.yaml  tune.choke",
-                study.tune.choke,
+                wanted,
                 "is no case of this study that has a cable",
                 f"one of {', '.join(known)}",
                 "tune-choke",
@@ -239,10 +246,12 @@ class FeedPoint:
     Counts its field solves; what only a circuit element changes costs none.
     """
 
-    def __init__(self, study: Study, names: Sequence[str], say: Callable[[Step], None]) -> None:
+    def __init__(
+        self, study: Study, names: Sequence[str], say: Callable[[Step], None], choke: str = ""
+    ) -> None:
         self.study = study
         self.names = tuple(names)
-        self.case, self.plan = tuned_case(study)
+        self.case, self.plan = tuned_case(study, choke)
         self.steps: list[Step] = []
         self.refusals: list[str] = []
         self._say = say
@@ -289,7 +298,7 @@ def aim_of(target_swr: float) -> float:
     return min(_LARGEST_AIM, _AIM_SHARE * gamma_of_swr(target_swr))
 
 
-def tune(study: Study, say: Callable[[Step], None] = lambda step: None) -> Tuned:
+def tune(study: Study, say: Callable[[Step], None] = lambda step: None, choke: str = "") -> Tuned:
     """Find the lengths at which a study's antenna is matched with its cable in place.
 
     Parameters
@@ -298,6 +307,8 @@ def tune(study: Study, say: Callable[[Step], None] = lambda step: None) -> Tuned
         With what may change, with what on the cable and how well under ``study.tune``.
     say : callable
         Told of every step.
+    choke : str
+        As for :func:`tuned_case`.
 
     Returns
     -------
@@ -313,7 +324,7 @@ def tune(study: Study, say: Callable[[Step], None] = lambda step: None) -> Tuned
     """
     variables = variables_of(study)
     names = [v.name for v in variables]
-    point = FeedPoint(study, names, say)
+    point = FeedPoint(study, names, say, choke)
     start = tuple(v.rounded(v.start) for v in variables)
     structure(with_values(study, names, start), point.plan)
     found = search(point.gamma, variables, aim_of(study.tune.target_swr))

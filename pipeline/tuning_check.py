@@ -23,10 +23,17 @@ from pipeline.geometry import assembled, soil_of, structure
 from pipeline.line import reflection_coefficient
 from pipeline.match_search import Variable, expected_swr, match_shift, swr_of, worst_swr
 from pipeline.metrics import gain_at_elevation, horizon_elevation_deg
-from pipeline.plan import ALONE, GeometryPlan
+from pipeline.plan import ALONE, NONE, Case, GeometryPlan
 from pipeline.port_basis import solve_basis
 from pipeline.study_types import Study
-from pipeline.tuning import Tuned, feed_impedance, needed_ports, solve_ports, with_values
+from pipeline.tuning import (
+    Tuned,
+    feed_impedance,
+    needed_ports,
+    solve_ports,
+    tuned_case,
+    with_values,
+)
 
 # Frequencies this far on either side of the design frequency give the slope there.
 _NEAR = 0.001
@@ -67,6 +74,11 @@ class Response:
     def swr(self) -> NDArray[np.float64]:
         """Standing-wave ratio in the cable."""
         return np.array([swr_of(complex(g)) for g in self.gamma])
+
+    @property
+    def swr_centre(self) -> float:
+        """Standing-wave ratio at the design frequency."""
+        return float(self.swr[self.centre])
 
     @property
     def slope(self) -> complex:
@@ -126,7 +138,10 @@ class Errors:
 
 @dataclass(frozen=True)
 class Verification:
-    """A tuned antenna seen once more, by other solves than those that found it."""
+    """A tuned antenna seen once more, by other solves than those that found it.
+
+    ``bare`` responses are those without the choke, where it was tuned with one.
+    """
 
     before: Response
     after: Response
@@ -135,6 +150,8 @@ class Verification:
     evidence: CaseEvidence
     sensitivities: tuple[Sensitivity, ...]
     errors: Errors | None
+    bare_before: Response | None = None
+    bare_after: Response | None = None
 
     @property
     def swr_refined(self) -> float:
@@ -147,8 +164,11 @@ class Verification:
         return self.evidence.grade != "unsound"
 
 
-def response(tuned: Tuned, study: Study) -> Response:
-    """The band of a study with the tuned case on its cable, and two frequencies near its middle.
+def responses(tuned: Tuned, study: Study) -> tuple[Response, Response | None]:
+    """The band of a study with the tuned case on its cable, and with the cable bare.
+
+    The latter is None where the cable is bare in the tuned case; a lumped choke is algebra on one
+    solve. Two frequencies near the middle are added for the slope there.
 
     Raises
     ------
@@ -159,8 +179,20 @@ def response(tuned: Tuned, study: Study) -> Response:
     middle = grid[centre]
     f = np.unique(np.concatenate([grid, middle * (1 + _NEAR * np.array([-1, 1]))]))
     built = needed_ports(structure(study, tuned.plan), tuned.case)
-    z = feed_impedance(study, tuned.case, built, solve_ports(study, built, f), f)
-    return Response(f, int(np.searchsorted(f, middle)), z, study.cable.type.z0)
+    y_port = solve_ports(study, built, f)
+
+    def of(case: Case) -> Response:
+        z = feed_impedance(study, case, built, y_port, f)
+        return Response(f, int(np.searchsorted(f, middle)), z, study.cable.type.z0)
+
+    own = of(tuned.case)
+    if tuned.case.id == NONE:
+        return own, None
+    bare, plan = tuned_case(study, NONE)
+    if plan != tuned.plan:
+        built = needed_ports(structure(study, plan), bare)
+        y_port = solve_ports(study, built, f)
+    return own, of(bare)
 
 
 def _evaluated(tuned: Tuned, built: Structure) -> tuple[CaseResult, float]:
@@ -257,7 +289,8 @@ def verify(tuned: Tuned) -> Verification:
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    before, after = response(tuned, tuned.study), response(tuned, tuned.after)
+    before, bare_before = responses(tuned, tuned.study)
+    after, bare_after = responses(tuned, tuned.after)
     geometry, evidence, z_refined = _evidence(tuned)
     found, slopes = tuned.found, tuned.found.slopes
     errors = None
@@ -268,5 +301,13 @@ def verify(tuned: Tuned) -> Verification:
             worst_swr(found.best.gamma, slopes, steps),
         )
     return Verification(
-        before, after, z_refined, geometry, evidence, sensitivities(tuned, after.slope), errors
+        before,
+        after,
+        z_refined,
+        geometry,
+        evidence,
+        sensitivities(tuned, after.slope),
+        errors,
+        bare_before,
+        bare_after,
     )

@@ -8,9 +8,11 @@ from __future__ import annotations
 from models.antennas import generators
 from models.lengths import made_to
 from pipeline.match_search import Variable
+from pipeline.plan import NONE
 from pipeline.study_types import Study
 from pipeline.tuning import Tuned, marker_of
 from pipeline.tuning_check import Range, Response, Sensitivity, Verification
+from pipeline.tuning_choke import Matched
 from pipeline.units import show_quantity
 from pipeline.wording import fixed
 
@@ -83,8 +85,43 @@ def headline(tuned: Tuned, verification: Verification) -> str:
     if not tuned.met:
         return f"Not on target at {at}: {reason_missed(tuned)} ({solves})"
     return (
-        f"Matched at {at}: SWR {tuned.best.swr:.2f} at the feed, {impedance_words(tuned.best.z)}; "
-        f"{study.tune.target_swr:g} was wanted ({solves})"
+        f"Matched at {at} with {what_words(tuned)}: SWR {tuned.best.swr:.2f} at the feed, "
+        f"{impedance_words(tuned.best.z)}; {study.tune.target_swr:g} was wanted ({solves})"
+        f"{_without(verification)}"
+    )
+
+
+def what_words(tuned: Tuned) -> str:
+    """What is on the cable, in words."""
+    return "no choke on the cable" if tuned.case.id == NONE else " ".join(tuned.case.label.split())
+
+
+def _without(verification: Verification) -> str:
+    bare = verification.bare_after
+    return "" if bare is None else f". Without the choke the SWR is {bare.swr_centre:.2f}"
+
+
+def choke_words(found: Matched) -> str:
+    """Why this is on the cable, and what the report says of the tuned lengths."""
+    if not found.recommended:
+        return "as tune.choke of the study says"
+    if found.settled:
+        return "as the report recommends, before tuning or after"
+    return (
+        f"at the tuned lengths the report recommends {found.recommended}; write what you take "
+        "under tune.choke and tune again"
+    )
+
+
+def swr_words(verification: Verification) -> str:
+    """SWR at the design frequency before and after, with what is on the cable and without."""
+    v = verification
+    own = f"{v.after.swr_centre:.2f} (before {v.before.swr_centre:.2f})"
+    if v.bare_before is None or v.bare_after is None:
+        return own
+    return (
+        f"{own} with the choke, {v.bare_after.swr_centre:.2f} (before "
+        f"{v.bare_before.swr_centre:.2f}) without"
     )
 
 

@@ -6,13 +6,12 @@ import csv
 import json
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
-from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
 import pytest
 import small_study
+from tuned_minimal import MINIMAL, minimal, tuned, verified
 
 from pipeline import tune_run
 from pipeline.cli import main
@@ -25,13 +24,14 @@ from pipeline.match_search import (
     search,
     swr_of,
 )
+from pipeline.plan import NONE
 from pipeline.study import load_study
 from pipeline.study_types import Band, Study
-from pipeline.tuning import FeedPoint, Tuned, tune, with_values
-from pipeline.tuning_check import Verification, bench_kind, response, verify
+from pipeline.tuning import FeedPoint, tune, with_values
+from pipeline.tuning_check import bench_kind, responses
+from pipeline.tuning_choke import Matched
 from pipeline.tuning_words import headline, reason_missed, trimming
 
-MINIMAL = Path(str(files("models") / "studies" / "minimal.yaml"))
 A = Variable("a", 0.50, 0.3, 0.8, 1e-3)
 B = Variable("b", 0.06, 0.03, 0.10, 1e-3)
 C = Variable("c", 1.50, 1.0, 2.0, 1e-3)
@@ -53,21 +53,6 @@ def counted(gamma_at: Callable[[Values], complex], most: int) -> Callable[[Value
         return gamma_at(values)
 
     return ask
-
-
-@cache
-def minimal() -> Study:
-    return load_study(MINIMAL)
-
-
-@cache
-def tuned() -> Tuned:
-    return tune(minimal())
-
-
-@cache
-def verified() -> Verification:
-    return verify(tuned())
 
 
 def gamma(study: Study, names: tuple[str, ...], values: Values) -> complex:
@@ -172,7 +157,7 @@ def test_a_millimetre_moves_the_best_match_as_far_as_solves_of_the_band_say(name
     for way in (-2e-3, 2e-3):
         moved = at | {name: at[name] + way}
         study = with_values(narrow, tuple(moved), tuple(moved.values()))
-        found[way] = response(here, study).best_frequency()
+        found[way] = responses(here, study)[0].best_frequency()
     direct = (found[2e-3] - found[-2e-3]) / 4
     shift = next(s.shift for s in verified().sensitivities if s.name == name)
     assert shift == pytest.approx(direct, rel=0.15)
@@ -253,7 +238,7 @@ def test_an_unsound_drawing_is_never_called_tuned(
     v = verified()
     bad = replace(v, evidence=replace(v.evidence, grade="unsound"))
     assert headline(tuned(), bad).startswith("Not tuned: the drawing")
-    monkeypatch.setattr(tune_run, "tune", lambda study, say: tuned())
+    monkeypatch.setattr(tune_run, "match", lambda study, say, tell: Matched(tuned()))
     monkeypatch.setattr(tune_run, "verify", lambda found: bad)
     met, text = tune_run.run_job(tune_run.Job(MINIMAL, minimal()), tmp_path)
     assert not met
@@ -267,18 +252,26 @@ def test_an_unsound_drawing_is_never_called_tuned(
 def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(tune_run, "tune", lambda study, say: tuned())
+    study = load_study(MINIMAL)
+    found = replace(tuned(), study=study, after=replace(tuned().after, tune=study.tune))
+    monkeypatch.setattr(tune_run, "match", lambda study, say, tell: Matched(found, NONE))
     monkeypatch.setattr(tune_run, "verify", lambda found: verified())
-    met, text = tune_run.run_job(tune_run.Job(MINIMAL, minimal()), tmp_path)
+    met, text = tune_run.run_job(tune_run.Job(MINIMAL, study), tmp_path)
     folder = tmp_path / "minimal" / "tune"
     copy = load_study(folder / "minimal_tuned.yaml")
-    z = gamma(copy, (), ())
+    z = gamma(replace(copy, tune=minimal().tune), (), ())
     assert met
     assert swr_of(z) == pytest.approx(tuned().best.swr, abs=1e-3)
     old, new = (p.read_text(encoding="utf-8") for p in (MINIMAL, folder / "minimal_tuned.yaml"))
     assert [line for line in new.splitlines() if line not in old.splitlines()] == [
-        f"  {name}: {1e3 * value:.5g} mm"
-        for name, value in zip(("short_leg", "tap", "long_leg"), tuned().best.values, strict=True)
+        f"# Tuned with no choke on the cable. SWR {verified().after.swr_centre:.2f} (before "
+        f"{verified().before.swr_centre:.2f}).",
+        *(
+            f"  {name}: {1e3 * value:.5g} mm"
+            for name, value in zip(
+                ("short_leg", "tap", "long_leg"), tuned().best.values, strict=True
+            )
+        ),
     ]
     assert str(folder / "tuning.png") in text
     assert "its shield on the short leg" in text
@@ -298,11 +291,28 @@ def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
     assert data["shield_joins"] == "short leg"
 
 
-def test_a_study_with_a_measured_choke_is_copied_with_its_table(tmp_path: Path) -> None:
+def test_a_study_is_tuned_with_what_its_report_recommends_and_copied_with_its_table(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = small_study.small_study_file(tmp_path, tune={"free": ["short_leg", "tap"]})
-    code = main(["tune", str(path), "--results", str(tmp_path / "out")])
+    # A report that is there already, and wrong, changes nothing: all is computed anew.
     folder = tmp_path / "out" / "small" / "tune"
+    folder.mkdir(parents=True)
+    (folder.parent / "summary.json").write_text('{"verdict": {"recommended_case": "perfect"}}')
+    code = main(["tune", str(path), "--results", str(tmp_path / "out")])
     data = json.loads((folder / "tune.json").read_text(encoding="utf-8"))
+    assert data["case"] == data["recommended_case"]
+    assert data["case"] not in ("none", "ideal", "perfect")
+    assert data["swr"]["as_tuned"]["after"] == pytest.approx(data["tuned"]["swr"], abs=1e-4)
+    assert data["swr"]["without_choke"]["after"] > data["swr"]["as_tuned"]["after"]
+    said = capsys.readouterr().out
+    first = (folder / "small_tuned.yaml").read_text(encoding="utf-8").splitlines()[0]
+    assert first.startswith(f"# Tuned with {data['on_the_cable']}. SWR ")
+    for text in (said, first):
+        assert f"{data['swr']['as_tuned']['after']:.2f} (before " in text
+        assert f"{data['swr']['without_choke']['after']:.2f} (before " in text
+    assert f"Without the choke the SWR is {data['swr']['without_choke']['after']:.2f}" in said
+    assert "as the report recommends" in said
     assert code == (0 if data["target_met"] else 1)
     assert load_study(folder / "small_tuned.yaml").chokes == load_study(path).chokes
 

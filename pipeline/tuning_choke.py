@@ -1,0 +1,103 @@
+"""What an antenna is tuned with on its cable: the choke that its own report recommends.
+
+A study in, the case of its verdict out. Everything is solved anew at the design frequency, so that
+the answer is the same whether a report was made before or not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.cache import SolveRequest, made_requests, requests
+from pipeline.check import twin_evidence
+from pipeline.compare import Solved
+from pipeline.judgement import judge_study
+from pipeline.plan import cases
+from pipeline.port_basis import solve_basis
+from pipeline.study_types import RECOMMENDED, Study
+from pipeline.tuning import Step, Tuned, tune
+
+
+@dataclass(frozen=True)
+class Matched:
+    """A tuned antenna; ``recommended`` is what the report takes at the tuned lengths, by id.
+
+    Empty where the study itself names what is on the cable.
+    """
+
+    tuned: Tuned
+    recommended: str = ""
+
+    @property
+    def settled(self) -> bool:
+        """Whether the tuned antenna still wants what it was tuned with."""
+        return self.recommended in ("", self.tuned.case.id)
+
+
+def recommended_case(study: Study) -> str:
+    """Id of the case that a study's report recommends, the bare cable included.
+
+    Raises
+    ------
+    StudyError
+        If a geometry cannot be drawn or a choke's data do not reach the band.
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+
+    def at_design(r: SolveRequest, refined: bool = False) -> Solved:
+        built = r.refined if refined else r.structure
+        return Solved(built, solve_basis(built, np.array([study.frequency]), 0, r.soil))
+
+    wanted = requests(study)
+    solved = {name: at_design(r) for name, r in wanted.items()}
+    refined = {name: at_design(r, refined=True) for name, r in wanted.items()}
+    geometries = {
+        name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
+    }
+    made = {name: at_design(r) for name, r in made_requests(study).items()}
+    return judge_study(study, solved, refined, geometries, made).advice.recommended_case
+
+
+def match(
+    study: Study,
+    say: Callable[[Step], None] = lambda step: None,
+    tell: Callable[[str], None] = lambda text: None,
+) -> Matched:
+    """Tune an antenna with what its report recommends, or with what the study names.
+
+    Where the report of the tuned antenna recommends something else it is tuned once more, with
+    that.
+
+    Parameters
+    ----------
+    study : Study
+    say : callable
+        Told of every step.
+    tell : callable
+        Told what is being done.
+
+    Raises
+    ------
+    StudyError
+        If the antenna cannot be drawn as the study has it, or has nothing to tune.
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    if study.tune.choke != RECOMMENDED:
+        return Matched(tune(study, say))
+    label = {c.id: c.label for c in cases(study)}
+    tell("all cases at the design frequency, for what the report recommends")
+    wanted = recommended_case(study)
+    for _ in range(2):
+        tell(f"recommended: {label[wanted]}")
+        tuned = tune(study, say, wanted)
+        tell("the same for the tuned lengths")
+        found = Matched(tuned, recommended_case(tuned.after))
+        if found.settled:
+            break
+        wanted = found.recommended
+    return found

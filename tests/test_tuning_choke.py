@@ -1,0 +1,67 @@
+"""What an antenna is tuned with: the case that its own report recommends, and SWR without it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import small_study
+from tuned_minimal import minimal, tuned
+
+from pipeline import tuning_choke
+from pipeline.plan import NONE
+from pipeline.study_types import RECOMMENDED, Study
+from pipeline.tuning import Tuned, tuned_case
+from pipeline.tuning_check import responses
+from pipeline.tuning_choke import match
+from pipeline.tuning_words import choke_words
+
+
+@pytest.mark.parametrize("choke", ["core", "ideal"])
+def test_swr_with_the_choke_and_without_are_those_of_the_two_cases(choke: str) -> None:
+    study = small_study.study()
+    name = next((c.id for c in study.chokes if c.id.startswith(choke)), choke)
+    case, plan = tuned_case(study, name)
+    own, bare = responses(replace(tuned(), study=study, case=case, plan=plan), study)
+    assert bare is not None
+    for found, whole in ((own, small_study.case(name)), (bare, small_study.case(NONE))):
+        assert found.swr_centre == pytest.approx(float(whole.swr_feed[whole.centre]), rel=1e-9)
+    assert own.swr_centre != pytest.approx(bare.swr_centre, abs=1e-3)
+    assert responses(replace(tuned(), study=study), study)[1] is None
+
+
+@pytest.mark.parametrize(
+    ("answers", "tuned_with", "settled"),
+    [
+        (["a", "a"], ["a"], True),
+        (["none", "b", "b"], ["none", "b"], True),
+        # Where two send each other round, the second stays and that is said.
+        (["a", "b", "a"], ["a", "b"], False),
+    ],
+)
+def test_an_antenna_is_tuned_again_where_the_tuned_one_wants_another_choke(
+    answers: list[str], tuned_with: list[str], settled: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study = replace(minimal(), tune=replace(minimal().tune, choke=RECOMMENDED))
+    left, used = list(answers), []
+
+    def tune_with(study: Study, say: object, choke: str) -> Tuned:
+        used.append(choke)
+        return replace(tuned(), case=replace(tuned().case, id=choke))
+
+    monkeypatch.setattr(tuning_choke, "recommended_case", lambda study: left.pop(0))
+    monkeypatch.setattr(tuning_choke, "tune", tune_with)
+    labels = tuple(replace(tuned().case, id=name) for name in ("none", "a", "b"))
+    monkeypatch.setattr(tuning_choke, "cases", lambda study: labels)
+    found = match(study)
+    assert (used, left, found.settled) == (tuned_with, [], settled)
+    assert ("tune again" in choke_words(found)) != settled
+
+
+def test_a_choke_that_the_study_names_is_taken_without_asking(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(tuning_choke, "tune", lambda study, say: tuned())
+    found = match(minimal())
+    assert found.settled
+    assert choke_words(found) == "as tune.choke of the study says"
