@@ -10,6 +10,7 @@ import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.figure import Figure
 from small_study import small_study_file
 
 from models.lengths import large, lengths_in, small, system
@@ -17,7 +18,7 @@ from pipeline.cut_plan import plan_cuts
 from pipeline.cut_text import cut_list_text
 from pipeline.errors import StudyError
 from pipeline.figure_sheet import sheet_page
-from pipeline.figure_style import style
+from pipeline.figure_style import length_axis, style
 from pipeline.length_text import system_of
 from pipeline.refusals import FieldError
 from pipeline.study import json_schema, load_study
@@ -298,3 +299,24 @@ def test_hints_of_the_antennas_own_file_work_when_followed(
     assert found is not None, said
     better = load_study(study_file(tmp_path, antenna=antenna | {found[1]: found[2]}))
     assert getattr(better.antenna.parameters, found[1]) == read_quantity(found[2], "m", "")
+
+
+# Figures
+
+
+def test_axes_count_in_round_feet_where_the_study_does() -> None:
+    figure = Figure()
+    ax = figure.add_subplot()
+    ax.set_xlim(0.0, 6.0)
+    ax.set_ylim(0.0, 6.0)
+    with lengths_in("imperial"):
+        length_axis(ax.xaxis, "height")
+    length_axis(ax.yaxis, "height")
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("height [ft]", "height [m]")
+    # The exact foot of NIST Special Publication 811, appendix B.8.
+    feet = [tick / 0.3048 for tick in ax.get_xticks()]
+    assert len(feet) > 3
+    for tick, label in zip(feet, ax.xaxis.get_major_formatter().format_ticks(ax.get_xticks()),
+                           strict=True):  # fmt: skip
+        assert tick == pytest.approx(round(2 * tick) / 2, abs=1e-9)
+        assert float(label.replace("−", "-")) == pytest.approx(tick)
