@@ -23,7 +23,7 @@ from pipeline.sensitivity import Band, band, first_order, grouped, joint, resamp
 from pipeline.spread import Spread, run
 from pipeline.spread_check import COMPARED, recheck
 from pipeline.spread_run import plan_spread, run_job, words_of
-from pipeline.spread_solve import candidates, low_directions, settled
+from pipeline.spread_solve import candidates, draw_and_solve, low_directions, settled
 from pipeline.spread_verdict import (
     CLASSES,
     SURE,
@@ -159,6 +159,22 @@ def test_what_is_known_is_solved_once(tmp_path):
     said = " ".join(words_of(spread, judge(spread)))
     assert "one geometry was solved" in said
     assert "changes the drawing (" not in said
+
+
+def test_a_draw_that_was_solved_before_a_run_was_stopped_is_read_as_it_was(tmp_path, monkeypatch):
+    one = settled(study())
+    before = draw_and_solve(one, tmp_path)
+    assert len(list(tmp_path.glob("*.npz"))) == 1
+
+    def again(*_):
+        raise AssertionError("solved again")
+
+    monkeypatch.setattr("pipeline.spread_solve.in_worker", again)
+    after = draw_and_solve(one, tmp_path)
+    np.testing.assert_array_equal(after.reduced.y_port, before.reduced.y_port)
+    np.testing.assert_array_equal(after.reduced.e_low, before.reduced.e_low)
+    with pytest.raises(AssertionError, match="solved again"):
+        draw_and_solve(replace(one, frequency=1.001 * one.frequency), tmp_path)
 
 
 def test_a_sleeve_stays_as_long_as_it_was_cut_when_the_jacket_is_another():
