@@ -62,7 +62,7 @@ def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.floa
 def _misplaced(study: Study, structure: Structure, choke: ChokeChoice) -> Fault:
     """A choke that lies partly inside the antenna's pipe or past the end of the cable."""
     end, begin = route_length(structure), _begin(structure)
-    place = f"{study.name}.yaml  chokes.{choke.id}.position"
+    place = study.place(f"chokes.{choke.id}.position")
     here = show_quantity(choke.position, "m")
     reached = choke.position + extent(choke)
     least = show_quantity(np.ceil(begin / _MILLIMETRE) * _MILLIMETRE, "m", "up")
@@ -71,7 +71,7 @@ def _misplaced(study: Study, structure: Structure, choke: ChokeChoice) -> Fault:
         rule += " along the cable"
         wanted = show_quantity(choke.position + _PAST, "m", "up")
         remedy = f"a longer first step, {wanted} or more"
-        return Fault(f"{study.name}.yaml  cable.route", "", rule, remedy, "route-short")
+        return Fault(study.place("cable.route"), "", rule, remedy, "route-short")
     if choke.position < begin:
         rule = f"lies inside the pipe that the cable is joined to: its shield begins {least} from "
         rule += "the pipe's axis"

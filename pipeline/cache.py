@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from models.structure import Structure
 from pipeline.antenna_loads import twin_loads
 from pipeline.before_solving import refuse_chokes
-from pipeline.errors import ResultError, StudyError
+from pipeline.errors import Fault, ResultError, StudyError
 from pipeline.far_field import azimuth_count, radius_in_plan
 from pipeline.geometry import soil_of, structure
 from pipeline.plan import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
@@ -121,8 +121,24 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
 
 
 def requests(study: Study) -> dict[str, SolveRequest]:
-    """All of a study's solves by geometry name."""
-    found = {plan.name: request(study, plan) for plan in geometry_plans(study)}
+    """All of a study's solves by geometry name.
+
+    Raises
+    ------
+    StudyError
+        With what is wrong with any of its geometries.
+    """
+    found: dict[str, SolveRequest] = {}
+    faults: dict[tuple[str, str], Fault] = {}
+    for plan in geometry_plans(study):
+        try:
+            found[plan.name] = request(study, plan)
+        except StudyError as error:
+            for fault in error.faults:
+                # What several geometries share is told once.
+                faults.setdefault((fault.place, fault.tag), fault)
+    if faults:
+        raise StudyError(*faults.values())
     azimuths = _azimuths(study, found[CABLE].structure)
     return {name: replace(r, azimuths=azimuths) for name, r in found.items()}
 

@@ -174,7 +174,7 @@ def choke_at_frequencies(
     except ValueError as error:
         raise StudyError(
             Fault(
-                f"{study.name}.yaml  chokes.{choke.id}",
+                study.place(f"chokes.{choke.id}"),
                 "",
                 f"has no impedance over the whole band: {error}",
                 _with_impedance(choke),

@@ -28,12 +28,12 @@ def to_cell(text: str) -> str:
     return text
 
 
-def from_cell(cell: str) -> str:
-    """Text of a cell that :func:`to_cell` wrote.
+def from_cell(text: str) -> str:
+    """What :func:`to_cell` was given, from the text of a cell.
 
     Examples
     --------
     >>> from_cell("'=1+1"), from_cell("-3.5"), from_cell("nine turns")
     ('=1+1', '-3.5', 'nine turns')
     """
-    return cell.removeprefix("'")
+    return text.removeprefix("'")

@@ -247,7 +247,7 @@ def _pieces(
 
 def _refusal(study: Study, problems: Sequence[Problem]) -> StudyError:
     return StudyError(
-        *(Fault(f"{study.name}.yaml  {p.key}", p.value, p.rule, p.remedy, p.tag) for p in problems)
+        *(Fault(study.place(p.key), p.value, p.rule, p.remedy, p.tag) for p in problems)
     )
 
 

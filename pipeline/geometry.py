@@ -234,7 +234,7 @@ def structure(
     except GeometryError as error:
         raise StudyError(
             *(
-                Fault(f"{study.name}.yaml  {_key(p.key, plan)}", p.value, p.rule, p.remedy, p.tag)
+                Fault(study.place(_key(p.key, plan)), p.value, p.rule, p.remedy, p.tag)
                 for p in error.problems
             )
         ) from error

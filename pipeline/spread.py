@@ -146,7 +146,7 @@ class _Done:
 
 def _too_wide(study: Study, refused: list[str]) -> Fault:
     return Fault(
-        f"{study.name}.yaml  unknowns",
+        study.place("unknowns"),
         "",
         f"lets most draws make no installation; among the reasons: {refused[0]}",
         "narrow the ranges of route, height, antenna and lead",

@@ -186,7 +186,7 @@ def _with_ports(study: Study, built: Structure) -> Structure:
     except ValueError as error:
         rule = f"leaves no room for a candidate: {error}"
         remedy = "let the route be longer, or the candidates sit nearer to the antenna"
-        place = f"{study.name}.yaml  cable.route"
+        place = study.place("cable.route")
         raise StudyError(Fault(place, "", rule, remedy, "choke-no-room")) from error
 
 

@@ -220,7 +220,7 @@ def read_study(document: Document, folder: Path) -> Study:
     """
     lengths = system_of(document.words())
     with lengths_in(lengths):
-        return replace(_checked(document, folder), lengths=lengths)
+        return replace(_checked(document, folder), lengths=lengths, lines=document.numbered())
 
 
 def _checked(document: Document, folder: Path) -> Study:

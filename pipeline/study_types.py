@@ -5,7 +5,8 @@ Lengths in m, frequencies in Hz, power in W, impedances in ohm, conductivity in 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from models.catalogue import CoaxClass, FerriteCore, Pipe
@@ -285,7 +286,7 @@ class Study:
     ``warnings`` what is allowed but worth knowing. ``duty`` is the mean power over that of a full
     carrier; ``line_prices`` are those of a metre of cable, by the id of its class; ``lengths`` is
     how its lengths are written, and how those told about it are worded; ``own`` are parts that
-    the study brings along.
+    the study brings along; ``lines`` says on which line of the file each key stands.
     """
 
     name: str
@@ -313,6 +314,16 @@ class Study:
     verdict: Thresholds = Thresholds()
     lengths: System = "metric"
     own: OwnParts = NO_PARTS
+    lines: Mapping[str, int] = field(default_factory=dict, compare=False, repr=False)
+
+    def place(self, key: str) -> str:
+        """Where a key stands, as messages show it; the line is that of the nearest one above it."""
+        at = key
+        while at and at not in self.lines:
+            # A candidate of a list of counts is called like its entry, with more behind a hyphen.
+            at = at[: max(at.rfind(sign) for sign in ".[-")] if set(at) & set(".[-") else ""
+        line = f":{self.lines[at]}" if at else ""
+        return f"{self.name}.yaml{line}  {key}"
 
     @property
     def files(self) -> tuple[str, ...]:

@@ -138,7 +138,7 @@ def variables_of(study: Study) -> tuple[Variable, ...]:
     if not found:
         raise StudyError(
             Fault(
-                f"{study.name}.yaml  antenna.type",
+                study.place("antenna.type"),
                 study.antenna.type,
                 "has nothing here that can be tuned",
                 "free a length that is not zero, or leave tune.free out",
@@ -175,7 +175,7 @@ def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:
     if case is None:
         raise StudyError(
             Fault(
-                f"{study.name}.yaml  tune.choke",
+                study.place("tune.choke"),
                 wanted,
                 "is no case of this study that has a cable",
                 f"one of {', '.join(known)}",

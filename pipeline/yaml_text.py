@@ -53,6 +53,16 @@ class Document:
         """Where a key stands, as messages show it: file, line and dotted key."""
         return f"{self.name}:{self.line(path)}  {dotted(path)}".rstrip()
 
+    def numbered(self) -> dict[str, int]:
+        """Line of every key as messages write it; entries with an id are found by that as well."""
+        found = {dotted(path): line for path, line in self.lines.items() if path}
+        for path, line in self.lines.items():
+            if path and isinstance(path[-1], int):
+                name = self.value((*path, "id"))
+                if isinstance(name, str):
+                    found[dotted((*path[:-1], name))] = line
+        return found
+
     def value(self, path: KeyPath) -> Any:
         """What the file says at a key; ``None`` if it is not there."""
         found: Any = self.data

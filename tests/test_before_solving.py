@@ -69,7 +69,7 @@ def test_a_cable_of_two_hundred_metres_at_499_mhz_is_refused_with_the_length_tha
         return small_study_file(tmp_path, frequency="499 MHz", chokes=chokes, **changes)
 
     (fault,) = set(faults(study({"out": "99 m"}, {"left": "99 m"})))
-    assert (fault.tag, fault.place) == ("segments-many", "small.yaml  cable.route")
+    assert (fault.tag, fault.place.split("  ")[1]) == ("segments-many", "cable.route")
     assert f"at most {MOST_SEGMENTS}" in fault.rule
     metres = float(fault.remedy.split(" m ")[0].split()[-1])
     assert 40 < metres < 150
@@ -86,7 +86,7 @@ def test_a_first_step_that_ends_inside_the_pipe_is_refused(tmp_path: Path) -> No
         return small_study_file(tmp_path, antenna=FAT, cable=route, chokes=[IDEAL])
 
     (fault,) = set(faults(study("20 mm")))
-    assert (fault.tag, fault.place) == ("route-inside", "small.yaml  cable.route[0].out")
+    assert (fault.tag, fault.place.split("  ")[1]) == ("route-inside", "cable.route[0].out")
     assert faults(study(value_of(fault.remedy))) == []
 
 

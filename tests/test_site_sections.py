@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
@@ -176,6 +177,27 @@ def test_parts_that_touch_are_named_with_their_place_in_the_study(tmp_path: Path
     study = study_with(tmp_path, metalwork=[GUTTER, across])
     with pytest.raises(StudyError) as caught:
         requests(study)
-    (fault,) = {(f.place, f.tag) for f in caught.value.faults}
-    assert fault == ("small.yaml  site.metalwork[1]", "wires-cross")
-    assert "railing" in caught.value.faults[0].rule
+    (fault,) = caught.value.faults
+    assert fault.tag == "wires-cross"
+    assert "railing" in fault.rule
+    # The line is that of the entry, though it was found on the drawing.
+    place, key = fault.place.split("  ")
+    assert key == "site.metalwork[1]"
+    rows = (tmp_path / "small.yaml").read_text("utf-8").split("\n")
+    first = int(place.removeprefix("small.yaml:")) - 1
+    assert rows[first].startswith("  - ")
+    assert any("name: railing" in row for row in rows[first : first + 2])
+
+
+def test_what_is_wrong_with_several_drawings_is_told_together(tmp_path: Path) -> None:
+    """Two coils across two bends, each of them drawn by itself."""
+    chokes = [
+        {"id": f"coil-{k}", "kind": "coil", "turns": 9, "diameter": "0.3 m", "position": place}
+        for k, place in enumerate(("0.16 m", "1.60 m"))
+    ]
+    study = load_study(small_study_file(tmp_path, chokes=chokes))
+    with pytest.raises(StudyError) as caught:
+        requests(study)
+    keys = [fault.place.split("  ")[1] for fault in caught.value.faults]
+    assert [key.split(".")[1] for key in keys] == ["coil-0", "coil-1"]
+    assert all(re.match(r"small\.yaml:\d+  chokes", f.place) for f in caught.value.faults)
