@@ -26,7 +26,7 @@ from pipeline.followed import (
     ZONES,
     way_label,
 )
-from pipeline.geometry import soil_of, structure
+from pipeline.geometry import cage_wires, soil_of, structure
 from pipeline.plan import CABLE, REFINED, GeometryPlan
 from pipeline.solver import Soil
 from pipeline.study_types import Study
@@ -41,7 +41,9 @@ PART_STEPS = 2
 # Below this ratio of mean segment lengths a step says nothing (a tenth is the usual minimum of
 # grid refinement studies).
 LEAST_RATIO = 1.1
-CAGE_WIRES = (4, 6, 8)
+# Numbers of wires beside the one that is drawn: the next ones, so that no cage is tried that would
+# not be drawn because its wires stand too far apart.
+CAGE_WIRES = {4: (6, 8), 6: (4, 8), 8: (6, 12), 12: (8,)}
 PORT_SPACINGS = (0.5, 2.0)
 ZONE_FACTORS = (0.7, 1.5)
 FIELD_STEPS = (0.5, 2.0)
@@ -106,12 +108,13 @@ def redrawings(study: Study, most: int = MOST_SEGMENTS) -> Redrawings:
         return replace(built, name=f"{CABLE} ({said})" if said else CABLE)
 
     soil = soil_of(study)
+    cages = CAGE_WIRES[cage_wires(study, GeometryPlan(CABLE, has_feedline=True))]
     drawn = Redrawing(SEGMENTS, "1", draw(), soil)
     ways, remarks = [drawn], []
     most = max(most, _checked_size(draw))
     whole, ended = _segments(draw, drawn, most)
     parts = [] if len(whole) + 1 >= FEWEST_VALUES else _part_by_part(draw, whole, drawn, most)
-    for found, said in ((whole, ended), (parts, []), _others(draw, drawn), _grounds(drawn)):
+    for found, said in ((whole, ended), (parts, []), _others(draw, drawn, cages), _grounds(drawn)):
         ways += found
         remarks += said
     ways += [Redrawing(FIELD, f"{step:g}", drawn.structure, soil, step) for step in FIELD_STEPS]
@@ -201,10 +204,12 @@ def _shortened(before: Structure, after: Structure) -> float:
     return float(old / new)
 
 
-def _others(draw: Callable[..., Structure], drawn: Redrawing) -> tuple[list[Redrawing], list[str]]:
+def _others(
+    draw: Callable[..., Structure], drawn: Redrawing, cages: tuple[int, ...]
+) -> tuple[list[Redrawing], list[str]]:
     """Other numbers of wires, other ports, other segments where chokes sit."""
     wanted: list[tuple[str, float, dict[str, Any], str]] = [
-        *((WIRES, n, {"n_wires": n}, f"Cages of {n} wires do not fit") for n in CAGE_WIRES),
+        *((WIRES, n, {"n_wires": n}, f"Cages of {n} wires do not fit") for n in cages),
         *((PORTS, k, {"comb": k}, f"Ports at {k:g} times the spacing") for k in PORT_SPACINGS),
         *(
             (ZONES, k, {"zone": k}, f"Segments {k:g} times as long where chokes sit")

@@ -111,13 +111,18 @@ def _shield(cable: CoaxClass) -> ShieldCable:
     return ShieldCable(cable.shield_diameter / 2, Material(conductor(SHIELD_METAL).sigma, jacket))
 
 
+def cage_wires(study: Study, plan: GeometryPlan) -> int:
+    """Wires of the cage that the antenna's pipe is drawn as. [-]"""
+    return choose_wire_count(study.pipe.outside_diameter / 2, _wire_radius(study, plan))
+
+
 def draw_antenna(
     study: Study, plan: GeometryPlan, refine: float, n_wires: int | None = None
 ) -> FinishedAntenna:
     """The antenna as a cage of wires as thick as the shield that is joined to it."""
     pipe_radius = study.pipe.outside_diameter / 2
     radius = _wire_radius(study, plan)
-    n = n_wires or choose_wire_count(pipe_radius, radius)
+    n = n_wires or cage_wires(study, plan)
     sigma = cage_conductivity(study.pipe.sigma, pipe_radius, radius, n)
     ring = cage_ring_radius(pipe_radius, radius, n)
     cage = Cage(n, ring, radius, "antenna", Material(conductivity=sigma))

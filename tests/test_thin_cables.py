@@ -13,6 +13,7 @@ from models.pipe_cage import WIDEST_SPACING, choose_wire_count
 from pipeline.cache import requests
 from pipeline.check import quick_evidence
 from pipeline.evidence import LIMITS
+from pipeline.evidence_plan import WIRES, redrawings
 from pipeline.geometry import structure
 from pipeline.plan import ALONE, CABLE, GeometryPlan
 from pipeline.solver import solver_pattern, unit_source_currents
@@ -63,6 +64,12 @@ def test_a_thin_cable_is_drawn_soundly(name: str) -> None:
     assert abs(found.average_gain - 1) < LIMITS["average_gain"].sound
     assert found.reciprocity < LIMITS["reciprocity"].sound
     assert found.neighbour_ratio < LIMITS["segmentation"].usable
+
+
+def test_cages_tried_beside_a_thin_one_are_not_too_open_to_be_drawn() -> None:
+    # Four wires of 1 mm for a pipe of 22 mm stand 17 radii apart, which is no other way to draw it.
+    tried = redrawings(with_cable("RG-316/U")).ways
+    assert {way.value for way in tried if way.variation == WIRES} == {"6", "12"}
 
 
 def test_wires_stand_the_closer_the_thinner_they_are() -> None:
