@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogue import FerriteCore, every_core
-from models.core_fit import takes_cable
+from models.core_fit import is_split, takes_cable
 from pipeline.choke_materials import one_pass
 from pipeline.choke_sets import (
     CoreSet,
@@ -225,7 +225,7 @@ def design(
     sets = (CoreSet(None, ()), *(s for s in rows if not bends_under(walk, s)))
     say(f"{len(sets)} sets on {spread.shape[0]} geometries with {spread.shape[1]} draws each")
     found = evaluate_sets(spread, sets, cores, say)
-    tried = tuple(judge_set(s, found[s.id], _cost(s, prices)) for s in sets)
+    tried = tuple(judge_set(s, found[s.id], set_cost(s, prices)) for s in sets)
     chosen, met, dearer, hot = choose(study, spread.nominal, tried, currency)
     return Design(
         study=study,
@@ -246,10 +246,12 @@ def design(
     )
 
 
-def _cost(tried: CoreSet, prices: dict[str, float]) -> float | None:
-    """In money where anything has a price, else in pieces."""
-    if not prices or tried.core is None:
-        return float(tried.pieces)
+def set_cost(tried: CoreSet, prices: dict[str, float]) -> float | None:
+    """In money where anything has a price, else in pieces: a connector that comes off is one."""
+    if tried.core is None:
+        return 0.0
+    if not prices:
+        return float(tried.pieces + (not is_split(tried.core)))
     each = prices.get(tried.core.id)
     return None if each is None else round(each * tried.pieces, 2)
 

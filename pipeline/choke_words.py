@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from models.core_fit import is_split
 from models.lengths import large
 from pipeline.choke_design import Design, Judged
 from pipeline.choke_reactance import Reactance
 from pipeline.heat import ZERO_CELSIUS
 from pipeline.study_types import Thresholds
-from pipeline.wording import fixed, percent, times
+from pipeline.wording import fixed, percent, solid_sentence, times
 
 
 def cost_words(found: Design, judged: Judged) -> str:
     """What a set costs, in money or pieces."""
     if judged.cost is None:
         return "no price given"
+    solid = judged.set.core is not None and not is_split(judged.set.core)
+    connector = " and a connector" if solid else ""
     if found.currency:
-        return f"{judged.cost:.2f} {found.currency}"
-    return f"{judged.cost:.0f} piece" + ("" if judged.cost == 1 else "s")
+        return f"{judged.cost:.2f} {found.currency}{connector}"
+    pieces = judged.set.pieces
+    return f"{pieces} piece{'' if pieces == 1 else 's'}{connector}"
 
 
 def headline(found: Design) -> str:
@@ -86,6 +90,8 @@ def remarks(found: Design) -> list[str]:
             f"{core.rise[0]:.2g} to {core.rise[1]:.2g} K warmer than the air, "
             f"{core.margin:.0f} K below its Curie point of {core.curie - ZERO_CELSIUS:.0f} °C."
         )
+    if chosen.set.core is not None and not is_split(chosen.set.core):
+        said.append(solid_sentence(chosen.set.pieces))
     if chosen.set.core is not None and chosen.set.core.confidence == "derived":
         said.append(f"The core's catalogue entry is derived: {chosen.set.core.note}.")
     free = [j for j in found.tried if j.cost is None and j.score <= 1]

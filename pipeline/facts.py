@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.core_fit import is_split
 from pipeline.compare import CaseResult
 from pipeline.evidence import CaseEvidence, Grade
 from pipeline.metrics import (
@@ -101,4 +102,5 @@ def _facts(
         sleeve_length=result.sleeve_length,
         on_sale=choke.core.on_sale if isinstance(choke, FerriteChoice) else True,
         coil_cable=result.coil_cable,
+        is_solid=isinstance(choke, FerriteChoice) and not is_split(choke.core),
     )

@@ -223,7 +223,9 @@ class Cast:
         names[NONE] = ("no choke", BRICK)
         names[IDEAL] = ("ideal choke", INK)
         if self.recommended == NONE:
-            names[NONE] = ("no choke (recommended)", BRICK)
+            # Where nothing that was tried is any good, going without is no recommendation.
+            needless = self.cases.where(case=NONE).text("effect")[0] == "harmless"
+            names[NONE] = ("no choke" + (" (recommended)" if needless else ""), BRICK)
         else:
             names[self.recommended] = ("recommended", SEA)
         return names
@@ -250,7 +252,7 @@ class Cast:
         """Full names of the emphasised candidates, what is grey, what is unsound."""
         shown = self.players if table is None else tuple(p for p, _ in self.drawn(table))
         notes = [
-            Note(f"{p.name.split(':')[0]}: {shorten(p.label, 90)} [{p.id}]", p.colour, p.line["ls"])
+            Note(_told(p), p.colour, p.line["ls"])
             for p in shown
             if p.emphasised and p.id not in (NONE, IDEAL, ALONE)
         ]
@@ -289,6 +291,13 @@ class Cast:
     def words(self, title: str, notes: tuple[Note, ...], evidence: str | None = None) -> Words:
         """Words around a plot."""
         return Words(title, notes, self.evidence if evidence is None else evidence, self.footer)
+
+
+def _told(player: Player) -> str:
+    """Name beside a curve, full name, and the id where the first is another."""
+    name = player.name.split(":")[0]
+    own = "" if name == player.id else f" [{player.id}]"
+    return f"{name}: {shorten(player.label, 90)}{own}"
 
 
 def load_cast(results: Path) -> Cast:

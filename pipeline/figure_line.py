@@ -172,7 +172,8 @@ def _shield_title(table: Table, cast: Cast) -> str:
     others = [(float(rows.number("current_ratio").max()), p) for p, rows in cast.candidates(table)]
     if others:
         largest, player = max(others, key=lambda pair: pair[0])
-        of_all = ", the most of all other candidates" if len(others) > 1 else ""
+        other = "" if cast.recommended == NONE else "other "
+        of_all = f", the most of all {other}candidates" if len(others) > 1 else ""
         said.append(f"{percent(largest)} with {shorten(player.id, 30)}{of_all}")
     return f"{title}; {', '.join(said)}" if said else title
 

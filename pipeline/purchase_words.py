@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from models.lengths import large
 from pipeline.verdict import Facts, Interval, Variation, can_be_had, is_lottery, score, worsened
-from pipeline.wording import times
+from pipeline.wording import solid_sentence, times
 
 # A loss below this is no number to a reader. [dB]
 _LEAST_LOSS_DB = 0.005
@@ -22,7 +22,8 @@ def cost(facts: Facts, bare: Facts) -> str:
         loses = f"; the line loses {more:.2f} dB more with it" if more >= _LEAST_LOSS_DB else ""
         costs = "no price of it is given" if price is None else f"it costs {price}"
         return f" It takes {large(facts.coil_cable, 1)} of cable, and {costs}{loses}."
-    return "" if price is None else f" It costs {price}."
+    costs = "" if price is None else f" It costs {price}."
+    return f"{costs} {solid_sentence(facts.count)}" if facts.is_solid else costs
 
 
 def refused(

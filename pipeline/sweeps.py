@@ -195,9 +195,9 @@ def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
 def places(bench: Bench, recommended: Case, rows: list[Row]) -> list[Moved]:
     """How the recommended choke would do elsewhere, by the rows of :func:`choke_position_rows`.
 
-    Nothing for one that cannot be moved.
+    Nothing for one that cannot be moved; without any, that of the cores that are moved instead.
     """
-    if not can_be_moved(recommended.choke):
+    if not rows or (recommended.choke is not None and not can_be_moved(recommended.choke)):
         return []
     at, scores = ([float(row[name]) for row in rows] for name in ("position_m", "score"))
     return tried_places(at, scores, speed_of_light / bench.study.frequency)

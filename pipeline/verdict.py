@@ -56,6 +56,7 @@ class Facts:
     sleeve_length: float | None = None
     on_sale: bool = True
     coil_cable: float = 0.0
+    is_solid: bool = False
 
 
 @dataclass(frozen=True)

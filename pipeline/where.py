@@ -91,11 +91,20 @@ def _near(position: float) -> str:
 
 
 def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
-    """What the recommended choke would do at other places of the cable."""
+    """What the recommended choke would do at other places of the cable.
+
+    Where nothing is recommended, what a few cores would do there.
+    """
     if len(places) < 2 or score(bare) <= 1:
         return ""
     several = chosen.kind == "ferrite" and chosen.count > 1
-    what = "cores, all at one point, were" if several else "choke, taken at one point, was"
+    what = (
+        "A few of the study's first cores, all at one point, were"
+        if chosen.id == bare.id
+        else "The same cores, all at one point, were"
+        if several
+        else "The same choke, taken at one point, was"
+    )
     enough = stretches(places, lambda p: p.score <= 1)
     worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * score(bare)))
     best = best_place(places)
@@ -114,7 +123,7 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
         else ""
     )
     return (
-        f"Where? The same {what} tried at {len(places)} places from "
+        f"Where? {what} tried at {len(places)} places from "
         f"{stretch(places[0].position, places[-1].position)} along the cable: "
         f"{'; '.join(said)}.{shift}"
     )

@@ -191,3 +191,18 @@ def listed(said: Sequence[str]) -> str:
     ('mast', 'mast, rod and cable')
     """
     return " and ".join((", ".join(said[:-1]), said[-1])) if len(said) > 1 else "".join(said)
+
+
+def solid_sentence(count: int) -> str:
+    """What cores that cannot be opened ask of a cable.
+
+    Examples
+    --------
+    >>> solid_sentence(1)[:28]
+    'The core cannot be opened: i'
+    """
+    what, it = ("The core", "it goes") if count == 1 else ("The cores", "they go")
+    return (
+        f"{what} cannot be opened: {it} on before the connector. Where the cable has one at both "
+        "ends, one comes off and a new one is fitted, which is not in the price."
+    )

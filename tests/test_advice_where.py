@@ -107,3 +107,13 @@ def test_of_very_many_stretches_only_the_first_are_told() -> None:
     waves = tuple(Moved(0.1 * n, 0.5 if n % 2 else 1.5) for n in range(20))
     said = told(bare(2.0), cores(1, 0.5), places=waves).text
     assert "near 0.1 m, near 0.3 m, near 0.5 m, near 0.7 m and in places further on" in said
+
+
+def test_where_nothing_can_be_recommended_the_reader_is_told_where_a_few_cores_would_do() -> None:
+    there = (Moved(0.05, 3.0), Moved(0.1, 2.6), Moved(2.0, 0.8, near=False))
+    text = told(bare(2.0), cores(1, 5.0), places=there).text
+    assert "A few of the study's first cores, all at one point, were tried at 3 places" in text
+    assert "enough near 2.0 m" in text
+    assert "The same" not in text
+    # Nothing is said of places where nothing is needed.
+    assert "A few of" not in told(bare(0.5), cores(1, 0.2), places=there).text

@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 from made_facts import bare, cores, facts, steady, told
 from small_study import small_study_file, solved
 
-from models.catalogue import coax_class
+from models.catalogue import coax_class, ferrite_core
 from pipeline.as_made import as_made, with_making
 from pipeline.cache import made_requests, requests
+from pipeline.choke_design import set_cost
+from pipeline.choke_sets import CoreSet, Place
 from pipeline.coil_making import coil_cable, made_coils, own_cable
 from pipeline.compare import Solved, at_centre, case_line, route_length
 from pipeline.evidence import CaseEvidence
@@ -281,3 +283,19 @@ def test_metres_price_and_loss_of_a_coil_are_said() -> None:
     assert "the line loses 0.35 dB more with it" in a.text
     priced = told(bare(2.0), coil(0.2, price=21.0, **line), tried=made(0.4))  # type: ignore[arg-type]
     assert "8.4 m of cable, and it costs 21.00 EUR" in priced.text
+
+
+def test_cores_that_cannot_be_opened_ask_for_a_connector() -> None:
+    assert "cannot be opened" not in told(bare(2.0), cores(2, 0.4)).text
+    text = told(bare(2.0), cores(2, 0.4, is_solid=True)).text
+    assert "The cores cannot be opened: they go on before the connector" in text
+
+
+def test_a_connector_counts_as_a_piece_where_cores_cannot_be_opened() -> None:
+    here = Place("at the antenna", 0.05)
+    bead, clamp = ferrite_core("mix-43-bead-25-9"), ferrite_core("mix-43-clamp-12-7")
+    assert set_cost(CoreSet(clamp, ((2, here),)), {}) == 2
+    assert set_cost(CoreSet(bead, ((2, here),)), {}) == 3
+    assert set_cost(CoreSet(bead, ((2, here),)), {bead.id: 3.0}) == 6.0
+    assert set_cost(CoreSet(bead, ((2, here),)), {clamp.id: 3.0}) is None
+    assert set_cost(CoreSet(None, ()), {}) == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -93,6 +94,18 @@ def test_the_title_of_a_figure_ranks_by_the_figures_own_numbers(cast: Cast) -> N
         assert cast.value(named[1], "shield_current_ratio_max") == top
         assert f"{percent(top)} with {named[1]}" in title
     assert ("the most of all" in title) == (len(others) > 1)
+
+
+@given(casts(), st.sampled_from(["harmless", "noticeable", "strong"]))
+def test_going_without_is_called_recommended_only_where_the_cable_is_harmless(
+    cast: Cast, effect_none: str
+) -> None:
+    cells = dict(cast.cases.columns)
+    cells["effect"] = np.where(cells["case"] == "none", effect_none, cells["effect"])
+    made = replace(cast, cases=Table(cells))
+    name = made.player("none").name.split(":")[0]
+    chosen = made.recommended == "none" and effect_none == "harmless"
+    assert name == ("no choke (recommended)" if chosen else "no choke")
 
 
 @given(casts())
