@@ -35,11 +35,13 @@ ONE_ROD_WITHIN = 2 * STAR_ARM
 class Earth:
     """A lead from a piece of metal down to a rod: its radius [m], the rod's impedance [ohm].
 
-    No impedance: the rod is that of the cable's bond, however far away.
+    No impedance: the rod is that of the cable's bond, however far away. ``usual`` says that the
+    study states none, so that it is a common rod's in its soil.
     """
 
     lead_radius: float
     impedance: complex | None
+    usual: bool = False
 
 
 @dataclass(frozen=True)

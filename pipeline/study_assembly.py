@@ -14,6 +14,7 @@ from models.antenna import SPEED_OF_LIGHT
 from models.antennas import generators
 from models.catalogue import CoaxClass, Pipe
 from models.catalogue_records import NO_PARTS, OwnParts
+from models.ground_rod import common_rod
 from models.structure import Problem
 from pipeline.coil_making import with_cable_price
 from pipeline.fixture import measurement_notes
@@ -152,6 +153,12 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
         ends = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
         sentences.append(f"band: {ends} in {band.points} points")
         parts = replace(parts, band=band)
+    ground = None if parts.site is None else parts.site.ground
+    if parts.bond is not None and parts.bond.usual and ground is not None:
+        rod = common_rod(ground.sigma)
+        parts = replace(parts, bond=replace(parts.bond, rod_impedance=rod, usual=False))
+        if parts.cable is not None and any(step.go == "bond" for step in parts.cable.route):
+            sentences.append(f"bond.rod_impedance: {abs(rod):g} ohm, a common rod in this soil")
     usual = _usual_joint(parts)
     if usual is not None and parts.cable is not None:
         sentences.append(f"cable.joins: {usual}")

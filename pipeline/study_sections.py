@@ -136,7 +136,7 @@ class SiteSection(Section):
 
     def record(self) -> Site:
         """Frozen record."""
-        around = surroundings_of(self.mast, self.metalwork, self.other_feedline)
+        around = surroundings_of(self.mast, self.metalwork, self.other_feedline, self.ground)
         return Site(self.height, self.ground, self.mount, around)
 
     def stated_defaults(self, where: str) -> list[str]:
@@ -180,12 +180,12 @@ class BondSection(Section):
 
     lead_diameter: Annotated[float, size(5e-4, 0.03, "diameter of the lead", "4.5 mm")] = 4.5e-3
     rod_impedance: Annotated[
-        complex, As(kinds.impedance("rod in the soil; may be complex", "40 ohm"))
-    ] = 40 + 0j
+        complex | None, As(kinds.impedance("rod in the soil; may be complex", "40 ohm"))
+    ] = None
 
     def record(self) -> Bond:
-        """Frozen record."""
-        return Bond(self.lead_diameter, self.rod_impedance)
+        """Frozen record; what the soil gives a rod is filled in later."""
+        return Bond(self.lead_diameter, self.rod_impedance or 0j, self.rod_impedance is None)
 
 
 class StationSection(Section):

@@ -6,12 +6,14 @@ In go plain data, out come sections that give the records of models/metalwork.py
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
 from models.catalogue import CoaxClass
 from models.earth import Earth
+from models.ground_rod import common_rod
 from models.mast import SIDES, Mast
 from models.metalwork import (
     MAST,
@@ -27,6 +29,7 @@ from pipeline import study_fields as kinds
 from pipeline.refusals import FieldError
 from pipeline.study_fields import Context, FieldKind
 from pipeline.study_section import A_COAX, As, Section, size
+from pipeline.study_types import Ground
 from pipeline.units import (
     SCHEMA_PATTERN_LENGTH,
     in_units_of_reader,
@@ -48,12 +51,14 @@ _EXAMPLE = '["1 m", "0 m", "7 m"]'
 class EarthSection(Section):
     """A lead from a piece of metal to a ground rod straight below."""
 
-    rod_impedance: Annotated[complex, As(kinds.impedance("rod in the soil", "40 ohm"))] = 40 + 0j
+    rod_impedance: Annotated[complex | None, As(kinds.impedance("rod in the soil", "40 ohm"))] = (
+        None
+    )
     lead_diameter: Annotated[float, size(5e-4, 0.06, "diameter of the lead", "4.5 mm")] = 4.5e-3
 
     def record(self) -> Earth:
-        """Frozen record."""
-        return Earth(self.lead_diameter / 2, self.rod_impedance)
+        """Frozen record; what the soil gives a rod is filled in by :func:`surroundings_of`."""
+        return Earth(self.lead_diameter / 2, self.rod_impedance or 0j, self.rod_impedance is None)
 
 
 def _read_earth(raw: Any, context: Context) -> Earth | None:
@@ -213,13 +218,22 @@ def surroundings_of(
     mast: StandingMastSection | None,
     pieces: list[PieceSection],
     other: OtherFeedlineSection | None,
+    ground: Ground | None,
 ) -> Surroundings:
-    """Frozen record of the sections that a study gives."""
+    """Frozen record of the sections that a study gives, rods without a value as the soil has it."""
+
+    def rod(earth: Earth | None) -> Earth | None:
+        if earth is None or not earth.usual or ground is None:
+            return earth
+        return replace(earth, impedance=common_rod(ground.sigma), usual=False)
+
+    posts = (piece.record() for piece in pieces)
+    beside = None if other is None else other.record()
     return Surroundings(
         mast=None if mast is None else mast.record(),
-        mast_earth=None if mast is None else mast.foot,
-        pieces=tuple(piece.record() for piece in pieces),
-        other=None if other is None else other.record(),
+        mast_earth=None if mast is None else rod(mast.foot),
+        pieces=tuple(replace(piece, earth=rod(piece.earth)) for piece in posts),
+        other=None if beside is None else replace(beside, earth=rod(beside.earth)),
     )
 
 

@@ -86,10 +86,14 @@ class Cable:
 
 @dataclass(frozen=True)
 class Bond:
-    """Lead from the shield to a ground rod: diameter [m] and the rod's impedance [ohm]."""
+    """Lead from the shield to a ground rod: diameter [m] and the rod's impedance [ohm].
+
+    ``usual`` says that the study states none, so that it is a common rod's in its soil.
+    """
 
     lead_diameter: float
     rod_impedance: complex
+    usual: bool = False
 
 
 @dataclass(frozen=True)

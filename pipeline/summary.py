@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 
 from models.antennas import generators
+from models.ground_rod import COMMON_ROD, common_rod
 from models.lengths import large, small
 from models.metalwork import Surroundings
 from pipeline.advice import Advice
 from pipeline.choke_model import line_run, sleeve_length
 from pipeline.compare import CaseResult
-from pipeline.conductor import ground_rod_resistance
 from pipeline.evidence import LIMITS, CaseEvidence, GeometryEvidence
 from pipeline.facts import Judged
 from pipeline.geometry import sized_antenna
@@ -30,8 +30,6 @@ from pipeline.verdict import (
 )
 
 SCHEMA_VERSION = "2.0"
-# Length and diameter of a ground rod as sold; common practice, no source. [m]
-COMMON_ROD = (2.4, 0.016)
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
 
 
@@ -141,12 +139,13 @@ def _rod_for_comparison(study: Study) -> list[str]:
     ground = study.site.ground
     if study.bond is None or ground is None or ground.sigma <= 0:
         return []
-    length, diameter = COMMON_ROD
-    resistance = ground_rod_resistance(length, diameter / 2, ground.sigma)
+    (length, diameter), common = COMMON_ROD, common_rod(ground.sigma)
+    used = abs(study.bond.rod_impedance)
+    rod = f"a rod of {large(length, None)} and {small(diameter)} in this soil"
+    if used == abs(common):
+        return [f"bond.rod_impedance: {used:g} ohm, what {rod} has at low frequency"]
     return [
-        f"bond.rod_impedance: {abs(study.bond.rod_impedance):.0f} ohm is used; a rod of "
-        f"{large(length, None)} and {small(diameter)} in this soil has {resistance:.0f} ohm at low "
-        "frequency"
+        f"bond.rod_impedance: {used:g} ohm is used; {rod} has {abs(common):g} ohm at low frequency"
     ]
 
 

@@ -5,11 +5,16 @@ Published values are in tests/validation, metal and insulated_wire.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from models.antenna import thickness_inductance
-from pipeline.conductor import ground_rod_resistance, jacket_inductance, surface_resistance
+from models.ground_rod import common_rod, ground_rod_resistance
+from pipeline.conductor import jacket_inductance, surface_resistance
+from pipeline.study import load_study
+from tests.small_study import small_study_file
 
 # Laws
 
@@ -87,3 +92,18 @@ def test_rod_that_is_not_slender_or_soil_that_insulates_is_refused(
 def test_metal_without_conductivity_is_refused() -> None:
     with pytest.raises(ValueError, match="sigma = 0 must be positive"):
         surface_resistance(145e6, 0)
+
+
+def test_a_study_that_states_no_rod_has_the_common_one_of_its_soil(tmp_path: Path) -> None:
+    # Dwight 1936 for 2.4 m of 16 mm: 81 ohm in average soil of 5 mS/m, to two digits.
+    route = [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
+    cable = {"type": "RG-213/U", "route": route}
+    mast = {"material": "metal", "diameter": "40 mm", "length": "1 m", "foot": {}}
+    site = {"height": "3 m", "ground": "average", "mast": mast}
+    study = load_study(small_study_file(tmp_path, site=site, cable=cable))
+    assert study.bond is not None
+    assert study.bond.rod_impedance == 81
+    assert study.site.around.mast_earth is not None
+    assert study.site.around.mast_earth.impedance == 81
+    assert "bond.rod_impedance: 81 ohm, a common rod in this soil" in study.defaults
+    assert common_rod(0.01).real == pytest.approx(ground_rod_resistance(2.4, 8e-3, 0.01), rel=0.05)

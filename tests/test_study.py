@@ -222,9 +222,10 @@ def test_a_default_that_is_written_out_gives_the_same_study_and_no_sentence(
 def test_defaults_of_a_bond_are_stated_only_where_there_is_one(tmp_path: Path) -> None:
     route = [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
     study = study_with(tmp_path, cable={"type": "RG-213/U", "route": route})
-    assert study.bond == Bond(0.0045, 40 + 0j)
+    assert study.bond == Bond(0.0045, 81 + 0j)
     assert "bond.lead_diameter: 4.5 mm" in study.defaults
-    assert "bond.rod_impedance: 40 ohm" in study.defaults
+    # A common rod in average soil, after Dwight (1936): see tests/test_conductor.py.
+    assert "bond.rod_impedance: 81 ohm, a common rod in this soil" in study.defaults
     assert study_with(tmp_path).bond is None
 
 
