@@ -1,56 +1,53 @@
 """How far to keep away from an installation that transmits: an estimate, not a certificate.
 
-Power densities at points round an installation in, distances beyond which a limit holds out. A
-zone round the antenna's axis and a zone round the cable hold every point that is above the limit.
+Power densities at places round an installation in, distances beyond which a limit holds out. Each
+place belongs to one conductor, whatever the limit and the power: a stricter limit or more power
+never means a shorter distance, and a place outside all distances is below the limit.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.exposure_limits import ExposureLimit
-from models.structure import Segments, Structure
-from pipeline.solver import SPEED_OF_LIGHT_NEC
+from pipeline.exposure_places import STEP, Places
 
 # Field 1.6 times that of free space: the worst case of a reflection from the ground in FCC OET
 # Bulletin 65, edition 97-01, after the EPA's models of broadcast stations.
 GROUND_REFLECTION = 1.6**2
-# Nearest distance from the antenna's axis and from the cable at which the field is asked for. [m]
-NEAREST = 0.1
-NEAREST_CABLE = 0.05
-_FARTHEST_CABLE = 2.0
-_RADII, _AZIMUTHS, _RINGS, _ANGLES = 12, 8, 8, 6
-# Points along the cable are this far apart. [m]
-_SPACING = 0.2
-# A point of a ring counts where no other segment is nearer than this share of its distance.
-_OWN = 0.9
-# The star under a rod has no rings: its image so near the soil is wrong.
-ANTENNA_PARTS = ("antenna",)
-CABLE_PARTS = ("shield", "coil", "bond lead", "station lead")
-# Lowest height above the ground: the image of a point on it is no place for a person. [m]
-FLOOR = 0.1
+# Between the points of a shell the field may be so much stronger than at the nearest of them.
+MARGIN = 1.3
 
 Real = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Distances:
-    """Where one limit holds; all in m.
+class Zone:
+    """How near one conductor a limit may be passed.
 
-    Outside ``antenna`` from the antenna's axis, and at any distance below ``lowest`` or above
-    ``highest``, the limit holds, but for what lies within ``cable`` of the cable. Zero: it holds
-    wherever the field was asked for. ``far_field`` and ``far_field_ground`` are the estimates of
-    a far field in free space and with the worst reflection.
+    ``distance`` [m] from its wires; zero: the limit holds wherever the field was asked for.
+    ``place`` [m] is the farthest point that is above, None without one.
+    """
+
+    conductor: str
+    distance: float
+    place: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True)
+class Distances:
+    """Where one limit holds: outside all zones. One zone for every conductor.
+
+    ``far_field`` and ``far_field_ground`` [m] are the estimates of a far field in free space and
+    with the worst reflection.
     """
 
     limit: ExposureLimit
-    antenna: float
-    lowest: float
-    highest: float
-    cable: float
+    zones: tuple[Zone, ...]
     far_field: float
     far_field_ground: float
 
@@ -97,184 +94,119 @@ def far_field_distance(eirp: float, density: float, reflection: float = 1.0) -> 
     return float(np.sqrt(reflection * eirp / (4 * np.pi * density)))
 
 
-def crossing(radius: Real, density: Real, limit: float) -> float:
-    """Last distance at which a power density falls to a limit, between grid points by power law.
+def reached(distance: Real, density: Real, levels: Real) -> Real:
+    """How far from a conductor each of some power densities may be passed.
 
     Parameters
     ----------
-    radius, density : ndarray, shape (n,)
-        Rising distances [m] and the largest power density at each. [W/m2]
-    limit : float
-        Power density that is allowed. [W/m2]
+    distance, density : ndarray, shape (n,)
+        Of places from it [m], and power density there. [W/m2]
+    levels : ndarray, shape (n_level,)
+        Power densities. [W/m2]
 
     Returns
     -------
-    float
-        Zero where none is above; the last distance where that still is. [m]
+    ndarray, shape (n_level,)
+        Farthest place above the level, and from there on as the field of a wire falls (with the
+        square of the distance), at most to the next shell: that would be above it as well. Zero
+        where no place is above. [m]
 
     Examples
     --------
-    >>> round(crossing(np.array([1.0, 2.0, 4.0]), np.array([16.0, 4.0, 1.0]), 2.0), 6)
-    2.828427
+    >>> at = np.array([1.0, 1.4, 1.96])
+    >>> np.round(reached(at, 10 / at**2, np.array([2.0, 1e3])), 2)
+    array([2.74, 0.  ])
     """
-    above = np.flatnonzero(density > limit)
-    if not len(above):
-        return 0.0
-    i = int(above[-1])
-    if i == len(radius) - 1:
-        return float(radius[i])
-    after = max(float(density[i + 1]), 1e-6 * limit)
-    part = np.log(density[i] / limit) / np.log(density[i] / after)
-    return float(radius[i] * (radius[i + 1] / radius[i]) ** part)
+    front = _front(distance, density)
+    ratio = MARGIN * density[front, None] / levels
+    grown = distance[front, None] * np.minimum(STEP, np.sqrt(ratio))
+    return np.asarray(np.where(ratio > 1, grown, 0.0).max(axis=0, initial=0.0))
 
 
-@dataclass(frozen=True)
-class SurveyPoints:
-    """Points of the survey, and how each lies to antenna and cable.
+def _front(distance: Real, density: Real) -> NDArray[np.int64]:
+    """Places that no other one is both farther than and stronger than: no level needs the rest."""
+    order = np.lexsort((-density, -distance))
+    strongest_so_far = np.maximum.accumulate(np.concatenate([[-1.0], density[order]]))
+    return np.asarray(order[strongest_so_far[1:] > strongest_so_far[:-1]])
 
-    ``place`` (n, 3); ``radius`` from the axis, ``to_antenna`` and ``to_cable`` from the nearest
-    segment, each (n,); ``ring`` (n,) is the distance from the cable that a point was set at, not
-    a number for the others.
+
+def made_by_the_antenna(places: Places, density: Real) -> NDArray[np.bool_]:
+    """Whether a place of another conductor is no stronger than the antenna's own at its distance.
+
+    ``density`` (n,) [W/m2] of the places; shape (n,). Such a place is in the antenna's zone for
+    every limit that it passes, so it says nothing about the conductor that it is nearest to.
     """
-
-    place: Real
-    radius: Real
-    to_antenna: Real
-    to_cable: Real
-    ring: Real
-
-
-def _nearest(place: Real, centres: Real) -> Real:
-    if not len(centres):
-        return np.full(len(place), np.inf)
-    found = [
-        np.sqrt(((place[a : a + 500, None] - centres) ** 2).sum(axis=2)).min(axis=1)
-        for a in range(0, len(place), 500)
-    ]
-    return np.concatenate(found)
+    own = places.owner == 0
+    reach = reached(places.distance[0, own], density[own], MARGIN * density[~own])
+    found = np.zeros(len(density), dtype=bool)
+    found[~own] = places.distance[0, ~own] <= reach
+    return found
 
 
-def segments_of(structure: Structure, wanted: tuple[str, ...]) -> NDArray[np.int64]:
-    """Indices of the segments of some parts, by the parts' names."""
-    parts = np.array([w.part for w in structure.wires])[structure.segments.wire]
-    return np.flatnonzero(np.isin(parts, wanted))
+def zones(places: Places, density: Real, levels: Real) -> tuple[tuple[Zone, ...], ...]:
+    """How near each conductor power densities may be passed, all conductors for each.
 
-
-def _shells(structure: Structure, f: float, reach: float, grounded: bool) -> Real:
-    """Points round the axis out to ``reach`` [m], from the ground to above the tip."""
-    wavelength = SPEED_OF_LIGHT_NEC / f
-    height = structure.segments.centre[segments_of(structure, ANTENNA_PARTS), 2]
-    low, high = float(height.min()), float(height.max())
-    # Close steps beside the antenna, where the limits are met, and wide ones beyond.
-    close = np.arange(low - 0.3 * reach, high + 0.3 * reach, 0.1 * wavelength)
-    below, above = np.linspace(low - reach, close[0], 4), np.linspace(close[-1], high + reach, 4)
-    heights = np.unique(np.concatenate([below, close, above]))
-    if grounded:
-        heights = heights[heights > FLOOR]
-        heights = np.union1d(heights, np.linspace(FLOOR, heights.min(), 5))
-    radii = np.geomspace(NEAREST, reach, _RADII)
-    angles = np.arange(_AZIMUTHS) * 2 * np.pi / _AZIMUTHS
-    r, a, z = (g.ravel() for g in np.meshgrid(radii, angles, heights, indexing="ij"))
-    return np.stack([r * np.cos(a), r * np.sin(a), z], axis=1)
-
-
-def rings_round(segments: Segments, chosen: NDArray[np.int64], distance: Real) -> tuple[Real, Real]:
-    """Points round some segments, and the distance of each from its segment.
-
-    Parameters
-    ----------
-    segments : Segments
-        All segments of a structure.
-    chosen : ndarray, shape (n_chosen,)
-        Those that are surrounded.
-    distance : ndarray, shape (n_ring,)
-        Distances from their axes. [m]
-
-    Returns
-    -------
-    place : ndarray, shape (n_ring * n_chosen * 6, 3)
-    distance : ndarray, shape (n_ring * n_chosen * 6,)
-        Both in m.
+    ``density`` (n,) at the places and ``levels`` (n_level,), both [W/m2].
     """
-    along = segments.direction[chosen]
-    # Any vector that is not along the segment spans the plane across it.
-    other = np.where(np.abs(along[:, 2:]) > 0.7, [[1.0, 0.0, 0.0]], [[0.0, 0.0, 1.0]])
-    u = np.cross(along, other)
-    u /= np.linalg.norm(u, axis=1)[:, None]
-    v = np.cross(along, u)
-    angle = np.arange(_ANGLES)[:, None] * 2 * np.pi / _ANGLES
-    around = np.cos(angle) * u[:, None] + np.sin(angle) * v[:, None]
-    place = segments.centre[chosen][:, None] + distance[:, None, None, None] * around
-    return place.reshape(-1, 3), np.repeat(distance, len(chosen) * _ANGLES)
-
-
-def _rings(structure: Structure) -> tuple[Real, Real]:
-    """Points round the cable, every fifth of a metre, and the distance of each from it."""
-    chosen = segments_of(structure, CABLE_PARTS)
-    way = np.cumsum(structure.segments.length[chosen])
-    spaced = chosen[np.unique(np.floor(way / _SPACING), return_index=True)[1]]
-    distance = np.geomspace(NEAREST_CABLE, _FARTHEST_CABLE, _RINGS)
-    return rings_round(structure.segments, spaced, distance)
-
-
-def survey_points(structure: Structure, f: float, reach: float, grounded: bool) -> SurveyPoints:
-    """Where the field is asked for: shells round the axis and rings round the cable.
-
-    ``f`` in Hz; ``reach`` [m] is how far from the axis; ``grounded`` whether there is soil.
-    """
-    centre = structure.segments.centre
-    rings, at = _rings(structure)
-    # What lies nearer to another stretch of the cable belongs to a ring of that.
-    own = _nearest(rings, centre[segments_of(structure, CABLE_PARTS)]) >= _OWN * at
-    rings, at = rings[own], at[own]
-    shells = _shells(structure, f, reach, grounded)
-    place = np.concatenate([shells, rings])
-    ring = np.concatenate([np.full(len(shells), np.nan), at])
-    if grounded:
-        ring, place = ring[place[:, 2] >= FLOOR], place[place[:, 2] >= FLOOR]
-    return SurveyPoints(
-        place=place,
-        radius=np.hypot(place[:, 0], place[:, 1]),
-        to_antenna=_nearest(place, centre[segments_of(structure, ANTENNA_PARTS)]),
-        to_cable=_nearest(place, centre[segments_of(structure, (*CABLE_PARTS, "rod star"))]),
-        ring=ring,
-    )
-
-
-def _largest(at: Real, density: Real) -> tuple[Real, Real]:
-    """Distinct distances, rising, and the largest density at each."""
-    steps, which = np.unique(np.round(at, 6), return_inverse=True)
-    found = np.zeros(len(steps))
-    np.maximum.at(found, which, density)
-    return steps, found
+    counted = ~made_by_the_antenna(places, density)
+    found = []
+    for k, name in enumerate(places.conductors):
+        own = np.flatnonzero(counted & (places.owner == k))
+        at = places.distance[k, own]
+        farthest = []
+        for level, distance in zip(levels, reached(at, density[own], levels), strict=True):
+            above = np.flatnonzero(MARGIN * density[own] > level)
+            where = None
+            if len(above):
+                x, y, z = places.place[own[above[at[above].argmax()]]].tolist()
+                where = (x, y, z)
+            farthest.append(Zone(name, float(distance), where))
+        found.append(farthest)
+    return tuple(zip(*found, strict=True))
 
 
 def distances(
-    points: SurveyPoints, density: Real, limit: ExposureLimit, f: float, eirp: float
-) -> Distances:
-    """Zones of one limit; ``density`` (n,) [W/m2] at the points, ``f`` [Hz], ``eirp`` [W]."""
-    allowed = limit.density.at(f)
-    shell = np.isnan(points.ring) & (points.to_antenna <= points.to_cable)
-    antenna = crossing(*_largest(points.radius[shell], density[shell]), allowed)
-    above = shell & (density > allowed)
-    heights = np.unique(points.place[np.isnan(points.ring), 2])
-    lowest = highest = 0.0
-    if above.any():
-        # The next height of the grid outwards is the first at which the limit was seen to hold.
-        i, j = np.searchsorted(
-            heights, [points.place[above, 2].min(), points.place[above, 2].max()]
+    places: Places, density: Real, limits: Sequence[ExposureLimit], f: float, eirp: float
+) -> tuple[Distances, ...]:
+    """Zones of limits; ``density`` (n,) [W/m2] at the places, ``f`` [Hz], ``eirp`` [W]."""
+    allowed = np.array([limit.density.at(f) for limit in limits])
+    return tuple(
+        Distances(
+            limit,
+            found,
+            far_field_distance(eirp, float(level)),
+            far_field_distance(eirp, float(level), GROUND_REFLECTION),
         )
-        lowest, highest = heights[max(i - 1, 0)], heights[min(j + 1, len(heights) - 1)]
-    inside = (points.radius <= antenna) & (points.place[:, 2] >= lowest)
-    inside &= points.place[:, 2] <= highest
-    ring = ~np.isnan(points.ring) & ~inside
-    cable = crossing(*_largest(points.ring[ring], density[ring]), allowed) if ring.any() else 0.0
-    return Distances(
-        limit,
-        antenna,
-        float(lowest),
-        float(highest),
-        cable,
-        far_field_distance(eirp, allowed),
-        far_field_distance(eirp, allowed, GROUND_REFLECTION),
+        for limit, level, found in zip(
+            limits, allowed, zones(places, density, allowed), strict=True
+        )
+    )
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The strongest field where people can be.
+
+    ``density`` [W/m2] is at most that, also between the points; the strongest of them is at
+    ``place`` [m], ``distance`` [m] from the nearest ``conductor``.
+    """
+
+    density: float
+    place: tuple[float, float, float]
+    conductor: str
+    distance: float
+
+
+def strongest(places: Places, density: Real, there: NDArray[np.bool_]) -> Standing | None:
+    """Strongest field among the places ``there`` (n,), ``density`` (n,) [W/m2]; None: nowhere."""
+    if not there.any():
+        return None
+    k = int(np.flatnonzero(there)[density[there].argmax()])
+    nearest = int(places.distance[:, k].argmin())
+    x, y, z = places.place[k].tolist()
+    return Standing(
+        MARGIN * float(density[k]),
+        (x, y, z),
+        places.conductors[nearest],
+        float(places.distance[nearest, k]),
     )

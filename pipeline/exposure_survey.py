@@ -15,28 +15,36 @@ from models.exposure_limits import ExposureLimit, limits_at
 from models.structure import Structure
 from pipeline.compare import CaseResult, Solved, case_series
 from pipeline.exposure import (
-    FLOOR,
     GROUND_REFLECTION,
-    NEAREST,
     Distances,
+    Standing,
     average_power,
     distances,
     far_field_distance,
-    rings_round,
+    strongest,
+)
+from pipeline.exposure_places import (
+    FLOOR,
+    Conductor,
+    Places,
+    distances_to,
     segments_of,
-    survey_points,
+    survey_places,
 )
 from pipeline.far_field import Directions, directive_power, far_field
 from pipeline.near_field import near_field, power_density
 from pipeline.plan import Case
 from pipeline.port_algebra import port_currents, port_voltages, superpose
-from pipeline.solver import Soil
+from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil
 from pipeline.study_types import Study
 
 # Segments are cut into pieces of this length at most. [m]
 _PIECE = 0.05
 # The end of the cable where somebody sits at the radio. [m]
 _AT_STATION = 1.0
+# Somebody is no nearer to a conductor than this share of the stated distance, and beside the radio
+# as long as no farther than that.
+_NO_NEARER, _BESIDE = 0.95, 1.3
 # Points of the side view, and how much room beyond antenna and cable it shows. [m]
 _VIEW_POINTS = 900
 # Grid lines beside a wire are this far from it; steeper than this a wire counts as upright.
@@ -53,16 +61,16 @@ class CaseExposure:
     """One case at its average power.
 
     ``power`` [W] enters the antenna on average, ``eirp`` [W] is its largest in free space;
-    ``station`` is the largest power density at the stated distance from the cable near the
-    radio, ``walk`` that where people walk, None without a ground. [W/m2]
+    ``station`` is the strongest field at the stated distance from cable and lead near the radio,
+    ``walk`` that where people walk, None without a ground.
     """
 
     case: str
     power: float
     eirp: float
     distances: tuple[Distances, ...]
-    station: float
-    walk: float | None
+    station: Standing | None
+    walk: Standing | None
 
 
 @dataclass(frozen=True)
@@ -162,17 +170,15 @@ def radiators(solved: Solved, study: Study, results: Sequence[CaseResult]) -> Ra
     )
 
 
-def _at_station(radiating: Radiators, distance: float) -> Real:
-    """Points beside the last stretch of cable and the lead behind it, shape (n, 3)."""
-    seg = radiating.structure.segments
-    last = max(position for _, position in radiating.structure.shield_path)
-    shield = [
-        k for k, position in radiating.structure.shield_path if position >= last - _AT_STATION
-    ]
-    lead = segments_of(radiating.structure, ("station lead",))
-    near = np.concatenate([np.array(shield, dtype=np.int64), lead])
-    points = rings_round(seg, near, np.array([distance]))[0]
-    return points[points[:, 2] >= FLOOR] if radiating.grounded else points
+def _at_station(structure: Structure, places: Places, beside: float) -> NDArray[np.bool_]:
+    """Which places lie beside the last stretch of cable and the lead behind it, shape (n,)."""
+    last = max((position for _, position in structure.shield_path), default=0.0)
+    shield = [k for k, position in structure.shield_path if position >= last - _AT_STATION]
+    lead = segments_of(structure, ("station lead",))
+    near = Conductor("radio", np.concatenate([np.array(shield, dtype=np.int64), lead]))
+    if not len(near.chosen):
+        return np.zeros(len(places.place), dtype=bool)
+    return np.asarray(distances_to(structure, (near,), places.place)[0] <= _BESIDE * beside)
 
 
 def exposures(
@@ -189,36 +195,43 @@ def exposures(
     reach : float
         Height up to which people walk. [m]
     cable_distance : float
-        Distance of a person from the cable at the radio. [m]
+        How near a person comes to the cable and to anything else that carries current. [m]
     """
-    points = survey_points(
-        radiating.structure, radiating.f, 1.25 * _farthest(radiating, limits), radiating.grounded
-    )
-    there = (points.place[:, 2] <= reach) & (points.to_cable >= cable_distance)
-    beside = _at_station(radiating, cable_distance)
-    low = beside[:, 2] <= reach
-    density, near = radiating.density(points.place), radiating.density(beside)
-    walking = np.hstack([density[:, there], near[:, low]]).max(axis=1, initial=0.0)
+    structure, f = radiating.structure, radiating.f
+    height = reach if radiating.grounded else None
+    places = survey_places(structure, f, _farthest(radiating, limits), cable_distance, height)
+    clear = places.distance.min(axis=0) >= _NO_NEARER * cable_distance
+    station = clear & _at_station(structure, places, cable_distance)
+    walk = clear & (places.place[:, 2] <= reach) & radiating.grounded
     rows = zip(
-        radiating.cases, radiating.power, radiating.eirp(), density, near, walking, strict=True
+        radiating.cases,
+        radiating.power,
+        radiating.eirp(),
+        radiating.density(places.place),
+        strict=True,
     )
     return tuple(
         CaseExposure(
             case=case,
             power=power,
             eirp=eirp,
-            distances=tuple(distances(points, row, limit, radiating.f, eirp) for limit in limits),
-            station=float(station.max()),
-            walk=float(walk) if radiating.grounded else None,
+            distances=distances(places, row, limits, f, eirp),
+            station=strongest(places, row, station),
+            walk=strongest(places, row, walk),
         )
-        for case, power, eirp, row, station, walk in rows
+        for case, power, eirp, row in rows
     )
 
 
 def _farthest(radiating: Radiators, limits: Sequence[ExposureLimit]) -> float:
-    """Largest estimate of a far field with the worst reflection, over cases and limits. [m]"""
+    """How far from each conductor the field is asked for. [m]
+
+    A quarter beyond the estimate of a far field with the worst reflection, over cases and limits;
+    half a wavelength at least, where that estimate knows nothing of the field.
+    """
     strictest = min(limit.density.at(radiating.f) for limit in limits)
-    return max(4 * NEAREST, far_field_distance(max(radiating.eirp()), strictest, GROUND_REFLECTION))
+    far = far_field_distance(max(radiating.eirp()), strictest, GROUND_REFLECTION)
+    return max(0.5 * SPEED_OF_LIGHT_NEC / radiating.f, 1.25 * far)
 
 
 def _lines(low: float, high: float, step: float, wires: Real) -> Real:
@@ -228,9 +241,13 @@ def _lines(low: float, high: float, step: float, wires: Real) -> Real:
     return np.unique(np.round(lines[(lines >= low) & (lines <= high)], 3))
 
 
-def side_views(radiating: Radiators, limits: Sequence[ExposureLimit]) -> tuple[SideView, ...]:
-    """Power density in the upright plane in which the installation is longest."""
-    seg, reach = radiating.structure.segments, 0.7 * _farthest(radiating, limits)
+def side_views(radiating: Radiators, numbers: Sequence[CaseExposure]) -> tuple[SideView, ...]:
+    """Power density in the upright plane in which the installation is longest.
+
+    ``numbers`` say how far it has to show.
+    """
+    zones = (z for e in numbers for d in e.distances for z in d.zones)
+    seg, reach = radiating.structure.segments, max(z.distance for z in zones) + 0.2
     ends = np.concatenate([seg.start, seg.end])
     axis = int(np.argmax(np.ptp(ends[:, :2], axis=0)))
     low, high = (edge(ends[:, [axis, 2]], axis=0) for edge in (np.min, np.max))
@@ -273,7 +290,7 @@ def survey(
         by_case |= dict(
             zip(
                 radiating.cases,
-                zip(numbers, side_views(radiating, limits), strict=True),
+                zip(numbers, side_views(radiating, numbers), strict=True),
                 strict=True,
             )
         )

@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
+from models.lengths import large
 from models.structure import Structure
 from pipeline.figure_data import CABLE, NONE, Cast, Table, load_cast, read_table
 from pipeline.figure_style import (
@@ -44,21 +45,45 @@ def _strictest(part: dict[str, Any]) -> dict[str, dict[str, Any]]:
     }
 
 
-def _reach(part: dict[str, Any], case: str, limit: str, what: str) -> str:
-    chosen = next(c for c in part["cases"] if c["case"] == case)
-    row = next(d for d in chosen["distances"] if d["limit"] == limit)
-    return keep_away(row[f"{what}_m"], part["nearest_m"][what])
+def _case(part: dict[str, Any], case: str) -> dict[str, Any]:
+    chosen: dict[str, Any] = next(c for c in part["cases"] if c["case"] == case)
+    return chosen
+
+
+def _reach(part: dict[str, Any], case: str) -> dict[str, str]:
+    """Distance from every conductor at which the strictest limit for the public holds."""
+    limit = _strictest(part)["general public"]["id"]
+    row = next(d for d in _case(part, case)["distances"] if d["limit"] == limit)
+    near = part["nearest_m"]
+    return {
+        z["conductor"]: keep_away(
+            z["distance_m"], near["antenna" if z["conductor"] == "antenna" else "other"]
+        )
+        for z in row["zones"]
+    }
+
+
+def _strongest(part: dict[str, Any], case: str) -> dict[str, Any] | None:
+    """The place among those where people can be that has the strongest field."""
+    people = _case(part, case)["people"]
+    return max(people, key=lambda p: float(p["density_w_per_m2"]), default=None)
 
 
 def _title(part: dict[str, Any], cast: Cast) -> str:
-    limit = _strictest(part)["general public"]["id"]
-    near, far = (_reach(part, cast.recommended, limit, what) for what in ("cable", "antenna"))
-    said = (
-        f"Estimate: below the limits for the public beyond {far} from the antenna and {near} from "
-        "the cable"
-    )
-    if cast.recommended != NONE:
-        said += f" (without the choke {_reach(part, NONE, limit, 'cable')})"
+    limit = _strictest(part)["general public"]
+    worst = _strongest(part, cast.recommended)
+    said = "Estimate: "
+    if worst is not None and limit["id"] in worst["above"]:
+        said += (
+            f"where people can be, up to {worst['density_w_per_m2']:.2g} W/m², above the limits "
+            "for the public; "
+        )
+    reach = _reach(part, cast.recommended)
+    said += "below them beyond " if "above" in said else "below the limits for the public beyond "
+    said += ", ".join(f"{distance} from the {name}" for name, distance in reach.items())
+    bare = _reach(part, NONE)
+    if cast.recommended != NONE and "cable" in bare:
+        said += f" (without the choke {bare['cable']} from the cable)"
     return said
 
 
@@ -92,7 +117,17 @@ def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
         )
         for group, colour in _GROUPS
     ]
-    case = next(c for c in part["cases"] if c["case"] == cast.recommended)
+    case, worst = _case(part, cast.recommended), _strongest(part, cast.recommended)
+    if worst is not None:
+        x, y, z = (large(c, 1).replace("-", "−") for c in worst["place_m"])
+        notes.append(
+            Note(
+                f"cross: strongest field where people can be, {worst['density_w_per_m2']:.2g} W/m² "
+                f"at x {x}, y {y}, {z} up "
+                f"({large(worst['distance_m'], 2)} from the {worst['nearest']})",
+                INK,
+            )
+        )
     lines = "filled: without a choke" if same else "filled: recommended; dashed: without a choke"
     notes.append(Note(f"{lines}; {case['power_w']:.3g} W on average into the antenna", STEEL))
     notes.append(
@@ -130,6 +165,11 @@ def exposure(results: Path) -> None:
     _wires(ax, load_structure(results / "geometry" / f"{CABLE}.json"), axis)
     if grounded:
         ax.axhline(0.0, color=STEEL, lw=1.2)
+        ax.axhline(part["reach_m"], color=STEEL, lw=0.8, ls=":")
+    worst = _strongest(part, cast.recommended)
+    if worst is not None:
+        place = (worst["place_m"][axis], worst["place_m"][2])
+        ax.plot(*place, marker="x", ms=7, mew=1.6, color=INK, ls="none")
     ax.set_xlim(across.min(), across.max())
     ax.set_ylim(low, height.max())
     length_axis(ax.xaxis, "xy"[axis])

@@ -18,7 +18,9 @@ from pipeline.far_field import fresnel
 from pipeline.solver import EPS_0_NEC, ETA_NEC, SPEED_OF_LIGHT_NEC, Soil
 
 # Points times pieces handled at once: bounds the memory of the kernels.
-_BLOCK = 100_000
+_BLOCK = 40_000
+# Reflection coefficients are looked up by the sine of the grazing angle in so many steps.
+_STEPS = 1 << 14
 _SAME_NODE = 9
 
 Real = NDArray[np.float64]
@@ -104,15 +106,14 @@ def pieces_of(segments: Segments, currents: Complex, f: float, longest: float) -
 
 def _offsets(points: Real, pieces: Pieces) -> tuple[NDArray[np.float32], ...]:
     """Components of the way from each piece to each point, (n_point, n_piece) each. [m]"""
-    return tuple(
-        np.subtract.outer(points[:, i], pieces.place[:, i]).astype(np.float32) for i in range(3)
-    )
+    there, here = points.astype(np.float32), pieces.place.astype(np.float32)
+    return tuple(np.subtract.outer(there[:, i], here[:, i]) for i in range(3))
 
 
 def _kernels(
     offsets: tuple[NDArray[np.float32], ...], pieces: Pieces, k: float
-) -> tuple[Complex, Complex]:
-    """exp(-jkR)/R and its slope (1 + jkR) exp(-jkR)/R^3, (n_point, n_piece) each.
+) -> tuple[Complex, Complex, NDArray[np.float32]]:
+    """exp(-jkR)/R, its slope (1 + jkR) exp(-jkR)/R^3, and 1/R, (n_point, n_piece) each.
 
     R is to the surface of a thin wire, so that a point on an axis has a finite field.
     """
@@ -125,7 +126,7 @@ def _kernels(
     square = inverse * inverse
     slope.real = (wave.real - phase * wave.imag) * square
     slope.imag = (wave.imag + phase * wave.real) * square
-    return wave, slope
+    return wave, slope, inverse
 
 
 def _add(weight: Complex, sources: Complex) -> Complex:
@@ -149,14 +150,21 @@ def _turn(weight: Complex, points: Real, pieces: Pieces) -> Complex:
 
 def _direct(points: Real, pieces: Pieces, k: float) -> tuple[Complex, Complex]:
     """Fields of pieces in free space, electric and magnetic, each (n_set, n_point, 3)."""
-    wave, slope = _kernels(_offsets(points, pieces), pieces, k)
+    wave, slope, _ = _kernels(_offsets(points, pieces), pieces, k)
     electric = -1j * k * ETA_NEC * _add(wave, pieces.moment)
     electric = electric + _pull(slope, points, pieces) / EPS_0_NEC
     return electric / (4 * np.pi), _turn(slope, points, pieces) / (4 * np.pi)
 
 
+def _coefficients(soil: Soil, f: float) -> tuple[Complex, Complex]:
+    """Vertical and horizontal reflection coefficient over the sine of the grazing angle."""
+    grazing = np.arcsin(np.linspace(0.0, 1.0, _STEPS))
+    vertical, horizontal = fresnel(grazing, soil.eps_r, soil.sigma, f)
+    return vertical.astype(np.complex64), horizontal.astype(np.complex64)
+
+
 def _reflected(
-    points: Real, pieces: Pieces, k: float, soil: Soil, f: float
+    points: Real, pieces: Pieces, k: float, coefficients: tuple[Complex, Complex]
 ) -> tuple[Complex, Complex]:
     """Fields of mirrored pieces, each ray weighted by its reflection coefficients.
 
@@ -164,12 +172,13 @@ def _reflected(
     normal (-sin, cos, 0) the horizontal one, and the other way round on the magnetic field.
     """
     x, y, z = _offsets(points, pieces)
-    wave, slope = _kernels((x, y, z), pieces, k)
-    across = np.hypot(x, y)
-    coefficients = fresnel(np.arctan2(z, across), soil.eps_r, soil.sigma, f)
-    vertical, horizontal = (c.astype(np.complex64) for c in coefficients)
-    safe = np.where(across > 0, across, np.float32(1))
-    cos, sin = x / safe, y / safe
+    wave, slope, inverse = _kernels((x, y, z), pieces, k)
+    step = (z * inverse * np.float32(_STEPS - 1) + np.float32(0.5)).astype(np.int32)
+    vertical, horizontal = (c[step] for c in coefficients)
+    square = x * x + y * y
+    across = np.sqrt(square)
+    safe = 1 / np.where(square > 0, across, np.float32(1))
+    cos, sin = x * safe, y * safe
     mx, my, mz = np.moveaxis(pieces.moment, 2, 0)
     # Charges make no field along the normal.
     inside = vertical * wave
@@ -238,13 +247,14 @@ def near_field(
     k = 2 * np.pi * f / SPEED_OF_LIGHT_NEC
     pieces = pieces_of(segments, currents, f, longest)
     images = pieces.mirrored()
+    coefficients = None if soil is None else _coefficients(soil, f)
     step = max(1, _BLOCK // len(pieces.radius))
     electric, magnetic = [], []
     for a in range(0, len(points), step):
         block = points[a : a + step]
         e, h = _direct(block, pieces, k)
-        if soil is not None:
-            more = _reflected(block, images, k, soil, f)
+        if coefficients is not None:
+            more = _reflected(block, images, k, coefficients)
             e, h = e + more[0], h + more[1]
         electric.append(e)
         magnetic.append(h)

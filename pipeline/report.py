@@ -27,6 +27,7 @@ from pipeline.wording import (
     decimals_of,
     fixed,
     keep_away,
+    passed,
     percent,
     signed,
     unparted,
@@ -241,7 +242,7 @@ def page_environment() -> Environment:
     environment.filters.update(percent=percent, decibels=decibels, change=change)
     environment.filters.update(money=money, words=_route_words, unparted=unparted)
     environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away, signed=signed)
-    environment.globals.update(small=small, large=large)
+    environment.globals.update(small=small, large=large, passed=passed)
     return environment
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from typing import Any
 
 from models.lengths import large
 
@@ -156,6 +157,33 @@ def keep_away(distance: float, nearest: float) -> str:
     if distance <= 0:
         return f"under {large(nearest, None)}"
     return large(distance, 2 if distance < 1 else 1 if distance < 10 else 0, "up")
+
+
+def passed(limits: Iterable[Mapping[str, Any]], above: Collection[str]) -> str:
+    """Which limits a field is above, the strictest of each group of people.
+
+    Parameters
+    ----------
+    limits : iterable of mapping
+        As the summary's part on exposure lists them.
+    above : collection of str
+        Ids of those that are passed.
+
+    Examples
+    --------
+    >>> rule = {"id": "a", "group": "general public", "power_density_w_per_m2": 2.0}
+    >>> passed([rule], ["a"])
+    'the strictest limit for the general public (2 W/m²)'
+    """
+    strictest: dict[str, float] = {}
+    for limit in limits:
+        if limit["id"] in above:
+            density = float(limit["power_density_w_per_m2"])
+            group = str(limit["group"])
+            strictest[group] = min(density, strictest.get(group, density))
+    names = {"occupational": "those who work with it"}
+    said = [f"{names.get(g, f'the {g}')} ({d:.3g} W/m²)" for g, d in strictest.items()]
+    return "the strictest limit for " + " and for ".join(said)
 
 
 def unparted(text: str) -> str:

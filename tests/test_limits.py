@@ -90,6 +90,13 @@ def test_what_the_report_varies_is_what_the_page_says() -> None:
     assert f"tries {100 * (1 - low):.0f} % less and {100 * (high - 1):.0f} % more" in words()
 
 
+def test_the_page_says_that_exposure_is_an_estimate_and_not_that_it_is_left_out() -> None:
+    text = " ".join(limits_page().split())
+    assert "exposure, are not computed" not in text
+    assert "How far people have to keep away" in text
+    assert "no certificate" in text
+
+
 def test_the_page_runs_nothing_and_asks_for_nothing() -> None:
     text = limits_page()
     found = Reader(text)

@@ -125,6 +125,36 @@ def test_what_tells_that_a_table_goes_on_is_for_screens_and_not_for_paper() -> N
     assert sum("no-repeat local" in rules for rules in media.values()) == 1
 
 
+def test_where_people_can_be_comes_before_distances_and_warns_above_a_limit() -> None:
+    quiet, loud = sample(), sample()
+    public = min(
+        (x for x in loud["exposure"]["limits"] if x["group"] == "general public"),
+        key=lambda x: float(x["power_density_w_per_m2"]),
+    )
+    for summary, density, above in ((quiet, 0.1, []), (loud, 14.0, [public["id"]])):
+        for case in summary["exposure"]["cases"]:
+            for people in case["people"]:
+                people.update(density_w_per_m2=density, above=above)
+    calm, warned = (" ".join(" ".join(Reader(html(s)).text).split()) for s in (quiet, loud))
+    for text in (calm, warned):
+        assert text.index("Up to 2.5 m above ground") < text.index("Farther than all of")
+        assert "not a certificate" in text
+        assert "The rules of your country come first" in text
+    named = (
+        f"above the strictest limit for the general public ({public['power_density_w_per_m2']:.3g}"
+    )
+    assert named in warned.replace("\xa0", " ")
+    assert "Keep people away from there while the station transmits" in warned
+    assert "below every limit" in calm
+    assert "Keep people away from there" not in calm
+
+
+def test_every_conductor_has_its_distance_on_the_page() -> None:
+    text = " ".join(" ".join(Reader(html()).text).split())
+    for zone in SAMPLE["exposure"]["cases"][0]["distances"][0]["zones"]:
+        assert f"from the {zone['conductor']}" in text
+
+
 def test_every_figure_is_shown_with_words_for_those_who_cannot_see_it() -> None:
     assert sorted(FIGURES_IN_ORDER) == sorted((*FIGURES, *IF_GIVEN))
     images = [a for tag, a in Reader(html()).tags if tag == "img"]
