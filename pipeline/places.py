@@ -30,6 +30,7 @@ _FOLDERS = frozenset(
 )
 _FILES = frozenset(
     {".json", ".html", ".csv", ".svg", ".png", ".pdf", ".nc", ".nec", ".log", ".tsv", ".yaml"}
+    | {".s1p", ".s2p", ".done"}
 )
 
 
@@ -116,7 +117,7 @@ def _fault(path: Path, is_folder: bool) -> Iterator[Fault]:
         return
     mode = path.stat().st_mode
     if stat.S_ISDIR(mode):
-        if not is_folder and path.suffix in _FILES:
+        if not is_folder and (path.suffix in _FILES or path.name in _SIGNS):
             yield misplaced(path, "is a folder where a file should be")
     elif is_folder:
         yield misplaced(path, "is no folder, and one should be here")

@@ -52,6 +52,9 @@ def test_results_as_runs_leave_them_are_in_nobodys_way(tmp_path: Path) -> None:
         ("small/summary.json", a_folder),
         ("small/figures/band.svg", a_folder),
         ("small/logs/combine.log", a_fifo),
+        ("small/.combined", a_folder),
+        ("small/figures/.where.done", a_folder),
+        ("small/touchstone/none_feed.s1p", a_folder),
         ("small", a_fifo),
     ],
 )
