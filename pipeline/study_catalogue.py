@@ -134,7 +134,11 @@ def _file_table(
     except StudyError as error:
         fault = error.faults[0]
         return None, [Complaint(at, f"names a file that {fault.rule}", fault.remedy, fault.tag)]
-    lines = list(csv.reader(text.splitlines()))
+    try:
+        lines = list(csv.reader(text.splitlines()))
+    except csv.Error as error:
+        rule, remedy = f"names a file that is no table of cells ({error})", "save it as CSV again"
+        return None, [Complaint(at, rule, remedy, "table-form")]
     header = [cell.strip() for cell in lines[0]] if lines else []
     complaints = _header_complaints(header, at, path.name, kind)
     rows, numbers = [], []

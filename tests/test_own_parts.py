@@ -128,6 +128,15 @@ def test_rows_of_the_catalogue_can_be_copied_into_a_file_of_ones_own(tmp_path: P
     assert replace(study.cable.type, id=theirs.id, name=theirs.name) == theirs
 
 
+def test_loss_columns_follow_from_two_printed_losses_as_the_readme_says() -> None:
+    # RG-174/U, 14.96 dB at 30 MHz and 33.79 dB at 150 MHz per 100 m (tests/validation/coax.csv).
+    (a, f), (b, g) = (14.96, 30.0), (33.79, 150.0)
+    k2 = (b / g**0.5 - a / f**0.5) / (g**0.5 - f**0.5)
+    k1 = a / f**0.5 - k2 * f**0.5
+    cable = coax_class("RG-174/U")
+    assert (1e5 * cable.k1, 1e8 * cable.k2) == pytest.approx((k1, k2), rel=0.01)
+
+
 def test_own_cable_is_compared_with_those_of_the_catalogue(tmp_path: Path) -> None:
     study = own_study(tmp_path)
     options = line_choice(study, case("none"), 2.0).options
@@ -214,6 +223,7 @@ def test_wrong_catalogue_is_told(tmp_path: Path, catalogue: object, said: str) -
         ("id,name,zO_ohm\na,b,50\n", "z0_ohm"),
         ("", "is empty"),
         ("id,name,source\nshort,row\n", "2 cells, need 3"),
+        (",".join(COAX_COLUMNS) + "\n" + "x" * 200_000 + "\n", "no table of cells"),
     ],
 )
 def test_wrong_file_is_told(tmp_path: Path, text: str, said: str) -> None:
