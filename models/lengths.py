@@ -98,8 +98,13 @@ def large(length: float, decimals: int | None = 2, rounding: Rounding = "nearest
         return f"{_number(length, decimals, rounding)} m"
     inches = length / METRE_PER_INCH
     if abs(inches) < _FEET_FROM:
-        coarser = None if decimals is None else max(0, decimals - 1)
-        return f"{_trimmed(inches, coarser, rounding)} in"
+        # Three digits, where all are wanted: a tape shows no more.
+        short = (
+            f"{inches:.3g}"
+            if decimals is None
+            else _trimmed(inches, max(0, decimals - 1), rounding)
+        )
+        return f"{short} in"
     return _feet(int(_rounded(inches, 0, rounding)))
 
 

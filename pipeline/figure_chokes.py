@@ -370,10 +370,10 @@ def choke_position(results: Path) -> None:
     for k, kind in enumerate((_PATTERN, _STATION)):
         ax = page.panel(0.66, 2.92 - 2.4 * k, 5.8 - 0.66 - 0.3, 1.75)
         _position_panel(ax, rows, kind, cast.value(NONE, kind.column), unsound)
+        length_axis(ax.xaxis, "distance along the cable from the antenna" if k else "")
         ax.tick_params(labelbottom=k == 1)
         if k == 0:
             mark_places(ax, places)
-    length_axis(ax.xaxis, "distance along the cable from the antenna")
     save(page.figure, target, title)
 
 

@@ -16,6 +16,7 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from models.antennas import generators
+from models.lengths import axis_unit
 from pipeline.figure_data import IDEAL, NONE, Cast, Table, load_cast, read_table
 from pipeline.figure_line import FLOOR, percent_axis
 from pipeline.figure_style import (
@@ -31,6 +32,7 @@ from pipeline.figure_style import (
     Note,
     Page,
     Words,
+    length_axis,
     megahertz,
     open_page,
     plain,
@@ -236,7 +238,9 @@ def _shield_current(entries: list[Entry], folder: Path) -> None:
         ax.set_xlim(0, float(table.where(case=NONE).number("position_m").max()))
         percent_axis(ax, max(most.values()))
         ax.set_ylabel("share of feed", size=SMALL)
-        ax.set_xlabel("along the cable [m]", size=SMALL, labelpad=1)
+        length_axis(ax.xaxis, "along the cable")
+        ax.xaxis.label.set_fontsize(SMALL)
+        ax.xaxis.labelpad = 1
     save(page.figure, folder / "shield_current", title)
 
 
@@ -263,11 +267,12 @@ def _overlay(entries: list[Entry], folder: Path) -> None:
     gain.set_ylim(bottom=_LEAST_DBI)
     match.set_ylim(1, min(match.get_ylim()[1], 6))
     current.set_xlim(left=0)
+    length_axis(current.xaxis)
     percent_axis(current, max(float(np.max(_along(e)[1])) for e in entries))
     for ax, below, beside in (
         (gain, "elevation [°]", "gain [dBi]"),
         (match, "off the design frequency [%]", "SWR"),
-        (current, "along the cable [m]", "share of feed"),
+        (current, f"along the cable [{axis_unit()[0]}]", "share of feed"),
     ):
         ax.set_xlabel(below, size=SMALL, labelpad=1)
         ax.set_ylabel(beside, size=SMALL)
