@@ -19,9 +19,6 @@ from pipeline.plan import CABLE, made_cases
 from pipeline.sweeps import Bench
 from pipeline.uncertainty import Expanded
 
-# Values have no width of their own.
-_EXACT = Expanded(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-
 
 def as_made(bench: Bench, stated: Mapping[str, Judged]) -> dict[str, list[Judged]]:
     """Every coil's case as it may come out, by its id; nothing for any other."""
@@ -58,10 +55,11 @@ def with_making(
         name: widened(own, judged[name], made[name], bench) if name in made else own
         for name, own in bench.uncertainty.items()
     }
-    intervals = {
-        name: _reaching(bench, case_intervals(j, half[name], lines[name]), made.get(name, []))
-        for name, j in judged.items()
-    }
+    intervals = {}
+    for name, j in judged.items():
+        own = bench.uncertainty[name]
+        ends = case_intervals(j, own, lines[name])
+        intervals[name] = _reaching(bench, ends, made.get(name, []), own)
     return replace(bench, uncertainty=half), intervals
 
 
@@ -118,13 +116,15 @@ def _field(gain_dbi: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(10 ** (gain_dbi / 20))
 
 
-def _reaching(bench: Bench, ends: dict[str, Interval], made: list[Judged]) -> dict[str, Interval]:
-    """Intervals of a case that reach to every number that its making gives."""
+def _reaching(
+    bench: Bench, ends: dict[str, Interval], made: list[Judged], half: Expanded
+) -> dict[str, Interval]:
+    """Intervals of a case that hold those of every way in which it may come out."""
     route = route_length(bench.solved[CABLE].structure)
     for judged in made:
         case = judged.result.case
         run = case_line(bench.solved[case.geometry].structure, bench.study, case, route)
-        values = case_intervals(judged, _EXACT, run)
+        values = case_intervals(judged, half, run)
         ends = {
             name: (min(low, values[name][0]), max(high, values[name][1]))
             for name, (low, high) in ends.items()

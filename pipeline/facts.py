@@ -17,6 +17,7 @@ from pipeline.metrics import (
     pattern_change_db,
     peak_gain,
 )
+from pipeline.study_chokes import is_on_sale
 from pipeline.study_types import FerriteChoice, Thresholds
 from pipeline.verdict import USUAL, Facts
 
@@ -100,7 +101,7 @@ def _facts(
         currency=choke.currency if choke else "",
         grade=grade,
         sleeve_length=result.sleeve_length,
-        on_sale=choke.core.on_sale if isinstance(choke, FerriteChoice) else True,
+        on_sale=choke is None or is_on_sale(choke),
         coil_cable=result.coil_cable,
         is_solid=isinstance(choke, FerriteChoice) and not is_split(choke.core),
     )

@@ -16,6 +16,7 @@ from pipeline.plan import CABLE, NONE, Case
 from pipeline.sensitivity import Band, Share, band, first_order, grouped, joint, resampled
 from pipeline.spread import Spread
 from pipeline.spread_solve import asymmetry_of
+from pipeline.study_chokes import is_on_sale
 from pipeline.study_types import Thresholds
 from pipeline.unknowns import Unknown
 from pipeline.verdict import STRONG, USUAL, WORSE_FACTOR
@@ -178,15 +179,15 @@ def choose(found: dict[str, Candidate]) -> str:
     """The case to take: the cheapest that is enough nineteen times in twenty.
 
     No choke where none is needed so often. Where nothing is, the one that is enough most often.
-    Without prices the fewest pieces count as the cheapest. An ideal choke cannot be bought, and
-    what was not drawn well enough to be trusted is not taken.
+    Without prices the fewest pieces count as the cheapest. What cannot be bought, and what was not
+    drawn well enough to be trusted, is not taken.
     """
     if found[NONE].enough.value >= SURE:
         return NONE
     real = [
         c
         for c in found.values()
-        if c.trusted and c.case.choke is not None and c.case.choke.kind != "ideal"
+        if c.trusted and c.case.choke is not None and is_on_sale(c.case.choke)
     ]
     sure = [c for c in real if c.enough.value >= SURE]
     chokes = [c.case.choke for c in sure if c.case.choke is not None]

@@ -123,6 +123,13 @@ def extent(choice: ChokeChoice, wavelength: float) -> float:
     return 0.0
 
 
+def is_on_sale(choice: ChokeChoice) -> bool:
+    """Whether a candidate can be bought or made: no ideal choke, no core that nobody sells."""
+    if isinstance(choice, FerriteChoice):
+        return choice.core.on_sale
+    return choice.kind != "ideal"
+
+
 def cores_that_fit(jacket_diameter: float, material: str) -> list[FerriteCore]:
     """Cores on sale that take a cable, those of the same material and the tightest first."""
     fitting = [c for c in ferrite_cores() if c.on_sale and takes_cable(c, jacket_diameter)]

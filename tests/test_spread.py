@@ -253,11 +253,17 @@ def test_the_cheapest_that_is_enough_nineteen_times_in_twenty_is_taken(bare, che
     assert choose({c.case.id: c for c in made}) == chosen
 
 
-def test_an_ideal_choke_is_never_recommended():
+def test_an_ideal_choke_and_a_core_that_nobody_sells_are_never_recommended():
     made = candidate("perfect", 1.0, None)
     perfect = replace(made, case=replace(made.case, choke=choke("perfect")))
     found = {c.case.id: c for c in (candidate(NONE, 0.3, None), perfect)}
     assert choose(found) == NONE
+    core = choke("core-x1")
+    unsold = replace(core, core=replace(core.core, on_sale=False))
+    for tried, chosen in ((core, "perfect"), (unsold, NONE)):
+        perfect = replace(made, case=replace(made.case, choke=tried))
+        found = {c.case.id: c for c in (candidate(NONE, 0.3, None), perfect)}
+        assert choose(found) == chosen
 
 
 # Words and files
