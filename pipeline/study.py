@@ -24,6 +24,7 @@ from pipeline.study_assembly import (
     Parts,
     assemble,
     check_parts,
+    coil_place,
     fill_defaults,
 )
 from pipeline.study_build_section import (
@@ -63,7 +64,7 @@ from pipeline.study_surroundings import (
     PieceSection,
     StandingMastSection,
 )
-from pipeline.study_types import Cable, ChokeChoice, Price, Study
+from pipeline.study_types import Antenna, Cable, ChokeChoice, Price, Study
 from pipeline.study_unknowns import SpreadSoilSection, SpreadStationSection, UnknownsSection
 from pipeline.study_verdict_section import VerdictSection
 from pipeline.yaml_text import Document, KeyPath, read_yaml
@@ -298,7 +299,7 @@ class _Reader:
             cable=cable,
             bond=records.get("bond"),
             station=records.get("station"),
-            chokes=self._chokes(cable),
+            chokes=self._chokes(cable, records.get("antenna")),
             tune=records.get("tune"),
             build=records.get("build"),
             exposure=records.get("exposure"),
@@ -343,12 +344,13 @@ class _Reader:
             section = validate_rest(_ONE_BY_ONE[key], raw, records, self.context)
         return None if section is None else getattr(section, key)
 
-    def _chokes(self, cable: Cable | None) -> Candidates | None:
+    def _chokes(self, cable: Cable | None, antenna: Antenna | None) -> Candidates | None:
         """All candidates as far as they can be read; ``None`` without a list."""
         if "chokes" not in self.document.data:
             return None
         # Without a cable the coils of it have none, and what depends on it is not looked at.
         main = coax_classes()[0] if cable is None else cable.type
+        place = coil_place(cable, antenna, self.context.wavelength)
         entries = self.document.data["chokes"]
         if not isinstance(entries, list) or not 1 <= len(entries) <= kinds.LONGEST_LIST:
             rule = f"is not a list of 1 to {kinds.LONGEST_LIST} candidates"
@@ -364,11 +366,11 @@ class _Reader:
             if entry is None:
                 unread.append(raw)
                 entry = validate_rest(ChokeEntry, {"choke": raw}, records, self.context)
-                kept = [] if entry is None else entry.choke.records(main)
+                kept = [] if entry is None else entry.choke.records(main, place)
                 partly += [(index, choke) for choke in kept]
                 continue
             self.defaults += entry.choke.stated_defaults(f"chokes.{entry.choke.id}")
-            sound += [(index, choke) for choke in entry.choke.records(main)]
+            sound += [(index, choke) for choke in entry.choke.records(main, place)]
         return Candidates(tuple(sound), tuple(unread), tuple(partly))
 
     def _complain(self, records: list[dict[str, Any]], at: KeyPath, skip: int) -> None:

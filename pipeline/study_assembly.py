@@ -33,7 +33,7 @@ from pipeline.study_checks import (
 )
 from pipeline.study_choke_checks import bend_warnings, check_places, check_sizes
 from pipeline.study_choke_design_section import check_choke_design
-from pipeline.study_chokes import Candidates, standard_chokes
+from pipeline.study_chokes import BELOW_THE_BEND, Candidates, standard_chokes
 from pipeline.study_faults import Complaint
 from pipeline.study_route_checks import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study_site_checks import check_surroundings, site_notes
@@ -315,6 +315,22 @@ def _warnings(
     """What is allowed but worth knowing."""
     own = line_notes(cable) + bend_warnings(chokes)
     return own + site_notes(site) + measurement_notes(chokes, frequency)
+
+
+def coil_place(cable: Cable | None, antenna: Antenna | None, wavelength: float) -> float:
+    """Where along a cable a coil hangs that has no position of its own. [m]
+
+    Just below the bend from which the cable first goes down; a quarter of a wavelength [m] down,
+    clear of the antenna, where it does so at once.
+    """
+    straight = antenna is not None and generators()[antenna.type].leaves_downward
+    usual = _STANDARD_ROUTE if straight else (_ASIDE, *_STANDARD_ROUTE)
+    along = 0.0
+    for step in (cable.route if cable else ()) or usual:
+        if step.go in ("down", "down_to"):
+            break
+        along += step.length
+    return along + BELOW_THE_BEND if along else _CLEAR_OF_ANTENNA * wavelength
 
 
 def _tried(parts: Parts, walk: Walk | None) -> tuple[ChokeChoice, ...] | None:

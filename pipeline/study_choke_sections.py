@@ -88,7 +88,7 @@ class ChokeSection(Section):
     kind: str
     label: Annotated[str | None, _LABEL] = None
     price: Annotated[tuple[float, str] | None, _PRICE] = None
-    position: Annotated[float | tuple[float, ...], _A_POSITION] = AT_THE_FEED
+    position: Annotated[float | tuple[float, ...] | None, _A_POSITION] = AT_THE_FEED
 
     def described(self) -> str:
         """Label for a candidate that has none of its own."""
@@ -103,11 +103,15 @@ class ChokeSection(Section):
         del cable
         return ChokeChoice, {}
 
-    def records(self, cable: CoaxClass) -> list[ChokeChoice]:
-        """Frozen records, one per count and position; `cable` is the main one."""
+    def records(self, cable: CoaxClass, hanging: float = AT_THE_FEED) -> list[ChokeChoice]:
+        """Frozen records, one per count and position.
+
+        `cable` is the main one, `hanging` where a coil is put that has no position. [m]
+        """
         record, own = self.own(cable)
         amount, currency = self.price or (None, "")
         label = self.label or self.described()
+        position = hanging if self.position is None else self.position
         return [
             record(
                 id=v.id,
@@ -119,7 +123,7 @@ class ChokeSection(Section):
                 currency=currency,
                 **own,
             )
-            for v in variants(self.id, label, self.counts(), self.position)
+            for v in variants(self.id, label, self.counts(), position)
         ]
 
 
@@ -135,7 +139,9 @@ class CoilSection(ChokeSection):
     derived: ClassVar[Mapping[str, str]] = {
         "cable": "the main cable's class",
         "pitch": "the thickness of the coil's cable",
+        "position": "just below the first bend that it can hang from",
     }
+    position: Annotated[float | tuple[float, ...] | None, _A_POSITION] = None
     kind: Literal["coil"]
     turns: Annotated[int, whole_number(1, 40, "number of turns", "9")]
     diameter: Annotated[float, size(0.03, 1.0, "diameter, to the cable's axis", "0.30 m")]

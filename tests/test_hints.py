@@ -95,3 +95,25 @@ def test_a_mast_that_reaches_into_the_ground_is_told_a_length_that_works(tmp_pat
     length = fault.remedy.split("length: ")[1].split(",")[0]
     assert faults(study(length=length)) == []
     assert faults(study(length=length, foot={"rod_impedance": "40 ohm"})) == []
+
+
+@pytest.mark.parametrize(
+    ("antenna", "route"),
+    [
+        (J_POLE, [{"out": "0.15 m"}, *DOWN]),
+        (J_POLE, [{"out": "0.1 m"}, {"left": "0.5 m"}, *DOWN]),
+        (GROUND_PLANE, [*DOWN]),
+        (J_POLE, []),
+    ],
+    ids=["aside first", "round two corners", "straight down", "standard route"],
+)
+def test_a_coil_without_a_position_hangs_where_there_is_room_for_it(
+    tmp_path: Path, antenna: dict[str, Any], route: list[dict[str, str]]
+) -> None:
+    cable = {"type": "RG-213/U"} | ({"route": route} if route else {})
+    coil = {"id": "turns", "kind": "coil", "turns": 5, "diameter": "0.15 m"}
+    site = {"height": "4 m", "ground": "average"}
+    path = small_study_file(tmp_path, antenna=antenna, site=site, cable=cable, chokes=[coil])
+    assert faults(path) == []
+    said = [text for text in load_study(path).defaults if "turns.position" in text]
+    assert said == ["chokes.turns.position: just below the first bend that it can hang from"]
