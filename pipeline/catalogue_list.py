@@ -110,8 +110,9 @@ def own_parts(path: Path) -> OwnParts:
     """
     document = read_yaml(path)
     found = read_catalogue(document, path.parent)
-    if found.complaints:
-        raise StudyError(*(to_fault(c, document) for c in found.complaints))
+    if found.complaints or document.faults:
+        told = (to_fault(complaint, document) for complaint in found.complaints)
+        raise StudyError(*document.faults, *told)
     return found.parts
 
 

@@ -40,7 +40,7 @@ from pipeline.study_choke_design_section import ChokeDesignSection
 from pipeline.study_choke_sections import CHOKE, CHOKE_SECTIONS, FixtureStandardsSection
 from pipeline.study_chokes import Candidates
 from pipeline.study_exposure_section import ExposureSection
-from pipeline.study_faults import Complaint, missing_key, record_complaints, to_fault, unknown_key
+from pipeline.study_faults import Complaint, all_faults, missing_key, record_complaints, unknown_key
 from pipeline.study_fields import Context
 from pipeline.study_measured_section import MeasuredAntennaSection
 from pipeline.study_prices import currency_in
@@ -233,9 +233,9 @@ def _checked(document: Document, folder: Path) -> Study:
     # What stands in for a wrong value is nobody's fault.
     later = [c for c in (*complaints, *more) if not any(c.at[: len(at)] == at for at in wrong)]
     complaints = [c for c in (*reader.complaints, *later) if not reader.own.hides(c)]
-    if complaints or walk is None:
-        complaints.sort(key=lambda complaint: document.line(complaint.at))
-        raise StudyError(*dict.fromkeys(to_fault(c, document) for c in complaints))
+    faults = all_faults(complaints, document)
+    if faults or walk is None:
+        raise StudyError(*faults)
     return assemble(Path(document.name).stem, parts, walk, [*reader.defaults, *sentences])
 
 

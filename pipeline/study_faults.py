@@ -96,6 +96,14 @@ def missing_key(at: KeyPath, example: str) -> Complaint:
     return Complaint(at, rule, f"{at[-1]}: {shown}" if shown else f"{at[-1]}:", "key-missing")
 
 
+def all_faults(complaints: Sequence[Complaint], document: Document) -> list[Fault]:
+    """Faults of a file by line, each once; a key that is misspelt is not missing as well."""
+    meant = {(*c.at[:-1], c.remedy.rstrip(":")) for c in complaints if c.tag == "key-unknown"}
+    found = [c for c in complaints if c.tag != "key-missing" or c.at not in meant]
+    found.sort(key=lambda complaint: document.line(complaint.at))
+    return [*document.faults, *dict.fromkeys(to_fault(c, document) for c in found)]
+
+
 def field_complaint(error: FieldError, at: KeyPath) -> Complaint:
     """Complain about a value that a reader refused."""
     return Complaint((*at, *error.at), error.rule, error.remedy, error.tag)

@@ -5,6 +5,7 @@ With study_sections.py, the part of the study reader that knows pydantic.
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, TypeVar
 
@@ -24,7 +25,18 @@ from pipeline.refusals import FieldError
 from pipeline.study_faults import nearest
 from pipeline.study_fields import Context, FieldKind
 
+# Alike enough to be one letter off.
+_SURE = 0.8
+
 SectionT = TypeVar("SectionT", bound="Section")
+
+
+class _UnknownKindError(FieldError):
+    """A type or kind that is none; ``meant`` is the one it can only stand for, if there is one."""
+
+    def __init__(self, rule: str, remedy: str, key: str, meant: str) -> None:
+        super().__init__(rule, remedy, "name-unknown", (key,))
+        self.meant = meant
 
 
 class As:
@@ -64,7 +76,8 @@ class Section(BaseModel):
         found = {}
         for key, info in cls.model_fields.items():
             kind = cls.kind_of(key)
-            found[info.alias or key] = kind.example if kind else ""
+            section = info.annotation if info.is_required() else None
+            found[info.alias or key] = kind.example if kind else _example_of(section)
         return found
 
     @classmethod
@@ -97,6 +110,15 @@ class Section(BaseModel):
         return sentences
 
 
+def _example_of(annotation: Any) -> str:
+    """A section as short as it may be; empty for what is none."""
+    if not (isinstance(annotation, type) and issubclass(annotation, Section)):
+        return ""
+    examples, fields = annotation.examples(), annotation.model_fields.items()
+    needed = [info.alias or key for key, info in fields if info.is_required()]
+    return f"{{{', '.join(f'{key}: {examples[key]}' for key in needed)}}}"
+
+
 def validate(
     section: type[SectionT], raw: Any, context: Context
 ) -> tuple[SectionT | None, list[dict[str, Any]]]:
@@ -119,7 +141,15 @@ def validate(
     try:
         return section.model_validate(raw, context=context), []
     except ValidationError as error:
-        return None, [dict(record) for record in error.errors(include_url=False)]
+        records: list[dict[str, Any]] = [dict(r) for r in error.errors(include_url=False)]
+    for record in tuple(records):
+        kind = record.get("ctx", {}).get("error")
+        if isinstance(kind, _UnknownKindError) and kind.meant and len(record["loc"]) == 1:
+            # What is below a misspelt kind is read as that of the one meant.
+            key = record["loc"][0]
+            meant = {**raw, key: {**raw[key], kind.at[0]: kind.meant}}
+            records.extend(validate(section, meant, context)[1])
+    return None, records
 
 
 def validate_rest(
@@ -174,9 +204,9 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
         at = (key,) if key in raw else ()
         raise FieldError(rule, f"{key}: one of {offered}", "key-missing", at)
     near = nearest(str(name), known)
-    raise FieldError(
-        f"is not one of: {offered}", f"{key}: {near or offered}", "name-unknown", (key,)
-    )
+    rule, remedy = f"is not one of: {offered}", f"{key}: {near or offered}"
+    sure = difflib.get_close_matches(str(name), known, n=1, cutoff=_SURE)
+    raise _UnknownKindError(rule, remedy, key, sure[0] if sure else "")
 
 
 A_PIPE = As(kinds.A_PIPE)

@@ -283,6 +283,6 @@ def _read_antenna(raw: Any, context: Context) -> Section:
 
 ANTENNA = FieldKind(
     _read_antenna,
-    "",
+    "{type: j-pole, pipe: 22x1 mm, spacing: 55 mm}",
     {"oneOf": [section.model_json_schema() for section in antenna_sections().values()]},
 )

@@ -37,11 +37,15 @@ _NULL_TAG = "tag:yaml.org,2002:null"
 
 @dataclass(frozen=True)
 class Document:
-    """What a YAML file says: plain data, and the line of every key and list item."""
+    """What a YAML file says: plain data, and the line of every key and list item.
+
+    ``faults`` are keys that are there twice or are none; the data are without them.
+    """
 
     name: str
     data: dict[str, Any]
     lines: dict[KeyPath, int]
+    faults: tuple[Fault, ...] = ()
 
     def line(self, path: KeyPath) -> int:
         """Line of a key, or of the nearest enclosing one if the key is not there."""
@@ -173,8 +177,8 @@ def read_yaml(path: Path) -> Document:
     Raises
     ------
     StudyError
-        If the file cannot be read, is no YAML, or uses tags, anchors, aliases, duplicate
-        keys, several documents, nesting deeper than 12, or no mapping at the top.
+        If the file cannot be read, is no YAML, or uses tags, anchors, aliases, several
+        documents, nesting deeper than 12, or no mapping at the top.
 
     Notes
     -----
@@ -208,9 +212,7 @@ def read_yaml(path: Path) -> Document:
     lines: dict[KeyPath, int] = {(): 1}
     faults: list[Fault] = []
     data = _plain(root, (), lines, faults, name)
-    if faults:
-        raise StudyError(*faults)
-    return Document(name, data, lines)
+    return Document(name, data, lines, tuple(faults))
 
 
 def _why_no_file(path: Path) -> tuple[str, str, str]:

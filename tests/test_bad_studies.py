@@ -148,6 +148,7 @@ def test_very_deep_nesting_ends_in_a_message_not_in_a_crash(tmp_path: Path) -> N
 
 
 def test_a_key_given_twice_names_both_lines(tmp_path: Path) -> None:
+    shutil.copy(GOOD.with_name("choke.csv"), tmp_path)
     fault = only_fault(written(tmp_path, good_with("power: 10 W", "power: 10 W\npower: 20 W")))
     assert fault.place == "study.yaml:5  power"
     assert "first on line 4" in fault.rule
@@ -155,6 +156,7 @@ def test_a_key_given_twice_names_both_lines(tmp_path: Path) -> None:
 
 
 def test_a_list_as_a_key_is_refused(tmp_path: Path) -> None:
+    shutil.copy(GOOD.with_name("choke.csv"), tmp_path)
     fault = only_fault(written(tmp_path, good_with("power: 10 W", "? [a, b]\n: 10 W")))
     assert fault.tag == "key-form"
 

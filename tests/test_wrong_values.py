@@ -157,6 +157,43 @@ def test_a_key_that_is_wrong_does_not_hide_what_its_section_says_against_others(
     assert sorted(tags) == ["cable-short", "core-too-small", "key-unknown", "key-unknown"]
 
 
+def test_keys_that_are_there_twice_are_told_with_all_else(tmp_path: Path) -> None:
+    path = tmp_path / "study.yaml"
+    text = "power: 10 W\npower: 20 W\nfrequency: 145\nantena: {type: j-pole}\ncable: {typ: x}\n"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError) as caught:
+        load_study(path)
+    found = [(fault.place, fault.tag) for fault in caught.value.faults]
+    # A key that is misspelt is not missing as well.
+    assert found == [
+        ("study.yaml:2  power", "key-duplicate"),
+        ("study.yaml:1  site", "key-missing"),
+        ("study.yaml:3  frequency", "unit-missing"),
+        ("study.yaml:4  antena", "key-unknown"),
+        ("study.yaml:5  cable.typ", "key-unknown"),
+    ]
+
+
+def test_what_is_missing_is_shown_as_it_could_be_written(folder: Path) -> None:
+    """What the messages propose is a study, but for what has to be known of the house."""
+    (missing,) = told({key: STUDY[key] for key in STUDY if key != "site"}, folder)
+    assert missing.remedy == "site: {height: 8 m}"
+    (missing,) = told({key: STUDY[key] for key in STUDY if key != "antenna"}, folder)
+    assert missing.remedy == "antenna: {type: j-pole, pipe: 22x1 mm, spacing: 55 mm}"
+
+
+def test_a_kind_that_is_a_letter_off_does_not_hide_what_is_below_it(folder: Path) -> None:
+    study = changed(STUDY, ("antenna", "type"), "j-pol")
+    study = changed(study, ("antenna", "spacing"), 55)
+    study = changed(study, ("chokes", 0, "kind"), "coill")
+    study = changed(study, ("chokes", 0, "turns"), 0)
+    tags = [fault.tag for fault in told(study, folder)]
+    assert tags == ["name-unknown", "unit-missing", "name-unknown", "number-range"]
+    # A guess that could be wrong is none: its keys would be told as unknown.
+    study = changed(STUDY, ("antenna", "type"), "dipole")
+    assert [fault.tag for fault in told(study, folder)] == ["name-unknown"]
+
+
 def test_a_case_that_nobody_has_is_still_told_beside_a_faulty_candidate(folder: Path) -> None:
     study = changed(STUDY, ("chokes", 0, "turns"), 0)
     study = changed(study, ("tune", "choke"), "cioil")

@@ -97,7 +97,7 @@ STUDY: dict[str, Any] = {
         "type": "10.3 mm foam low-loss",
         "length": "18 m",
         "joins": "long leg",
-        "route": [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "6 m"}],
+        "route": [{"out": "0.6 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "6 m"}],
     },
     "bond": {"rod_impedance": "40+10j ohm"},
     "station": {"impedance": "open"},
