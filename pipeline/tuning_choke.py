@@ -6,19 +6,25 @@ the answer is the same whether a report was made before or not.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pipeline.cache import SolveRequest, made_requests, requests
+from models.structure import Structure
+from pipeline.cache import made_requests, requests
 from pipeline.check import twin_evidence
-from pipeline.compare import Solved
+from pipeline.compare import Solved, evaluate
+from pipeline.evidence import CaseEvidence
+from pipeline.facts import judge
+from pipeline.geometry import soil_of
 from pipeline.judgement import judge_study
-from pipeline.plan import cases
+from pipeline.metrics import horizon_elevation_deg
+from pipeline.plan import CABLE, IDEAL, Case, cases, geometry_plans, is_wire_coil
 from pipeline.port_basis import solve_basis
 from pipeline.study_types import RECOMMENDED, Study
 from pipeline.tuning import Step, Tuned, tune
+from pipeline.verdict import score
 
 
 @dataclass(frozen=True)
@@ -47,19 +53,43 @@ def recommended_case(study: Study) -> str:
     SolverError
         If the solver refuses, crashes or hangs.
     """
-
-    def at_design(r: SolveRequest, refined: bool = False) -> Solved:
-        built = r.refined if refined else r.structure
-        return Solved(built, solve_basis(built, np.array([study.frequency]), 0, r.soil))
-
     wanted = requests(study)
-    solved = {name: at_design(r) for name, r in wanted.items()}
-    refined = {name: at_design(r, refined=True) for name, r in wanted.items()}
+    solved = {name: _at_design(study, r.structure) for name, r in wanted.items()}
+    study = without_hopeless_coils(study, solved)
+    wanted = {plan.name: wanted[plan.name] for plan in geometry_plans(study)}
+    solved = {name: solved[name] for name in wanted}
+    refined = {name: _at_design(study, r.refined) for name, r in wanted.items()}
     geometries = {
         name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
     }
-    made = {name: at_design(r) for name, r in made_requests(study).items()}
+    made = {name: _at_design(study, r.structure) for name, r in made_requests(study).items()}
     return judge_study(study, solved, refined, geometries, made).advice.recommended_case
+
+
+def _at_design(study: Study, built: Structure) -> Solved:
+    basis = solve_basis(built, np.array([study.frequency]), 0, soil_of(study))
+    return Solved(built, basis)
+
+
+def without_hopeless_coils(study: Study, solved: Mapping[str, Solved]) -> Study:
+    """The study without coils drawn as wire that are not enough as they are described.
+
+    Such a coil is never recommended, whatever its checks say and however it may come out; those
+    drawings are most of what a study costs.
+    """
+    theta = solved[CABLE].basis.directions.theta
+    by_id = {case.id: case for case in cases(study)}
+    ideal = evaluate(solved[CABLE], study, by_id[IDEAL])
+    elevation = horizon_elevation_deg(ideal.gain, theta)
+
+    def is_enough(case: Case) -> bool:
+        result = evaluate(solved[case.geometry], study, case)
+        unchecked = CaseEvidence(1.0, 0.0, 0.0, "sound")
+        judged = judge(result, ideal, theta, elevation, unchecked, study.verdict)
+        return score(judged.facts) <= 1
+
+    kept = tuple(c for c in study.chokes if not is_wire_coil(c) or is_enough(by_id[c.id]))
+    return replace(study, chokes=kept)
 
 
 def match(

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 import small_study
 from tuned_minimal import minimal, tuned
 
 from pipeline import tuning_choke
-from pipeline.plan import NONE
+from pipeline.compare import at_centre
+from pipeline.plan import CABLE, NONE, is_wire_coil
+from pipeline.study import load_study
 from pipeline.study_types import RECOMMENDED, Study
 from pipeline.tuning import Tuned, tuned_case
 from pipeline.tuning_check import responses
-from pipeline.tuning_choke import match
+from pipeline.tuning_choke import match, without_hopeless_coils
 from pipeline.tuning_words import choke_words
 
 
@@ -28,6 +31,23 @@ def test_swr_with_the_choke_and_without_are_those_of_the_two_cases(choke: str) -
         assert found.swr_centre == pytest.approx(float(whole.swr_feed[whole.centre]), rel=1e-9)
     assert own.swr_centre != pytest.approx(bare.swr_centre, abs=1e-3)
     assert responses(replace(tuned(), study=study), study)[1] is None
+
+
+def test_a_wire_coil_that_is_not_enough_as_described_is_not_solved_in_all_its_makings(
+    tmp_path: Path,
+) -> None:
+    # The verdict never takes one (tests/test_coil_making.py); lumped candidates stay.
+    coil = {"id": "nine", "kind": "coil", "turns": 3, "diameter": "0.10 m", "position": "0.60 m"}
+    core = {"id": "core", "kind": "ferrite", "core": "mix-43-clamp-12-7"}
+    study = load_study(small_study.small_study_file(tmp_path, chokes=[coil, core]))
+    assert is_wire_coil(study.chokes[0])
+    cable = small_study.solved()[CABLE]
+    # On the bare cable's fields the coil is as good as none, and this cable wants a choke.
+    solved = {CABLE: at_centre(cable), "wire-nine": at_centre(cable)}
+    assert [c.id for c in without_hopeless_coils(study, solved).chokes] == ["core"]
+    least = replace(study.verdict, station_ratio=10.0, swr_step=10.0, pattern_rms_db=100.0)
+    lenient = replace(study, verdict=replace(least, mean_gain_db=100.0))
+    assert without_hopeless_coils(lenient, solved) == lenient
 
 
 @pytest.mark.parametrize(
