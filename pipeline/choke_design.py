@@ -7,7 +7,7 @@ changes the geometry and needs a field solve of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,9 +18,11 @@ from models.catalogue import FerriteCore, every_core
 from models.core_fit import is_split, takes_cable
 from pipeline.choke_materials import one_pass
 from pipeline.choke_sets import (
+    COMPARISONS,
     CoreSet,
     Place,
     bends_under,
+    comparisons_of,
     core_sets,
     evaluate_sets,
     places_of,
@@ -32,9 +34,10 @@ from pipeline.choke_sets import (
 from pipeline.compare import choke_weights, hottest_share
 from pipeline.ensemble import Outcomes, nominal_ends, termination_rows
 from pipeline.heat import Core, core_heat
+from pipeline.pace import Telling
 from pipeline.plan import IDEAL
 from pipeline.port_algebra import port_currents, port_voltages
-from pipeline.spread import Spread
+from pipeline.spread import GEOMETRIES, Spread, solves_of
 from pipeline.spread import run as run_spread
 from pipeline.spread_solve import Drawn
 from pipeline.study_types import FerriteChoice, Study
@@ -186,7 +189,7 @@ def front_of(judged: Iterable[Judged]) -> tuple[Judged, ...]:
 def design(
     study: Study,
     cores: int,
-    say: Callable[[str], None] = lambda text: None,
+    say: Telling | None = None,
     store: Path | None = None,
 ) -> Design:
     """Draw, solve, try every set, and choose.
@@ -196,7 +199,7 @@ def design(
     study : Study
     cores : int
         Geometries solved at a time.
-    say : callable
+    say : Telling, optional
         Told of every step.
     store : Path, optional
         Folder in which solves are kept, for a run that is stopped to go on from.
@@ -218,11 +221,11 @@ def design(
     longest = max((c.length for c in known), default=0.0)
     places = places_of(study, most * longest)
     room = room_at(study, places, most * longest)
-    spread = run_spread(with_rows(study, known, places, room), cores, say, store)
+    sets = _sets(study, core_sets(known, places, most, room))
+    wanted = with_rows(study, known, places, room)
+    say = _planned(say or Telling(lambda text: None), wanted, sets, cores)
+    spread = run_spread(wanted, cores, say, store)
     prices, currency = prices_of(study)
-    walk = walk_of(study)
-    rows = core_sets(known, places, most, room)
-    sets = (CoreSet(None, ()), *(s for s in rows if not bends_under(walk, s)))
     say(f"{len(sets)} sets on {spread.shape[0]} geometries with {spread.shape[1]} draws each")
     found = evaluate_sets(spread, sets, cores, say)
     tried = tuple(judge_set(s, found[s.id], set_cost(s, prices)) for s in sets)
@@ -244,6 +247,19 @@ def design(
         unsold=tuple(c for c in fitting if not c.on_sale),
         unknown=tuple(c for c in usable if c not in known),
     )
+
+
+def _sets(study: Study, rows: tuple[CoreSet, ...]) -> tuple[CoreSet, ...]:
+    """The bare cable, and every set that does not lie across a bend."""
+    walk = walk_of(study)
+    return (CoreSet(None, ()), *(s for s in rows if not bends_under(walk, s)))
+
+
+def _planned(say: Telling, study: Study, sets: tuple[CoreSet, ...], cores: int) -> Telling:
+    """The same, that knows what is to come."""
+    say.plan(GEOMETRIES, solves_of(study, cores))
+    say.plan(COMPARISONS, comparisons_of(study, sets, cores))
+    return say
 
 
 def set_cost(tried: CoreSet, prices: dict[str, float]) -> float | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +31,7 @@ from pipeline.figure_choke_design import (
     draw_returns,
 )
 from pipeline.figure_style import Words, megahertz, plain
+from pipeline.pace import PAGES, PAGES_SECONDS, Stretch, Telling
 from pipeline.process import say
 from pipeline.store import write_json, write_text
 from pipeline.study_batch import of_every_study
@@ -63,10 +63,11 @@ def run_job(study: Study, results: Path, cores: int) -> tuple[bool, str]:
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    begun = time.monotonic()
+    tell = Telling(say)
+    tell.plan(PAGES, Stretch(1, PAGES_SECONDS))
     folder = results / study.name / "choke"
     with solves_to_go_on_from(folder, say) as store:
-        found = design(study, cores, say, store)
+        found = design(study, cores, tell, store)
         shown = folder / "choke.html"
         # The page comes last and an old one goes first: where it is, all of it belongs together.
         shown.unlink(missing_ok=True)
@@ -81,7 +82,7 @@ def run_job(study: Study, results: Path, cores: int) -> tuple[bool, str]:
         write_json(folder / "choke.json", data_of(found, sweep))
         _draw(folder, found, sweep, materials)
         write_text(shown, page(folder, found, sweep, materials))
-    say(f"{time.monotonic() - begun:5.0f} s  done")
+    tell("done", PAGES)
     return found.met, report(found, sweep, shown)
 
 

@@ -7,8 +7,7 @@ no part of it: it changes the geometry and needs a field solve of its own.
 from __future__ import annotations
 
 import math
-import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +18,7 @@ from models.catalogue import FerriteCore
 from pipeline.choke_materials import one_pass
 from pipeline.compare import choke_weights
 from pipeline.ensemble import Outcomes, many, reference, termination_rows
+from pipeline.pace import Stretch, Tell
 from pipeline.plan import ideal_choke
 from pipeline.spread import Spread
 from pipeline.spread_solve import Drawn
@@ -26,9 +26,13 @@ from pipeline.study_assembly import feed_height
 from pipeline.study_chokes import BELOW_A_BEND
 from pipeline.study_route_checks import Walk, follow_route
 from pipeline.study_types import FerriteChoice, Study
-from pipeline.unknowns import CircuitDraws, circuit_draws
+from pipeline.unknowns import CircuitDraws, circuit_draws, unknowns_of
 from pipeline.workers import worker_pool
 
+# Time of one set on one draw, on the core that pace.basis_seconds was measured on. [s]
+_SET_SECONDS = 1.2e-4
+# What is said to be finished, step by step.
+COMPARISONS = "comparisons"
 # Of the spread's own numbers never more than these: a thousand sets are tried on each draw.
 GEOMETRIES, DRAWS = 12, 32
 # The pattern from ten to ten degrees of azimuth: half the work, and the same to a hundredth.
@@ -199,11 +203,19 @@ def set_row(drawn: Drawn, tried: CoreSet) -> NDArray[np.complex128]:
     return row
 
 
+def comparisons_of(study: Study, sets: tuple[CoreSet, ...], cores: int) -> Stretch:
+    """On how many geometries sets are compared, and what each takes."""
+    unknowns = unknowns_of(study)
+    geometries = study.unknowns.geometries if any(x.geometric for x in unknowns) else 1
+    draws = 1 if all(x.geometric for x in unknowns) else study.unknowns.draws
+    return Stretch(geometries, _SET_SECONDS * len(sets) * draws / cores)
+
+
 def evaluate_sets(
     spread: Spread,
     sets: tuple[CoreSet, ...],
     cores: int,
-    say: Callable[[str], None] = lambda text: None,
+    say: Tell = lambda text, stretch: None,
 ) -> dict[str, list[Outcomes]]:
     """Outcomes of every set, one entry a geometry, by the id of the set.
 
@@ -232,13 +244,9 @@ def evaluate_sets(
     ]
     with worker_pool(cores, f"{spread.study.name}: comparing cores") as pool:
         parts = []
-        begun = time.monotonic()
         for part in pool.map(_on_one, jobs):
             parts.append(part)
-            spent = time.monotonic() - begun
-            left = spent * (len(jobs) / len(parts) - 1)
-            tail = f"  about {left:.0f} s left" if left >= 1 else ""
-            say(f"{spent:5.0f} s  compared on {len(parts)} of {len(jobs)} geometries{tail}")
+            say(f"compared on {len(parts)} of {len(jobs)} geometries", COMPARISONS)
     return {tried.id: [part[tried.id] for part in parts] for tried in sets}
 
 

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.cache import SOLVES, STORE, drop_damaged
+from pipeline.pace import in_words
 from pipeline.places import unmark
 from pipeline.process import environment, say
-from pipeline.time_left import JobKey, Outlook, in_words, planned_jobs
+from pipeline.time_left import JobKey, Outlook, planned_jobs
 from pipeline.workflow import StudyPlan
 
 _WORDS = {

@@ -7,8 +7,7 @@ every coil that is drawn as wire; all others are port algebra on it.
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from pipeline.ensemble import Outcomes, joined
 from pipeline.errors import Fault, StudyError
+from pipeline.pace import Stretch, Tell, basis_seconds
 from pipeline.plan import Case
 from pipeline.spread_solve import (
     Drawn,
@@ -32,6 +32,8 @@ from pipeline.study_types import Study
 from pipeline.unknowns import Unknown, sobol, unknowns_of, varied_study
 from pipeline.workers import worker_pool
 
+# What is said to be finished, step by step.
+GEOMETRIES = "geometries"
 # Draws at hand for each geometry wanted: where half of them cannot be built, ranges are too wide.
 _SPARE = 2
 
@@ -65,10 +67,24 @@ class Spread:
         return self.u_circuit.shape[0], self.u_circuit.shape[1]
 
 
+def solves_of(study: Study, cores: int) -> Stretch:
+    """How many geometries are solved, and what each takes.
+
+    Raises
+    ------
+    StudyError
+        If the study as it stands cannot be drawn.
+    """
+    several = any(x.geometric for x in unknowns_of(study))
+    cable, coils = draw(settled(study))
+    each = sum(basis_seconds((len(b.segments), len(b.ports), 1)) for b in (cable, *coils))
+    return Stretch(1 + (study.unknowns.geometries if several else 1), each / cores)
+
+
 def run(
     study: Study,
     cores: int,
-    say: Callable[[str], None] = lambda text: None,
+    say: Tell = lambda text, stretch: None,
     store: Path | None = None,
 ) -> Spread:
     """Draw, solve and combine.
@@ -155,7 +171,7 @@ def _too_wide(study: Study, refused: list[str]) -> Fault:
 
 
 def _solve(
-    each: Iterator[_Done | str], wanted: int, say: Callable[[str], None]
+    each: Iterator[_Done | str], wanted: int, say: Tell
 ) -> tuple[dict[int, _Done], list[str]]:
     """Solve the study as stated and the first so many draws that can be built, by their number.
 
@@ -163,16 +179,14 @@ def _solve(
     """
     done: dict[int, _Done] = {}
     refused: list[str] = []
-    begun = time.monotonic()
     for k, found in enumerate(each):
         if isinstance(found, str):
             refused.append(found)
             continue
         done[k] = found
-        spent = time.monotonic() - begun
         solved = (found.drawn.reduced, *found.drawn.coils.values())
         n = sum(len(reduced.structure.segments) for reduced in solved)
-        say(f"{spent:5.0f} s  geometry {len(done)}/{wanted + 1}, {n} segments")
+        say(f"geometry {len(done)}/{wanted + 1}, {n} segments", GEOMETRIES)
         if len(done) == wanted + 1:
             break
     return done, refused

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -13,9 +12,10 @@ from pipeline.cache import solves_to_go_on_from
 from pipeline.errors import Fault, StudyError
 from pipeline.figure_spread import BandRow, ShareRow, draw_bands, draw_shares
 from pipeline.figure_style import megahertz, plain
+from pipeline.pace import PAGES, PAGES_SECONDS, Stretch, Telling
 from pipeline.plan import IDEAL, NONE
 from pipeline.process import say
-from pipeline.spread import Spread, run
+from pipeline.spread import GEOMETRIES, Spread, run, solves_of
 from pipeline.spread_page import page
 from pipeline.spread_verdict import Cause, Judgement, judge
 from pipeline.spread_words import (
@@ -69,10 +69,12 @@ def run_job(study: Study, results: Path, cores: int) -> str:
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    begun = time.monotonic()
+    tell = Telling(say)
+    tell.plan(GEOMETRIES, solves_of(study, cores))
+    tell.plan(PAGES, Stretch(1, PAGES_SECONDS))
     folder = results / study.name / "spread"
     with solves_to_go_on_from(folder, say) as store:
-        spread = run(study, cores, say, store)
+        spread = run(study, cores, tell, store)
         judgement = judge(spread)
         target = folder / "spread.html"
         # The page comes last and an old one goes first: where it is, all of it belongs together.
@@ -83,7 +85,7 @@ def run_job(study: Study, results: Path, cores: int) -> str:
         write_json(folder / "spread.json", data_of(spread, judgement))
         _draw(folder, spread, judgement)
         write_text(target, page(folder, spread, judgement))
-    say(f"{time.monotonic() - begun:5.0f} s  done")
+    tell("done", PAGES)
     return report(spread, judgement, target)
 
 

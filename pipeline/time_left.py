@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from pipeline.pace import TELLING, basis_seconds
 from pipeline.workflow import FIGURE_GROUPS, StudyPlan
 
 # What a job is: its rule, and the geometry or study it works on.
@@ -19,21 +20,8 @@ JobKey = tuple[str, str]
 _FIXED = {"geometry": 1.2, "figures": 3.2, "report": 1.4, "compared": 1.9}
 # What follows the solves of a study, in this order.
 _AFTER = ("combine", "figures", "report")
-# Less than this part of a run says nothing about its pace.
-_TELLING = 0.1
 # A job that takes longer than expected is never taken for nearly finished.
 _MOST_OF_A_JOB = 0.9
-
-
-def basis_seconds(size: tuple[int, int, int]) -> float:
-    """Time of one port basis on an idle core. [s]
-
-    ``size`` is (segments, ports, frequencies). Filling goes with the square of the number of
-    segments, factoring with its cube, both once a frequency; fields are made once for each port.
-    """
-    n, ports, frequencies = size
-    per_frequency = 1.2e-6 * n**2 + 4e-10 * n**3 + 2.5e-6 * n * ports
-    return 0.6 + frequencies * per_frequency + 1e-5 * n * ports
 
 
 def check_seconds(size: tuple[int, int, int]) -> float:
@@ -98,7 +86,7 @@ class Outlook:
         weight = sum(self.weights[job] for job in self.finished)
         begun = sum(self.weights.get(job, 0.0) for job in self.begun)
         whole = weight + begun + sum(self._waiting().values())
-        telling = weight >= _TELLING * whole and weight > 0
+        telling = weight >= TELLING * whole and weight > 0
         return self.spent / weight if telling else None
 
     def left(self, now: float) -> float | None:
@@ -147,16 +135,3 @@ class Outlook:
 def _study(job: JobKey) -> str:
     """Study that a job after the solves belongs to; figures name their group as well."""
     return job[1].split("/")[0]
-
-
-def in_words(seconds: float) -> str:
-    """A time as roughly as it is known.
-
-    Examples
-    --------
-    >>> in_words(7.3), in_words(48), in_words(130), in_words(5400)
-    ('about 10 s', 'about 50 s', 'about 2 min', 'about 90 min')
-    """
-    if seconds < 90:
-        return f"about {max(10, round(seconds / 10) * 10)} s"
-    return f"about {round(seconds / 60)} min"

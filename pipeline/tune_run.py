@@ -47,7 +47,7 @@ from pipeline.yaml_text import LARGEST_STUDY, read_text
 # How a tuned copy begins.
 _TUNED_WITH = "# Tuned with"
 # What a tuned copy may say otherwise than the study it was made from.
-_MAY_DIFFER = {"name", "title", "defaults", "warnings"}
+_MAY_DIFFER = {"name", "title", "defaults", "warnings", "lines"}
 
 
 @dataclass(frozen=True)

@@ -9,15 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from models.structure import Structure
-from pipeline.cache import made_requests, requests
+from pipeline.cache import SolveRequest, made_requests, requests
 from pipeline.check import twin_evidence
 from pipeline.compare import Solved, evaluate
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import judge
-from pipeline.geometry import soil_of
 from pipeline.judgement import judge_study
 from pipeline.metrics import horizon_elevation_deg
 from pipeline.plan import CABLE, IDEAL, Case, cases, geometry_plans, is_wire_coil
@@ -54,21 +51,22 @@ def recommended_case(study: Study) -> str:
         If the solver refuses, crashes or hangs.
     """
     wanted = requests(study)
-    solved = {name: _at_design(study, r.structure) for name, r in wanted.items()}
+    solved = {name: _at_design(r, r.structure) for name, r in wanted.items()}
     study = without_hopeless_coils(study, solved)
     wanted = {plan.name: wanted[plan.name] for plan in geometry_plans(study)}
     solved = {name: solved[name] for name in wanted}
-    refined = {name: _at_design(study, r.refined) for name, r in wanted.items()}
+    refined = {name: _at_design(r, r.refined) for name, r in wanted.items()}
     geometries = {
         name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
     }
-    made = {name: _at_design(study, r.structure) for name, r in made_requests(study).items()}
+    made = {name: _at_design(r, r.structure) for name, r in made_requests(study).items()}
     return judge_study(study, solved, refined, geometries, made).advice.recommended_case
 
 
-def _at_design(study: Study, built: Structure) -> Solved:
-    basis = solve_basis(built, np.array([study.frequency]), 0, soil_of(study))
-    return Solved(built, basis)
+def _at_design(request: SolveRequest, built: Structure) -> Solved:
+    """A drawing of a request at the design frequency, on the azimuths that all of them share."""
+    f = request.frequency[request.centre : request.centre + 1]
+    return Solved(built, solve_basis(built, f, 0, request.soil, request.azimuths))
 
 
 def without_hopeless_coils(study: Study, solved: Mapping[str, Solved]) -> Study:
