@@ -8,20 +8,15 @@ from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection
 from numpy.typing import NDArray
 
 from models.lengths import axis_unit, large
-from models.metalwork import OWN_PARTS
 from models.structure import Port, Structure
 from pipeline.figure_data import CABLE, Cast, landmarks, load_cast
 from pipeline.figure_style import (
-    BRICK,
-    FERN,
     HAIR,
     INK,
     LINE,
-    MIST,
     OCHRE,
     PLUM,
     SEA,
@@ -37,22 +32,17 @@ from pipeline.figure_style import (
     save,
     spread,
 )
+from pipeline.figure_wires import colour_of, draw_all, parts_around
 from pipeline.port_basis import load_structure
 
-# What stands around the antenna, in the order in which it was drawn; soft beside the cable.
-_AROUND = ("#8a7a5c", FERN, "#a05a7d", "#5c74a8", MIST)
-_COLOUR = {
-    "shield": SEA,
-    "coil": OCHRE,
-    "bond lead": BRICK,
-    "rod star": BRICK,
-    "station lead": STEEL,
-}
 # Room for the two pictures [inch]. The enlarged one has _SCALE metres an inch and names the chokes
 # nearer to the antenna than _NEAR [m]; the other one names the rest.
 _LOW, _TALL, _LEFT = 3.0, 4.7, 0.55
 _MAIN, _DETAIL = 2.95, 1.3
 _NEAR, _SCALE = 0.45, 0.25
+# A letter of the small print, about [inch]; how far something may leave the plane of the side view
+# before it is shown from above as well [m], and how tall that picture is [inch].
+_LETTER, _OUT_OF_PLANE, _PLAN = 0.075, 0.3, (0.7, 2.6)
 
 
 @dataclass(frozen=True)
@@ -94,37 +84,27 @@ def along_cable(structure: Structure, position: float, axis: int) -> tuple[float
     return across, height
 
 
-def _around(structure: Structure) -> tuple[str, ...]:
-    """Names of the parts that are neither antenna nor our own cable."""
-    return tuple(p for p in structure.parts() if p not in OWN_PARTS)
-
-
-def _colour(structure: Structure, part: str) -> str:
-    around = _around(structure)
-    if part in around:
-        return _AROUND[around.index(part) % len(_AROUND)]
-    return _COLOUR.get(part, INK)
-
-
 def _label_around(ax: Axes, structure: Structure, axis: int) -> list[Place]:
-    """Name level parts above their right end; give back the upright ones, for the column."""
+    """Name level parts above one end; give back the upright ones, for the column."""
     upright = []
-    for part in _around(structure):
+    for part in parts_around(structure):
         wires = [w for w in structure.wires if w.part == part]
         ends = np.array([p for w in wires for p in (w.start, w.end)])[:, [axis, 2]]
         across, height = ends[:, 0], ends[:, 1]
-        colour = _colour(structure, part)
+        colour = colour_of(structure, part)
         if np.ptp(across) < np.ptp(height):
             place = ends[np.argmin(abs(height - height.mean()))]
             upright.append(Place(float(place[0]), float(place[1]), part, colour))
             continue
-        right = ends[across.argmax()]
+        # At the end that is further from the antenna, which has names of its own beside it.
+        left = abs(across.min()) >= abs(across.max())
+        end = ends[across.argmin() if left else across.argmax()]
         ax.annotate(
             part,
-            (float(right[0]), float(right[1])),
+            (float(end[0]), float(end[1])),
             (0, 3),
             textcoords="offset points",
-            ha="right",
+            ha="left" if left else "right",
             va="bottom",
             size=SMALL,
             color=colour,
@@ -132,40 +112,11 @@ def _label_around(ax: Axes, structure: Structure, axis: int) -> list[Place]:
     return upright
 
 
-def _wires(ax: Axes, structure: Structure, axis: int, parts: tuple[str, ...], width: float) -> None:
-    for part in parts:
-        lines = [
-            [(w.start[axis], w.start[2]), (w.end[axis], w.end[2])]
-            for w in structure.wires
-            if w.part == part
-        ]
-        ax.add_collection(
-            LineCollection(
-                lines,
-                colors=_colour(structure, part),
-                linewidths=width,
-                capstyle="round",
-                gid=f"part-{part.replace(' ', '-')}",
-            ),
-            autolim=True,
-        )
+def _name(ax: Axes, places: list[Place], tall: float, side: float, left: bool = False) -> None:
+    """Names in a column at ``side`` (data), each with a thin line to its point.
 
-
-def _draw(
-    ax: Axes, structures: Mapping[str, Structure], axis: int, width: float, around: float
-) -> None:
-    main = structures[CABLE]
-    coils = [s for s in structures.values() if "coil" in s.parts()]
-    for coil in coils:
-        _wires(ax, coil, axis, ("coil",), 0.55 * width)
-    # Below our own parts and broader, so that what hangs behind the cable is seen beside it.
-    _wires(ax, main, axis, _around(main), around)
-    others = tuple(p for p in main.parts() if p in OWN_PARTS and p != "coil")
-    _wires(ax, main, axis, others, width)
-
-
-def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
-    """Names in a column at ``side`` (data), each with a thin line to its point."""
+    ``left`` puts them to the left of it.
+    """
     low, high = ax.get_ylim()
     per_inch = (high - low) / tall
     order = sorted(places, key=lambda p: -p.height)
@@ -177,12 +128,19 @@ def _name(ax: Axes, places: list[Place], tall: float, side: float) -> None:
         ax.text(
             side,
             level,
-            f" {place.text}",
+            f"{place.text} " if left else f" {place.text}",
             color=place.colour,
             size=SMALL,
+            ha="right" if left else "left",
             va="center",
             linespacing=1.15,
         )
+
+
+def _text_width(ax: Axes, text: str) -> float:
+    """About how wide a name is. [data]"""
+    longest = max(len(row) for row in text.split("\n"))
+    return float(longest * _LETTER * np.ptp(ax.get_xlim()) / _MAIN)
 
 
 def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, list[Place]]:
@@ -235,7 +193,7 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
         ),
         Note("cable: outside of the shield", SEA),
     ]
-    around = _around(structure)
+    around = parts_around(structure)
     if around:
         notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
     if "coil" in {p for s in structures.values() for p in s.parts()}:
@@ -250,13 +208,18 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
     footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
     low, high = _box(structure, axis, scene.grounded)
     tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
-    page = open_page(Words(title, tuple(notes), scene.evidence, footer), tall + 0.75)
+    plan = _plan_height(structure, axis, float((high - low)[0]))
+    room = tall + 0.75 + (plan + 0.85 if plan else 0.0)
+    page = open_page(Words(title, tuple(notes), scene.evidence, footer), room)
     chokes = _choke_places(scene, structure, axis)
-    main = page.panel(_LEFT, 0.5, _MAIN, tall)
+    above = 0.5 + (plan + 0.85 if plan else 0.0)
+    main = page.panel(_LEFT, above, _MAIN, tall)
     _fit(main, low, high, tall)
     _whole(main, structures, axis, scene.grounded, chokes[False])
-    near = page.panel(WIDTH - _DETAIL - 0.75, 0.5, _DETAIL, tall)
+    near = page.panel(WIDTH - _DETAIL - 0.75, above, _DETAIL, tall)
     _near_tap(near, structures, axis, chokes[True])
+    if plan:
+        _from_above(page.panel(_LEFT, 0.5, _MAIN, plan), structures, axis, main.get_xlim())
     save(page.figure, target, title)
 
 
@@ -269,6 +232,37 @@ def _box(
     margin = 0.06 * float(max(high - low))
     floor = min(low[1], 0.0) if grounded else low[1]
     return np.array([low[0] - margin, floor - margin]), high + margin
+
+
+def _off_plane(structure: Structure, axis: int, parts: tuple[str, ...]) -> NDArray[np.float64]:
+    """Ends of wires of some parts along the horizontal that the side view does not show. [m]"""
+    wires = [w for w in structure.wires if w.part in parts]
+    return np.array([end[1 - axis] for w in wires for end in (w.start, w.end)])
+
+
+def _plan_height(structure: Structure, axis: int, wide: float) -> float:
+    """Height of the view from above, zero where nothing leaves the plane. [inch]"""
+    parts = tuple(p for p in structure.parts() if p not in ("antenna", "rod star"))
+    off = _off_plane(structure, axis, parts)
+    if not len(off) or np.ptp(off) < _OUT_OF_PLANE:
+        return 0.0
+    whole = np.ptp(_off_plane(structure, axis, structure.parts()))
+    return float(np.clip(1.1 * whole * _MAIN / wide, *_PLAN))
+
+
+def _from_above(
+    ax: Axes, structures: Mapping[str, Structure], axis: int, across: tuple[float, float]
+) -> None:
+    """The installation from above, to the scale of the side view over it."""
+    off = _off_plane(structures[CABLE], axis, structures[CABLE].parts())
+    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / _MAIN * _height(ax)
+    ax.set_xlim(*across)
+    ax.set_ylim(middle - half, middle + half)
+    draw_all(ax, structures, (axis, 1 - axis), 1.8, 4.0)
+    length_axis(ax.xaxis, "xy"[axis])
+    length_axis(ax.yaxis, "xy"[1 - axis])
+    ax.grid(visible=False)
+    ax.set_title("from above, to the same scale", loc="left", size=SMALL, color=STEEL, pad=4)
 
 
 def _fit(ax: Axes, low: NDArray[np.float64], high: NDArray[np.float64], room: float) -> None:
@@ -287,7 +281,7 @@ def _whole(
     chokes: list[Place],
 ) -> None:
     structure = structures[CABLE]
-    _draw(ax, structures, axis, 1.8, 4.0)
+    draw_all(ax, structures, (axis, 2), 1.8, 4.0)
     _scatter(ax, chokes)
     if grounded:
         ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
@@ -300,8 +294,12 @@ def _whole(
     names += _label_around(ax, structure, axis)
     span = float(np.ptp(ax.get_xlim()))
     points = [along_cable(structure, s, axis)[0] for _, s in structure.shield_path]
-    upright = max(p.across for p in names) if names else float(np.median(points))
-    _name(ax, names, _height(ax), upright + 0.1 * span)
+    upright = [p.across for p in names] or [float(np.median(points))]
+    side = max(upright) + 0.1 * span
+    widest = max((_text_width(ax, p.text) for p in names), default=0.0)
+    # Where the cable leads to the left the antenna stands at the right edge.
+    left = side + widest > ax.get_xlim()[1]
+    _name(ax, names, _height(ax), min(upright) - 0.1 * span if left else side, left)
     _low_ends(ax, structure, axis)
     length_axis(ax.yaxis, "height")
     length_axis(ax.xaxis, "xy"[axis])
@@ -321,13 +319,21 @@ def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
             continue
         across, height = along_cable(structure, mark.position, axis)
         ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
+        text = f"{mark.name} at {large(mark.position, 1)}"
+        low, high = ax.get_xlim()
+        wide = _text_width(ax, text)
+        begins = {"left": across, "center": across - 0.5 * wide, "right": across - wide}
+        # Beside the lead to the rod, above the radio, and on the side where there is room.
+        usual = ("left", "right") if mark.name == "bond" else ("center", "right", "left")
+        fits = [side for side in usual if low < begins[side] and begins[side] + wide < high]
+        ha = (fits or usual)[0]
         ax.annotate(
-            f"{mark.name} at {large(mark.position, 1)}",
+            text,
             (across, height),
-            (8 if mark.name == "bond" else 0, 9),
+            ({"left": 8, "right": -8, "center": 0}[ha], 9),
             size=SMALL,
             textcoords="offset points",
-            ha="left" if mark.name == "bond" else "center",
+            ha=ha,
             color=INK,
         )
 
@@ -358,7 +364,7 @@ def _near_tap(
     ax.set_ylim(centre - 0.52 * tall, centre + 0.48 * tall)
     middle = 0.5 * (feed[axis] + along_cable(structure, 0.3, axis)[0])
     ax.set_xlim(middle - wide / 2, middle + wide / 2)
-    _draw(ax, structures, axis, 1.5, 1.5)
+    draw_all(ax, structures, (axis, 2), 1.5, 1.5)
     _scatter(ax, chokes)
     tap = Place(float(feed[axis]), float(feed[2]), "feed")
     _name(ax, [tap, *chokes], _height(ax), ax.get_xlim()[1])
