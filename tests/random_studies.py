@@ -97,7 +97,7 @@ def random_study(seed: int) -> dict[str, Any]:
     site: dict[str, Any] = {"height": f"{height:.6g} m", "ground": _ground(draw)}
     antenna = _antenna(draw, frequency)
     straight = generators()[antenna["type"]].leaves_downward
-    route, length = _route(draw, wavelength, height, straight)
+    route, moves = _route(draw, wavelength, height, straight)
     has_soil = site["ground"] != "free space"
     if has_soil and draw.likely(0.4):
         route.insert(int(draw.rng.integers(1, len(route) + 1)), {"bond": "here"})
@@ -123,7 +123,7 @@ def random_study(seed: int) -> dict[str, Any]:
     if draw.likely(0.3):
         study["exposure"] = {key: draw.of(ExposureSection, key) for key in ("mode_duty", "reach")}
     count = int(draw.rng.integers(1, 4))
-    study["chokes"] = [_choke(draw, k, length, cable.jacket_diameter) for k in range(count)]
+    study["chokes"] = [_choke(draw, k, moves, cable.jacket_diameter) for k in range(count)]
     return study
 
 
@@ -167,10 +167,11 @@ def _antenna(draw: Draw, frequency: float) -> dict[str, Any]:
 
 def _route(
     draw: Draw, wavelength: float, height: float, straight: bool
-) -> tuple[list[dict[str, str]], float]:
-    """Steps that stay above the soil and never turn back at once, and their length [m]."""
+) -> tuple[list[dict[str, str]], list[float]]:
+    """Steps that stay above the soil and never turn back at once, and their lengths [m]."""
     steps: list[dict[str, str]] = []
-    length, last = 0.0, ""
+    moves: list[float] = []
+    last = ""
     for k in range(int(draw.rng.integers(1, 5))):
         ways = [w for w in _WAYS if _BACK[w] != last]
         go = draw.one_of(ways if k else [["out", "out", "out", "down"], ["down"]][straight])
@@ -182,11 +183,12 @@ def _route(
             break
         height += {"up": move, "down": -move, "down_to": -move}.get(go, 0.0)
         steps.append({go: f"{height if go == 'down_to' else move:.6g} m"})
-        length, last = length + move, "down" if go == "down_to" else go
+        moves.append(move)
+        last = "down" if go == "down_to" else go
     if not steps or last == "down":
         steps.append({"left": "0.5 m"})
-        length += 0.5
-    return steps, length
+        moves.append(0.5)
+    return steps, moves
 
 
 def _mast(draw: Draw, height: float, has_soil: bool) -> dict[str, Any]:
@@ -216,22 +218,26 @@ def _piece(draw: Draw, has_soil: bool) -> dict[str, Any]:
     return piece
 
 
-def _choke(draw: Draw, k: int, route: float, jacket: float) -> dict[str, Any]:
-    kind = draw.one_of(["ideal", "ferrite", "sleeve", "coil"])
-    section = CHOKE_SECTIONS[kind]
+def _choke(draw: Draw, k: int, moves: list[float], jacket: float) -> dict[str, Any]:
+    """A candidate within one step of the route, where it has room."""
+    at = int(draw.rng.integers(len(moves)))
+    begin, room = sum(moves[:at]) + 0.05, moves[at] - 0.1
+    kind = draw.one_of(["ideal", "ferrite", "sleeve", "coil"]) if room > 0.1 else "ideal"
     choke: dict[str, Any] = {"id": f"choke-{k}", "kind": kind}
-    choke["position"] = f"{draw.between(0.01, max(0.02, 0.9 * route)):.4g} m"
+    extent = 0.0
     if kind == "ferrite":
-        fitting = [core for core in ferrite_cores() if core.hole_diameter > jacket]
-        core = draw.one_of(fitting)
-        most = max(1, int(0.1 * route / core.length))
-        choke |= {"core": core.id, "count": int(draw.rng.integers(1, min(most, 8) + 1))}
+        fitting = [core for core in ferrite_cores() if core.hole_diameter > 1.1 * jacket]
+        core = draw.one_of([c for c in fitting if c.length < room] or fitting)
+        most = max(1, min(8, int(room / core.length)))
+        choke |= {"core": core.id, "count": int(draw.rng.integers(1, most + 1))}
+        extent = choke["count"] * core.length
     elif kind == "sleeve":
-        fitting = [p for p in pipes() if p.outside_diameter - 2 * p.wall > jacket]
-        choke["pipe"] = draw.one_of(fitting).id
-        if draw.likely(0.5):
-            choke["length"] = draw.of(section, "length", max(0.06, 0.1 * route))
+        fitting_pipes = [p for p in pipes() if p.outside_diameter - 2 * p.wall > jacket]
+        extent = draw.between(0.05, min(3.0, room))
+        choke |= {"pipe": draw.one_of(fitting_pipes).id, "length": f"{extent:.4g} m"}
     elif kind == "coil":
-        choke |= {"turns": int(draw.rng.integers(1, 6)), "diameter": draw.of(section, "diameter")}
+        diameter = draw.of(CHOKE_SECTIONS[kind], "diameter", 0.3)
+        choke |= {"turns": int(draw.rng.integers(1, 6)), "diameter": diameter}
         choke["model"] = draw.one_of(["wire", "lumped", "lumped"])
+    choke["position"] = f"{draw.between(begin, max(begin, begin + room - extent)):.4g} m"
     return choke
