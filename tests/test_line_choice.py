@@ -243,8 +243,8 @@ def test_the_duty_that_is_assumed_is_stated() -> None:
 @pytest.mark.parametrize(
     ("prices", "tag", "place"),
     [
-        ({"RG-213/X": "2.10 EUR"}, "name-unknown", "line_prices.RG-213/X"),
-        ({"RG-213/U": "2.10"}, "price-form", "line_prices.RG-213/U"),
+        ({"RG-213/X": "2.10 EUR"}, "name-unknown", 'line_prices."RG-213/X"'),
+        ({"RG-213/U": "2.10"}, "price-form", 'line_prices."RG-213/U"'),
         ({"RG-213/U": "2 EUR", "rg-213-u": "3 EUR"}, "key-duplicate", "line_prices.rg-213-u"),
         ({"RG-213/U": "2 EUR", "rg-58c-u": "3 USD"}, "price-currency", "line_prices"),
         ("2.10 EUR", "value-kind", "line_prices"),
