@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from models.catalogue import FerriteCore, every_core
 from models.core_fit import is_split, takes_cable
-from pipeline.choke_materials import one_pass
+from pipeline.choke_materials import looser, one_pass
 from pipeline.choke_sets import (
     COMPARISONS,
     CoreSet,
@@ -94,7 +94,7 @@ class Design:
     ``currency`` is empty where pieces are counted; ``unfit``, ``unsold`` and ``unknown`` are cores
     that do not go over the cable, that nobody sells, and whose data do not reach the frequency;
     ``dearer`` is the cheapest set that is enough but above the budget; ``hot`` those passed over
-    for their heat.
+    for their heat; ``loose`` are cores that a tighter one of the same mix and shape betters.
     """
 
     study: Study
@@ -112,6 +112,7 @@ class Design:
     unfit: tuple[FerriteCore, ...]
     unsold: tuple[FerriteCore, ...]
     unknown: tuple[FerriteCore, ...]
+    loose: tuple[FerriteCore, ...]
 
     @property
     def bare(self) -> Judged:
@@ -213,19 +214,18 @@ def design(
     WorkerEndedError
         If a worker is killed.
     """
-    every = every_core(study.own)
+    every, most = every_core(study.own), study.choke_design.most
     fitting = [c for c in every if takes_cable(c, study.cable.type.jacket_diameter)]
     usable = [c for c in fitting if c.on_sale]
-    known = [c for c in usable if one_pass(c, study.frequency) is not None]
-    most = study.choke_design.most
-    longest = max((c.length for c in known), default=0.0)
-    places = places_of(study, most * longest)
-    room = room_at(study, places, most * longest)
+    prices, currency = prices_of(study)
+    known, loose = _worth_trying(usable, study.frequency, prices)
+    longest = most * max((c.length for c in known), default=0.0)
+    places = places_of(study, longest)
+    room = room_at(study, places, longest)
     sets = _sets(study, core_sets(known, places, most, room))
     wanted = with_rows(study, known, places, room)
     say = _planned(say or Telling(lambda text: None), wanted, sets, cores)
     spread = run_spread(wanted, cores, say, store)
-    prices, currency = prices_of(study)
     say(f"{len(sets)} sets on {spread.shape[0]} geometries with {spread.shape[1]} draws each")
     found = evaluate_sets(spread, sets, cores, say)
     tried = tuple(judge_set(s, found[s.id], set_cost(s, prices)) for s in sets)
@@ -245,8 +245,18 @@ def design(
         currency=currency,
         unfit=tuple(c for c in every if c not in fitting),
         unsold=tuple(c for c in fitting if not c.on_sale),
-        unknown=tuple(c for c in usable if c not in known),
+        unknown=tuple(c for c in usable if c not in (*known, *loose)),
+        loose=loose,
     )
+
+
+def _worth_trying(
+    usable: list[FerriteCore], f: float, prices: dict[str, float]
+) -> tuple[list[FerriteCore], tuple[FerriteCore, ...]]:
+    """Cores with data at a frequency [Hz], and those of them that a tighter one betters."""
+    known = [c for c in usable if one_pass(c, f) is not None]
+    loose = looser(known, f, prices)
+    return [c for c in known if c not in loose], loose
 
 
 def _sets(study: Study, rows: tuple[CoreSet, ...]) -> tuple[CoreSet, ...]:

@@ -6,6 +6,7 @@ Catalogue entries in, impedances of one pass and fits out.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,6 +50,30 @@ def one_pass(core: FerriteCore, f: float) -> complex | None:
     mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)
     size = (core.outer_diameter, core.inner_diameter, core.length)
     return complex(ferrite_impedance(f, mu_r, *size))
+
+
+def looser(
+    cores: Sequence[FerriteCore], f: float, prices: Mapping[str, float]
+) -> tuple[FerriteCore, ...]:
+    """Cores that a tighter one of the same mix and shape betters: no longer, and no less of it.
+
+    Parameters
+    ----------
+    cores : sequence of FerriteCore
+        All that go over the cable.
+    f : float
+        Frequency. [Hz]
+    prices : mapping
+        What cores cost, by their id; one with a price may be worth its while.
+    """
+
+    def betters(tight: FerriteCore, core: FerriteCore) -> bool:
+        alike = (tight.material, tight.shape) == (core.material, core.shape)
+        smaller = tight.hole_diameter < core.hole_diameter and tight.length <= core.length
+        z, other = one_pass(tight, f), one_pass(core, f)
+        return alike and smaller and z is not None and other is not None and abs(z) >= abs(other)
+
+    return tuple(c for c in cores if c.id not in prices and any(betters(t, c) for t in cores))
 
 
 def common_size(cable: CoaxClass) -> tuple[FerriteCore, ...]:

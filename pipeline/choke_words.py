@@ -109,6 +109,11 @@ def remarks(found: Design) -> list[str]:
     return said
 
 
+def _but_loose(found: Design) -> str:
+    """That a looser core of the same mix and shape is no set of its own."""
+    return "but for looser ones of the same mix that do less, " if found.loose else ""
+
+
 def scope(found: Design) -> str:
     """What was tried, on how many draws, and what was not."""
     n_geometry, n_draw = found.spread.shape
@@ -123,7 +128,8 @@ def scope(found: Design) -> str:
         f"{priced - 1} of them have a price and compete; " if found.currency else "Pieces count; "
     )
     return (
-        f"{len(found.tried) - 1} sets were tried: every core on sale that goes over the cable, up "
+        f"{len(found.tried) - 1} sets were tried: every core on sale that goes over the cable, "
+        f"{_but_loose(found)}up "
         f"to {found.study.choke_design.most} pieces, at {len(found.places)} "
         f"place{'' if len(found.places) == 1 else 's'} and in equal halves at two, no row across a "
         f"bend. {money}"

@@ -182,7 +182,8 @@ def test_a_core_that_does_not_fit_or_that_nobody_sells_is_never_offered():
     jacket = found().study.cable.type.jacket_diameter
     offered = {j.set.core.id: j.set.core for j in found().tried if j.set.core is not None}
     assert all(core.hole_diameter >= jacket and core.on_sale for core in offered.values())
-    refused = {c.id for c in (*found().unfit, *found().unsold, *found().unknown)}
+    out = (*found().unfit, *found().unsold, *found().unknown, *found().loose)
+    refused = {c.id for c in out}
     assert "mix-43-bead-14-3" in refused
     assert "mix-52-bead-25-9" in {c.id for c in found().unsold}
     assert refused | set(offered) == {c.id for c in ferrite_cores()}
