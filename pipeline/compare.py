@@ -27,7 +27,7 @@ from pipeline.coil_making import own_cable
 from pipeline.conductor import surface_resistance
 from pipeline.errors import Fault, StudyError
 from pipeline.far_field import directive_power, radiated_power
-from pipeline.line import swr_on
+from pipeline.line import absorbing, power_in, swr_on
 from pipeline.metrics import PowerBalance, conductor_power, gain_dbi, series_power
 from pipeline.nearby import NearbyCurrent, nearby_currents
 from pipeline.plan import Case, extent, is_wire_coil
@@ -226,7 +226,7 @@ def _balance(
     e_case, i_segment = fields
     z, on_shield, current = port
     feed = structure.port_index("feed")
-    power_in = 0.5 * float(np.real(current[feed]))
+    taken = power_in(complex(current[feed]))
     seg = structure.segments
     sigma = np.array([structure.wires[w].material.conductivity for w in seg.wire])
     metal = np.where(np.isfinite(sigma), sigma, np.inf)
@@ -237,13 +237,13 @@ def _balance(
     ) / (2 * np.pi * seg.radius)
     lost = series_power(z, current)
     shares = {
-        "radiated": float(radiated_power(e_case, basis.directions)) / power_in,
-        "chokes": float(series_power(on_shield, current).sum()) / power_in,
-        "conductors": conductor_power(i_segment, seg.length, resistance) / power_in,
+        "radiated": float(radiated_power(e_case, basis.directions)) / taken,
+        "chokes": float(series_power(on_shield, current).sum()) / taken,
+        "conductors": conductor_power(i_segment, seg.length, resistance) / taken,
     }
     for name in ("rod", "station"):
         there = structure.has_port(name)
-        shares[name] = float(lost[structure.port_index(name)]) / power_in if there else 0.0
+        shares[name] = float(lost[structure.port_index(name)]) / taken if there else 0.0
     return PowerBalance(**shares, ground=1.0 - sum(shares.values()))
 
 
@@ -278,14 +278,14 @@ def evaluate(
         case=case,
         frequency=f,
         centre=centre,
-        z_feed=1 / i_feed,
+        z_feed=absorbing(1 / i_feed),
         z_radio=z_radio,
         swr_feed=swr_on(1 / i_feed, study.cable.type.z0),
         swr_radio=swr_on(z_radio, RADIO_OHM),
         line_loss_db=loss,
         shield_ratio=superpose(basis.i_shield, w) / i_feed[:, None],
         station_ratio=_at_station(structure, current) / i_feed,
-        gain=gain_dbi(directive_power(e_case), 0.5 * float(i_feed[centre].real)),
+        gain=gain_dbi(directive_power(e_case), power_in(complex(i_feed[centre]))),
         balance=balance,
         antenna_power=antenna_power,
         choke_power=balance.chokes * antenna_power,

@@ -19,6 +19,7 @@ from models.segmentation import (
     worst_neighbour_ratio,
 )
 from models.structure import Structure
+from pipeline.line import LEAST_RESISTANCE
 from pipeline.port_algebra import reciprocity_errors, transfer_asymmetry
 
 Grade = Literal["sound", "usable", "unsound"]
@@ -149,7 +150,7 @@ def convergence(
     1.0
     """
     impedance = abs(z_refined - z) / abs(z)
-    if min(z.real, z_refined.real) <= 0:
+    if min(z.real, z_refined.real) <= LEAST_RESISTANCE:
         # An antenna takes power: a resistance that says otherwise is wrong by all of itself.
         impedance = max(impedance, 1.0)
     shield = abs(current_refined - current) / max(current, 0.1)

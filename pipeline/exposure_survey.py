@@ -32,6 +32,7 @@ from pipeline.exposure_places import (
     survey_places,
 )
 from pipeline.far_field import Directions, directive_power, far_field
+from pipeline.line import power_in
 from pipeline.near_field import near_field, power_density
 from pipeline.plan import Case
 from pipeline.port_algebra import port_currents, port_voltages, superpose
@@ -103,7 +104,7 @@ def driven_currents(solved: Solved, study: Study, case: Case, power: float) -> C
     source[feed] = 1.0
     y = basis.y_port[basis.centre]
     w = port_voltages(y, z, source)
-    taken = 0.5 * float(np.real(port_currents(y, w)[feed]))
+    taken = power_in(complex(port_currents(y, w)[feed]))
     return np.asarray(superpose(basis.i_segment, w) * np.sqrt(power / taken))
 
 

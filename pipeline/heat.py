@@ -16,6 +16,7 @@ from models.catalogue import FerriteCore
 from models.in_use import curie_point, still_air, working_value
 from pipeline.compare import CaseResult, Solved, case_series
 from pipeline.convection import Body, temperature_rise
+from pipeline.line import power_in
 from pipeline.plan import is_wire_coil
 from pipeline.port_algebra import fed_voltages, port_currents
 from pipeline.study_types import (
@@ -144,7 +145,7 @@ def choke_voltage(solved: Solved, study: Study, result: CaseResult) -> float | N
     feed = solved.structure.port_index("feed")
     y = solved.basis.y_port[centre]
     current = port_currents(y, fed_voltages(y, z, feed))
-    scale = np.sqrt(2 * result.antenna_power / current[feed].real)
+    scale = np.sqrt(result.antenna_power / power_in(complex(current[feed])))
     return float(scale * abs(on_shield @ current))
 
 

@@ -351,6 +351,14 @@ def absorbing(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
     return np.asarray(np.maximum(z.real, LEAST_RESISTANCE) + 1j * z.imag)
 
 
+def power_in(current: complex) -> float:
+    """Power that one volt drives into a load, as :func:`absorbing` takes it. [W]
+
+    ``current`` is the peak current for a peak of one volt. [A]
+    """
+    return 0.5 * max(current.real, LEAST_RESISTANCE * abs(current) ** 2)
+
+
 def handbook_total_loss_db(matched_db: ArrayLike, gamma: ArrayLike) -> NDArray[np.float64]:
     """Total loss of a line from its matched loss and the reflection at its load.
 
