@@ -94,7 +94,8 @@ class Design:
     ``currency`` is empty where pieces are counted; ``unfit``, ``unsold`` and ``unknown`` are cores
     that do not go over the cable, that nobody sells, and whose data do not reach the frequency;
     ``dearer`` is the cheapest set that is enough but above the budget; ``hot`` those passed over
-    for their heat; ``loose`` are cores that a tighter one of the same mix and shape betters.
+    for their heat; ``loose`` are cores that a tighter one of the same mix and shape betters;
+    ``remembered`` are those whose size is known from memory only, which nobody should buy by.
     """
 
     study: Study
@@ -113,6 +114,7 @@ class Design:
     unsold: tuple[FerriteCore, ...]
     unknown: tuple[FerriteCore, ...]
     loose: tuple[FerriteCore, ...]
+    remembered: tuple[FerriteCore, ...]
 
     @property
     def bare(self) -> Judged:
@@ -216,7 +218,10 @@ def design(
     """
     every, most = every_core(study.own), study.choke_design.most
     fitting = [c for c in every if takes_cable(c, study.cable.type.jacket_diameter)]
-    usable = [c for c in fitting if c.on_sale]
+    remembered = tuple(
+        c for c in fitting if c.confidence == "from-memory" and c not in study.own.cores
+    )
+    usable = [c for c in fitting if c.on_sale and c not in remembered]
     prices, currency = prices_of(study)
     known, loose = _worth_trying(usable, study.frequency, prices)
     longest = most * max((c.length for c in known), default=0.0)
@@ -247,6 +252,7 @@ def design(
         unsold=tuple(c for c in fitting if not c.on_sale),
         unknown=tuple(c for c in usable if c not in (*known, *loose)),
         loose=loose,
+        remembered=remembered,
     )
 
 

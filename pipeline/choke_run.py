@@ -181,6 +181,7 @@ def data_of(found: Design, sweep: Reactance) -> dict[str, Any]:
         "front": [set_row_of(found, j) for j in found.front],
         "does_not_fit": [c.id for c in found.unfit],
         "not_on_sale": [c.id for c in found.unsold],
+        "size_from_memory": [c.id for c in found.remembered],
         "looser_and_less": [c.id for c in found.loose],
         "no_data": [c.id for c in found.unknown],
         "cable_r_ohm": sweep.z_cable.real,
