@@ -7,7 +7,7 @@ changes the geometry and needs a field solve of its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -88,14 +88,27 @@ class Judged:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """Cores that were not tried, by the reason.
+
+    They do not go over the cable; nobody sells them; their size is known from memory only, which
+    nobody should buy by; their data do not reach the frequency; a tighter one of the same mix and
+    shape does more.
+    """
+
+    unfit: tuple[FerriteCore, ...]
+    unsold: tuple[FerriteCore, ...]
+    remembered: tuple[FerriteCore, ...]
+    unknown: tuple[FerriteCore, ...]
+    loose: tuple[FerriteCore, ...]
+
+
+@dataclass(frozen=True)
 class Design:
     """What was tried and what came out of it.
 
-    ``currency`` is empty where pieces are counted; ``unfit``, ``unsold`` and ``unknown`` are cores
-    that do not go over the cable, that nobody sells, and whose data do not reach the frequency;
-    ``dearer`` is the cheapest set that is enough but above the budget; ``hot`` those passed over
-    for their heat; ``loose`` are cores that a tighter one of the same mix and shape betters;
-    ``remembered`` are those whose size is known from memory only, which nobody should buy by.
+    ``currency`` is empty where pieces are counted; ``dearer`` is the cheapest set that is enough
+    but above the budget; ``hot`` those passed over for their heat.
     """
 
     study: Study
@@ -110,11 +123,7 @@ class Design:
     hot: tuple[Judged, ...]
     warmest: Core | None
     currency: str
-    unfit: tuple[FerriteCore, ...]
-    unsold: tuple[FerriteCore, ...]
-    unknown: tuple[FerriteCore, ...]
-    loose: tuple[FerriteCore, ...]
-    remembered: tuple[FerriteCore, ...]
+    left_out: LeftOut
 
     @property
     def bare(self) -> Judged:
@@ -216,14 +225,9 @@ def design(
     WorkerEndedError
         If a worker is killed.
     """
-    every, most = every_core(study.own), study.choke_design.most
-    fitting = [c for c in every if takes_cable(c, study.cable.type.jacket_diameter)]
-    remembered = tuple(
-        c for c in fitting if c.confidence == "from-memory" and c not in study.own.cores
-    )
-    usable = [c for c in fitting if c.on_sale and c not in remembered]
+    most = study.choke_design.most
     prices, currency = prices_of(study)
-    known, loose = _worth_trying(usable, study.frequency, prices)
+    known, left_out = _worth_trying(study, prices)
     longest = most * max((c.length for c in known), default=0.0)
     places = places_of(study, longest)
     room = room_at(study, places, longest)
@@ -248,21 +252,29 @@ def design(
         hot=hot,
         warmest=warmest(spread.nominal, chosen),
         currency=currency,
-        unfit=tuple(c for c in every if c not in fitting),
-        unsold=tuple(c for c in fitting if not c.on_sale),
-        unknown=tuple(c for c in usable if c not in (*known, *loose)),
-        loose=loose,
-        remembered=remembered,
+        left_out=left_out,
     )
 
 
-def _worth_trying(
-    usable: list[FerriteCore], f: float, prices: dict[str, float]
-) -> tuple[list[FerriteCore], tuple[FerriteCore, ...]]:
-    """Cores with data at a frequency [Hz], and those of them that a tighter one betters."""
-    known = [c for c in usable if one_pass(c, f) is not None]
-    loose = looser(known, f, prices)
-    return [c for c in known if c not in loose], loose
+def _worth_trying(study: Study, prices: dict[str, float]) -> tuple[list[FerriteCore], LeftOut]:
+    """Cores that may be advised at the study's frequency, and all others by the reason."""
+    jacket, own = study.cable.type.jacket_diameter, study.own.cores
+    every = every_core(study.own)
+    fitting = [c for c in every if takes_cable(c, jacket)]
+    sold = [c for c in fitting if c.on_sale]
+    read = [c for c in sold if c.confidence != "from-memory" or c in own]
+    known = [c for c in read if one_pass(c, study.frequency) is not None]
+    loose = looser(known, study.frequency, prices)
+
+    def gone(
+        before: Sequence[FerriteCore], after: Sequence[FerriteCore]
+    ) -> tuple[FerriteCore, ...]:
+        return tuple(c for c in before if c not in after)
+
+    left_out = LeftOut(
+        gone(every, fitting), gone(fitting, sold), gone(sold, read), gone(read, known), loose
+    )
+    return [c for c in known if c not in loose], left_out
 
 
 def _sets(study: Study, rows: tuple[CoreSet, ...]) -> tuple[CoreSet, ...]:

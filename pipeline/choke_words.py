@@ -111,13 +111,18 @@ def remarks(found: Design) -> list[str]:
 
 def _but_loose(found: Design) -> str:
     """That a looser core of the same mix and shape is no set of its own."""
-    return "but for looser ones of the same mix that do less, " if found.loose else ""
+    return "but for looser ones of the same mix that do less, " if found.left_out.loose else ""
+
+
+def _but_remembered(found: Design) -> str:
+    """That nobody is told to buy by a size that was read nowhere."""
+    return "but for those whose size is from memory, " if found.left_out.remembered else ""
 
 
 def scope(found: Design) -> str:
     """What was tried, on how many draws, and what was not."""
     n_geometry, n_draw = found.spread.shape
-    names = {c.material for c in found.unknown}
+    names = {c.material for c in found.left_out.unknown}
     unknown = (
         f" Left out for want of data at this frequency: {', '.join(sorted(names))}."
         if names
@@ -129,7 +134,7 @@ def scope(found: Design) -> str:
     )
     return (
         f"{len(found.tried) - 1} sets were tried: every core on sale that goes over the cable, "
-        f"{_but_loose(found)}up "
+        f"{_but_loose(found)}{_but_remembered(found)}up "
         f"to {found.study.choke_design.most} pieces, at {len(found.places)} "
         f"place{'' if len(found.places) == 1 else 's'} and in equal halves at two, no row across a "
         f"bend. {money}"

@@ -179,24 +179,15 @@ def test_enough_is_one_thing_as_a_case_and_as_a_share():
 
 
 def test_a_core_that_does_not_fit_or_that_nobody_sells_is_never_offered():
-    jacket = found().study.cable.type.jacket_diameter
+    jacket, out = found().study.cable.type.jacket_diameter, found().left_out
     offered = {j.set.core.id: j.set.core for j in found().tried if j.set.core is not None}
     assert all(core.hole_diameter >= jacket and core.on_sale for core in offered.values())
-    out = (
-        *(*found().unfit, *found().unsold, *found().unknown),
-        *(*found().loose, *found().remembered),
-    )
-    refused = {c.id for c in out}
+    refused = {c.id for cores in vars(out).values() for c in cores}
     assert "mix-43-bead-14-3" in refused
-    assert "mix-52-bead-25-9" in {c.id for c in found().unsold}
+    assert "mix-52-bead-25-9" in {c.id for c in out.unsold}
+    assert "mix-43-bead-25-9" in {c.id for c in out.remembered}
     assert refused | set(offered) == {c.id for c in ferrite_cores()}
     assert {r["core"] for r in fit_table(found().study) if r["fits"]} >= set(offered)
-
-
-def test_nobody_is_told_to_buy_by_a_size_that_was_only_remembered():
-    cores = [j.set.core for j in found().tried if j.set.core is not None]
-    assert all(core.confidence != "from-memory" for core in cores)
-    assert "mix-43-bead-25-9" in {c.id for c in found().remembered}
 
 
 def test_a_core_without_a_price_is_tried_but_not_offered():
