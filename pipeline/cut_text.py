@@ -9,8 +9,10 @@ from dataclasses import asdict
 from typing import Any
 
 from models.cutting import Cut
+from models.earth import Earth
 from models.joinery_choice import FoundMark
 from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small, system
+from models.mast import Mast
 from pipeline.cut_plan import CutPlan, CutRow, Part, fittings_used
 from pipeline.units import in_other_unit
 
@@ -106,9 +108,10 @@ def work_steps(plan: CutPlan) -> list[str]:
 
 
 def _mount_words(plan: CutPlan) -> list[str]:
-    """What holds the antenna, and the mast it stands on or beside."""
+    """What holds the antenna, what it is clamped to, and the mast it stands on or beside."""
     site, base = plan.study.site, plan.generator.base_line
     mast = site.around.mast
+    rails = [piece for piece in site.around.pieces if piece.joined]
     said = []
     if site.mast:
         own = (
@@ -116,19 +119,36 @@ def _mount_words(plan: CutPlan) -> list[str]:
         )
         said.append(f"Mount: {own}.")
     elif plan.generator.carries_mast:
-        strapped = mast is not None and mast.bonded
-        but = " but the strap from the mast" if strapped else ""
+        metal = [f"the clamp to the {rail.name}" for rail in rails]
+        metal += ["the strap from the mast"] if mast is not None and mast.bonded else []
+        but = f" but {' and '.join(metal)}" if metal else ""
         said.append(f"Mount: hold it with insulating material; no metal{but} may touch its pipes.")
-    if mast is not None:
-        kind = "metal" if mast.metal else "wooden"
-        off = large(mast.stand_off, None)
-        place = f"{off} to its {mast.towards}" if mast.stand_off else "in line"
-        top = "just below it" if mast.top is None else f"{large(mast.top, None)} below the {base}"
-        bond = "joined to it by a short strap" if mast.bonded else "not touching it"
-        said.append(
-            f"Mast: {kind}, {small(2 * mast.radius)} thick, {place}, its top {top}, {bond}."
-        )
-    return said
+    said += [
+        f"Clamp: metal, from the antenna to the {rail.name} where the two are nearest; clean both "
+        f"to bare metal{_earthed(rail.earth, 'far end')}."
+        for rail in rails
+    ]
+    return said if mast is None else [*said, _mast_words(mast, site.around.mast_earth, base)]
+
+
+def _mast_words(mast: Mast, earth: Earth | None, base: str) -> str:
+    """The mast: what it is of, where it stands, what it is joined to."""
+    kind = "metal" if mast.metal else "wooden"
+    off = large(mast.stand_off, None)
+    place = f"{off} to its {mast.towards}" if mast.stand_off else "in line"
+    top = "just below it" if mast.top is None else f"{large(mast.top, None)} below the {base}"
+    bond = "joined to it by a short strap" if mast.bonded else "not touching it"
+    return (
+        f"Mast: {kind}, {small(2 * mast.radius)} thick, {place}, its top {top}, "
+        f"{bond}{_earthed(earth, 'foot')}."
+    )
+
+
+def _earthed(earth: Earth | None, end: str) -> str:
+    if earth is None:
+        return ""
+    rod = "the ground rod of the cable" if earth.impedance is None else "a ground rod"
+    return f"; a lead joins its {end} to {rod}"
 
 
 def _cups(plan: CutPlan) -> list[tuple[str, float]]:

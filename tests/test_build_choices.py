@@ -162,3 +162,31 @@ def test_what_holds_the_antenna_is_on_the_papers(tmp_path: Path, name: str) -> N
             assert "1.2 m" in words
     # Insulated is what a study has that says nothing.
     assert len(said) == len(mounts) - ({"mount": "insulated"} in mounts)
+
+
+@pytest.mark.parametrize("name", ["j-pole", "ground-plane"])
+def test_what_antenna_and_mast_are_joined_to_is_on_the_papers(tmp_path: Path, name: str) -> None:
+    data = of_type(name)
+    mast = {"material": "metal", "diameter": "40 mm", "length": "1 m", "bonded": "yes"}
+    ends = ["-2 m, 0 m, 7.9 m", "2 m, 0 m, 7.9 m"]
+    rail = {"name": "railing", "diameter": "42 mm", "points": ends}
+    sites = {
+        "alone": {},
+        "rail beside": {"metalwork": [rail]},
+        "rail clamped": {"metalwork": [rail | {"joined": "yes"}]},
+        "rail clamped and earthed": {"metalwork": [rail | {"joined": "yes", "foot": {}}]},
+        "mast": {"mast": mast},
+        "mast earthed": {"mast": mast | {"foot": {}}},
+    }
+    said = {}
+    for which, around in sites.items():
+        site = {"height": "8 m"} | around
+        steps = work_steps(plan_of(tmp_path, data | {"site": site}))
+        said[which] = "\n".join(steps)
+        assert ("Clamp:" in said[which]) == ("clamped" in which)
+        assert ("ground rod" in said[which]) == ("earthed" in which)
+        for step in steps:
+            if "no metal" in step:
+                assert ("but the clamp to the railing may" in step) == ("clamped" in which)
+    # What stands beside without a joint is no work of the workshop's.
+    assert said["rail beside"] == said["alone"]
