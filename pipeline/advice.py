@@ -19,6 +19,7 @@ from pipeline.verdict import (
     driver,
     effect,
     flips,
+    grown,
     ranked,
     recommend,
     score,
@@ -244,13 +245,15 @@ def _why_worse(facts: Facts) -> str:
 
 
 def _worse(worse: list[Facts], bare: Facts) -> str:
+    named = worse[:3]
+    reasons = [_why_worse(w) for w in named]
     sentences = [
-        f"{describe(w)}: here it is {driver(w)} that gets worse. In the lowest lobe the "
+        f"{describe(w)}: here it is {grown(w, bare)[0]} that gets worse. In the lowest lobe the "
         f"mean gain changes by {_signed_db(w.mean_gain_change_db)} against the ideal, the pattern "
         f"by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} without), the SWR is "
-        f"{w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}; {_why_worse(w)}."
-        f"{_in_part(w)}"
-        for w in worse[:3]
+        f"{w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}"
+        f"{'' if reason in reasons[:number] else f'; {reason}'}.{_in_part(w)}"
+        for number, (w, reason) in enumerate(zip(named, reasons, strict=True))
     ]
     first, *rest = sentences
     return " ".join((f"Worse than nothing: {first}", *map(_sentence, rest)))

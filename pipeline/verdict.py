@@ -126,23 +126,34 @@ def effect(facts: Facts, without: Facts) -> str:
     if own > WORSE_FACTOR * bare:
         return "worse than none"
     # The largest change alone would hide what another one does.
-    better, worse = _moved(facts, without)
-    better |= own < bare / WORSE_FACTOR
-    if worse:
+    better = own < bare / WORSE_FACTOR or _improves(facts, without)
+    if grown(facts, without):
         return "mixed" if better else "worse than none"
     return "helps" if better else "as good as none"
 
 
-def _moved(facts: Facts, without: Facts) -> tuple[bool, bool]:
-    """Whether anything visible is clearly better with a choke, and whether anything is worse.
+def _improves(facts: Facts, without: Facts) -> bool:
+    """Whether anything that is visible without a choke is clearly better with it."""
+    before, after = _changes(without), _changes(facts)
+    return any(b > 1 and after[name] < b / WORSE_FACTOR for name, b in before.items())
 
-    The current on the cable counts as one of these things where it is more than without.
+
+def grown(facts: Facts, without: Facts) -> list[str]:
+    """What is visible with a choke and clearly worse than without, in the reader's words.
+
+    The largest first; the current on the cable comes last, as it has no threshold.
     """
     before, after = _changes(without), _changes(facts)
-    pairs = list(zip(before.values(), after.values(), strict=True))
-    better = any(b > 1 and a < b / WORSE_FACTOR for b, a in pairs)
-    worse = any(a > 1 and a > WORSE_FACTOR * b for b, a in pairs)
-    return better, worse or facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
+    worse = [n for n in before if after[n] > 1 and after[n] > WORSE_FACTOR * before[n]]
+    return [
+        *sorted(worse, key=after.__getitem__, reverse=True),
+        *_more_on_the_cable(facts, without),
+    ]
+
+
+def _more_on_the_cable(facts: Facts, without: Facts) -> list[str]:
+    more = facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
+    return ["the current on the cable"] if more else []
 
 
 @dataclass(frozen=True)
@@ -212,13 +223,12 @@ def worsened(facts: Facts, without: Facts, ends: Mapping[str, Interval]) -> list
     among it where it is clearly more than without.
     """
     before, after = _changes(without), _changes(facts)
-    grown = [
+    worse = [
         name
         for name in before
         if after[name] > 1 and after[name] > before[name] + _allowance(facts, name, ends)
     ]
-    more = facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
-    return [*grown, "the current on the cable"] if more else grown
+    return [*worse, *_more_on_the_cable(facts, without)]
 
 
 def _allowance(facts: Facts, name: str, ends: Mapping[str, Interval]) -> float:

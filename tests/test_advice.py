@@ -62,6 +62,22 @@ def test_the_worst_candidate_is_named_as_what_to_avoid_and_why() -> None:
     assert "resonance" in worse
 
 
+def test_what_is_said_to_get_worse_is_larger_than_without_a_choke() -> None:
+    # Less current at the radio and more on the cable: the second is what is worse.
+    coil = facts("coil", 1.9, kind="coil", choke_impedance=None, shield_ratio=0.26)
+    worse = next(p for p in told(bare(2.0), coil).paragraphs if p.startswith("Worse than nothing"))
+    assert found(r"here it is (.*) that gets worse", worse) == ("the current on the cable",)
+    # The match is worse and still counts for less than the current at the radio, which is not.
+    core = facts("core", 1.9, swr_change=0.35)
+    worse = next(p for p in told(bare(2.0, swr_change=0.22), core).paragraphs if "Worse" in p)
+    assert found(r"here it is (.*) that gets worse", worse) == ("the match",)
+
+
+def test_the_reason_of_several_bad_candidates_is_given_once() -> None:
+    coils = [facts(f"coil-{n}", 5.0 + n, kind="coil", choke_impedance=None) for n in range(3)]
+    assert told(bare(2.0), cores(1, 0.5), *coils).text.count("far above its own resonance") == 1
+
+
 def test_an_unsound_case_is_not_held_against_anybody() -> None:
     a = told(bare(2.0), cores(1, 0.5), facts("broken", 9.0, grade="unsound"))
     assert "broken" not in a.text
