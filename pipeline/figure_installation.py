@@ -43,6 +43,8 @@ _NEAR, _SCALE = 0.45, 0.25
 # A letter of the small print, about [inch]; how far something may leave the plane of the side view
 # before it is shown from above as well [m], and how tall that picture is [inch].
 _LETTER, _OUT_OF_PLANE, _PLAN = 0.075, 0.3, (0.7, 2.6)
+# How far a name stands beside its mark. [point]
+_ASIDE = {"left": 8, "right": -8, "center": 0}
 
 
 @dataclass(frozen=True)
@@ -199,12 +201,8 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
     if "coil" in {p for s in structures.values() for p in s.parts()}:
         notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
     if scene.chokes:
-        notes.append(
-            Note(
-                "diamonds: where chokes are tried; distances are along the cable from the antenna",
-                PLUM,
-            )
-        )
+        tried = "diamonds: where chokes are tried; distances are along the cable from the antenna"
+        notes.append(Note(tried, PLUM))
     footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
     low, high = _box(structure, axis, scene.grounded)
     tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
@@ -314,6 +312,7 @@ def _height(ax: Axes) -> float:
 
 def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
     """Bond and radio, named just above the cable that runs along the ground there."""
+    named: list[tuple[float, float]] = []
     for mark in landmarks(structure):
         if mark.name not in ("bond", "radio"):
             continue
@@ -327,10 +326,14 @@ def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
         usual = ("left", "right") if mark.name == "bond" else ("center", "right", "left")
         fits = [side for side in usual if low < begins[side] and begins[side] + wide < high]
         ha = (fits or usual)[0]
+        begin, end = begins[ha], begins[ha] + wide
+        # A name that would run into the one before stands a line higher.
+        lifted = any(begin < after and before < end for before, after in named)
+        named.append((begin, end))
         ax.annotate(
             text,
             (across, height),
-            ({"left": 8, "right": -8, "center": 0}[ha], 9),
+            (_ASIDE[ha], 9 + lifted * SMALL * LINE * 72),
             size=SMALL,
             textcoords="offset points",
             ha=ha,
@@ -339,14 +342,8 @@ def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
 
 
 def _scatter(ax: Axes, places: list[Place]) -> None:
-    ax.scatter(
-        [p.across for p in places],
-        [p.height for p in places],
-        marker="D",
-        s=22,
-        color=PLUM,
-        zorder=5,
-    )
+    across, height = [p.across for p in places], [p.height for p in places]
+    ax.scatter(across, height, marker="D", s=22, color=PLUM, zorder=5)
 
 
 def _near_tap(

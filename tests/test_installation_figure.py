@@ -49,6 +49,13 @@ def test_names_stay_in_their_picture_whichever_way_the_cable_leads(tmp_path, mon
         assert box.x1 <= other.x0
 
 
+def test_bond_and_radio_close_together_are_named_one_above_the_other(tmp_path, monkeypatch):
+    main = picture(tmp_path, monkeypatch, "short leg", {"out": "1.2 m"}).axes[0]
+    said = {text.get_text().split()[0]: text for text in main.texts if " at " in text.get_text()}
+    bond, radio = (said[name].get_window_extent() for name in ("bond", "radio"))
+    assert not bond.overlaps(radio)
+
+
 def test_what_leaves_the_plane_is_shown_from_above_as_well(tmp_path, monkeypatch):
     flat = picture(tmp_path, monkeypatch, "short leg", {"out": "6 m"})
     turned = picture(tmp_path, monkeypatch, "short leg", {"left": "3 m"}, {"out": "4 m"})
