@@ -85,7 +85,7 @@ def _named(row: Row, column: str, find_one: Callable[[str], T]) -> T:
     try:
         return find_one(name)
     except UnknownName as error:
-        raise row.wrong(column, repr(name), f"{error.rule}: {error.remedy}") from error
+        raise row.wrong(column, repr(name), error.rule, error.remedy) from error
 
 
 def pipe_of(row: Row) -> Pipe:

@@ -17,18 +17,20 @@ CONFIDENCES = ("measured", "datasheet", "handbook", "derived", "from-memory", "c
 class DamagedCatalogue(ValueError):  # noqa: N818
     """A catalogue file breaks its own rules: which file, which line, what is wrong.
 
-    Of a single cell also which ``column`` it is, and the ``rule`` without the column.
+    Of a single cell also which ``column`` it is, the ``rule`` without the column and, where it is
+    known, the ``remedy``: what may be written there.
     """
 
     def __init__(
-        self, file: str, line: int, problem: str, column: str = "", rule: str = ""
+        self, file: str, line: int, problem: str, column: str = "", rule: str = "", remedy: str = ""
     ) -> None:
-        super().__init__(file, line, problem, column, rule)
+        super().__init__(file, line, problem, column, rule, remedy)
         self.file = file
         self.line = line
         self.problem = problem
         self.column = column
         self.rule = rule
+        self.remedy = remedy
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.problem}"
@@ -72,10 +74,10 @@ class Row:
             raise self.wrong(column, cell, f"is outside {low:g} to {high:g}")
         return value * unit
 
-    def wrong(self, column: str, shown: str, rule: str) -> DamagedCatalogue:
+    def wrong(self, column: str, shown: str, rule: str, remedy: str = "") -> DamagedCatalogue:
         """Error of one cell that breaks a rule."""
-        problem = f"{column} = {shown} {rule}"
-        return DamagedCatalogue(self.file, self.line, problem, column, rule)
+        problem = f"{column} = {shown} {rule}" + (f"; write {remedy}" if remedy else "")
+        return DamagedCatalogue(self.file, self.line, problem, column, rule, remedy)
 
 
 def read_rows(text: str, file: str, columns: Sequence[str]) -> list[Row]:

@@ -124,8 +124,9 @@ def _read_part(
     cells |= {c: left for c, left in _LEFT_OUT.items() if c in cells and not cells[c]}
     faults: list[CellFault] = []
 
-    def note(column: str, rule: str) -> None:
-        faults.append(CellFault(number, column, given.get(column, ""), rule, example[column]))
+    def note(column: str, rule: str, remedy: str = "") -> None:
+        shown = remedy or example[column]
+        faults.append(CellFault(number, column, given.get(column, ""), rule, shown))
         cells[column] = example[column]
 
     if cells["id"] and not is_identifier(cells["id"]):
@@ -140,7 +141,7 @@ def _read_part(
             known = {f.column for f in faults}
             if damage.column in known or known & set(_LIMITS):
                 return None, faults
-            note(damage.column, damage.rule)
+            note(damage.column, damage.rule, damage.remedy)
 
 
 def _no_plain_text(cell: str) -> str:

@@ -232,8 +232,13 @@ def _who_moves(parts: set[str], keys: Mapping[str, str]) -> tuple[str, str]:
     if named:
         # What was written last gives way.
         return keys[named[-1]], f"move the {named[-1]} by more than its thickness"
-    key = "antenna" if parts == {"antenna"} else "cable.route"
-    return key, "move the cable, the coil or the legs apart by more than their thickness"
+    if parts == {"antenna"}:
+        # Pipes are cages of wires as thick as the shield.
+        return (
+            "antenna",
+            "take a thicker pipe, a cable with a thinner shield, or legs further apart",
+        )
+    return "cable.route", "move the cable or the coil away by more than its thickness"
 
 
 def _folds_back(

@@ -107,7 +107,7 @@ def _table(
         ]
         example = example_of(kind.file, *kind.columns)
         complaints += [
-            missing_key((*here, column), example[column])
+            missing_key((*here, column), f"your part's own, as in {example[column]}")
             for column in kind.needed
             if column not in entry
         ]

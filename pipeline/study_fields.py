@@ -171,8 +171,8 @@ def impedance(meaning: str, example: str, may_be_open: bool = False) -> FieldKin
     return FieldKind(read, example, schema, lambda z: "open" if z is None else show_impedance(z))
 
 
-def named(find: Callable[[str, Context], Any], meaning: str, example: str) -> FieldKind:
-    """Kind of a catalogue entry, given by its id or name."""
+def named(find: Callable[[str, Context], Any], meaning: str, example: str, parts: str) -> FieldKind:
+    """Kind of a catalogue entry, given by its id or name; ``parts`` is what lists them all."""
 
     def read(raw: Any, context: Context) -> Any:
         # "28" of a pipe has a nearest name, though YAML takes it for a number.
@@ -182,24 +182,30 @@ def named(find: Callable[[str, Context], Any], meaning: str, example: str) -> Fi
         except UnknownName as error:
             several = isinstance(error, AmbiguousName)
             tag = "name-ambiguous" if several else "name-unknown"
-            raise FieldError(error.rule, error.remedy, tag) from error
+            every = "" if error.nearest else f"; braidwise catalogue {parts} lists all"
+            raise FieldError(error.rule, f"{error.remedy}{every}", tag) from error
 
     schema = {"type": "string", "description": meaning, "examples": [example]}
     return FieldKind(read, example, schema, lambda item: str(item.name))
 
 
 A_PIPE = named(
-    lambda name, known: pipe(name, known.own), "id or name in pipes.csv, or of your own", "22x1 mm"
+    lambda name, known: pipe(name, known.own),
+    "id or name in pipes.csv, or of your own",
+    "22x1 mm",
+    "pipes",
 )
 A_COAX = named(
     lambda name, known: coax_class(name, known.own),
     "id or name in coax.csv, or of your own",
     "10.3 mm foam low-loss",
+    "cables",
 )
 A_CORE = named(
     lambda name, known: ferrite_core(name, known.own, known.jacket_diameter),
     "id or name in ferrites.csv, or of your own",
     "mix-43-clamp-12-7",
+    "cores",
 )
 
 

@@ -204,7 +204,7 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
         at = (key,) if key in raw else ()
         raise FieldError(rule, f"{key}: one of {offered}", "key-missing", at)
     near = nearest(str(name), known)
-    rule, remedy = f"is not one of: {offered}", f"{key}: {near or offered}"
+    rule, remedy = f"is not one of: {offered}", f"{key}: {near or f'one of {offered}'}"
     sure = difflib.get_close_matches(str(name), known, n=1, cutoff=_SURE)
     raise _UnknownKindError(rule, remedy, key, sure[0] if sure else "")
 

@@ -109,6 +109,7 @@ _GROUND_NAME = kinds.named(
     lambda name, _: catalogue.soil_class(name),
     'id or name in grounds.csv, or "free space"',
     "average",
+    "grounds",
 )
 _GROUND = FieldKind(
     _read_ground,

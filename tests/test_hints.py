@@ -117,3 +117,49 @@ def test_a_coil_without_a_position_hangs_where_there_is_room_for_it(
     assert faults(path) == []
     said = [text for text in load_study(path).defaults if "turns.position" in text]
     assert said == ["chokes.turns.position: just below the first bend that it can hang from"]
+
+
+THICK_SHIELD = {"type": "RG-213/U", "route": [{"out": "0.15 m"}, {"down": "2 m"}]}
+
+
+@pytest.mark.parametrize(
+    ("pipe", "cable"), [("3/4 in type L", "RG-213/U"), ("1/2 in type L", "RG-8X")]
+)
+def test_a_pipe_too_thin_beside_the_shield_is_told_two_ways_out_that_both_work(
+    tmp_path: Path, pipe: str, cable: str
+) -> None:
+    on_mast = {"height": "6 m", "ground": "average", "mount": {"mast": "1.8 m"}}
+    thin = J_POLE | {"pipe": "1/2 in type L", "spacing": "2 in"}
+    changes = {"site": on_mast, "chokes": [IDEAL]}
+    first = faults(small_study_file(tmp_path, antenna=thin, cable=THICK_SHIELD, **changes))[0]
+    assert (first.tag, first.place.split("  ")[1]) == ("wires-cross", "antenna")
+    assert "thicker pipe" in first.remedy
+    assert "thinner shield" in first.remedy
+    other, route = thin | {"pipe": pipe}, THICK_SHIELD | {"type": cable}
+    assert faults(small_study_file(tmp_path, antenna=other, cable=route, **changes)) == []
+
+
+def remedy(folder: Path, **changes: Any) -> str:
+    (fault,) = faults(small_study_file(folder, **changes))
+    return fault.remedy
+
+
+def test_a_kind_that_is_like_none_is_offered_the_kinds_one_of_which_may_be_written(
+    tmp_path: Path,
+) -> None:
+    bead = {"id": "b", "kind": "bead"}
+    assert remedy(tmp_path, chokes=[bead]).startswith("kind: one of coil, ferrite")
+
+
+@pytest.mark.parametrize(
+    ("changes", "parts"),
+    [
+        ({"site": {"height": "4 m", "ground": "clay"}}, "grounds"),
+        ({"antenna": J_POLE | {"pipe": "drainage"}}, "pipes"),
+        ({"chokes": [{"id": "b", "kind": "ferrite", "core": "lucky find"}]}, "cores"),
+    ],
+)
+def test_a_name_that_is_like_none_is_told_where_all_of_them_are_listed(
+    tmp_path: Path, changes: dict[str, Any], parts: str
+) -> None:
+    assert f"braidwise catalogue {parts}" in remedy(tmp_path, **changes)

@@ -186,6 +186,20 @@ def test_wrong_cell_is_told_with_file_line_column_value_range_and_remedy(
     assert said in in_file[0]
 
 
+def test_what_is_missing_of_an_own_part_is_not_taken_from_another(tmp_path: Path) -> None:
+    without = {k: v for k, v in CABLE.items() if k != "k1_db_per_100m_per_sqrt_mhz"}
+    text = faults_of(tmp_path, PARTS | {"cables": [without]})[0]
+    # A loss that may be copied as it stands would be that of RG-58C/U.
+    assert "Try: k1_db_per_100m_per_sqrt_mhz: your part's own" in text
+
+
+def test_a_metal_that_several_have_is_answered_with_those(tmp_path: Path) -> None:
+    (text,) = faults_of(tmp_path, PARTS | {"pipes": [PIPE | {"conductor": "brass"}]})
+    assert "Try: write it like brass C26000 or brass C37000" in text
+    for metal in ("brass C26000", "brass C37000"):
+        assert own_study(tmp_path, PARTS | {"pipes": [PIPE | {"conductor": metal}]}).pipe.sigma > 0
+
+
 def test_all_faults_of_own_parts_come_in_one_round(tmp_path: Path) -> None:
     rows = [
         CABLE | {"z0_ohm": 20, "k1_db_per_100m_per_sqrt_mhz": -1, "source": ""},
