@@ -185,7 +185,8 @@ def read_yaml(path: Path) -> Document:
     Words that YAML 1.1 turns into something else (``yes``, ``on``, ``12:30``, ``010``, dates)
     stay text: only ``true``, ``false``, plain decimal numbers and nothing at all are special.
     """
-    name = path.name
+    # "." has no name of its own.
+    name = path.name or str(path)
     text = read_text(path, LARGEST_STUDY, name)
     _check_lines(text, name)
     try:

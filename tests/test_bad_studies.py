@@ -216,6 +216,7 @@ def test_a_missing_file_a_folder_and_a_pipe_are_told_apart(tmp_path: Path) -> No
     assert only_fault(tmp_path).tag == "file-not-regular"
     os.mkfifo(tmp_path / "pipe.yaml")
     assert only_fault(tmp_path / "pipe.yaml").tag == "file-not-regular"
+    assert only_fault(Path(".")).place == "."
 
 
 def test_a_name_longer_than_the_system_allows_is_a_message(tmp_path: Path) -> None:
