@@ -191,6 +191,8 @@ def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
                     (n for n in range(1, len(word)) if text_width(word[:n], size, bold) <= width),
                     default=1,
                 )
+                # After a hyphen, where one fits: ids of candidates are made of words.
+                fits = word.rfind("-", 0, fits) + 1 or fits
                 lines[-1], word = word[:fits], word[fits:]
                 lines.append("")
     return [line for line in lines if line]

@@ -259,6 +259,13 @@ def test_lines_of_text_never_leave_their_room() -> None:
     assert "".join("".join(lines).split()) == "".join(text.split())
 
 
+def test_a_name_too_long_for_its_room_is_cut_at_a_hyphen() -> None:
+    lines = wrap("nizn-800-below-x8", 1.0, 9.0)
+    assert "".join(lines) == "nizn-800-below-x8"
+    assert len(lines) > 1
+    assert all(line.endswith("-") for line in lines[:-1])
+
+
 def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path) -> None:
     for path in (copy / "tables").glob("*.csv"):
         text = path.read_text(encoding="utf-8")
