@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol, TypeVar
 
-from models.lengths import small
+from models.lengths import METRE_PER_INCH, small
 
-INCH = 0.0254
 _FRACTIONS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
 # What is written in several ways, in the order of reading.
 _WAYS = (
@@ -183,7 +182,7 @@ def _value(number: str) -> Fraction:
 def _metres(token: str) -> float | None:
     """Length [m] of a token that is a size."""
     unit, _, number = token.partition(":")
-    return float(number) * {"mm": 1e-3, "in": INCH}[unit] if number else None
+    return float(number) * {"mm": 1e-3, "in": METRE_PER_INCH}[unit] if number else None
 
 
 def _words_of(item: object) -> frozenset[str]:

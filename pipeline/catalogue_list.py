@@ -26,6 +26,7 @@ from models.catalogue import (
 )
 from models.catalogue_records import NO_PARTS, OwnParts
 from models.core_fit import bore, goes_into, is_split, takes_cable
+from models.lengths import METRE_PER_INCH
 from models.quantities import Quantity
 from pipeline import study_fields as kinds
 from pipeline.choke_materials import one_pass
@@ -44,7 +45,6 @@ _KINDS = ("cables", "cores", "pipes", "mixes", "grounds")
 # Bands that loss and impedance are listed for [Hz].
 SHOWN_HZ = (50e6, 145e6, 435e6)
 _DIAMETER = kinds.quantity(Quantity("m", 5e-4, 0.2, "diameter of a cable", "10.3 mm"))
-_INCH = 0.0254
 
 Part = CoaxClass | FerriteCore | Pipe
 
@@ -256,7 +256,7 @@ def _core_cells(part: Part) -> list[str]:
 
 def _pipe_cells(part: Part) -> list[str]:
     assert isinstance(part, Pipe)
-    inches = f"{part.outside_diameter / _INCH:.3f}"
+    inches = f"{part.outside_diameter / METRE_PER_INCH:.3f}"
     outside = _millimetres(part.outside_diameter)
     return [part.name, outside, inches, _millimetres(bore(part)), part.standard]
 
