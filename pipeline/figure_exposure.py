@@ -81,9 +81,6 @@ def _title(part: dict[str, Any], cast: Cast) -> str:
     reach = _reach(part, cast.recommended)
     said += "below them beyond " if "above" in said else "below the limits for the public beyond "
     said += ", ".join(f"{distance} from the {name}" for name, distance in reach.items())
-    bare = _reach(part, NONE)
-    if cast.recommended != NONE and "cable" in bare:
-        said += f" (without the choke {bare['cable']} from the cable)"
     return said
 
 
@@ -128,6 +125,11 @@ def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
                 INK,
             )
         )
+    if not same:
+        with_it, bare = (_reach(part, which) for which in (cast.recommended, NONE))
+        further = [f"{far} from the {name}" for name, far in bare.items() if far != with_it[name]]
+        if further:
+            notes.append(Note(f"without the choke beyond {', '.join(further)}", STEEL))
     lines = "filled: without a choke" if same else "filled: recommended; dashed: without a choke"
     notes.append(Note(f"{lines}; {case['power_w']:.3g} W on average into the antenna", STEEL))
     notes.append(

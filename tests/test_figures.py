@@ -12,6 +12,7 @@ import pytest
 
 from pipeline import stages
 from pipeline.figure_data import load_cast
+from pipeline.figure_exposure import _notes
 from pipeline.figure_style import plain, shorten, text_width, wrap
 from pipeline.figures import FIGURES, IF_GIVEN, draw
 from pipeline.metrics import LOW_ELEVATIONS_DEG
@@ -87,6 +88,29 @@ def test_the_figure_of_exposure_says_the_distances_of_its_table_rounded_up(copy:
     above = any(r["above_limit"] == "yes" for r in table if r not in told)
     assert ("where people can be" in said) == above
     assert "not a certificate" in words(copy, "exposure")
+
+
+def test_the_figure_of_exposure_names_every_conductor_that_asks_for_more_without_the_choke(
+    copy: Path,
+) -> None:
+    path = copy / "summary.json"
+    summary = json.loads(path.read_text(encoding="utf-8"))
+    fixed = ("none", "ideal", "no-feedline")
+    chosen = next(c["id"] for c in summary["cases"] if c["id"] not in fixed)
+    summary["verdict"]["recommended_case"] = chosen
+    part = summary["exposure"]
+    some = dict(part["cases"][0])
+    for case, far in (("none", (0.77, 0.22, 0.28)), (chosen, (0.73, 0.22, 0.21))):
+        zones = [
+            {"conductor": name, "distance_m": d}
+            for name, d in zip(("antenna", "cable", "railing"), far, strict=True)
+        ]
+        rows_of = [d | {"zones": zones} for d in some["distances"]]
+        kept = [c for c in part["cases"] if c["case"] != case]
+        part["cases"] = [*kept, some | {"case": case, "distances": rows_of}]
+    path.write_text(json.dumps(summary), encoding="utf-8")
+    said = " ".join(note.text for note in _notes(part, load_cast(copy)))
+    assert "without the choke beyond 0.77 m from the antenna, 0.28 m from the railing" in said
 
 
 def test_the_workflow_draws_every_figure_once() -> None:
