@@ -310,6 +310,9 @@ def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variat
         "The ideal choke that everything is compared with did not pass its own checks, so changes "
         "against it, and the words for them, may not be relied on."
         if ideal.grade == "unsound"
+        else "The cable without a choke, which every choke is compared with, did not pass its own "
+        "checks, so what is said about it may not be relied on."
+        if bare.grade == "unsound"
         else "The field computation behind this recommendation passed all its own checks."
         if grades == {"sound"}
         else "The field computation behind this passed its checks only in part; see the evidence."

@@ -231,9 +231,9 @@ def _count_title(rows: Table) -> str:
     )
     last = len(ratio) - 1
     label = shorten(str(rows.text("label")[0]), 40)
-    plural = "core" if count[half] == 1 else "cores"
+    what, take = ("core", "takes") if count[half] == 1 else ("cores", "take")
     title = (
-        f"{in_words(count[half]).capitalize()} {plural} ({label}) take the current at the radio "
+        f"{in_words(count[half]).capitalize()} {what} ({label}) {take} the current at the radio "
         f"from {percent(ratio[0])} to {percent(ratio[half])}"
     )
     if half < last:

@@ -78,6 +78,13 @@ def test_the_reason_of_several_bad_candidates_is_given_once() -> None:
     assert told(bare(2.0), cores(1, 0.5), *coils).text.count("far above its own resonance") == 1
 
 
+def test_an_unsound_cable_without_a_choke_is_told_where_trust_is_asked_for() -> None:
+    sure = told(bare(2.0, grade="unsound"), cores(2, 0.5)).certainty
+    assert "cable without a choke" in sure
+    assert "did not pass its own checks" in sure
+    assert "in part" not in sure
+
+
 def test_an_unsound_case_is_not_held_against_anybody() -> None:
     a = told(bare(2.0), cores(1, 0.5), facts("broken", 9.0, grade="unsound"))
     assert "broken" not in a.text

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_facts import bare, facts
 
+from pipeline.figure_chokes import _count_title
 from pipeline.figure_data import Cast, Table
 from pipeline.figure_line import _shield_title
 from pipeline.figure_measured import _span
@@ -196,3 +197,14 @@ def test_the_best_match_of_every_curve_lies_inside_the_plot(share: float) -> Non
     assert low < (1 + share) * 145.2 < high
     assert low <= 144.0
     assert high >= 146.0
+
+
+@pytest.mark.parametrize(("counts", "said"), [((0, 1), "One core"), ((0, 2), "Two cores")])
+def test_one_core_takes_and_two_cores_take(counts: tuple[int, int], said: str) -> None:
+    ratios = (0.2, 0.08)
+    made = [
+        {"count": n, "station_current_ratio": r, "label": "mix 43"}
+        for n, r in zip(counts, ratios, strict=True)
+    ]
+    verb = "takes" if counts[-1] == 1 else "take"
+    assert f"{said} (mix 43) {verb} the current" in _count_title(table(made))

@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from made_facts import facts
 
 from pipeline.errors import ResultError
 from pipeline.figures import FIGURES, IF_GIVEN
 from pipeline.report import FIGURES_IN_ORDER, Picture, build_report, page
+from pipeline.verdict import effect
 
 ROOT = Path(__file__).parents[1]
 TEMPLATES = ROOT / "pipeline" / "templates"
@@ -155,6 +157,32 @@ def test_every_conductor_has_its_distance_on_the_page() -> None:
         assert f"from the {zone['conductor']}" in text
 
 
+def test_what_the_far_field_asks_for_is_told_without_the_choke_as_well() -> None:
+    summary = sample()
+    for case in summary["exposure"]["cases"]:
+        bare = case["case"] == "none"
+        case["eirp_w"] = 61.0 if bare else 43.0
+        for row in case["distances"]:
+            row.update(far_field_m=3.2 if bare else 2.7, far_field_ground_m=5.1 if bare else 4.3)
+    text = " ".join(" ".join(Reader(html(summary)).text).split()).replace("\xa0", " ")
+    assert "61 W without a choke, 43 W with the recommended one" in text
+    assert "3.2 m → 2.7 m" in text
+    assert "5.1 m → 4.3 m" in text
+    alone = sample()
+    alone["verdict"]["recommended_case"] = "none"
+    assert "W with the recommended one" not in " ".join(" ".join(Reader(html(alone)).text).split())
+
+
+def test_what_mixed_means_covers_every_case_that_is_called_so() -> None:
+    ideal = facts("ideal")
+    bare_one = facts("none", pattern_rms_db=1.5, station_ratio=0.21, shield_ratio=0.34)
+    less_at_the_radio = facts("coil", pattern_rms_db=2.0, station_ratio=0.03, shield_ratio=0.2)
+    assert (effect(ideal, bare_one), effect(less_at_the_radio, bare_one)) == ("reference", "mixed")
+    text = " ".join(" ".join(Reader(html()).text).split())
+    meaning = text[text.index("“Mixed”") :].split(".")[0]
+    assert "another, or the current on the cable, worse" in meaning
+
+
 def test_every_figure_is_shown_with_words_for_those_who_cannot_see_it() -> None:
     assert sorted(FIGURES_IN_ORDER) == sorted((*FIGURES, *IF_GIVEN))
     images = [a for tag, a in Reader(html()).tags if tag == "img"]
@@ -230,6 +258,16 @@ def test_an_unsound_case_is_flagged_in_words() -> None:
     text = " ".join(Reader(html(summary)).text)
     assert "do not rely on it" in text
     assert "do not rely on it" not in " ".join(Reader(html()).text)
+
+
+def test_no_choke_is_marked_as_recommended_only_where_none_is_needed() -> None:
+    summary = sample()
+    summary["verdict"]["recommended_case"] = "none"
+    bare_one = next(case for case in summary["cases"] if case["id"] == "none")
+    for effect_of_none, marked in (("harmless", True), ("noticeable", False), ("strong", False)):
+        bare_one["effect"] = effect_of_none
+        assert ('<span class="tag">recommended</span>' in html(summary)) == marked
+    assert html().count('<span class="tag">recommended</span>') == 1
 
 
 def test_text_of_the_study_is_shown_and_never_obeyed() -> None:
