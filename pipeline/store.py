@@ -262,14 +262,15 @@ def reading(path: Path, make: Callable[[], T]) -> T:
     """
     try:
         return make()
+    except FileNotFoundError as error:
+        raise ResultError(_unsound(path, "is missing", "")) from error
     except _UNREADABLE as error:
         why = str(error) if isinstance(error, UnsoundError) else ""
-        raise ResultError(
-            Fault(
-                str(path),
-                "",
-                why or f"cannot be read ({type(error).__name__})",
-                "delete this file and run the study again; only what is missing is computed",
-                "result-damaged",
-            )
-        ) from error
+        rule = why or f"cannot be read ({type(error).__name__})"
+        raise ResultError(_unsound(path, rule, "delete this file and ")) from error
+
+
+def _unsound(path: Path, rule: str, first: str) -> Fault:
+    """What is wrong with a stored file; ``first`` is what to do before the study is run again."""
+    remedy = f"{first}run the study again; only what is missing is computed"
+    return Fault(str(path), "", rule, remedy, "result-damaged")

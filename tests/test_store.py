@@ -322,3 +322,11 @@ def test_missing_json_names_the_file(tmp_path: Path) -> None:
 def test_written_json_is_plain_json(tmp_path: Path) -> None:
     write_json(tmp_path / "x.json", {"a": 1})
     assert json.loads((tmp_path / "x.json").read_bytes()) == {"a": 1}
+
+
+def test_a_file_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
+    with pytest.raises(ResultError) as caught:
+        read_json(tmp_path / "summary.json")
+    (fault,) = caught.value.faults
+    assert fault.rule == "is missing"
+    assert "delete" not in fault.remedy
