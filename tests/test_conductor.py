@@ -96,7 +96,7 @@ def test_metal_without_conductivity_is_refused() -> None:
 
 def test_a_study_that_states_no_rod_has_the_common_one_of_its_soil(tmp_path: Path) -> None:
     # Dwight 1936 for 2.4 m of 16 mm: 81 ohm in average soil of 5 mS/m, to two digits.
-    route = [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
+    route = [{"out": "0.17 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
     cable = {"type": "RG-213/U", "route": route}
     mast = {"material": "metal", "diameter": "40 mm", "length": "1 m", "foot": {}}
     site = {"height": "3 m", "ground": "average", "mast": mast}
