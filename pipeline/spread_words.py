@@ -210,8 +210,8 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
     if len(single) > 1 and not any(
         c.share.certain for c in judgement.causes[NONE] if c.name in {u.name for u in single}
     ):
-        n = spread.shape[0]
-        geometry += f" No single part of that stands out from chance in {n} geometries; "
+        n, part = spread.shape[0], "other" if len(single) < len(drawing) else "single"
+        geometry += f" No {part} part of that stands out from chance in {n} geometries; "
         geometry += "more of them (unknowns.geometries) would tell."
     unknown = known[top.name]
     said = (

@@ -19,7 +19,7 @@ from pipeline.ensemble import Outcomes
 from pipeline.errors import StudyError
 from pipeline.metrics import gain_at_elevation
 from pipeline.plan import CABLE, IDEAL, NONE, Case
-from pipeline.sensitivity import Band, band, first_order, grouped, joint, resampled
+from pipeline.sensitivity import Band, Share, band, first_order, grouped, joint, resampled
 from pipeline.spread import Spread, run
 from pipeline.spread_check import COMPARED, recheck
 from pipeline.spread_run import plan_spread, run_job, words_of
@@ -282,6 +282,19 @@ def test_the_answer_names_how_sure_it_is_and_what_to_measure_first():
     assert judgement().sure == (chosen.enough.value >= SURE)
     first = measure_first(small_spread(), judgement())
     assert "first" in first or "stands out" in first
+
+
+def test_what_is_to_be_measured_first_is_not_said_to_be_lost_in_chance_as_well():
+    spread, given = small_spread(), judgement()
+    drawn = [u.name for u in spread.unknowns if u.geometric]
+    ends = [c.name for c in given.causes[NONE] if c.name not in drawn]
+    for top, rest in ((drawn[0], "No other part"), (ends[0], "No single part")):
+        causes = tuple(
+            replace(c, share=Share(0.6 if c.name == top else 0.02, 0.3)) for c in given.causes[NONE]
+        )
+        said = measure_first(spread, replace(given, causes=given.causes | {NONE: causes}))
+        assert "it alone makes 60 %" in said
+        assert f"{rest} of that stands out from chance" in said
 
 
 def test_the_command_writes_tables_figures_and_a_page(tmp_path, capsys):
