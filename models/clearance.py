@@ -56,7 +56,9 @@ def way_past_mast(
             ways.append(f"a first step of the cable that is {small(more, 0, 'up')} longer")
             break
     either = ", or ".join(ways) or "lead the cable another way"
-    return f"{either} (taped to a mast or inside it a cable cannot be computed)"
+    # A shield of 3.6 mm, 6 mm from a mast of 38 mm: transfer admittances 22 % unlike, 4 % at 19 mm.
+    bound = "the least that is taken, twice that is computed better; " if ways else ""
+    return f"{either} ({bound}taped to a mast or inside it a cable cannot be computed)"
 
 
 def _tried(now: float, reach: float) -> list[float]:

@@ -50,6 +50,7 @@ def test_a_ground_plane_on_top_of_its_mast_is_told_a_stand_off_that_works(
     (fault,) = faults(installation(tmp_path, GROUND_PLANE, {"mast": mast}, *DOWN))
     assert (fault.tag, fault.place.split("  ")[1]) == ("cable-near-metal", "site.mast")
     stand_off = fault.remedy.split("stand_off: ")[1].split(" (")[0].split(",")[0]
+    assert "twice that is computed better" in fault.remedy
     told = {"mast": mast | {"stand_off": stand_off}}
     assert faults(installation(tmp_path, GROUND_PLANE, told, *DOWN)) == []
 
