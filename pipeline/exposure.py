@@ -115,7 +115,7 @@ def reached(distance: Real, density: Real, levels: Real) -> Real:
     --------
     >>> at = np.array([1.0, 1.4, 1.96])
     >>> np.round(reached(at, 10 / at**2, np.array([2.0, 1e3])), 2)
-    array([2.74, 0.  ])
+    array([2.55, 0.  ])
     """
     front = _front(distance, density)
     ratio = MARGIN * density[front, None] / levels

@@ -7,9 +7,10 @@ import pytest
 
 from models.antenna import thickness_inductance
 from models.catalogue import conductor
+from models.ground_rod import ground_rod_resistance
 from models.pipe_cage import cage_equivalent_radius
 from pipeline.choke import SleeveSection, sleeve_impedance, sleeve_line, sleeve_quarter_wave_length
-from pipeline.conductor import ground_rod_resistance, surface_resistance
+from pipeline.conductor import surface_resistance
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Sleeve, rod and metal"
