@@ -321,6 +321,11 @@ def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variat
         "Ferrite varies by a fifth to a third from piece to piece, and nobody knows the way of "
         "their cable to the centimetre."
     )
+    if chosen.is_size_assumed:
+        spread += (
+            " No print was found that gives the size of this core; its catalogue entry says what "
+            "stands in."
+        )
     kept, changed = [], []
     for own in (True, False):
         tried = [v for v in variations if (v.what in OWN_ENDS) == own]

@@ -68,6 +68,10 @@ def judge(
     return Judged(result, horizon, peak, peak_elevation, *change, facts)
 
 
+# How a core's size got into the catalogue where no print gives it.
+_ASSUMED = ("derived", "from-memory")
+
+
 def _facts(
     result: CaseResult,
     reference: CaseResult,
@@ -104,4 +108,5 @@ def _facts(
         on_sale=choke is None or is_on_sale(choke),
         coil_cable=result.coil_cable,
         is_solid=isinstance(choke, FerriteChoice) and not is_split(choke.core),
+        is_size_assumed=isinstance(choke, FerriteChoice) and choke.core.confidence in _ASSUMED,
     )

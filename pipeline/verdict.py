@@ -57,6 +57,7 @@ class Facts:
     on_sale: bool = True
     coil_cable: float = 0.0
     is_solid: bool = False
+    is_size_assumed: bool = False
 
 
 @dataclass(frozen=True)

@@ -304,3 +304,12 @@ def test_what_hardly_changes_anything_is_not_said_to_help() -> None:
 
 def test_one_degree_is_not_called_degrees() -> None:
     assert "at 1 degree of elevation" in told(bare(2.0), elevation=1.0).text
+
+
+@pytest.mark.parametrize("assumed", [False, True])
+def test_a_core_whose_size_stands_in_no_print_is_recommended_with_those_words(
+    assumed: bool,
+) -> None:
+    core = facts("core", 0.5, kind="ferrite", is_size_assumed=assumed)
+    said = told(bare(3.0), core).certainty
+    assert ("No print was found that gives the size of this core" in said) == assumed
