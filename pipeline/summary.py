@@ -216,7 +216,7 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
         ),
         "system_gain": "mean gain towards the horizon less the loss of the line",
         "position": (
-            f"along the cable from {outlet} to the end of the choke that is nearer to the antenna"
+            f"along the cable, to the end of the choke that is nearer to the antenna, from {outlet}"
         ),
         "thresholds": {
             **asdict(limits),

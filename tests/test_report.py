@@ -127,6 +127,14 @@ def test_what_tells_that_a_table_goes_on_is_for_screens_and_not_for_paper() -> N
     assert sum("no-repeat local" in rules for rules in media.values()) == 1
 
 
+def test_the_four_numbers_of_the_answer_stand_side_by_side_on_paper() -> None:
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    paper = re.search(r"@media print \{\n(.*?)\n\}", css, re.DOTALL)
+    assert paper is not None
+    assert ".facts { grid-template-columns: repeat(4, 1fr);" in paper[1]
+    assert sum(tag == "dt" for tag, _ in Reader(html().split("</dl>")[0]).tags) == 4
+
+
 def test_where_people_can_be_comes_before_distances_and_warns_above_a_limit() -> None:
     quiet, loud = sample(), sample()
     public = min(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import math
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ import jsonschema
 import pytest
 from small_study import small_study_file
 
+from models.antennas import generators
 from pipeline import stages
 from pipeline.cache import request
 from pipeline.compare import CaseResult, Solved, evaluate
@@ -23,6 +25,8 @@ from pipeline.facts import Judged, judge
 from pipeline.plan import CABLE, cases, geometry_plans
 from pipeline.port_basis import solve_basis
 from pipeline.study import load_study
+from pipeline.study_types import Thresholds
+from pipeline.summary import conventions
 
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "results" / "orchard_shed" / "summary.json"
@@ -230,3 +234,12 @@ def test_a_study_without_any_ferrite_has_a_summary_too(tmp_path: Path) -> None:
         table = (tmp_path / "out" / "tables" / f"{name}.csv").read_text(encoding="utf-8")
         assert table.count("\n") == 1
         assert "," in table
+
+
+@pytest.mark.parametrize("name", sorted(generators()))
+def test_where_positions_are_counted_from_is_a_sentence_for_every_antenna(name: str) -> None:
+    outlet = generators()[name].outlet
+    said = str(conventions(3.0, outlet, Thresholds())["position"])
+    words = said.split()
+    assert outlet in said
+    assert all(a != b for a, b in itertools.pairwise(words))
