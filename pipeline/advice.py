@@ -51,6 +51,8 @@ Ends = Mapping[str, Interval]
 _SWR = "{:.2f}".format
 # Below this share of the feed current nothing reaches a radio, as when its case floats.
 _NOTHING = 5e-4
+# Of what is worse than nothing the worst is told at length and these many are named.
+_MOST_WORSE = 3
 
 
 def _signed_db(value: float) -> str:
@@ -245,18 +247,16 @@ def _why_worse(facts: Facts) -> str:
 
 
 def _worse(worse: list[Facts], bare: Facts) -> str:
-    named = worse[:3]
-    reasons = [_why_worse(w) for w in named]
-    sentences = [
-        f"{describe(w)}: here it is {grown(w, bare)[0]} that gets worse. In the lowest lobe the "
-        f"mean gain changes by {_signed_db(w.mean_gain_change_db)} against the ideal, the pattern "
-        f"by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} without), the SWR is "
-        f"{w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}"
-        f"{'' if reason in reasons[:number] else f'; {reason}'}.{_in_part(w)}"
-        for number, (w, reason) in enumerate(zip(named, reasons, strict=True))
-    ]
-    first, *rest = sentences
-    return " ".join((f"Worse than nothing: {first}", *map(_sentence, rest)))
+    w, *others = worse[:_MOST_WORSE]
+    said = (
+        f"Worse than nothing: {describe(w)}: here it is {grown(w, bare)[0]} that gets worse. In "
+        f"the lowest lobe the mean gain changes by {_signed_db(w.mean_gain_change_db)} against "
+        f"the ideal, the pattern by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} "
+        f"without), the SWR is {w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}"
+        f"; {_why_worse(w)}.{_in_part(w)}"
+    )
+    also = "; ".join(f"{describe(o)} ({grown(o, bare)[0]})" for o in others)
+    return f"{said} Worse as well: {also}." if also else said
 
 
 def _on_the_cable(worse: Facts, bare: Facts) -> str:

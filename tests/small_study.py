@@ -25,7 +25,9 @@ def study() -> Study:
 @cache
 def solved() -> dict[str, Solved]:
     return {
-        name: Solved(r.structure, solve_basis(r.structure, r.frequency, r.centre, r.soil))
+        name: Solved(
+            r.structure, solve_basis(r.structure, r.frequency, r.centre, r.soil, r.azimuths)
+        )
         for name, r in requests(study()).items()
     }
 

@@ -18,11 +18,11 @@ from small_study import small_study_file
 
 from models.antennas import generators
 from pipeline import stages
-from pipeline.cache import request
+from pipeline.cache import requests
 from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.evidence import LIMITS, CaseEvidence
 from pipeline.facts import Judged, judge
-from pipeline.plan import CABLE, cases, geometry_plans
+from pipeline.plan import CABLE, cases
 from pipeline.port_basis import solve_basis
 from pipeline.study import load_study
 from pipeline.study_types import Thresholds
@@ -64,10 +64,10 @@ def demo() -> dict[str, Judged]:
     """The demo's cases at its design frequency only: what a few seconds can solve."""
     study = load_study(DEMO)
     solved = {}
-    for plan in geometry_plans(study):
-        r = request(study, plan)
+    for name, r in requests(study).items():
         f = r.frequency[r.centre : r.centre + 1]
-        solved[plan.name] = Solved(r.structure, solve_basis(r.structure, f, 0, r.soil))
+        basis = solve_basis(r.structure, f, 0, r.soil, r.azimuths)
+        solved[name] = Solved(r.structure, basis)
     found: dict[str, CaseResult] = {
         c.id: evaluate(solved[c.geometry], study, c) for c in cases(study)
     }
