@@ -200,7 +200,8 @@ def shield_current(results: Path) -> None:
         if extra > 1e-3:
             x = without_winding(x, cast.value(player.id, "position_m"), extra)
         ax.plot(x, y, **player.line)
-        if player.emphasised and player.grade != "unsound":
+        # Only what the reader has and what is advised: a coil's band would cover all the others.
+        if player.id in cast.with_bands:
             low, high = rows.ends("current_ratio")
             shade(ax, x, (np.maximum(low, FLOOR / 10), high), player.colour, player.id)
         drawn.append((player, y))

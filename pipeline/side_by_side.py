@@ -56,7 +56,7 @@ CAPTIONS = {
     "shield_current": "Current on the outside of the cable, per feed current, on its way down.",
 }
 # Room of one panel with its heading and the numbers of its axes. [inch]
-_TALL, _ROW, _WIDE, _LEFT, _COLUMN = 1.25, 1.95, 2.0, 0.7, 2.82
+_TALL, _ROW, _WIDE, _LEFT, _COLUMN = 1.25, 2.25, 2.0, 0.7, 2.82
 # Gain further below is of no use to anybody. [dBi]
 _LEAST_DBI = -15.0
 # More curves than these on the same axes cannot be told apart.
