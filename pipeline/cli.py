@@ -37,7 +37,7 @@ _COMMANDS = {
 }
 # Times are those of a 2 m installation on two idle cores.
 _MORE = {
-    "study": "Under a minute for a 2 m installation; several studies are set side by side.",
+    "study": "About a minute for a 2 m installation; several studies are set side by side.",
     "check": "Takes seconds, and may be used while another run goes on.",
     "evidence": "Takes minutes.",
     "tune": "Writes a tuned copy of the study; five to ten field solutions.",
