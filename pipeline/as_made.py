@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.choke_model import LineRun
-from pipeline.compare import case_line, route_length
+from pipeline.compare import case_line
 from pipeline.facts import Judged
 from pipeline.intervals import Interval, case_intervals
 from pipeline.plan import CABLE, made_cases
 from pipeline.sweeps import Bench
+from pipeline.terminations import route_length
 from pipeline.uncertainty import Expanded
 
 

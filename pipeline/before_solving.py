@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
-from pipeline.compare import choke_at_frequencies, choke_weights, route_length
 from pipeline.errors import Fault, StudyError
 from pipeline.plan import extent, ideal_choke, is_wire_coil
 from pipeline.solver import solve_memory
 from pipeline.study_types import ChokeChoice, Study
+from pipeline.terminations import choke_at_frequencies, choke_weights, route_length
 from pipeline.units import show_quantity
 
 _MEBIBYTE = 2**20

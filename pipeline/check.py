@@ -9,48 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
-from pipeline.antenna_loads import load_impedances
 from pipeline.before_solving import size_sentence
 from pipeline.cache import SolveRequest, requests
-from pipeline.evidence import GeometryEvidence, geometry_evidence, grade_of, worst
+from pipeline.evidence import GeometryEvidence, grade_of, worst
 from pipeline.figures import draw_installation
 from pipeline.geometry import sized_antenna
-from pipeline.port_algebra import loaded_admittance
-from pipeline.solver import in_worker, solver_pattern, unit_source_currents
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
-
-
-def quick_evidence(request: SolveRequest) -> GeometryEvidence:
-    """Average gain, reciprocity and segmentation of one geometry at the design frequency.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
-    f = request.frequency[request.centre : request.centre + 1]
-    built = request.structure
-    currents = in_worker(built.name, 300.0, unit_source_currents, built, f, request.soil)
-    return twin_evidence(request, built.through_ports(currents[0]).T)
-
-
-def twin_evidence(request: SolveRequest, y_port: NDArray[np.complex128]) -> GeometryEvidence:
-    """The same from a port matrix that is known, shape (n_port, n_port) [S].
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
-    f = request.frequency[request.centre : request.centre + 1]
-    built, at, loads = request.structure, float(f[0]), request.twin_loads
-    twin = in_worker(built.name, 300.0, solver_pattern, built, at, None, loads, lossless=True)
-    own = load_impedances(built, f, at)[0]
-    return geometry_evidence(built, twin.average_gain, loaded_admittance(y_port, own))
+from pipeline.twin_evidence import quick_evidence
 
 
 def _line(e: GeometryEvidence) -> str:

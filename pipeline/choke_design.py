@@ -31,7 +31,6 @@ from pipeline.choke_sets import (
     walk_of,
     with_rows,
 )
-from pipeline.compare import choke_weights, hottest_share
 from pipeline.ensemble import Outcomes, nominal_ends, termination_rows
 from pipeline.heat import Core, core_heat
 from pipeline.pace import Telling
@@ -41,6 +40,7 @@ from pipeline.spread import GEOMETRIES, Spread, solves_of
 from pipeline.spread import run as run_spread
 from pipeline.spread_solve import Drawn
 from pipeline.study_types import FerriteChoice, Study
+from pipeline.terminations import choke_weights, hottest_share
 
 SURE = 0.95
 # What changes: its threshold's name, and the reader's words for it.

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.compare import choke_weights
 from pipeline.ensemble import Outcomes, many, nominal_ends, termination_rows
 from pipeline.port_algebra import OPEN, port_currents, port_voltages
 from pipeline.spread_solve import Drawn
+from pipeline.terminations import choke_weights
 
 MOST_OHM = 1000.0
 _STEPS = 401

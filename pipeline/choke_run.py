@@ -20,6 +20,7 @@ from pipeline.choke_words import (
     scope,
     target,
 )
+from pipeline.csv_tables import Row, write_table
 from pipeline.figure_choke_design import (
     Bars,
     Curve,
@@ -36,7 +37,6 @@ from pipeline.process import say
 from pipeline.store import write_json, write_text
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
-from pipeline.tables import Row, write_table
 
 # More lines than these no reader follows.
 _MOST_CURVES = 6

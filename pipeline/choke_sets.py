@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from models.antenna import SPEED_OF_LIGHT
 from models.catalogue import FerriteCore
 from pipeline.choke_materials import one_pass
-from pipeline.compare import choke_weights
 from pipeline.ensemble import Outcomes, many, reference, termination_rows
 from pipeline.pace import Stretch, Tell
 from pipeline.plan import ideal_choke
@@ -26,6 +25,7 @@ from pipeline.study_assembly import feed_height
 from pipeline.study_chokes import BELOW_A_BEND
 from pipeline.study_route_checks import Walk, follow_route
 from pipeline.study_types import FerriteChoice, Study
+from pipeline.terminations import choke_weights
 from pipeline.unknowns import CircuitDraws, circuit_draws, unknowns_of
 from pipeline.workers import worker_pool
 

@@ -25,14 +25,14 @@ from numpy.typing import NDArray
 
 from models.structure import Structure
 from pipeline.choke import IDEAL_CHOKE_OHM
-from pipeline.compare import Solved, choke_at_frequencies, choke_weights, terminations
+from pipeline.compare import Solved
 from pipeline.far_field import directive_power
 from pipeline.line import swr_on
 from pipeline.metrics import MATTERS_BELOW_DEG, MATTERS_WITHIN_DB, gain_dbi
 from pipeline.plan import CABLE, extent, ideal_choke, is_wire_coil
 from pipeline.port_algebra import OPEN, port_voltages
-from pipeline.study_types import ChokeChoice, Study, Thresholds
-from pipeline.verdict import USUAL
+from pipeline.study_types import USUAL, ChokeChoice, Study, Thresholds
+from pipeline.terminations import choke_at_frequencies, choke_weights, terminations
 
 # Rows worked on at once: their fields fit a processor's cache.
 _ROWS = 256

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.convergence import Settling, settling_words
+from pipeline.csv_tables import Row
 from pipeline.followed import (
     CASES,
     DIFFERENCE,
@@ -33,7 +34,6 @@ from pipeline.followed import (
 )
 from pipeline.report import page_environment, read_picture, style_sheet
 from pipeline.study_types import Study
-from pipeline.tables import Row
 from pipeline.wording import listed
 
 CAPTIONS = {

@@ -17,6 +17,7 @@ import numpy as np
 from pipeline.antenna_loads import load_impedances, twin_loads
 from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.convergence import Settling, settling
+from pipeline.csv_tables import Row, write_table
 from pipeline.evidence import geometry_evidence
 from pipeline.evidence_page import headline, page
 from pipeline.evidence_plan import Redrawing, Redrawings, redrawings
@@ -40,7 +41,6 @@ from pipeline.solver import in_worker, solver_pattern
 from pipeline.store import write_text
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
-from pipeline.tables import Row, write_table
 
 # Angular step of the solver's own pattern, from which the average gain is taken [deg].
 PATTERN_STEP_DEG = 5.0

@@ -12,12 +12,13 @@ from scipy.io import netcdf_file
 from skrf import Frequency, Network
 
 from models.antenna import RADIO_OHM
-from pipeline.compare import CaseResult, Solved, terminations
+from pipeline.compare import CaseResult, Solved
 from pipeline.decks import card_deck, nonzero_ports
 from pipeline.line import reflection_coefficient
 from pipeline.solver import Soil
 from pipeline.store import whole_file, write_text
 from pipeline.study_types import Study
+from pipeline.terminations import terminations
 
 
 def _variable(

@@ -18,8 +18,8 @@ from pipeline.metrics import (
     peak_gain,
 )
 from pipeline.study_chokes import is_on_sale
-from pipeline.study_types import FerriteChoice, Thresholds
-from pipeline.verdict import USUAL, Facts
+from pipeline.study_types import USUAL, FerriteChoice, Thresholds
+from pipeline.verdict import Facts
 
 
 @dataclass(frozen=True)

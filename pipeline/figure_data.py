@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.structure import Structure
-from pipeline.csv_cells import from_cell
+from pipeline.csv_tables import from_cell
 from pipeline.errors import Fault, ResultError
 from pipeline.figure_style import (
     BRICK,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from pipeline.geometry import ANTENNA, AROUND, CABLE_RUN
-from pipeline.verdict import USUAL
+from pipeline.study_types import USUAL
 
 NONE, IDEAL = "none", "ideal"
 # What a choke changes, and what belongs to the geometry whatever is on the cable.

@@ -11,11 +11,11 @@ from typing import Any
 
 from models.in_use import working_value
 from pipeline.compare import CaseResult, Solved
+from pipeline.csv_tables import Row
 from pipeline.heat import ZERO_CELSIUS, Stress, stress, stress_words
 from pipeline.line_choice import CAUTIONS, LineChoice, line_choice, line_words
 from pipeline.receive import Reception, change_db, receive, receive_words
 from pipeline.study_types import Study
-from pipeline.tables import Row
 
 
 @dataclass(frozen=True)

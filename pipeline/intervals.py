@@ -6,6 +6,7 @@ cover what the computation may be off by, for the installation as it was describ
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from models.antenna import RADIO_OHM
 from pipeline.choke_model import LineRun, through_line
 from pipeline.compare import CaseResult
+from pipeline.csv_tables import Row
 from pipeline.facts import Judged
 from pipeline.line import swr_on
 from pipeline.metrics import GainRange
@@ -168,3 +170,19 @@ def at_end(facts: Facts, half: Expanded, end: int) -> Facts:
         swr_change=facts.swr_change * share,
         station_ratio=around(facts.station_ratio, half.current, station)[end],
     )
+
+
+def with_ends(row: Row, ends: Mapping[str, Interval]) -> Row:
+    """A row in which a number's low and high end stand behind it.
+
+    Examples
+    --------
+    >>> with_ends({"case": "none", "swr": 1.3}, {"swr": (1.2, 1.4), "more": (0.0, 1.0)})
+    {'case': 'none', 'swr': 1.3, 'swr_low': 1.2, 'swr_high': 1.4}
+    """
+    found: Row = {}
+    for column, value in row.items():
+        found[column] = value
+        if column in ends:
+            found[f"{column}_low"], found[f"{column}_high"] = ends[column]
+    return found

@@ -12,7 +12,8 @@ from functools import cache
 from pipeline.advice import Advice, advise
 from pipeline.as_made import with_making
 from pipeline.choke_model import LineRun
-from pipeline.compare import CaseResult, Solved, at_centre, case_line, evaluate, route_length
+from pipeline.compare import CaseResult, Solved, at_centre, case_line, evaluate
+from pipeline.csv_tables import Row
 from pipeline.evidence import GeometryEvidence
 from pipeline.facts import Judged, judge
 from pipeline.intervals import Interval
@@ -21,7 +22,7 @@ from pipeline.plan import CABLE, IDEAL, NONE, cases
 from pipeline.self_checks import check_cases
 from pipeline.study_types import Study
 from pipeline.sweeps import Bench, choke_position_rows, places, variations
-from pipeline.tables import Row
+from pipeline.terminations import route_length
 from pipeline.uncertainty import accuracy, expanded
 from pipeline.verdict import Facts, Variation, effect
 

@@ -18,10 +18,10 @@ from skrf.media import DefinedGammaZ0
 
 from pipeline.choke_model import LineRun
 from pipeline.compare import CaseResult
-from pipeline.intervals import Interval, impedance_disc
+from pipeline.csv_tables import Row
+from pipeline.intervals import Interval, impedance_disc, with_ends
 from pipeline.line import attenuation, propagation_constant, reflection_coefficient, swr_on
 from pipeline.study_types import MeasuredAntenna
-from pipeline.tables import Row, with_ends
 from pipeline.touchstone import REFERENCE_OHM
 
 # An antenna further off than this was built to other lengths.

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from models.antennas import generators
 from models.lengths import axis_unit
+from pipeline.csv_tables import write_table
 from pipeline.figure_data import IDEAL, NONE, Cast, Table, load_cast, read_table
 from pipeline.figure_line import FLOOR, percent_axis
 from pipeline.figure_style import (
@@ -43,7 +44,6 @@ from pipeline.figure_style import (
 )
 from pipeline.report import page_environment, read_picture, style_sheet
 from pipeline.store import write_text
-from pipeline.tables import write_table
 from pipeline.wording import percent
 
 CAPTIONS = {

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from pipeline.cache import solves_to_go_on_from
+from pipeline.csv_tables import Row, write_table
 from pipeline.errors import Fault, StudyError
 from pipeline.figure_spread import BandRow, ShareRow, draw_bands, draw_shares
 from pipeline.figure_style import megahertz, plain
@@ -33,7 +34,6 @@ from pipeline.spread_words import (
 from pipeline.store import write_json, write_text
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import Study
-from pipeline.tables import Row, write_table
 from pipeline.unknowns import quantile, unknowns_of
 
 # Below a hundredth a cause has no bar of its own; the table has all of them.

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from models.structure import Structure
 from pipeline.cache import FORMAT
 from pipeline.choke_model import sleeve_as_cut, sleeve_length
-from pipeline.compare import Solved, choke_weights, evaluate
+from pipeline.compare import Solved, evaluate
 from pipeline.ensemble import (
     Outcomes,
     Reduced,
@@ -56,6 +56,7 @@ from pipeline.port_basis import SECONDS_PER_FREQUENCY, PortBasis, structure_data
 from pipeline.solver import Soil, in_worker, unit_source_currents
 from pipeline.store import read_arrays_as, write_arrays
 from pipeline.study_types import FerriteChoice, SleeveChoice, Study
+from pipeline.terminations import choke_weights
 from pipeline.unknowns import CircuitDraws, Unknown, circuit_draws
 
 # The lowest lobe is looked for up to here, further up only where its top is not found [deg].

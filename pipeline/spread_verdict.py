@@ -17,9 +17,9 @@ from pipeline.sensitivity import Band, Share, band, first_order, grouped, joint,
 from pipeline.spread import Spread
 from pipeline.spread_solve import asymmetry_of
 from pipeline.study_chokes import is_on_sale
-from pipeline.study_types import Thresholds
+from pipeline.study_types import USUAL, Thresholds
 from pipeline.unknowns import Unknown
-from pipeline.verdict import STRONG, USUAL, WORSE_FACTOR
+from pipeline.verdict import STRONG, WORSE_FACTOR
 
 CLASSES = ("invisible", "noticeable", "strong", "worse")
 # A candidate is recommended where it is enough in so many draws.

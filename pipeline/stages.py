@@ -15,10 +15,10 @@ from pipeline.store import read_arrays_as, read_json, write_arrays, write_json, 
 if TYPE_CHECKING:
     from pipeline.choke_model import LineRun
     from pipeline.compare import CaseResult, Solved
+    from pipeline.csv_tables import Row
     from pipeline.study_types import Study
     from pipeline.summary import Outcome
     from pipeline.sweeps import Bench
-    from pipeline.tables import Row
     from pipeline.uncertainty import Expanded
 
 
@@ -140,10 +140,10 @@ def _measured(
 ) -> dict[str, Any] | None:
     """Compare the measured antenna with its case, if there is one, and write its table."""
     from models.antennas import generators
+    from pipeline.csv_tables import write_table
     from pipeline.intervals import band_intervals
     from pipeline.measured import agreement, computed_curve, measured_curve, measured_rows
     from pipeline.measured_words import measured_data
-    from pipeline.tables import write_table
 
     target = folder / "measured_antenna.csv"
     if study.measured is None:
@@ -173,8 +173,8 @@ def _with_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> Outc
 
 def _in_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[str, Any]:
     """Noise, heat and choice of cable: their part of the summary, and their tables."""
+    from pipeline.csv_tables import write_table
     from pipeline.in_use import TABLES, in_use, in_use_data
-    from pipeline.tables import write_table
 
     found = {name: j.result for name, j in outcome.judged.items()}
     chosen = outcome.advice.recommended_case
@@ -191,9 +191,9 @@ def _in_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[s
 
 def _exposure(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[str, Any]:
     """How far to keep away, without a choke and with the recommended one; with its tables."""
+    from pipeline.csv_tables import write_table
     from pipeline.exposure_output import exposure_data, exposure_rows, view_rows
     from pipeline.exposure_survey import survey
-    from pipeline.tables import write_table
 
     study, found = outcome.study, {name: j.result for name, j in outcome.judged.items()}
     wanted = tuple(dict.fromkeys(("none", outcome.advice.recommended_case)))
@@ -226,6 +226,7 @@ def _write_tables(
     along: list[Row],
 ) -> None:
     from pipeline import tables
+    from pipeline.csv_tables import write_table
     from pipeline.intervals import band_intervals
     from pipeline.low_angles import low_gains
     from pipeline.plan import CABLE
@@ -251,7 +252,7 @@ def _write_tables(
     if nearby:
         content["nearby_current"] = nearby
     for name, rows in content.items():
-        tables.write_table(folder / f"{name}.csv", rows)
+        write_table(folder / f"{name}.csv", rows, tables.MAY_BE_EMPTY.get(name, ()))
 
 
 def compared(summaries: list[Path], target: Path) -> None:

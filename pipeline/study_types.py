@@ -338,3 +338,7 @@ class Study:
             names.append(self.measured.file)
         names += self.own.files
         return tuple(dict.fromkeys(names))
+
+
+# What counts where a study names no thresholds of its own.
+USUAL = Thresholds()

@@ -12,10 +12,11 @@ import numpy as np
 from scipy.constants import speed_of_light
 
 from pipeline.choke_model import sleeve_length
-from pipeline.compare import CaseResult, Solved, choke_at_frequencies, evaluate
+from pipeline.compare import CaseResult, Solved, evaluate
+from pipeline.csv_tables import Row
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged, judge
-from pipeline.intervals import at_end, effect_intervals
+from pipeline.intervals import at_end, effect_intervals, with_ends
 from pipeline.plan import (
     CABLE,
     IDEAL,
@@ -28,10 +29,18 @@ from pipeline.plan import (
     made_cases,
 )
 from pipeline.study_types import ChokeChoice, FerriteChoice, SleeveChoice, Study, TableChoice
-from pipeline.tables import SWEPT, Row, with_ends
+from pipeline.terminations import choke_at_frequencies
 from pipeline.uncertainty import Expanded
 from pipeline.verdict import OWN_ENDS, Moved, Variation, score
 from pipeline.where import tried_places
+
+# What changes as more cores are put on or a choke is moved.
+SWEPT = (
+    "pattern_change_max_db",
+    "pattern_change_rms_db",
+    "shield_current_ratio_max",
+    "station_current_ratio",
+)
 
 # Ferrite makers state a fifth to a third; common practice, no source.
 FERRITE_SPREAD = (0.7, 1.3)

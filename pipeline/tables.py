@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,17 +11,15 @@ from numpy.typing import NDArray
 
 from pipeline.choke_model import z_choke
 from pipeline.compare import CaseResult, Solved
-from pipeline.csv_cells import to_cell
+from pipeline.csv_tables import Row
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
 from pipeline.far_field import Directions, evenly_round
-from pipeline.intervals import Interval, around, gain_interval
+from pipeline.intervals import Interval, around, gain_interval, with_ends
 from pipeline.metrics import LOW_ELEVATIONS_DEG, all_the_way_round, gain_at_elevation
-from pipeline.store import write_text
 from pipeline.study_types import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
+from pipeline.sweeps import SWEPT
 from pipeline.uncertainty import Expanded
-
-Row = dict[str, Any]
 
 # Chokes are drawn over this range; outside a table's data there is no curve.
 CHOKE_CURVE_HZ = (1e6, 450e6, 181)
@@ -35,13 +30,6 @@ def _ends_of(*columns: str) -> tuple[str, ...]:
     return tuple(c + end for c in columns for end in ("", "_low", "_high"))
 
 
-# What changes as more cores are put on or a choke is moved.
-SWEPT = (
-    "pattern_change_max_db",
-    "pattern_change_rms_db",
-    "shield_current_ratio_max",
-    "station_current_ratio",
-)
 _SWEPT = _ends_of(*SWEPT)
 _COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, *_ends_of("choke_power_w"), "grade")
 # A study without a ferrite has no sweep, one of ideal chokes no curve: headers for those.
@@ -50,44 +38,6 @@ MAY_BE_EMPTY = {
     "core_count": ("core", "label", "count", *_COUNTED),
     "choke_position": ("choke", "kind", "label", "count", "position_m", "score", *_SWEPT, "grade"),
 }
-
-
-def write_table(path: Path, rows: list[Row]) -> None:
-    """Write rows with the first one's keys as header; numbers with six significant digits.
-
-    A table that may be without rows has its header from ``MAY_BE_EMPTY``.
-    """
-    stream = io.StringIO()
-    columns = list(rows[0]) if rows else MAY_BE_EMPTY[path.stem]
-    writer = csv.DictWriter(stream, columns, lineterminator="\n")
-    writer.writeheader()
-    for row in rows:
-        writer.writerow({key: _cell(value) for key, value in row.items()})
-    write_text(path, stream.getvalue())
-
-
-def _cell(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float | np.floating):
-        return f"{float(value):.6g}"
-    return to_cell(str(value))
-
-
-def with_ends(row: Row, ends: Mapping[str, Interval]) -> Row:
-    """A row in which a number's low and high end stand behind it.
-
-    Examples
-    --------
-    >>> with_ends({"case": "none", "swr": 1.3}, {"swr": (1.2, 1.4), "more": (0.0, 1.0)})
-    {'case': 'none', 'swr': 1.3, 'swr_low': 1.2, 'swr_high': 1.4}
-    """
-    found: Row = {}
-    for column, value in row.items():
-        found[column] = value
-        if column in ends:
-            found[f"{column}_low"], found[f"{column}_high"] = ends[column]
-    return found
 
 
 def band_rows(

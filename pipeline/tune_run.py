@@ -19,11 +19,12 @@ from pipeline.errors import Fault, ResultError
 from pipeline.figure_style import megahertz, plain
 from pipeline.figure_tuning import Picture, draw
 from pipeline.match_search import swr_of
+from pipeline.parameters import marker_of
 from pipeline.store import write_json, write_text
 from pipeline.study import load_study
 from pipeline.study_batch import of_every_study
 from pipeline.study_types import RECOMMENDED, Study
-from pipeline.tuning import Step, Tuned, marker_of, tuned_case, variables_of
+from pipeline.tuning import Step, Tuned, tuned_case, variables_of
 from pipeline.tuning_check import Range, Response, Verification, verify
 from pipeline.tuning_choke import Matched, match
 from pipeline.tuning_words import (

@@ -10,7 +10,6 @@ import hashlib
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +17,7 @@ from numpy.typing import NDArray
 from models.antenna import Knob
 from models.antennas import generators
 from models.lengths import round_step
-from models.quantities import Quantity
 from models.structure import Structure
-from pipeline.compare import choke_at_frequencies, choke_weights, terminations
 from pipeline.errors import Fault, StudyError
 from pipeline.geometry import sized_antenna, soil_of, structure
 from pipeline.line import reflection_coefficient
@@ -33,6 +30,7 @@ from pipeline.match_search import (
     search,
     swr_of,
 )
+from pipeline.parameters import marker_of, with_values
 from pipeline.plan import (
     NO_FEEDLINE,
     Case,
@@ -46,6 +44,7 @@ from pipeline.port_algebra import port_currents, port_voltages
 from pipeline.port_basis import SECONDS_PER_FREQUENCY, structure_data
 from pipeline.solver import in_worker, unit_source_currents
 from pipeline.study_types import Study
+from pipeline.terminations import choke_at_frequencies, choke_weights, terminations
 
 # How far a length may go from where it starts; beyond it is another antenna.
 SHORTEST, LONGEST = 0.6, 1.6
@@ -109,13 +108,6 @@ def free_knobs(study: Study) -> tuple[Knob, ...]:
     )
 
 
-def marker_of(study: Study, name: str) -> Quantity:
-    """Unit, limits and meaning of one of the antenna's parameters."""
-    hints = get_type_hints(generators()[study.antenna.type].parameters, include_extras=True)
-    marks = getattr(hints[name], "__metadata__", ())
-    return next(m for m in marks if isinstance(m, Quantity))
-
-
 def variables_of(study: Study) -> tuple[Variable, ...]:
     """What may be changed as numbers: start, limits and cutting error.
 
@@ -146,13 +138,6 @@ def variables_of(study: Study) -> tuple[Variable, ...]:
             )
         )
     return tuple(found)
-
-
-def with_values(study: Study, names: Sequence[str], values: Values) -> Study:
-    """The study with some of its antenna's parameters changed."""
-    changed = dict(zip(names, values, strict=True))
-    parameters = replace(study.antenna.parameters, **changed)
-    return replace(study, antenna=replace(study.antenna, parameters=parameters))
 
 
 def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:

@@ -16,24 +16,18 @@ from scipy.interpolate import CubicSpline
 from models.antennas import generators
 from models.structure import Structure
 from pipeline.cache import frequency_grid, request
-from pipeline.check import quick_evidence
 from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.evidence import CaseEvidence, GeometryEvidence, case_evidence, convergence
 from pipeline.geometry import assembled, soil_of, structure
 from pipeline.line import reflection_coefficient
 from pipeline.match_search import Variable, expected_swr, match_shift, swr_of, worst_swr
 from pipeline.metrics import gain_at_elevation, horizon_elevation_deg
+from pipeline.parameters import with_values
 from pipeline.plan import ALONE, NONE, Case, GeometryPlan
 from pipeline.port_basis import solve_basis
 from pipeline.study_types import Study
-from pipeline.tuning import (
-    Tuned,
-    feed_impedance,
-    needed_ports,
-    solve_ports,
-    tuned_case,
-    with_values,
-)
+from pipeline.tuning import Tuned, feed_impedance, needed_ports, solve_ports, tuned_case
+from pipeline.twin_evidence import quick_evidence
 
 # Frequencies this far on either side of the design frequency give the slope there.
 _NEAR = 0.001

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 from models.structure import Structure
 from pipeline.cache import SolveRequest, made_requests, requests
-from pipeline.check import twin_evidence
 from pipeline.compare import Solved, evaluate
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import judge
@@ -21,6 +20,7 @@ from pipeline.plan import CABLE, IDEAL, Case, cases, geometry_plans, is_wire_coi
 from pipeline.port_basis import solve_basis
 from pipeline.study_types import RECOMMENDED, Study
 from pipeline.tuning import Step, Tuned, tune
+from pipeline.twin_evidence import twin_evidence
 from pipeline.verdict import score
 
 

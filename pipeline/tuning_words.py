@@ -8,9 +8,10 @@ from __future__ import annotations
 from models.antennas import generators
 from models.lengths import made_to
 from pipeline.match_search import Variable
+from pipeline.parameters import marker_of
 from pipeline.plan import NONE
 from pipeline.study_types import Study
-from pipeline.tuning import Tuned, marker_of
+from pipeline.tuning import Tuned
 from pipeline.tuning_check import Range, Response, Sensitivity, Verification
 from pipeline.tuning_choke import Matched
 from pipeline.units import show_quantity

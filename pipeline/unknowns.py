@@ -20,9 +20,9 @@ from models.antennas import generators
 from models.catalogue import SoilClass, soil_classes
 from pipeline.ensemble import Ends, nominal_ends
 from pipeline.geometry import sized_antenna
+from pipeline.parameters import marker_of, with_values
 from pipeline.port_algebra import OPEN
 from pipeline.study_types import CoilChoice, Ground, SleeveChoice, Study
-from pipeline.tuning import marker_of, with_values
 from pipeline.unknown_chokes import wound
 from pipeline.unknown_types import Distribution, Part
 

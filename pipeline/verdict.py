@@ -10,12 +10,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from pipeline.evidence import GRADES, Grade
-from pipeline.study_types import Thresholds
+from pipeline.study_types import USUAL, Thresholds
 
 # Low and high end of a number.
 Interval = tuple[float, float]
-# What counts where a study names no thresholds of its own.
-USUAL = Thresholds()
 # So many thresholds are strong.
 STRONG = 3.0
 # A case counts as worse than none when its score is higher by more than this factor.

@@ -23,7 +23,7 @@ from pipeline.choke_reactance import Reactance, place_impedance, reactance_sweep
 from pipeline.choke_run import curves_of, fit_table
 from pipeline.choke_sets import CoreSet, Place, bends_under, core_sets, set_row, walk_of
 from pipeline.choke_words import headline, obstacle, reactance_sentence, target
-from pipeline.compare import Solved, choke_weights, evaluate
+from pipeline.compare import Solved, evaluate
 from pipeline.ensemble import many, nominal_ends, termination_rows
 from pipeline.errors import StudyError
 from pipeline.geometry import soil_of, structure
@@ -32,6 +32,7 @@ from pipeline.port_basis import solve_basis
 from pipeline.spread_solve import draw_and_solve, settled, stated_outcomes
 from pipeline.study import load_study
 from pipeline.study_types import CoilChoice, Study, Thresholds
+from pipeline.terminations import choke_weights
 from pipeline.unknowns import circuit_draws
 
 HERE = Path(__file__).parent

@@ -20,7 +20,7 @@ from pipeline.cache import made_requests, requests
 from pipeline.choke_design import set_cost
 from pipeline.choke_sets import CoreSet, Place
 from pipeline.coil_making import coil_cable, made_coils, own_cable
-from pipeline.compare import Solved, at_centre, case_line, route_length
+from pipeline.compare import Solved, at_centre, case_line
 from pipeline.evidence import CaseEvidence
 from pipeline.facts import Judged
 from pipeline.intervals import Interval, case_intervals
@@ -29,6 +29,7 @@ from pipeline.port_basis import solve_basis
 from pipeline.study import load_study
 from pipeline.study_types import CoilChoice, Study
 from pipeline.sweeps import Bench, variations
+from pipeline.terminations import route_length
 from pipeline.uncertainty import Expanded
 from pipeline.verdict import Variation, recommend, score
 from pipeline.workflow import plan_studies

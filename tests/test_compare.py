@@ -13,13 +13,7 @@ from models.antenna import RADIO_OHM
 from models.catalogue import coax_class
 from pipeline.cache import request
 from pipeline.choke_model import LinePiece, LineRun, line_run, through_line, z_choke
-from pipeline.compare import (
-    CaseResult,
-    Solved,
-    choke_weights,
-    evaluate,
-    terminations,
-)
+from pipeline.compare import CaseResult, Solved, evaluate
 from pipeline.errors import StudyError
 from pipeline.line import swr_on
 from pipeline.metrics import conductor_power
@@ -28,6 +22,7 @@ from pipeline.port_algebra import OPEN, port_currents, port_voltages
 from pipeline.port_basis import solve_basis
 from pipeline.solver import SeriesLoad, solver_pattern, unit_source_currents
 from pipeline.study_types import ChokeChoice, FerriteChoice, Station, TableChoice
+from pipeline.terminations import choke_weights, terminations
 
 # The solver takes a sine-shaped current along a segment, the far field here its middle value. Over
 # the longest segment, a twentieth of a wavelength, the mean of a sine is sin(x)/x of its middle

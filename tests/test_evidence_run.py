@@ -17,6 +17,7 @@ from command import braidwise, start
 from small_study import grounded_study, small_study_file
 
 from models.structure import Port, Structure, Wire
+from pipeline.csv_tables import write_table
 from pipeline.errors import ResultError, StudyError
 from pipeline.evidence_page import page
 from pipeline.evidence_plan import redrawings
@@ -40,7 +41,6 @@ from pipeline.followed import (
 from pipeline.plan import CABLE, GeometryPlan
 from pipeline.solver import Soil, unit_source_currents
 from pipeline.study import load_study
-from pipeline.tables import write_table
 
 COLUMNS = [
     *("variation", "value", "n_segments", "mean_segment_m", "case", "quantity", "unit"),

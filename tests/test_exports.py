@@ -16,7 +16,7 @@ from small_study import case, small_study_file, solved, study
 
 from models.structure import Material, Port, Structure, Wire
 from pipeline.cache import requests
-from pipeline.compare import CaseResult, Solved, terminations
+from pipeline.compare import CaseResult, Solved
 from pipeline.decks import card_deck, nonzero_ports
 from pipeline.exports import write_decks, write_netcdf, write_touchstone
 from pipeline.geometry import soil_of
@@ -24,6 +24,7 @@ from pipeline.plan import CABLE
 from pipeline.port_basis import PortBasis
 from pipeline.solver import SeriesLoad, Soil, distributed_loads, unit_source_currents
 from pipeline.study import load_study
+from pipeline.terminations import terminations
 
 SHOWN = ("none", "ideal", "no-feedline", "core-x4")
 

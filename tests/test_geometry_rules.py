@@ -28,7 +28,7 @@ from models.structure import (
     Wire,
     grid_point,
 )
-from pipeline.compare import choke_weights
+from pipeline.terminations import choke_weights
 from tests.installations import Plan, build, by_rule
 
 JOINT = Joint((0.0, 0.0, 8.0), (1.0, 0.0, 0.0), 0.0)

@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.catalogue import coax_class, coax_classes
-from pipeline.compare import route_length
 from pipeline.errors import StudyError
 from pipeline.line import matched_loss_db
 from pipeline.line_choice import (
@@ -27,6 +26,7 @@ from pipeline.plan import CABLE
 from pipeline.study import load_study
 from pipeline.study_choke_checks import bend_warnings
 from pipeline.study_types import CoilChoice, Price, Study
+from pipeline.terminations import route_length
 
 PRICES = (
     Price("rg-213-u", 2.0, "EUR"),

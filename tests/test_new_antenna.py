@@ -16,7 +16,6 @@ from models.antennas import generators
 from pipeline import study_sections
 from pipeline.antenna_loads import load_impedances
 from pipeline.cache import requests
-from pipeline.check import quick_evidence
 from pipeline.compare import Solved, evaluate
 from pipeline.errors import StudyError
 from pipeline.evidence import geometry_evidence, grade_of
@@ -24,6 +23,7 @@ from pipeline.plan import ALONE, CABLE, cases
 from pipeline.port_basis import solve_basis
 from pipeline.study import load_study
 from pipeline.study_types import Study
+from pipeline.twin_evidence import quick_evidence
 
 STUDIES = Path(models.antennas.__file__).parents[1] / "studies"
 GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")

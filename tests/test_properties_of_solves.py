@@ -22,7 +22,6 @@ from small_study import study, with_choke
 from models.feedline_route import Step
 from models.shield import Zone
 from models.structure import Port, Structure, Wire
-from pipeline.compare import choke_weights
 from pipeline.evidence import LIMITS
 from pipeline.far_field import radiated_power
 from pipeline.metrics import series_power
@@ -44,6 +43,7 @@ from pipeline.solver import (
     unit_source_currents,
 )
 from pipeline.study_types import TableChoice
+from pipeline.terminations import choke_weights
 from tests.installations import AVERAGE, Plan, build
 from tests.test_port_algebra import INSTALLED
 

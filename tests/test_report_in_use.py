@@ -12,11 +12,11 @@ import jsonschema
 import pytest
 import small_study
 
-from pipeline.compare import route_length
+from pipeline.csv_tables import write_table
 from pipeline.in_use import TABLES, InUse, in_use, in_use_data
 from pipeline.plan import CABLE, cases
 from pipeline.report import page
-from pipeline.tables import write_table
+from pipeline.terminations import route_length
 
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "results" / "orchard_shed" / "summary.json"

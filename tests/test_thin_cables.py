@@ -11,13 +11,13 @@ import small_study
 from models.catalogue import coax_class, pipe
 from models.pipe_cage import WIDEST_SPACING, choose_wire_count
 from pipeline.cache import requests
-from pipeline.check import quick_evidence
 from pipeline.evidence import LIMITS
 from pipeline.evidence_plan import WIRES, redrawings
 from pipeline.geometry import structure
 from pipeline.plan import ALONE, CABLE, GeometryPlan
 from pipeline.solver import solver_pattern, unit_source_currents
 from pipeline.study_types import Study
+from pipeline.twin_evidence import quick_evidence
 
 THIN = ("RG-174/U", "RG-316/U", "2.8 mm low-loss")
 AT = 145e6

@@ -24,10 +24,11 @@ from pipeline.match_search import (
     search,
     swr_of,
 )
+from pipeline.parameters import with_values
 from pipeline.plan import NONE
 from pipeline.study import load_study
 from pipeline.study_types import Band, Study
-from pipeline.tuning import FeedPoint, tune, with_values
+from pipeline.tuning import FeedPoint, tune
 from pipeline.tuning_check import bench_kind, responses
 from pipeline.tuning_choke import Matched
 from pipeline.tuning_words import headline, reason_missed, trimming

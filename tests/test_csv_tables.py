@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_study import small_study_file
 
-from pipeline.csv_cells import from_cell, to_cell
+from pipeline.csv_tables import from_cell, to_cell, write_table
 from pipeline.errors import StudyError
 from pipeline.figure_data import table_at
 from pipeline.study import load_study
-from pipeline.tables import choke_rows, write_table
+from pipeline.tables import choke_rows
 
 # OWASP, "CSV Injection": cells that begin with one of these may be taken for formulas.
 FORMULAS = ("=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1", "\r=1")
