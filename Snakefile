@@ -10,7 +10,7 @@ from pathlib import Path
 
 from snakemake.utils import min_version
 
-from pipeline.workflow import FIGURE_GROUPS, code_digest, plan_studies
+from pipeline.commands.workflow import FIGURE_GROUPS, code_digest, plan_studies
 
 min_version("9.0")
 

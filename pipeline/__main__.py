@@ -6,9 +6,9 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline import stages
-from pipeline.errors import BraidwiseError
-from pipeline.places import places_named
+from pipeline.commands import stages
+from pipeline.runtime.result_locks import places_named
+from pipeline.text.errors import BraidwiseError
 
 
 def main(arguments: list[str]) -> int:

@@ -1,4 +1,4 @@
-"""One file per antenna; each holds one :class:`models.antenna.Generator` called GENERATOR."""
+"""One file per antenna; each holds one :class:`generator.Generator` called GENERATOR."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import importlib
 import pkgutil
 from functools import cache
 
-from models.antenna import Generator
+from models.antennas.generator import Generator
 
 
 @cache

@@ -9,10 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly, JointPoint, Member
-from models.catalogue import Pipe
-from models.j_frame import (
+from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.j_frame import (
     FEET,
     FOOT,
     LONG_TIP,
@@ -36,11 +34,13 @@ from models.j_frame import (
     u_rules,
     u_stations,
 )
+from models.catalogues.parts import Pipe
+from models.construction.assembly import Assembly, JointPoint, Member
 from models.lengths import small
-from models.pipe_parts import STRAP_OUT
 from models.quantities import Quantity
-from models.segmentation import SegmentRule
-from models.structure import Problem
+from models.wires.pipe_parts import STRAP_OUT
+from models.wires.segmentation import SegmentRule
+from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -137,8 +137,8 @@ def build(antenna: SizedCollinearJ, drawing: Drawing) -> FinishedAntenna:
 
     Examples
     --------
-    >>> from models.pipe_cage import Cage
-    >>> from models.structure import PERFECT
+    >>> from models.wires.pipe_cage import Cage
+    >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
     >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
     >>> lengths = SizedCollinearJ(0.055, 1.48, 0.5, 0.98, 0.49, 0.055, 0.008)

@@ -12,10 +12,8 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly
-from models.catalogue import CoaxClass, Pipe, coax_class, coax_classes
-from models.hub import (
+from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.hub import (
     STEEPEST,
     RadialCount,
     RadialDiameter,
@@ -27,10 +25,12 @@ from models.hub import (
     usual_rod,
     vertical,
 )
+from models.catalogues.parts import CoaxClass, Pipe, coax_class, coax_classes
+from models.construction.assembly import Assembly
 from models.lengths import small
-from models.loads import Coil, Load, ShortedLine
 from models.quantities import Choice, Quantity
-from models.structure import GeometryError, Problem
+from models.wires.loads import Coil, Load, ShortedLine
+from models.wires.structure import GeometryError, Problem
 
 _CABLES = tuple(c.name for c in coax_classes())
 

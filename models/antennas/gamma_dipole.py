@@ -12,7 +12,7 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antenna import (
+from models.antennas.generator import (
     SPEED_OF_LIGHT,
     Drawing,
     FinishedAntenna,
@@ -20,15 +20,15 @@ from models.antenna import (
     Joint,
     Knob,
 )
-from models.assembly import Assembly, JointPoint, Mark, Member
-from models.catalogue import Pipe
+from models.catalogues.parts import Pipe
+from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
-from models.loads import Capacitor, Load
-from models.pipe_cage import ETA_OVER_2PI, THICKEST_WIRE, node_point, ring
-from models.pipe_parts import Pen, rod_spacing
 from models.quantities import Quantity
-from models.segmentation import SegmentRule
-from models.structure import GeometryError, Problem
+from models.wires.loads import Capacitor, Load
+from models.wires.pipe_cage import ETA_OVER_2PI, THICKEST_WIRE, node_point, ring
+from models.wires.pipe_parts import Pen, rod_spacing
+from models.wires.segmentation import SegmentRule
+from models.wires.structure import GeometryError, Problem
 
 # Segments of post and strap: never longer than a pipe's diameter, odd in the post, whose middle one
 # is fed. Case B3 of tests/validation/joints.py has three in either; its average gain is 1.037. A
@@ -272,8 +272,8 @@ def build(antenna: SizedGammaDipole, drawing: Drawing) -> FinishedAntenna:
 
     Examples
     --------
-    >>> from models.pipe_cage import Cage
-    >>> from models.structure import PERFECT
+    >>> from models.wires.pipe_cage import Cage
+    >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0093, 0.004, "antenna", PERFECT)
     >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
     >>> built = build(SizedGammaDipole(0.957, 0.055, 0.16, 0.008, 7e-12, 500.0), drawing)

@@ -11,10 +11,8 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly
-from models.catalogue import Pipe
-from models.hub import (
+from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.hub import (
     STEEPEST,
     RadialCount,
     RadialDiameter,
@@ -26,9 +24,11 @@ from models.hub import (
     usual_rod,
     vertical,
 )
+from models.catalogues.parts import Pipe
+from models.construction.assembly import Assembly
 from models.lengths import small
 from models.quantities import Quantity
-from models.structure import Problem
+from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly, JointPoint, Member
-from models.catalogue import Pipe
-from models.j_frame import (
+from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.j_frame import (
     FEET,
     FOOT,
     LONG_TIP,
@@ -38,7 +36,9 @@ from models.j_frame import (
     u_rules,
     u_stations,
 )
-from models.structure import Problem
+from models.catalogues.parts import Pipe
+from models.construction.assembly import Assembly, JointPoint, Member
+from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -100,8 +100,8 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
 
     Examples
     --------
-    >>> from models.pipe_cage import Cage
-    >>> from models.structure import PERFECT
+    >>> from models.wires.pipe_cage import Cage
+    >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
     >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
     >>> finished = build(SizedJPole(0.055, 1.48, 0.49, 0.055, 0.008), drawing)

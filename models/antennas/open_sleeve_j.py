@@ -10,10 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated
 
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
-from models.assembly import Assembly, JointPoint, Mark, Member
-from models.catalogue import Pipe
-from models.j_frame import (
+from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.j_frame import (
     FEET,
     FOOT,
     LONG_TIP,
@@ -38,9 +36,11 @@ from models.j_frame import (
     u_rules,
     u_stations,
 )
+from models.catalogues.parts import Pipe
+from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
 from models.quantities import Quantity
-from models.structure import Problem
+from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -195,8 +195,8 @@ def build(antenna: SizedOpenSleeveJ, drawing: Drawing) -> FinishedAntenna:
 
     Examples
     --------
-    >>> from models.pipe_cage import Cage
-    >>> from models.structure import PERFECT
+    >>> from models.wires.pipe_cage import Cage
+    >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
     >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=0.69, refine=1.0, mast=0.0)
     >>> lengths = (0.055, 1.38, 0.52, 0.06, 0.34, 1.17, 0.045, 0.008)

@@ -13,16 +13,23 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antenna import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Joint, Knob
-from models.assembly import Assembly, JointPoint, Mark, Member
-from models.catalogue import CoaxClass, Pipe, conductor
+from models.antennas.generator import (
+    SPEED_OF_LIGHT,
+    Drawing,
+    FinishedAntenna,
+    Generator,
+    Joint,
+    Knob,
+)
+from models.catalogues.parts import CoaxClass, Pipe, conductor
+from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
-from models.loads import Load, SleeveMouth
-from models.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
-from models.pipe_parts import MOUTH_CAPACITANCE, Pen
 from models.quantities import Quantity
-from models.segmentation import SegmentRule
-from models.structure import Point, Problem, Wire, grid_point
+from models.wires.loads import Load, SleeveMouth
+from models.wires.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
+from models.wires.pipe_parts import MOUTH_CAPACITANCE, Pen
+from models.wires.segmentation import SegmentRule
+from models.wires.structure import Point, Problem, Wire, grid_point
 
 # A spoke of the mouth's star is as long as the ring's radius; shorter than this it is a disc.
 SPOKE_PER_RADIUS = 2.1
@@ -256,7 +263,7 @@ def build(antenna: SizedSleeveDipole, drawing: Drawing) -> FinishedAntenna:
 
     Examples
     --------
-    >>> from models.structure import PERFECT
+    >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0093, 0.004065, "antenna", PERFECT)
     >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
     >>> sleeve = SizedSleeveDipole(0.48, 0.48, 0.005, 0.022, 0.001, 0.00813, 0.01029, 2.3, 5e7)

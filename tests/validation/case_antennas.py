@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 
-from models.antenna import Generator
 from models.antennas import (
     collinear_j,
     folded_j,
@@ -24,10 +23,11 @@ from models.antennas import (
 from models.antennas.collinear_j import SizedCollinearJ
 from models.antennas.folded_j import SizedFoldedJ
 from models.antennas.gamma_dipole import SizedGammaDipole
+from models.antennas.generator import Generator
 from models.antennas.ground_plane import SizedGroundPlane
+from models.antennas.hub import thinnest_wire
 from models.antennas.j_pole import SizedJPole
 from models.antennas.open_sleeve_j import SizedOpenSleeveJ
-from models.hub import thinnest_wire
 from tests.validation.surface.tubes import Case, Tube
 
 Tubes = dict[str, Tube]

@@ -1,8 +1,9 @@
 """Joints of pipe antennas drawn as cages and rods, beside solutions on their tubes' walls.
 
 Four structures of tests/validation/surface: a hub with radials (B1), a folded end (B2), a gamma arm
-(B3) and the mouth of a sleeve (B4). What the drawing needs beyond models/pipe_cage.py is in
-models/pipe_parts.py. The inside of a sleeve is a shorted line in series with a port at its mouth.
+(B3) and the mouth of a sleeve (B4). What the drawing needs beyond models/wires/pipe_cage.py is in
+models/wires/pipe_parts.py. The inside of a sleeve is a shorted line in series with a port at its
+mouth.
 All wires of a drawing have one radius, that of the rod, so no radius steps anywhere.
 """
 
@@ -14,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.pipe_cage import (
+from models.wires.pipe_cage import (
     RIM_PER_RADIUS,
     Cage,
     cage_ring_radius,
@@ -23,7 +24,7 @@ from models.pipe_cage import (
     ring,
     ring_nodes,
 )
-from models.pipe_parts import (
+from models.wires.pipe_parts import (
     MOUTH_CAPACITANCE,
     NORMAL,
     PORT_LENGTH,
@@ -32,11 +33,11 @@ from models.pipe_parts import (
     Pen,
     rod_spacing,
 )
-from models.segmentation import SegmentRule, collisions, segment_limits
-from models.structure import PERFECT, GeometryError, Structure, Wire
-from pipeline.choke import SleeveSection, sleeve_impedance
-from pipeline.far_field import Directions, far_field, radiated_power
-from pipeline.solver import SPEED_OF_LIGHT_NEC, unit_source_currents
+from models.wires.segmentation import SegmentRule, collisions, segment_limits
+from models.wires.structure import PERFECT, GeometryError, Structure, Wire
+from pipeline.circuit.choke import SleeveSection, sleeve_impedance
+from pipeline.solver.far_field import Directions, far_field, radiated_power
+from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, unit_source_currents
 from tests.validation.surface.tubes import Case
 
 Real = NDArray[np.float64]

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.uncertainty import Accuracy, Checks, Compared, Expanded, accuracy, expanded
+from pipeline.mesh.uncertainty import Accuracy, Checks, Compared, Expanded, accuracy, expanded
 from tests.validation import joints
 from tests.validation import tubes_in_wire as wire
 from tests.validation.published_rows import FOLDER

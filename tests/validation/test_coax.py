@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.catalogue import coax_class
-from pipeline.choke_model import LinePiece, LineRun, through_line
-from pipeline.line import (
+from models.catalogues.parts import coax_class
+from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
+from pipeline.circuit.line import (
     handbook_total_loss_db,
     input_impedance,
     matched_loss_db,

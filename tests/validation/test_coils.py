@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.coil import (
+from pipeline.circuit.coil import (
     coil_self_resonance,
     helix_capacitance,
     helix_inductance,

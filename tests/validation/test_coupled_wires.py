@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.structure import Port, Structure, Wire
-from pipeline.solver import unit_source_currents
+from models.wires.structure import Port, Structure, Wire
+from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 from tests.validation.wires import ONE_METRE, directivity_dbi, feed_currents, thin_limit, upright
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.exposure_limits import ExposureLimit, limits_at
-from models.structure import Port, Structure, Wire
-from pipeline.exposure import average_power, far_field_density, far_field_distance
-from pipeline.near_field import near_field
-from pipeline.solver import ETA_NEC, SPEED_OF_LIGHT_NEC, unit_source_currents
+from models.catalogues.exposure_limits import ExposureLimit, limits_at
+from models.wires.structure import Port, Structure, Wire
+from pipeline.analysis.exposure import average_power, far_field_density, far_field_distance
+from pipeline.solver.near_field import near_field
+from pipeline.solver.nec2 import ETA_NEC, SPEED_OF_LIGHT_NEC, unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Exposure: limits, and fields near an antenna"

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.structure import Port, Structure, Wire
-from pipeline.far_field import Directions, directive_power, far_field, fresnel
-from pipeline.solver import SPEED_OF_LIGHT_NEC, Soil
+from models.wires.structure import Port, Structure, Wire
+from pipeline.solver.far_field import Directions, directive_power, far_field, fresnel
+from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil
 from tests.validation.published_rows import Published, Quantity, published
 from tests.validation.wires import METAL
 

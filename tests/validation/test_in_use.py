@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 from scipy.constants import Stefan_Boltzmann
 
-from models.catalogue import coax_class
-from models.in_use import curie_point, still_air
-from pipeline.convection import (
+from models.catalogues.parts import coax_class
+from models.catalogues.working_limits import curie_point, still_air
+from pipeline.analysis.line_choice import average_power
+from pipeline.circuit.convection import (
     Body,
     film_coefficient,
     heat_given,
     horizontal_cylinder_nusselt,
     temperature_rise,
 )
-from pipeline.line_choice import average_power
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Heat, Curie points and power of cables"

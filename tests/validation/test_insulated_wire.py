@@ -10,9 +10,9 @@ from scipy.constants import c, epsilon_0
 from scipy.optimize import brentq
 from scipy.special import k0e, k1e
 
-from models.structure import Material, Port, Structure, Wire
-from pipeline.conductor import jacket_inductance
-from pipeline.solver import SPEED_OF_LIGHT_NEC, unit_source_currents
+from models.wires.structure import Material, Port, Structure, Wire
+from pipeline.circuit.conductor import jacket_inductance
+from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Insulated wire"

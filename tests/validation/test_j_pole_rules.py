@@ -14,12 +14,12 @@ from importlib.resources import files
 import pytest
 
 from models.antennas.j_pole import JPole, SizedJPole
-from models.catalogue import pipe
-from pipeline.geometry import sized_antenna
-from pipeline.study import load_study
-from pipeline.study_assembly import default_band
-from pipeline.study_types import Antenna
-from pipeline.tuning import tune
+from models.catalogues.parts import pipe
+from pipeline.design.tuning import tune
+from pipeline.solver.structures import sized_antenna
+from pipeline.study.assembly import default_band
+from pipeline.study.reader import load_study
+from pipeline.study.records import Antenna
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Lengths of J-poles"

@@ -5,12 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.antenna import thickness_inductance
-from models.catalogue import conductor
-from models.ground_rod import ground_rod_resistance
-from models.pipe_cage import cage_equivalent_radius
-from pipeline.choke import SleeveSection, sleeve_impedance, sleeve_line, sleeve_quarter_wave_length
-from pipeline.conductor import surface_resistance
+from models.antennas.generator import thickness_inductance
+from models.catalogues.parts import conductor
+from models.site.ground_rod import ground_rod_resistance
+from models.wires.pipe_cage import cage_equivalent_radius
+from pipeline.circuit.choke import (
+    SleeveSection,
+    sleeve_impedance,
+    sleeve_line,
+    sleeve_quarter_wave_length,
+)
+from pipeline.circuit.conductor import surface_resistance
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Sleeve, rod and metal"

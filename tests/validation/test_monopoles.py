@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from models.structure import Port, Structure, Wire
+from models.wires.structure import Port, Structure, Wire
 from tests.validation.published_rows import Published, Quantity, published
 from tests.validation.wires import METAL, directivity_dbi, feed_currents, impedance, thin_limit
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from models.catalogue import pipe
+from models.catalogues.parts import pipe
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Tube"

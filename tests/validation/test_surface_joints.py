@@ -30,9 +30,9 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.optimize import least_squares
 
-from models.pipe_cage import Cage, cage_ring_radius
-from models.structure import PERFECT, GeometryError
-from pipeline.evidence import LIMITS
+from models.wires.pipe_cage import Cage, cage_ring_radius
+from models.wires.structure import PERFECT, GeometryError
+from pipeline.mesh.evidence import LIMITS
 from tests.validation import joints
 from tests.validation.joints import DRAW, MOUTH_CAPACITANCE, Drawn
 from tests.validation.published_rows import FOLDER

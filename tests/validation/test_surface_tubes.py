@@ -21,9 +21,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.segmentation import feed_thickness
-from pipeline.evidence import grade_of
-from pipeline.port_algebra import port_currents, port_voltages
+from models.wires.segmentation import feed_thickness
+from pipeline.circuit.port_algebra import port_currents, port_voltages
+from pipeline.mesh.evidence import grade_of
 from tests.validation import tubes_in_wire as wire
 from tests.validation.published_rows import Published, Quantity, published
 from tests.validation.tubes_in_wire import CASES, CLOSE, OTHER, WITH_SHIELD

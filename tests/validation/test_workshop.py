@@ -6,11 +6,11 @@ import math
 
 import pytest
 
-from models.assembly import Assembly, JointPoint, Member
-from models.catalogue import pipe
-from models.cutting import Joinery, cut_pieces, fitting_at
-from models.fittings import FITTING_KINDS, FittingKind, fitting_size
-from models.wind_load import Rod, drag_force, wind_load
+from models.catalogues.parts import pipe
+from models.construction.assembly import Assembly, JointPoint, Member
+from models.construction.cutting import Joinery, cut_pieces, fitting_at
+from models.construction.fittings import FITTING_KINDS, FittingKind, fitting_size
+from models.construction.wind_load import Rod, drag_force, wind_load
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Workshop"

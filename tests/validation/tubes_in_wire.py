@@ -14,14 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
-from models.feedline_route import Step
-from models.installation import shield_rule
-from models.shield import Zone
-from models.structure import Structure
-from pipeline.far_field import Directions, directive_power, far_field
-from pipeline.port_algebra import transfer_asymmetry
-from pipeline.solver import solver_pattern, unit_source_currents
-from tests.installations import Plan, build
+from models.site.feedline_route import Step
+from models.site.installation import shield_rule
+from models.site.shield import Zone
+from models.wires.structure import Structure
+from pipeline.circuit.port_algebra import transfer_asymmetry
+from pipeline.solver.far_field import Directions, directive_power, far_field
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
+from tests.harness.installations import Plan, build
 from tests.validation.case_antennas import antenna_of
 from tests.validation.published_rows import FOLDER
 from tests.validation.surface.tubes import read_case

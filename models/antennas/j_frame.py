@@ -1,0 +1,399 @@
+"""What a J-pole and its relatives share: a pipe bent into a U, fed by a bridge across it.
+
+The U is a quarter-wave line, shorted by the crossbar at its foot; one leg goes on above it as the
+radiator. Lengths by rule, what cannot be built, the drawing of the bent pipe, its feed and mast,
+and the parts of the U; what stands above it is in models/antennas.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.antennas.generator import Drawing, FinishedAntenna, Joint, thickness_inductance
+from models.construction.assembly import JointPoint, Mark, Member
+from models.lengths import small
+from models.quantities import Quantity
+from models.wires.pipe_cage import (
+    RIM_PER_RADIUS,
+    Cage,
+    cage_spacing,
+    node_point,
+    ring,
+    ring_nodes,
+    sweep,
+)
+from models.wires.segmentation import MAX_FEED_THICKNESS, SegmentRule, split_wire
+from models.wires.structure import Problem, Wire, grid_point
+
+# Seen against this normal, wire 0 of the cage faces into the U and wire N/2 out of it.
+NORMAL = np.array([0.0, -1.0, 0.0])
+# How much further the long and the short tip stand back, in pipe radii. Found on the surface
+# solutions of four J-poles together (15 to 28 mm, 145 and 435 MHz, shield on either leg), where
+# frequency is 0.2 to 0.4 % low without. A lone dipole wants none of it, so it belongs to the pair
+# of legs; what of it is corner, open end or feed has not been told apart.
+LONG_TIP, SHORT_TIP = 0.28, 0.07
+# Names of joints that members and marks of every relative speak of.
+FOOT, CORNER, OPEN_LEG = "foot of the long leg", "foot of the short leg", "short tip"
+# Legs that the shield may be joined to, the usual one first, and the joint at the foot of each.
+FEET = {"short leg": CORNER, "long leg": FOOT}
+
+
+# Parameters that every relative has, as a study gives them.
+LegSpacing = Annotated[
+    float, Quantity("m", 0.025, 0.5, "distance between the two legs, axis to axis", "55 mm")
+]
+LongLeg = Annotated[
+    float | None,
+    Quantity("m", 0.2, 12.0, "crossbar axis to the tip of the long leg", "1480 mm"),
+]
+ShortLeg = Annotated[
+    float | None,
+    Quantity("m", 0.05, 4.0, "crossbar axis to the tip of the short leg", "490 mm"),
+]
+Tap = Annotated[float | None, Quantity("m", 0.005, 1.0, "crossbar axis to the feed point", "50 mm")]
+BridgeDiameter = Annotated[
+    float | None,
+    Quantity("m", 0.0005, 0.03, "conductor that carries the feed across the gap", "8 mm"),
+]
+
+
+class Given(Protocol):
+    """Lengths of the U as a study gives them [m]; ``None`` is derived."""
+
+    @property
+    def spacing(self) -> float:
+        """Between the legs' axes."""
+
+    @property
+    def short_leg(self) -> float | None:
+        """From the crossbar's axis to the tip of the short leg."""
+
+    @property
+    def tap(self) -> float | None:
+        """From the crossbar's axis to the feed point."""
+
+    @property
+    def bridge_diameter(self) -> float | None:
+        """Of the conductor that carries the feed across the gap."""
+
+
+class Known(Protocol):
+    """Lengths of the U, all known [m]."""
+
+    @property
+    def spacing(self) -> float:
+        """Between the legs' axes."""
+
+    @property
+    def short_leg(self) -> float:
+        """From the crossbar's axis to the tip of the short leg."""
+
+    @property
+    def tap(self) -> float:
+        """From the crossbar's axis to the feed point."""
+
+    @property
+    def bridge_diameter(self) -> float:
+        """Of the conductor that carries the feed across the gap."""
+
+
+def derived_lengths(
+    parameters: object,
+    rules: dict[str, tuple[float, float]],
+    wavelength: float,
+    diameter: float,
+) -> tuple[dict[str, float], list[str]]:
+    """Lengths that are given, or else so many wavelengths and so many pipe diameters.
+
+    Parameters
+    ----------
+    parameters : object
+        Record with a field for every rule. [m]
+    rules : dict
+        Field to (wavelengths, pipe diameters).
+    wavelength, diameter : float
+        In free space, and of the pipe. [m]
+
+    Returns
+    -------
+    tuple
+        Lengths by field [m], and a sentence for each one that was derived.
+    """
+    lengths, sentences = {}, []
+    for key, (waves, diameters) in rules.items():
+        given = getattr(parameters, key)
+        lengths[key] = waves * wavelength + diameters * diameter
+        if given is not None:
+            lengths[key] = given
+            continue
+        sentences.append(
+            f"antenna.{key}: {small(lengths[key])} "
+            f"({waves:g} wavelength {diameters:+g} pipe diameters)"
+        )
+    return lengths, sentences
+
+
+def bridge(parameters: Given, shield_diameter: float) -> tuple[float, list[str]]:
+    """Diameter of the feed bridge [m], as thick as the shield unless given, and a sentence."""
+    if parameters.bridge_diameter is not None:
+        return parameters.bridge_diameter, []
+    return shield_diameter, [
+        f"antenna.bridge_diameter: {small(shield_diameter, 1)} (that of the cable's shield)"
+    ]
+
+
+def frame_problems(parameters: Given, diameter: float) -> list[Problem]:
+    """What of the U cannot be built of a pipe of this diameter [m]; only given lengths count."""
+    found = (_spacing_problem(parameters, diameter), _tap_problem(parameters, diameter))
+    return [problem for problem in found if problem is not None]
+
+
+def _spacing_problem(p: Given, diameter: float) -> Problem | None:
+    if p.spacing >= diameter + 0.003:
+        return None
+    return Problem(
+        "antenna.spacing",
+        small(p.spacing, 1),
+        f"leaves no gap between two pipes of {small(diameter, 1)}",
+        f"spacing: {small(2.5 * diameter)} (axis to axis)",
+        "spacing-small",
+    )
+
+
+def _tap_problem(p: Given, diameter: float) -> Problem | None:
+    if p.tap is None:
+        return None
+    value = small(p.tap, 1)
+    if p.short_leg is not None and p.tap > 0.8 * p.short_leg:
+        return Problem(
+            "antenna.tap",
+            value,
+            f"lies too close to the tip of the short leg, or above it ({small(p.short_leg)})",
+            f"tap: {small(0.1 * p.short_leg)} (about a tenth of the short leg)",
+            "tap-above-stub",
+        )
+    if p.tap < diameter:
+        return Problem(
+            "antenna.tap",
+            value,
+            "lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
+            f"({small(diameter, 1)}) above the axis of the crossbar",
+            f"tap: {small(2 * diameter)}",
+            "tap-on-crossbar",
+        )
+    return None
+
+
+def legs_problem(long_leg: float | None, short_leg: float | None) -> list[Problem]:
+    """Legs [m] too much alike to be a radiator over a stub; only given ones are judged."""
+    if short_leg is None or long_leg is None or long_leg >= 1.5 * short_leg:
+        return []
+    return [
+        Problem(
+            "antenna.long_leg",
+            small(long_leg),
+            f"is not at least 1.5 times the short leg ({small(short_leg)})",
+            f"long_leg: {small(3 * short_leg)}, or short_leg: {small(long_leg / 3)} "
+            "(the long leg is about three times the short one)",
+            "legs-alike",
+        )
+    ]
+
+
+def segment_rules(spacing: float, drawing: Drawing) -> tuple[SegmentRule, SegmentRule]:
+    """Rules for the stub and for the radiator above it.
+
+    Fine is 0.55 pipe diameters, where reciprocity and average gain were best, but never under
+    2.5 wire radii, so that no segment reaches the hoop of the corner before it; the stub's
+    middle may be half the spacing, the radiator 1/25 wavelength. ``refine`` below one shrinks
+    everything, down to that.
+    """
+    radius, diameter = drawing.cage.wire_radius, 2 * drawing.pipe_radius
+    longest = drawing.wavelength / 25
+    fine = max(drawing.refine * 0.55 * diameter, 2.5 * radius)
+    stub = SegmentRule(fine, max(fine, drawing.refine * min(0.5 * spacing, longest)))
+    radiator = SegmentRule(fine, max(fine, drawing.refine * min(4 * diameter, longest)))
+    return stub, radiator
+
+
+def drawn_spacing(spacing: float, drawing: Drawing) -> float:
+    """Spacing of two cages that make the line of two pipes so far apart, axis to axis. [m]"""
+    cage = drawing.cage
+    return cage_spacing(
+        spacing, drawing.pipe_radius, cage.ring_radius, cage.wire_radius, cage.n_wires
+    )
+
+
+def tip_back(share: float, drawing: Drawing) -> float:
+    """How far an open end stands back [m]: its rim, and a share of the pipe's radius."""
+    return RIM_PER_RADIUS * drawing.cage.wire_radius + share * drawing.pipe_radius
+
+
+def u_stations(antenna: Known, drawing: Drawing) -> list[tuple[float, float, float]]:
+    """Axis of the U from the long leg beside the short tip down, round and up to that tip."""
+    apart = drawn_spacing(antenna.spacing, drawing)
+    short = antenna.short_leg - tip_back(SHORT_TIP, drawing)
+    return [
+        (0.0, 0.0, short),
+        (0.0, 0.0, antenna.tap),
+        (0.0, 0.0, 0.0),
+        (apart, 0.0, 0.0),
+        (apart, 0.0, antenna.tap),
+        (apart, 0.0, short),
+    ]
+
+
+def u_rules(stub: SegmentRule) -> tuple[SegmentRule, ...]:
+    """Rule of every stretch between the stations of the U; the crossbar's do not grow."""
+    return (stub, stub, SegmentRule(stub.fine, stub.fine), stub, stub)
+
+
+def bent_pipe(
+    path: Sequence[tuple[float, float, float]],
+    rules: Sequence[SegmentRule],
+    hoops: Sequence[int],
+    cage: Cage,
+) -> tuple[list[Wire], NDArray[np.float64]]:
+    """Cage of a pipe along a path in the plane of the U, and the nodes of its stations.
+
+    Parameters
+    ----------
+    path : sequence of point
+        Stations of the axis. [m]
+    rules : sequence of SegmentRule
+        One for every stretch between two stations.
+    hoops : sequence of int
+        Stations that get a ring: corners, open ends, and wherever something is attached.
+    cage : Cage
+        What the pipe is drawn with.
+
+    Returns
+    -------
+    tuple
+        Wires, and nodes of shape (n_station, n_wires, 3). [m]
+    """
+    nodes = ring_nodes(np.array(path), NORMAL, cage)
+    wires: list[Wire] = []
+    for station, rule in enumerate(rules):
+        wires += sweep(nodes[station : station + 2], np.full(2, rule.fine), rule, cage)
+    for station in hoops:
+        wires += ring(nodes[station], cage)
+    return wires, nodes
+
+
+def fed_at_tap(
+    wires: list[Wire],
+    taps: NDArray[np.float64],
+    antenna: Known,
+    drawing: Drawing,
+) -> FinishedAntenna:
+    """The bent pipe with its mast, the bridge between the legs, and where a shield may join.
+
+    Parameters
+    ----------
+    wires : list of Wire
+        All metal but mast and bridge.
+    taps : ndarray, shape (2, n_wires, 3)
+        Nodes of the long and of the short leg at the tap. [m]
+    antenna : Known
+        Lengths of the U.
+    drawing : Drawing
+        How the antenna is drawn.
+    """
+    cage = drawing.cage
+    if drawing.mast:
+        wires = _with_mast(wires, antenna, drawing)
+    left, right = node_point(taps, 0, 0), node_point(taps, 1, 0)
+    # Three segments keep the source off the joints; a very narrow gap has room for one only. The
+    # grid may take a millionth off a length.
+    gap = right[0] - left[0]
+    n = 3 if gap > 3.01 * cage.wire_radius / MAX_FEED_THICKNESS else 1
+    wires = [*wires, Wire(left, right, n, cage.wire_radius, cage.part, cage.material)]
+    outer = cage.n_wires // 2
+    visible = antenna.spacing - 2 * drawing.pipe_radius
+    return FinishedAntenna(
+        wires=tuple(wires),
+        feed_wires=(len(wires) - 1,),
+        joints={
+            "long leg": Joint(node_point(taps, 0, outer), (-1.0, 0.0, 0.0), cage.ring_radius),
+            "short leg": Joint(node_point(taps, 1, outer), (1.0, 0.0, 0.0), cage.ring_radius),
+        },
+        feed_inductance=thickness_inductance(
+            visible, cage.wire_radius, antenna.bridge_diameter / 2
+        ),
+        lowest=-drawing.pipe_radius - drawing.mast,
+    )
+
+
+def _with_mast(wires: list[Wire], antenna: Known, drawing: Drawing) -> list[Wire]:
+    """Let the long leg's pipe go on below the crossbar, bonded to it, open at its foot."""
+    cage = drawing.cage
+    _, rule = segment_rules(antenna.spacing, drawing)
+    foot = -drawing.mast + RIM_PER_RADIUS * cage.wire_radius
+    path = np.array([(0.0, 0.0, 0.0), (0.0, 0.0, -2.0 * drawing.pipe_radius), (0.0, 0.0, foot)])
+    nodes = ring_nodes(path, NORMAL, cage)
+    for index in range(cage.n_wires):
+        # The corner's ring is tilted into the mitre: each wire starts at its node there.
+        nodes[0, index, 2] = cage.offset(index)[0]
+    below = sweep(nodes, np.full(3, rule.fine), rule, cage) + ring(nodes[2], cage)
+    for index in range(cage.n_wires):
+        inward, across = cage.offset(index)
+        if inward > 0.1 * cage.ring_radius:
+            # A wire of the mast meets the lower wire of the crossbar that lies in its way.
+            crossing = grid_point((inward, across, -inward))
+            wires, below = split_wire(wires, crossing), split_wire(below, crossing)
+    return wires + below
+
+
+def u_members() -> tuple[Member, ...]:
+    """Crossbar and short leg."""
+    return (Member("crossbar", FOOT, CORNER), Member("short leg", CORNER, OPEN_LEG))
+
+
+def u_joints(antenna: Known) -> tuple[JointPoint, ...]:
+    """Foot and corner of the U, and the short leg's tip."""
+    a = antenna
+    return (
+        JointPoint(FOOT, (0.0, 0.0, 0.0), "elbow"),
+        JointPoint(CORNER, (a.spacing, 0.0, 0.0), "elbow"),
+        JointPoint(OPEN_LEG, (a.spacing, 0.0, a.short_leg), "open"),
+    )
+
+
+def _other_leg(joint: str) -> str:
+    return next(leg for leg in FEET if leg != joint)
+
+
+def tap_marks(antenna: Known, joint: str) -> tuple[Mark, ...]:
+    """Where the clamps of the feed go, the shield's on the leg that it is joined to.
+
+    Measured from the crossbar's upper edge.
+    """
+    across = {"short leg": antenna.spacing, "long leg": 0.0}
+    other = _other_leg(joint)
+    away = f"the cable leaves on the side away from the {other}"
+    return tuple(
+        Mark(f"tap, {part}", (across[leg], 0.0, antenna.tap), leg, FEET[leg], note)
+        for part, leg, note in (("shield", joint, away), ("centre conductor", other, ""))
+    )
+
+
+def tap_parts(antenna: Known) -> tuple[tuple[int, str], ...]:
+    """What is bought for the feed."""
+    thick = small(antenna.bridge_diameter, 1)
+    return (
+        (2, "pipe clamps for the tap"),
+        (1, f"conductor {thick} thick from leg to leg at the tap, the connector in it"),
+    )
+
+
+def tap_step(joint: str, where: str = "") -> str:
+    """How the feed is fixed; ``where`` says on what it is measured, if more than the match."""
+    return (
+        f"Fix the feed at the tap with clamps first, the shield to the {joint} and the centre "
+        f"conductor to the {_other_leg(joint)}; solder only after the match is measured{where}."
+    )

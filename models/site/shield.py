@@ -1,0 +1,231 @@
+"""The outside of the coax as wires: segments graded along its route, with ports on them.
+
+A route and the stretches where chokes may sit come in; wires, ports and the distance along the
+cable of every segment go out.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.site.feedline_route import CORNERS_PER_TURN, Route
+from models.wires.segmentation import SegmentRule, cuts
+from models.wires.structure import Material, Port, Wire, grid_point
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A stretch of the shield, from ``start`` over ``extent`` [m], where a choke may sit."""
+
+    start: float
+    extent: float
+
+
+@dataclass(frozen=True)
+class ShieldRule:
+    """Segment lengths [m] on the shield and how far apart comb ports may stand."""
+
+    joint: float
+    corner: float
+    zone: float
+    longest: float
+    comb: float
+    least: float
+    corners_per_turn: int = CORNERS_PER_TURN
+    growth: float = 0.2
+
+    def general(self) -> SegmentRule:
+        """Grading between the fine places."""
+        return SegmentRule(self.corner, self.longest, self.growth, self.least)
+
+
+@dataclass
+class _Cut:
+    """Shield being cut: boundaries along the cable with the wanted segment length there."""
+
+    position: float
+    size: float
+    in_zone: bool = field(default=False)
+
+
+def merged_zones(zones: tuple[Zone, ...], least: float) -> list[tuple[float, float]]:
+    """Union of choke zones, each at least ``least`` long, as (start, end) pairs.
+
+    Examples
+    --------
+    >>> merged_zones((Zone(0.05, 0.1), Zone(0.1, 0.2), Zone(1.0, 0.0)), 0.02)
+    [(0.05, 0.30000000000000004), (1.0, 1.02)]
+    """
+    spans = sorted((z.start, z.start + max(z.extent, least)) for z in zones)
+    merged: list[tuple[float, float]] = []
+    for start, end in spans:
+        if merged and start <= merged[-1][1] + least:
+            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+        else:
+            merged.append((start, end))
+    return merged
+
+
+def _boundaries(route: Route, zones: list[tuple[float, float]], rule: ShieldRule) -> list[_Cut]:
+    """Places along the cable where a segment must begin, in order."""
+    places: dict[float, float] = {}
+    for node in route.nodes:
+        places[node.position] = rule.joint if node.mark == "tap" else rule.corner
+        if node.mark == "coil" and route.coil is not None:
+            # The winding is as fine as its leads where they meet, coarser inside.
+            depth = min(node.position - route.coil[0], route.coil[1] - node.position)
+            places[node.position] = rule.corner + rule.growth * max(depth, 0.0)
+    # One more even segment on either side, so that a port's neighbours are as long as it is.
+    padded = [(start - rule.zone, end + rule.zone) for start, end in zones]
+    for edge in (edge for span in padded for edge in span):
+        near = min(abs(p - edge) for p in places)
+        # An edge that all but falls on a corner is left out: no sliver between the two.
+        if near > 0.75 * rule.zone and route.nodes[0].position < edge < route.length:
+            places[edge] = rule.zone
+    marks = sorted(places)
+    _smooth(marks, places, rule.growth)
+    slack = 0.5 * rule.zone
+    inside = [
+        any(a - slack <= p and q <= b + slack for a, b in padded)
+        for p, q in itertools.pairwise(marks)
+    ]
+    return [_Cut(p, places[p], flag) for p, flag in zip(marks, [*inside, False], strict=True)]
+
+
+def _smooth(marks: list[float], places: dict[float, float], growth: float) -> None:
+    """Shrink wanted lengths, in place, so that none grows faster along the cable than it may."""
+    for order in (marks, marks[::-1]):
+        for a, b in itertools.pairwise(order):
+            places[b] = min(places[b], places[a] + growth * abs(b - a))
+
+
+def shield_positions(
+    route: Route, zones: list[tuple[float, float]], rule: ShieldRule
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Where the shield is cut, and which of its segments lie in a choke zone.
+
+    Returns
+    -------
+    positions : ndarray, shape (n_segment + 1,)
+        Distances along the cable. [m]
+    in_zone : ndarray of bool, shape (n_segment,)
+    """
+    marks = _boundaries(route, zones, rule)
+    positions = [marks[0].position]
+    for a, b in itertools.pairwise(marks):
+        span = b.position - a.position
+        if a.in_zone:
+            places = np.linspace(0.0, 1.0, max(1, round(span / rule.zone)) + 1)[1:]
+        else:
+            places = cuts(span, a.size, b.size, rule.general())[1:]
+        # The last cut is the boundary itself, to the bit: another conductor may join there.
+        positions += [*(a.position + span * places[:-1]), b.position]
+    cut = np.array(positions)
+    in_zone = np.zeros(len(cut) - 1, dtype=bool)
+    for start, end in zones:
+        in_zone |= (cut[1:] > start + 1e-6) & (cut[:-1] < end - 1e-6)
+    return cut, in_zone
+
+
+def route_points(route: Route, positions: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points of the route at given distances along the cable, shape (n, 3) [m]."""
+    known = np.array([n.position for n in route.nodes])
+    corners = np.array([n.point for n in route.nodes])
+    return np.stack([np.interp(positions, known, corners[:, k]) for k in range(3)], axis=1)
+
+
+def comb_ports(
+    positions: NDArray[np.float64], in_zone: NDArray[np.bool_], spacing: float
+) -> list[int]:
+    """Segments that become ports: every one in a choke zone, elsewhere a comb.
+
+    Ports of the comb stand at most ``spacing`` apart. Where there is a choice they take a
+    segment as long as its neighbours: a source where lengths change is what makes the port
+    matrix of a point-matching solver unsymmetric.
+
+    Examples
+    --------
+    >>> comb_ports(np.linspace(0, 1, 11), np.zeros(10, dtype=bool), 0.3)
+    [1, 4, 7]
+    """
+    length = np.diff(positions)
+    centres = 0.5 * (positions[1:] + positions[:-1])
+    even = np.zeros(len(length), dtype=bool)
+    if len(length) > 2:
+        step = np.maximum(length[1:-1], 1e-9)
+        even[1:-1] = (abs(length[:-2] / step - 1) < 0.06) & (abs(length[2:] / step - 1) < 0.06)
+    chosen: list[int] = []
+    last = positions[0] - 0.5 * spacing
+    for k in np.flatnonzero(in_zone):
+        chosen += _fill(centres, even, last, float(centres[k]), spacing)
+        chosen.append(int(k))
+        last = float(centres[k])
+    return chosen + _fill(centres, even, last, float(positions[-1]) + 0.5 * length[-1], spacing)
+
+
+def _fill(
+    centres: NDArray[np.float64],
+    even: NDArray[np.bool_],
+    last: float,
+    stop: float,
+    spacing: float,
+) -> list[int]:
+    """Comb segments strictly between two places, none further than ``spacing`` from the next."""
+    chosen: list[int] = []
+    while stop - last > spacing * (1 + 1e-9):
+        reach = (centres > last + 1e-9) & (centres <= last + spacing * (1 + 1e-9))
+        reach &= centres < stop
+        if not reach.any():
+            break
+        best = np.flatnonzero(reach & even)
+        chosen.append(int(best[-1] if len(best) else np.flatnonzero(reach)[-1]))
+        last = float(centres[chosen[-1]])
+    return chosen
+
+
+@dataclass(frozen=True)
+class ShieldWires:
+    """The cable's outside as wires, with ports and the position of every segment."""
+
+    wires: tuple[Wire, ...]
+    ports: tuple[Port, ...]
+    positions: NDArray[np.float64]
+
+
+def shield_wires(
+    route: Route,
+    zones: list[tuple[float, float]],
+    rule: ShieldRule,
+    radius: NDArray[np.float64],
+    material: Material,
+) -> ShieldWires:
+    """Draw the shield; one wire a segment, every candidate segment a port.
+
+    A winding has no ports inside: between turns that lie this close a source on one segment is
+    not the same as a load on it (the port matrix was 40 % unsymmetric there). ``radius`` has
+    one value a segment of :func:`shield_positions` [m].
+    """
+    positions, in_zone = shield_positions(route, zones, rule)
+    points = [grid_point(p) for p in route_points(route, positions)]
+    wires = [
+        Wire(points[k], points[k + 1], 1, float(radius[k]), _part(route, positions, k), material)
+        for k in range(len(in_zone))
+    ]
+    centres = 0.5 * (positions[1:] + positions[:-1])
+    ports = [
+        Port(f"shield at {centres[k]:.3f} m", k, 0, float(centres[k]))
+        for k in comb_ports(positions, in_zone, rule.comb)
+        if wires[k].part != "coil"
+    ]
+    return ShieldWires(tuple(wires), tuple(ports), positions)
+
+
+def _part(route: Route, positions: NDArray[np.float64], k: int) -> str:
+    if route.coil is None:
+        return "shield"
+    middle = 0.5 * (positions[k] + positions[k + 1])
+    return "coil" if route.coil[0] < middle < route.coil[1] else "shield"

@@ -1,0 +1,287 @@
+"""What power does to a choke: heat and temperature of its cores, voltage across it.
+
+Cases with their results in, watts, kelvins and volts out, with a warning in words where a margin
+is small. Everything is in proportion to the power; that a core's permeability changes as it warms
+is not in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.catalogues.parts import FerriteCore
+from models.catalogues.working_limits import curie_point, still_air, working_value
+from pipeline.analysis.case_results import CaseResult, Solved, case_series
+from pipeline.circuit.convection import Body, temperature_rise
+from pipeline.circuit.line import power_in
+from pipeline.circuit.port_algebra import fed_voltages, port_currents
+from pipeline.solver.cases import is_wire_coil
+from pipeline.study.records import (
+    ChokeChoice,
+    CoilChoice,
+    FerriteChoice,
+    SleeveChoice,
+    Study,
+    TableChoice,
+)
+
+_JACKETS = {"PE": "jacket-pe", "PVC": "jacket-pvc", "FEP": "jacket-fep"}
+ZERO_CELSIUS = 273.15
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Core:
+    """The core that takes most heat, at the study's power and duty.
+
+    ``carrier`` and ``mean`` [W] with a full carrier and over time; ``rise`` [K] and ``resistance``
+    [K/W] free all round and with part of it covered; ``curie`` [K], ``margin`` [K] from the
+    hottest it gets to that.
+    """
+
+    carrier: float
+    mean: float
+    rise: Range
+    resistance: Range
+    curie: float
+    margin: float
+
+    @property
+    def hottest(self) -> float:
+        """Temperature in hot air, covered in part. [K]"""
+        return working_value("ambient") + self.rise[1]
+
+
+@dataclass(frozen=True)
+class Stress:
+    """Heat and voltage of one case at the study's power.
+
+    ``power`` [W] is that of the whole choke with a full carrier, ``mean_power`` [W] over time;
+    ``core`` is there for ferrite only. ``voltage`` [V] is the peak across the choke, ``withstand``
+    [V] the peak that its surface or gap stands; both ``None`` where they are not known.
+    """
+
+    power: float
+    mean_power: float
+    core: Core | None
+    voltage: float | None
+    withstand: float | None
+    warnings: tuple[str, ...]
+
+    @property
+    def voltage_rms(self) -> float | None:
+        """Root-mean-square voltage across the choke. [V]"""
+        return None if self.voltage is None else self.voltage / float(np.sqrt(2))
+
+
+def core_bodies(core: FerriteCore) -> tuple[Body, Body]:
+    """A core as a body in air: free all round, and with part of its side covered.
+
+    The first counts the side and both ring-shaped ends, as a core alone has them; the second half
+    of the side and no ends, as one in a row that is taped to a mast.
+    """
+    emissivity = working_value("emissivity")
+    side = np.pi * core.outer_diameter * core.length
+    ends = 0.5 * np.pi * (core.outer_diameter**2 - core.inner_diameter**2)
+    open_side = (1 - working_value("covered-share")) * side
+    return (
+        Body(core.outer_diameter, float(side + ends), emissivity),
+        Body(core.outer_diameter, float(open_side), emissivity),
+    )
+
+
+def core_heat(choice: FerriteChoice, carrier: float, duty: float) -> Core:
+    """Temperature of the core that takes most heat.
+
+    Parameters
+    ----------
+    choice : FerriteChoice
+        Which core.
+    carrier : float
+        Heat in it with a full carrier. [W]
+    duty : float
+        Mean heat over that of a full carrier, 0 to 1. [-]
+    """
+    ambient, air = working_value("ambient"), still_air()
+    mean = duty * carrier
+    bodies = core_bodies(choice.core)
+    free, covered = (temperature_rise(mean, body, ambient, air) for body in bodies)
+    # Without heat there is no rise to divide by; a milliwatt stands for its limit.
+    least = max(mean, 1e-3)
+    resistance = tuple(temperature_rise(least, body, ambient, air) / least for body in bodies)
+    curie = curie_point(choice.core.material).temperature
+    return Core(
+        carrier=carrier,
+        mean=mean,
+        rise=(free, covered),
+        resistance=(resistance[0], resistance[1]),
+        curie=curie,
+        margin=curie - ambient - covered,
+    )
+
+
+def choke_voltage(solved: Solved, study: Study, result: CaseResult) -> float | None:
+    """Peak voltage across a choke at the study's power; ``None`` without a lumped impedance. [V]
+
+    It is the sum over the ports that the choke covers of its impedance there times the current.
+
+    Parameters
+    ----------
+    solved : Solved
+        The case's geometry with its port basis.
+    study : Study
+        What the study says.
+    result : CaseResult
+        The case.
+    """
+    centre = solved.basis.centre
+    z, on_shield = (part[centre] for part in case_series(solved, study, result.case))
+    if not on_shield.any():
+        return None
+    feed = solved.structure.port_index("feed")
+    y = solved.basis.y_port[centre]
+    current = port_currents(y, fed_voltages(y, z, feed))
+    scale = np.sqrt(result.antenna_power / power_in(complex(current[feed])))
+    return float(scale * abs(on_shield @ current))
+
+
+def withstand(choke: ChokeChoice, shield_diameter: float) -> float | None:
+    """Peak voltage that a choke's length or gap is taken to stand; ``None`` where not known. [V]
+
+    Cores and coils by creepage along them, wet and dirty; a sleeve by the air at its mouth.
+
+    Parameters
+    ----------
+    choke : ChokeChoice
+        Any kind.
+    shield_diameter : float
+        Of the cable it sits on. [m]
+    """
+    along = float(np.sqrt(2)) * working_value("creepage")
+    match choke:
+        case FerriteChoice():
+            return along * choke.count * choke.core.length
+        case CoilChoice():
+            return along * choke.turns * choke.pitch
+        case SleeveChoice():
+            bore = choke.pipe.outside_diameter - 2 * choke.pipe.wall
+            return working_value("air-strength") * 0.5 * (bore - shield_diameter)
+        case _:
+            return None
+
+
+def jacket_limit(material: str) -> float | None:
+    """Highest temperature of a cable by its jacket; ``None`` if it is of no known kind. [K]
+
+    Examples
+    --------
+    >>> jacket_limit("PVC (IIa)")
+    348.15
+    """
+    found = next((row for kind, row in _JACKETS.items() if material.startswith(kind)), None)
+    return None if found is None else working_value(found)
+
+
+def stress(solved: Solved, study: Study, result: CaseResult) -> Stress | None:
+    """Heat and voltage of one case; ``None`` where there is no lumped part to get warm.
+
+    Parameters
+    ----------
+    solved : Solved
+        The case's geometry with its port basis.
+    study : Study
+        What the study says.
+    result : CaseResult
+        The case.
+    """
+    choke = result.case.choke
+    known = isinstance(choke, CoilChoice | FerriteChoice | SleeveChoice | TableChoice)
+    # What a coil that is drawn as wire loses is counted with the metal of the cable.
+    if choke is None or not known or is_wire_coil(choke):
+        return None
+    cable = choke.cable if isinstance(choke, CoilChoice) else study.cable.type
+    core = None
+    if isinstance(choke, FerriteChoice):
+        core = core_heat(choke, result.hottest_share * result.choke_power, study.duty)
+    voltage = choke_voltage(solved, study, result)
+    limit = None if voltage is None else withstand(choke, cable.shield_diameter)
+    return Stress(
+        power=result.choke_power,
+        mean_power=study.duty * result.choke_power,
+        core=core,
+        voltage=voltage,
+        withstand=limit,
+        warnings=(*_heat_warnings(core, cable.jacket_material), *_arc_warnings(voltage, limit)),
+    )
+
+
+def _heat_warnings(core: Core | None, jacket: str) -> tuple[str, ...]:
+    if core is None:
+        return ()
+    found = []
+    hottest = f"{core.hottest - ZERO_CELSIUS:.0f} °C"
+    if core.margin <= 0:
+        found.append(
+            f"reaches {hottest}, beyond the Curie point of {core.curie - ZERO_CELSIUS:.0f} °C: the "
+            "core stops choking and may crack"
+        )
+    elif core.margin < working_value("curie-margin"):
+        found.append(
+            f"reaches {hottest}, only {core.margin:.0f} K below its Curie point: choking gets "
+            "weaker while it is hot"
+        )
+    limit = jacket_limit(jacket)
+    if limit is not None and core.hottest > limit:
+        found.append(
+            f"reaches {hottest}, more than the cable's {jacket} jacket stands "
+            f"({limit - ZERO_CELSIUS:.0f} °C)"
+        )
+    return tuple(found)
+
+
+def _arc_warnings(voltage: float | None, limit: float | None) -> tuple[str, ...]:
+    if voltage is None or limit is None or voltage <= 0.5 * limit:
+        return ()
+    how = "more than" if voltage > limit else "more than half of"
+    return (
+        f"{voltage:.0f} V (peak) across it is {how} what its surface or gap is taken to stand when "
+        f"wet and dirty ({limit:.0f} V)",
+    )
+
+
+def stress_words(found: Mapping[str, Stress], study: Study) -> tuple[str, ...]:
+    """What heat and voltage come to, in sentences.
+
+    Parameters
+    ----------
+    found : mapping of str to Stress
+        Cases with a choke, by id.
+    study : Study
+        What the study says.
+    """
+    if not found:
+        return ()
+    hottest, core = max(
+        ((name, s.core) for name, s in found.items() if s.core is not None),
+        key=lambda pair: pair[1].rise[1],
+        default=(None, None),
+    )
+    sentences = [
+        f"At {study.power:g} W with a full carrier for {100 * study.duty:g} % of the time, in air "
+        f"of {working_value('ambient') - ZERO_CELSIUS:.0f} °C."
+    ]
+    if core is not None:
+        sentences.append(
+            f"The warmest core is in {hottest}: {1e3 * core.mean:.3g} mW on average make it "
+            f"{core.rise[0]:.2g} K warmer than the air, {core.rise[1]:.2g} K if half of it is "
+            "covered."
+        )
+    volts = [s.voltage for s in found.values() if s.voltage is not None]
+    if volts:
+        sentences.append(f"The highest voltage across a choke is {max(volts):.3g} V (peak).")
+    warned = [f"{name} {text}." for name, s in found.items() for text in s.warnings]
+    return (*sentences, *(warned or ["No margin is small."]))

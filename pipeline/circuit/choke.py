@@ -1,0 +1,300 @@
+"""Chokes as two-terminal parts: their make and the frequency in, complex impedance out.
+
+All impedances are those *added* to the shield of the same length without the choke, because
+the shield itself is already a wire of the model. They do not depend on power.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.constants import epsilon_0, mu_0
+
+from pipeline.circuit.conductor import surface_resistance
+
+# Ten thousand times the impedance of the best resonant sleeve, and still small enough for
+# 1 + Y Z to keep its digits in double precision.
+IDEAL_CHOKE_OHM = 1e9
+
+
+def interpolate_over_log_f(
+    f: ArrayLike, f_table: ArrayLike, values: ArrayLike
+) -> NDArray[np.complex128]:
+    """Complex table value at a frequency, linear over the logarithm of frequency.
+
+    Parameters
+    ----------
+    f : array_like, shape (...)
+        Frequency within the table. [Hz]
+    f_table : array_like, shape (n,)
+        Table frequencies, positive and rising. [Hz]
+    values : array_like, complex, shape (n,)
+        Table values.
+
+    Returns
+    -------
+    ndarray, complex, shape (...)
+        Interpolated values.
+
+    Raises
+    ------
+    ValueError
+        If the table is not of one rising column, or a frequency is outside it.
+
+    Examples
+    --------
+    >>> complex(interpolate_over_log_f(10.0, [1.0, 100.0], [3.0, 3.0 - 4.0j])).real
+    3.0
+    """
+    wanted = np.asarray(f, dtype=np.float64)
+    known = np.asarray(f_table, dtype=np.float64)
+    table = np.asarray(values, dtype=np.complex128)
+    if known.ndim != 1 or known.size == 0 or known.shape != table.shape:
+        raise ValueError("the table needs one value per frequency")
+    if known[0] <= 0 or np.any(np.diff(known) <= 0):
+        raise ValueError("the table's frequencies must be positive and rise")
+    outside = wanted[~((wanted >= known[0]) & (wanted <= known[-1]))]
+    if outside.size:
+        limits = f"{known[0] / 1e6:g} to {known[-1] / 1e6:g} MHz"
+        raise ValueError(f"{outside.flat[0] / 1e6:g} MHz is outside the table, {limits}")
+    value: NDArray[np.complex128] = np.interp(np.log(wanted), np.log(known), table)
+    return value
+
+
+def tabulated_impedance(
+    f: ArrayLike, f_table: ArrayLike, z_table: ArrayLike
+) -> NDArray[np.complex128]:
+    """Impedance of a measured choke between its table points.
+
+    Parameters
+    ----------
+    f : array_like, shape (...)
+        Frequency within the table. [Hz]
+    f_table : array_like, shape (n,)
+        Table frequencies, positive and rising. [Hz]
+    z_table : array_like, complex, shape (n,)
+        Measured impedance, no resistance below zero. [ohm]
+
+    Returns
+    -------
+    ndarray, complex, shape (...)
+        Choking impedance. [ohm]
+
+    Raises
+    ------
+    ValueError
+        If the table would add power, is out of order, or does not reach a frequency.
+
+    Examples
+    --------
+    >>> complex(tabulated_impedance(145e6, [144e6, 146e6], [500 + 100j, 500 + 100j]))
+    (500+100j)
+    """
+    if np.any(np.asarray(z_table, dtype=np.complex128).real < 0):
+        raise ValueError("a choke cannot have a negative resistance")
+    return interpolate_over_log_f(f, f_table, z_table)
+
+
+def ferrite_impedance(
+    f: ArrayLike,
+    mu_r: ArrayLike,
+    outer_diameter: float,
+    inner_diameter: float,
+    length: float,
+    count: int = 1,
+) -> NDArray[np.complex128]:
+    """Impedance that ferrite cores threaded on the shield add to it.
+
+    Parameters
+    ----------
+    f : array_like, shape (...)
+        Frequency. [Hz]
+    mu_r : array_like, complex, shape (...)
+        Complex relative permeability mu' - j mu'' at those frequencies. [-]
+    outer_diameter, inner_diameter : float
+        Of the ferrite. [m]
+    length : float
+        Of one core along the cable. [m]
+    count : int
+        Number of equal cores in a row, >= 0. [-]
+
+    Returns
+    -------
+    ndarray, complex, shape (...)
+        Added impedance. [ohm]
+
+    Raises
+    ------
+    ValueError
+        If the diameters or the length are out of order or the count is negative.
+
+    Notes
+    -----
+    j omega mu0 (mu_r - 1) l / (2 pi) ln(D/d) per core, one pass. The field around a straight
+    wire is a circle and keeps its strength inside a ring, so the core multiplies the flux in
+    its own volume by mu_r; the flux of the same volume in air belongs to the wire, which the
+    model has already, hence mu_r - 1. Left out: the capacitance of the core to the shield, and
+    resonance inside the core (MnZn). A row longer than about a tenth of a wavelength is a line
+    rather than one part: place such cores as several chokes.
+
+    References
+    ----------
+    .. [1] Toroid of rectangular section in any field text; the impedance formula of maker
+       data books uses mu_r in place of mu_r - 1.
+
+    Examples
+    --------
+    >>> z = ferrite_impedance(145e6, 7.5 - 45.6j, 25.9e-3, 12.8e-3, 28.6e-3)
+    >>> f"{complex(z):.0f}"
+    '167+24j'
+    """
+    if not 0 < inner_diameter < outer_diameter:
+        raise ValueError("need 0 < inner_diameter < outer_diameter")
+    if length <= 0 or count < 0:
+        raise ValueError("need length > 0 and count >= 0")
+    in_air = mu_0 * length / (2 * np.pi) * np.log(outer_diameter / inner_diameter)
+    omega = 2 * np.pi * np.asarray(f, dtype=np.float64)
+    extra = np.asarray(mu_r, dtype=np.complex128) - 1
+    return np.asarray(1j * omega * count * in_air * extra, dtype=np.complex128)
+
+
+@dataclass(frozen=True)
+class SleeveSection:
+    """Cross-section of a conducting sleeve around a jacketed coax.
+
+    Diameters in m (the sleeve's is its inside), conductivities in S/m.
+    """
+
+    shield_diameter: float
+    jacket_diameter: float
+    jacket_eps_r: float
+    sleeve_inner_diameter: float
+    sigma_shield: float
+    sigma_sleeve: float
+
+    def __post_init__(self) -> None:
+        if not 0 < self.shield_diameter <= self.jacket_diameter <= self.sleeve_inner_diameter:
+            raise ValueError("need 0 < shield_diameter <= jacket_diameter <= sleeve_inner_diameter")
+        if self.shield_diameter == self.sleeve_inner_diameter:
+            raise ValueError("the sleeve touches the shield")
+        if self.jacket_eps_r < 1:
+            raise ValueError(f"jacket_eps_r = {self.jacket_eps_r} must be at least 1")
+
+
+def sleeve_line(
+    f: ArrayLike, section: SleeveSection
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Characteristic impedance and propagation constant between sleeve and shield.
+
+    Parameters
+    ----------
+    f : array_like, shape (...)
+        Frequency, above 0. [Hz]
+    section : SleeveSection
+        Cross-section.
+
+    Returns
+    -------
+    z0, propagation : ndarray, complex, shape (...)
+        Characteristic impedance and propagation constant. [ohm, 1/m]
+
+    Notes
+    -----
+    Jacket and air are two capacitors in series, the magnetic field sees neither. Both
+    conductors bring their surface impedance (1 + j) Rs over their circumference. Dielectric
+    loss and the roughness of a braid are left out.
+
+    References
+    ----------
+    .. [1] D. M. Pozar, Microwave Engineering, ch. 2, line parameters of a coaxial line; from
+       memory.
+
+    Examples
+    --------
+    >>> air = SleeveSection(8.13e-3, 8.13e-3, 1.0, 26e-3, 5.8e7, 5.8e7)
+    >>> z0, propagation = sleeve_line(145e6, air)
+    >>> round(complex(z0).real, 1)
+    69.7
+    """
+    omega = 2 * np.pi * np.asarray(f, dtype=np.float64)
+    shield, jacket = section.shield_diameter, section.jacket_diameter
+    sleeve = section.sleeve_inner_diameter
+    inductance = mu_0 / (2 * np.pi) * np.log(sleeve / shield)
+    elastance = np.log(jacket / shield) / section.jacket_eps_r + np.log(sleeve / jacket)
+    capacitance = 2 * np.pi * epsilon_0 / elastance
+    resistance = surface_resistance(f, section.sigma_shield) / (np.pi * shield)
+    resistance = resistance + surface_resistance(f, section.sigma_sleeve) / (np.pi * sleeve)
+    series = (1 + 1j) * resistance + 1j * omega * inductance
+    shunt = 1j * omega * capacitance
+    return np.sqrt(series / shunt), np.sqrt(series * shunt)
+
+
+def sleeve_impedance(
+    f: ArrayLike, length: ArrayLike, section: SleeveSection
+) -> NDArray[np.complex128]:
+    """Impedance between the mouth of a sleeve and the shield, its far end joined to the shield.
+
+    Parameters
+    ----------
+    f : array_like, shape (...)
+        Frequency, above 0. [Hz]
+    length : array_like, shape (...)
+        From the mouth to the joint; one for all frequencies, or one for each. [m]
+    section : SleeveSection
+        Cross-section.
+
+    Returns
+    -------
+    ndarray, complex, shape (...)
+        Choking impedance, at the mouth. [ohm]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive.
+
+    Notes
+    -----
+    Z0 tanh(gamma l). The field that bulges out of the mouth is left out; it lengthens the
+    sleeve by a fraction of its gap. Smooth metal and no radiation make the resonant value an
+    upper limit; a small error in length costs far more than the loss in the metal.
+
+    Examples
+    --------
+    >>> cut = SleeveSection(8.13e-3, 10.29e-3, 2.3, 26e-3, 5.8e7, 4.93e7)
+    >>> z = sleeve_impedance(145e6, sleeve_quarter_wave_length(145e6, cut), cut)
+    >>> round(abs(complex(z)) / 1e3)      # kiloohm: smooth metal, no radiation from the mouth
+    108
+    """
+    lengths = np.asarray(length, dtype=np.float64)
+    if np.any(lengths <= 0):
+        raise ValueError(f"length = {np.min(lengths):g} must be positive")
+    z0, propagation = sleeve_line(f, section)
+    return np.asarray(z0 * np.tanh(propagation * lengths))
+
+
+def sleeve_quarter_wave_length(f: float, section: SleeveSection) -> float:
+    """Length at which a shorted sleeve is a quarter wave of its own line.
+
+    Parameters
+    ----------
+    f : float
+        Frequency. [Hz]
+    section : SleeveSection
+        Cross-section.
+
+    Returns
+    -------
+    float
+        Length. [m]
+
+    Examples
+    --------
+    >>> air = SleeveSection(8e-3, 8e-3, 1.0, 26e-3, 5.8e7, 5.8e7)
+    >>> round(sleeve_quarter_wave_length(299.792458e6, air), 3)
+    0.25
+    """
+    _, propagation = sleeve_line(f, section)
+    return float(np.pi / 2 / np.imag(propagation))

@@ -1,0 +1,279 @@
+"""`braidwise spread`: draws what is unknown, solves, judges; writes tables, figures and a page."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pipeline.figures.spread import BandRow, ShareRow, draw_bands, draw_shares
+from pipeline.figures.style import megahertz, plain
+from pipeline.montecarlo.draws import quantile, unknowns_of
+from pipeline.montecarlo.spread import GEOMETRIES, Spread, run, solves_of
+from pipeline.montecarlo.spread_verdict import Cause, Judgement, judge
+from pipeline.report.spread_page import page
+from pipeline.report.spread_words import (
+    assumed,
+    bare_sentence,
+    error_sentence,
+    flip_sentences,
+    headline,
+    holds_sentence,
+    left_out_sentence,
+    made_sentences,
+    measure_first,
+    short,
+)
+from pipeline.runtime.csv_tables import Row, write_table
+from pipeline.runtime.process import say
+from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch, Telling
+from pipeline.runtime.store import write_json, write_text
+from pipeline.solver.cases import IDEAL, NONE
+from pipeline.solver.solve_cache import solves_to_go_on_from
+from pipeline.study.batch import of_every_study
+from pipeline.study.records import Study
+from pipeline.text.errors import Fault, StudyError
+
+# Below a hundredth a cause has no bar of its own; the table has all of them.
+_LEAST_SHARE = 0.01
+
+
+def plan_spread(paths: list[Path]) -> list[Study]:
+    """Read all studies and see that each has something to spread; writes nothing.
+
+    Raises
+    ------
+    StudyError
+        With the faults of all of them, or if two have one name.
+    """
+    return of_every_study(paths, _unknown_study)
+
+
+def _unknown_study(path: Path, study: Study) -> Study:
+    if not unknowns_of(study):
+        rule = "leaves nothing unknown, so there is nothing to spread"
+        remedy = "take a key out of unknowns, or give it a range"
+        raise StudyError(Fault(f"{path.name}  unknowns", "", rule, remedy, "all-known"))
+    return study
+
+
+def run_job(study: Study, results: Path, cores: int) -> str:
+    """Spread one study, write everything; what to print.
+
+    Raises
+    ------
+    StudyError
+        If most draws make no installation.
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    tell = Telling(say)
+    tell.plan(GEOMETRIES, solves_of(study, cores))
+    tell.plan(PAGES, Stretch(1, PAGES_SECONDS))
+    folder = results / study.name / "spread"
+    with solves_to_go_on_from(folder, say) as store:
+        spread = run(study, cores, tell, store)
+        judgement = judge(spread)
+        target = folder / "spread.html"
+        # The page comes last and an old one goes first: where it is, all of it belongs together.
+        target.unlink(missing_ok=True)
+        write_table(folder / "candidates.csv", candidate_rows(judgement))
+        write_table(folder / "causes.csv", cause_rows(judgement))
+        write_table(folder / "draws.csv", draw_rows(spread, judgement))
+        write_json(folder / "spread.json", data_of(spread, judgement))
+        _draw(folder, spread, judgement)
+        write_text(target, page(folder, spread, judgement))
+    tell("done", PAGES)
+    return report(spread, judgement, target)
+
+
+def candidate_rows(judgement: Judgement) -> list[Row]:
+    """One row a case: chances with their errors, and bands of every figure."""
+    rows: list[Row] = []
+    for name, c in judgement.candidates.items():
+        row: Row = {"case": name, "label": c.case.label, "score_as_stated": c.stated_score}
+        for kind, chance in c.chances.items():
+            row |= {f"chance_{kind}": chance.value, f"chance_{kind}_error": chance.error}
+        for figure, band in {"score": c.score, **c.bands}.items():
+            row |= {f"{figure}_{key}": value for key, value in asdict(band).items()}
+        rows.append(row)
+    return rows
+
+
+def cause_rows(judgement: Judgement) -> list[Row]:
+    """One row an unknown and case: its share of the spread, the chances over its range."""
+    rows: list[Row] = []
+    for case, causes in judgement.causes.items():
+        whole = judgement.geometry[case]
+        rows.append(
+            {
+                "case": case,
+                "unknown": "geometry",
+                "share": whole.value,
+                "noise": whole.noise,
+                "chance_low": None,
+                "chance_high": None,
+            }
+        )
+        rows += [
+            {
+                "case": case,
+                "unknown": cause.label if cause.joint else cause.name,
+                "share": cause.share.value,
+                "noise": cause.share.noise,
+                "chance_low": cause.low,
+                "chance_high": cause.high,
+            }
+            for cause in causes
+        ]
+    return rows
+
+
+def draw_rows(spread: Spread, judgement: Judgement) -> list[Row]:
+    """One row a geometry: its unknowns in SI units, and the middle of what came out of it."""
+    geometric = [u for u in spread.unknowns if u.geometric]
+    rows: list[Row] = []
+    for k, (u, drawn) in enumerate(zip(spread.u_geometric, spread.drawn, strict=True)):
+        ground = drawn.study.site.ground
+        row: Row = {"geometry": k + 1}
+        row |= {
+            x.name: float(quantile(x.spread, np.array([p]), x.nominal)[0])
+            for x, p in zip(geometric, u, strict=True)
+            if x.spread.shape != "classes"
+        }
+        row |= {
+            "soil_eps_r": None if ground is None else ground.eps_r,
+            "soil_sigma_s_per_m": None if ground is None else ground.sigma,
+            "horizon_elevation_deg": drawn.reduced.elevation_deg,
+            "asymmetry": drawn.asymmetry,
+            "coil_asymmetry": drawn.coil_asymmetry if drawn.coils else None,
+        }
+        for case in dict.fromkeys((NONE, judgement.chosen)):
+            score = spread.found[case].score().reshape(spread.shape)[k]
+            station = spread.found[case].station_ratio.reshape(spread.shape)[k]
+            row |= {
+                f"score_median_{case}": float(np.median(score)),
+                f"chance_invisible_{case}": float(np.mean(score <= 1)),
+                f"station_ratio_median_{case}": float(np.median(station)),
+            }
+        rows.append(row)
+    return rows
+
+
+def data_of(spread: Spread, judgement: Judgement) -> dict[str, Any]:
+    """Everything that was found as plain data, SI units."""
+    n_geometry, n_draw = spread.shape
+    return {
+        "study": spread.study.name,
+        "frequency_hz": spread.study.frequency,
+        "headline": headline(judgement),
+        "recommended_case": judgement.chosen,
+        "sure": judgement.sure,
+        "text": words_of(spread, judgement),
+        "geometries": n_geometry,
+        "draws_per_geometry": n_draw,
+        "seed": spread.study.unknowns.seed,
+        "refused": list(spread.refused),
+        "left_out": list(spread.left_out),
+        "assumed": assumed(spread),
+        "unknowns": [
+            {
+                "name": u.name,
+                "label": u.label,
+                "unit": u.unit,
+                "stated": u.nominal,
+                "shape": u.spread.shape,
+                "low": u.spread.low,
+                "high": u.spread.high,
+                "around_stated": u.spread.around,
+                "changes_the_drawing": u.geometric,
+            }
+            for u in spread.unknowns
+        ],
+        "worst_asymmetry": max(d.asymmetry for d in spread.drawn),
+        "worst_coil_asymmetry": max(d.coil_asymmetry for d in spread.drawn),
+        "candidates": candidate_rows(judgement),
+        "causes": cause_rows(judgement),
+    }
+
+
+def words_of(spread: Spread, judgement: Judgement) -> list[str]:
+    """Every paragraph below the headline."""
+    said = [
+        bare_sentence(judgement),
+        measure_first(spread, judgement),
+        *flip_sentences(spread, judgement),
+        holds_sentence(spread, judgement),
+        *made_sentences(spread, judgement),
+        error_sentence(spread, judgement),
+        left_out_sentence(spread),
+    ]
+    return [text for text in said if text]
+
+
+def _draw(folder: Path, spread: Spread, judgement: Judgement) -> None:
+    study = spread.study
+    n_geometry, n_draw = spread.shape
+    evidence = f"{n_geometry} geometries solved, {n_draw} draws of impedances on each"
+    footer = f"{plain(study.title)} · {megahertz(study.frequency)} · Braidwise"
+    bands = [
+        BandRow(
+            short(c.case),
+            c.score.p5,
+            c.score.p50,
+            c.score.p95,
+            c.score.worst,
+            c.stated_score,
+            c.enough.value,
+            c.case.id == judgement.chosen,
+        )
+        for name, c in judgement.candidates.items()
+        if name != IDEAL
+    ]
+    draw_bands(folder / "bands", bands, headline(judgement), evidence, footer)
+    title = measure_first(spread, judgement).split(". ")[0] + "."
+    draw_shares(folder / "shares", share_rows(judgement), title, evidence, footer)
+
+
+def share_rows(judgement: Judgement) -> list[ShareRow]:
+    """Shares of all unknowns without a choke, and with the chosen one where it is another."""
+    own = judgement.chosen if judgement.chosen != NONE else None
+    other = {} if own is None else {c.label: c.share.value for c in judgement.causes[own]}
+    bare = {c.label for c in judgement.causes[NONE]}
+    # How the chosen one is made is no cause without it.
+    made = [] if own is None else [c for c in judgement.causes[own] if c.label not in bare]
+    whole = ShareRow(
+        "all that changes the drawing, together",
+        judgement.geometry[NONE].value,
+        None if own is None else judgement.geometry[own].value,
+        judgement.geometry[NONE].noise,
+        True,
+    )
+    shown = [
+        c
+        for c in judgement.causes[NONE]
+        if max(c.share.value, other.get(c.label, 0.0)) >= _LEAST_SHARE
+    ]
+    rows = [
+        ShareRow(_row_label(c), c.share.value, other.get(c.label), c.share.noise, c.joint)
+        for c in shown
+    ]
+    rows += [ShareRow(c.label, 0.0, c.share.value, 0.0, False) for c in made]
+    return [whole, *rows]
+
+
+def _row_label(cause: Cause) -> str:
+    return f"{cause.label}, together" if cause.joint else cause.label
+
+
+def report(spread: Spread, judgement: Judgement, target: Path) -> str:
+    """What the command prints about one study."""
+    lines = [f"{spread.study.name}: {headline(judgement)}", *words_of(spread, judgement)]
+    typical = assumed(spread)
+    if typical:
+        lines.append(
+            f"{len(typical)} keys of unknowns are assumed as typical; the page names them."
+        )
+    return "\n".join([*lines, f"Page: {target}"])

@@ -1,0 +1,374 @@
+"""The cut list in words and numbers: for the terminal, for a spreadsheet and for programs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from dataclasses import asdict
+from typing import Any
+
+from models.construction.cutting import Cut
+from models.construction.joints import FoundMark
+from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small, system
+from models.site.earth import Earth
+from models.site.mast import Mast
+from pipeline.construction.cut_plan import CutPlan, CutRow, Part, fittings_used
+from pipeline.text.units import in_other_unit
+
+CAUTIONS = (
+    "Hot work: brazing and soldering start fires. Clear the place, keep an extinguisher at hand, "
+    "watch it for half an hour afterwards.",
+    "Flux and metal fumes are harmful: work in moving air, wear eye protection and gloves, deburr "
+    "every cut.",
+    "Power lines: never put up anything that could reach one if it fell. Look up first.",
+    "Falls: no work on a roof or ladder alone, in wind or in the wet.",
+    "Lightning: bond the mast and the cable's shield to earth as local codes ask; stay away from "
+    "it in a storm.",
+    "The mount is not checked here. Wind load and mass are for whoever designs it; local building "
+    "and electrical codes and licensed practice come first.",
+)
+
+
+def _ruled(length: float) -> str:
+    return on_rule(length)[0]
+
+
+def joined(plan: CutPlan) -> str:
+    """How the joints between pipes are made, in words; empty where there are none."""
+    if set(fittings_used(plan.assembly, plan.joinery)) - {"cap", "coupling"}:
+        return ", solder fittings"
+    pipes = [piece for piece in plan.pieces if piece.stock == "pipe"]
+    if all(cut.shape == "square" for piece in pipes for cut in (piece.start, piece.end)):
+        return ""
+    if plan.joinery.pipe.material == "aluminium":
+        return ", mitred and welded (aluminium takes no plumber's solder)"
+    return ", mitred and brazed"
+
+
+def cut_words(cut: Cut) -> str:
+    """One end of a piece, in words."""
+    if cut.shape == "mitre":
+        return f"{math.degrees(cut.angle):.3g}°"
+    if cut.shape == "saddle":
+        return f"saddle, mouth {_ruled(cut.reach)} deep"
+    return "square"
+
+
+def ends_words(row: CutRow) -> str:
+    """Both ends of a piece, in words; which way two mitres face."""
+    piece = row.piece
+    a, b = cut_words(piece.start), cut_words(piece.end)
+    if a == b:
+        text = f"both ends {a}"
+    elif len(row.names) > 1:
+        text = f"{a} and {b}"
+    else:
+        text = f"{a} at the {piece.start.joint}, {b} at the {piece.end.joint}"
+    side = _ruled(piece.centre_length)
+    facing = {
+        "same": ", long points on one side",
+        "opposite": f", long points on opposite sides, either side {side}",
+        "turned": ", long points not on one side: see the drawing",
+    }
+    return text + facing.get(piece.sides, "")
+
+
+def money(plan: CutPlan, amount: float) -> str:
+    """An amount in the study's currency."""
+    currency = plan.study.build.prices[0].currency if plan.study.build.prices else ""
+    return f"{amount:.2f} {currency}".strip()
+
+
+def part_words(plan: CutPlan, part: Part) -> str:
+    """A line of the parts list."""
+    text = f"{part.quantity} x {part.name}"
+    return text if part.price is None else f"{text}: {money(plan, part.quantity * part.price)}"
+
+
+def work_steps(plan: CutPlan) -> list[str]:
+    """Order of work: what goes for every antenna, and between it what its own file says."""
+    own = list(plan.assembly.steps)
+    mitred = any(piece.mitres for piece in plan.pieces)
+    saddled = any("saddle" in (p.start.shape, p.end.shape) for p in plan.pieces)
+    first = ["Mark every piece with its letter before it is cut; measure twice, from the same end."]
+    if mitred:
+        first.append("Saw mitres in a guide; lengths are to the long points.")
+    if saddled:
+        first.append("File each saddle to the pipe it lands on until no light shows.")
+    cups = [f"{kind}: {_ruled(depth)}" for kind, depth in _cups(plan)]
+    home = []
+    if cups:
+        home = [
+            "Mark every end that goes into a fitting at the depth of its cup "
+            f"({', '.join(cups)}) and push it to the stop."
+        ]
+    check = "Lay the pieces out dry; check the distances between pipe axes before any heat."
+    return [*first, *own[:1], check, *home, *own[1:], *_mount_words(plan)]
+
+
+def _mount_words(plan: CutPlan) -> list[str]:
+    """What holds the antenna, what it is clamped to, and the mast it stands on or beside."""
+    site, base = plan.study.site, plan.generator.base_line
+    mast = site.around.mast
+    rails = [piece for piece in site.around.pieces if piece.joined]
+    said = []
+    if site.mast:
+        own = (
+            f"its own pipe goes on for {large(site.mast, None)} below the {base} and is held there"
+        )
+        said.append(f"Mount: {own}.")
+    elif plan.generator.carries_mast:
+        metal = [f"the clamp to the {rail.name}" for rail in rails]
+        metal += ["the strap from the mast"] if mast is not None and mast.bonded else []
+        but = f" but {' and '.join(metal)}" if metal else ""
+        said.append(f"Mount: hold it with insulating material; no metal{but} may touch its pipes.")
+    said += [
+        f"Clamp: metal, from the antenna to the {rail.name} where the two are nearest; clean both "
+        f"to bare metal{_earthed(rail.earth, 'far end')}."
+        for rail in rails
+    ]
+    return said if mast is None else [*said, _mast_words(mast, site.around.mast_earth, base)]
+
+
+def _mast_words(mast: Mast, earth: Earth | None, base: str) -> str:
+    """The mast: what it is of, where it stands, what it is joined to."""
+    kind = "metal" if mast.metal else "wooden"
+    off = large(mast.stand_off, None)
+    place = f"{off} to its {mast.towards}" if mast.stand_off else "in line"
+    top = "just below it" if mast.top is None else f"{large(mast.top, None)} below the {base}"
+    bond = "joined to it by a short strap" if mast.bonded else "not touching it"
+    return (
+        f"Mast: {kind}, {small(2 * mast.radius)} thick, {place}, its top {top}, "
+        f"{bond}{_earthed(earth, 'foot')}."
+    )
+
+
+def _earthed(earth: Earth | None, end: str) -> str:
+    if earth is None:
+        return ""
+    rod = "the ground rod of the cable" if earth.impedance is None else "a ground rod"
+    return f"; a lead joins its {end} to {rod}"
+
+
+def _cups(plan: CutPlan) -> list[tuple[str, float]]:
+    """Kinds of fittings used and the depth of their cups [m], where it is known."""
+    used = fittings_used(plan.assembly, plan.joinery)
+    depths = ((kind, plan.joinery.sizes[kind].cup_depth) for kind in used)
+    return [(kind, depth) for kind, depth in depths if depth is not None]
+
+
+def landing_words(mark: FoundMark) -> str:
+    """Where a member lands on a piece that goes through, or a mark that is at its edge."""
+    if mark.from_edge < 5e-4:
+        return f"{mark.name}: at {mark.edge}, on the {mark.piece}"
+    return f"{mark.name}: {beside(mark.from_edge, MARKED)} from {mark.edge}, on the {mark.piece}"
+
+
+def joint_words(plan: CutPlan) -> list[str]:
+    """What is to be known about single joints."""
+    return [f"{joint.name}: {joint.note}" for joint in plan.assembly.joints if joint.note]
+
+
+def notes(plan: CutPlan) -> list[str]:
+    """What was derived, assumed or decided."""
+    lines = [f"derived: {sentence}" for sentence in plan.derived]
+    lines += [f"default: {sentence}" for sentence in plan.study.build.defaults]
+    lines += [f"joints: {reason}" for reason in plan.reasons]
+    return lines
+
+
+def wind_words(plan: CutPlan) -> str:
+    """Wind load in one sentence."""
+    wind, speed = plan.wind, plan.study.build.wind_speed
+    force, moment = f"{wind.force:.0f} N", f"{wind.moment:.0f} N m"
+    fast = f"{3.6 * speed:.0f} km/h"
+    if system() == "imperial":
+        force = f"{in_other_unit(wind.force, 'N', 'lbf'):.0f} lbf"
+        moment = f"{in_other_unit(wind.moment, 'N m', 'lbf ft'):.0f} lbf ft"
+        fast = f"{in_other_unit(speed, 'm/s', 'mph'):.0f} mph"
+    return (
+        f"{force} at {speed:g} m/s ({fast}), {moment} about the {plan.generator.base_line}; "
+        "without ice, cable and mount"
+    )
+
+
+def _weight(mass: float) -> str:
+    if system() == "imperial":
+        return f"{in_other_unit(mass, 'kg', 'lb'):.2f} lb"
+    return f"{mass:.2f} kg"
+
+
+def mass_words(plan: CutPlan) -> str:
+    """Mass in one sentence."""
+    text = _weight(plan.mass.total)
+    if plan.mass.fittings:
+        text += f", of which fittings about {_weight(plan.mass.fittings)}"
+    return text + "; without clamps and cable"
+
+
+def cut_list_text(plan: CutPlan) -> str:
+    """The cut list as it is printed."""
+    pipe = plan.joinery.pipe
+    lines = [
+        f"{plan.study.name}: {plan.study.title}",
+        f"{plan.generator.title} of {pipe.material} pipe {pipe.name}{joined(plan)}",
+        "",
+        f"{'':6}{'count':>5}  {'saw to, overall':<26}{'short side':<24}ends",
+    ]
+    for row in plan.rows:
+        piece = row.piece
+        short = "" if piece.short_length is None else beside(piece.short_length)
+        lines.append(
+            f"{row.letter:<6}{len(row.names):>5}  {beside(piece.overall_length):<26}{short:<24}"
+            f"{ends_words(row)}"
+        )
+        stock = "" if piece.stock == "pipe" else f"; of {piece.stock}"
+        lines.append(
+            f"{'':13}{'; '.join(row.names)}: electrical length {beside(piece.axis_length)}{stock}"
+        )
+    lines.append("")
+    for mark in plan.marks:
+        lines.append(landing_words(mark))
+        lines.append(f"{'':13}before joining: {beside(mark.from_cut, MARKED)} from {mark.cut_end}")
+        if mark.note:
+            lines.append(f"{'':13}{mark.note}")
+    lines += [*(landing_words(mark) for mark in plan.landings), *joint_words(plan)]
+    if plan.marks or lines[-1]:
+        lines.append("")
+    for entry in plan.stocks:
+        name = pipe.name if entry.stock == "pipe" else entry.stock
+        for number, (letters, waste) in enumerate(entry.bars, start=1):
+            lines.append(f"bar {number} of {name}: {' '.join(letters)}; left over {beside(waste)}")
+    lines += [f"parts: {part_words(plan, part)}" for part in plan.parts]
+    if plan.cost is not None:
+        lines.append(f"cost: {money(plan, plan.cost)} for the parts that have a price")
+    lines += [f"mass: {mass_words(plan)}", f"wind: {wind_words(plan)}", *notes(plan)]
+    lines.append("caution: the mount is not checked; see the build sheet for the other cautions")
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def cut_list_csv(plan: CutPlan) -> str:
+    """The cut list for a spreadsheet: one row a kind of piece."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    ends = [f"{end}_{key}" for end in ("start", "end") for key in _CUT_COLUMNS]
+    writer.writerow(
+        ["piece", "count", "names", "stock", "diameter_mm", "axis_mm", "cut_mm", "cut_in",
+         "short_mm", "sides", *ends]
+    )  # fmt: skip
+    for row in plan.rows:
+        p = row.piece
+        short = "" if p.short_length is None else f"{1e3 * p.short_length:.2f}"
+        stock = plan.joinery.pipe.name if p.stock == "pipe" else p.stock
+        writer.writerow(
+            [row.letter, len(row.names), "; ".join(row.names), stock, f"{1e3 * p.diameter:g}",
+             f"{1e3 * p.axis_length:.2f}", f"{1e3 * p.overall_length:.2f}",
+             f"{p.overall_length / METRE_PER_INCH:.3f}", short, p.sides,
+             *(str(value) for cut in (p.start, p.end) for value in _cut(cut).values())]
+        )  # fmt: skip
+    return stream.getvalue()
+
+
+_CUT_COLUMNS = ("joint", "shape", "angle_deg", "takeoff_mm", "reach_mm", "cup_mm")
+
+
+def _cut(cut: Cut) -> dict[str, Any]:
+    values = (
+        cut.joint,
+        cut.shape,
+        round(math.degrees(cut.angle), 3),
+        round(1e3 * cut.takeoff, 3),
+        round(1e3 * cut.reach, 3),
+        round(1e3 * cut.cup, 3),
+    )
+    return dict(zip(_CUT_COLUMNS, values, strict=True))
+
+
+def build_record(plan: CutPlan) -> dict[str, Any]:
+    """All numbers of the build as plain data: lengths in mm, mass in kg, force in N."""
+    build = plan.study.build
+    return {
+        "study": plan.study.name,
+        "antenna": plan.study.antenna.type,
+        "pipe": plan.joinery.pipe.id,
+        "shield_joins": plan.study.cable.joins,
+        "joints": plan.joinery.style,
+        "reasons": list(plan.reasons),
+        "derived": list(plan.derived),
+        "defaults": list(build.defaults),
+        "pieces": [_row(row) for row in plan.rows],
+        "joint_points_mm": {
+            joint.name: [round(1e3 * c, 3) for c in joint.point] for joint in plan.assembly.joints
+        },
+        "marks": [_mark(mark) for mark in plan.marks],
+        "landings": [_mark(mark) for mark in plan.landings],
+        "steps": work_steps(plan),
+        "bars": [
+            {"stock": entry.stock, "pieces": list(letters), "waste_mm": 1e3 * waste}
+            for entry in plan.stocks
+            for letters, waste in entry.bars
+        ],
+        "stock_mm": 1e3 * plan.bar,
+        "kerf_mm": 1e3 * build.kerf,
+        "fittings": _sizes(plan),
+        "parts": [asdict(part) for part in plan.parts],
+        "cost": plan.cost,
+        "currency": build.prices[0].currency if build.prices else None,
+        "mass_kg": asdict(plan.mass),
+        "wind": _wind(plan),
+    }
+
+
+def _row(row: CutRow) -> dict[str, Any]:
+    piece = row.piece
+    short = piece.short_length
+    return {
+        "piece": row.letter,
+        "names": list(row.names),
+        "stock": piece.stock,
+        "diameter_mm": 1e3 * piece.diameter,
+        "axis_mm": 1e3 * piece.axis_length,
+        "cut_mm": 1e3 * piece.overall_length,
+        "centre_mm": 1e3 * piece.centre_length,
+        "short_mm": None if short is None else 1e3 * short,
+        "sides": piece.sides,
+        "start": _cut(piece.start),
+        "end": _cut(piece.end),
+    }
+
+
+def _mark(mark: FoundMark) -> dict[str, Any]:
+    return {
+        "name": mark.name,
+        "piece": mark.piece,
+        "edge": mark.edge,
+        "from_edge_mm": 1e3 * mark.from_edge,
+        "from_end_of_piece_mm": 1e3 * mark.from_cut,
+        "end_of_piece": mark.cut_end,
+    }
+
+
+def _wind(plan: CutPlan) -> dict[str, Any]:
+    wind = plan.wind
+    return {
+        "speed_m_per_s": plan.study.build.wind_speed,
+        "force_n": wind.force,
+        "moment_nm": wind.moment,
+        "area_m2": wind.area,
+        "reynolds": list(wind.reynolds),
+        "drag": [asdict(coefficient) for coefficient in wind.coefficients],
+    }
+
+
+def _sizes(plan: CutPlan) -> list[dict[str, Any]]:
+    """Sizes of the fittings that are known, with where they come from."""
+    return [
+        {
+            "fitting": size.kind,
+            "cup_mm": None if size.cup_depth is None else 1e3 * size.cup_depth,
+            "laying_mm": None if size.laying_length is None else 1e3 * size.laying_length,
+            "source": size.source,
+        }
+        for size in plan.joinery.sizes.values()
+    ]

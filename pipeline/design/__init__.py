@@ -1,0 +1,4 @@
+"""Searches: cores for a cable, and lengths at which an antenna is matched.
+
+A study in, ranked sets or tuned lengths out.
+"""

@@ -1,0 +1,320 @@
+"""Figures of a convergence study: shorter segments, and other ways to draw the same thing.
+
+``evidence/convergence.csv`` in, two figures of small multiples beside it out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import FuncFormatter, MaxNLocator
+from numpy.typing import NDArray
+
+from models.lengths import axis_unit
+from pipeline.figures import style as figure_style
+from pipeline.figures.data import Table, table_at
+from pipeline.figures.style import (
+    BRICK,
+    HAIR,
+    INK,
+    OCHRE,
+    PAPER,
+    SEA,
+    SMALL,
+    STEEL,
+    WIDTH,
+    Note,
+    Page,
+    Words,
+    megahertz,
+    number,
+    open_page,
+    save,
+    shorten,
+)
+from pipeline.mesh.tracked_quantities import (
+    CASES,
+    DIFFERENCE,
+    FREE_SPACE,
+    GEOMETRY,
+    IDEAL,
+    NONE,
+    PARTS,
+    QUANTITIES,
+    SEGMENTS,
+    amount,
+    coarser,
+    is_test,
+    way_label,
+)
+
+COLOURS = {NONE: BRICK, IDEAL: INK, DIFFERENCE: SEA, GEOMETRY: OCHRE}
+MARKS = {NONE: "o", IDEAL: "s", DIFFERENCE: "D", GEOMETRY: "o"}
+# What is drawn of the geometry is the value itself: there is a right one.
+_ABSOLUTE = {"average_gain": 1.0, "reciprocity": 0.0}
+# Room [inch] for ticks below the lowest panels, a label under them, between panels, and for the
+# heading of the first.
+_TICKS, _LABEL, _BETWEEN, _ABOVE = 0.28, 0.22, 0.5, 0.12
+# A panel shows at least this multiple of the step that a reader would see in print.
+_STEPS_SHOWN = 2.5
+
+
+@dataclass(frozen=True)
+class _Panel:
+    """A quantity with its rows: unit of its axis, factor from the table's unit to it."""
+
+    quantity: str
+    rows: Table
+
+    @property
+    def factor(self) -> float:
+        return 100.0 if QUANTITIES[self.quantity].shown(0.5).endswith("%") else 1.0
+
+    @property
+    def unit(self) -> str:
+        if self.factor > 1:
+            return "%"
+        return {"ohm": "Ω", "dBi": "dB", "1": ""}[QUANTITIES[self.quantity].unit]
+
+    @property
+    def column(self) -> str:
+        return "result" if self.quantity in _ABSOLUTE else "change"
+
+    def y(self, rows: Table) -> NDArray[np.float64]:
+        return self.factor * rows.number(self.column)
+
+    @property
+    def noticed(self) -> float | None:
+        step = QUANTITIES[self.quantity].noticed
+        return None if step is None else self.factor * step
+
+    def span(self, rows: Table) -> tuple[float, float]:
+        """Ends of the panel's axis: all values, what would be noticed, and the right value."""
+        q = QUANTITIES[self.quantity]
+        right = self.factor * _ABSOLUTE.get(self.quantity, 0.0)
+        least = _STEPS_SHOWN * self.factor * q.resolution
+        reach = max(least, self.noticed or 0.0, float(np.abs(self.y(rows) - right).max()))
+        low = right if self.quantity == "reciprocity" else right - 1.15 * reach
+        return low, right + 1.15 * reach
+
+    @property
+    def heading(self) -> str:
+        unit = f" [{self.unit}]" if self.unit else ""
+        return f"{QUANTITIES[self.quantity].label}{unit}"
+
+
+def _panels(table: Table) -> list[_Panel]:
+    return [_Panel(q, table.where(quantity=q)) for q in QUANTITIES]
+
+
+def _cases(rows: Table) -> list[str]:
+    return [c for c in (*CASES, GEOMETRY) if len(rows.where(case=c))]
+
+
+def _key(*more: str) -> tuple[Note, ...]:
+    shapes = {NONE: "dots", IDEAL: "squares", DIFFERENCE: "diamonds"}
+    words = {**CASES, DIFFERENCE: "what the choke changes (no choke minus ideal choke)"}
+    return (
+        *(Note(f"{shapes[c]}: {words[c]}", COLOURS[c]) for c in CASES),
+        Note("ochre: the geometry itself, whatever is on the cable", OCHRE),
+        Note(
+            "Changes are against the model as it is drawn, currents in per cent of the feed "
+            "current; the last two panels show values. Hollow: coarser than drawn. Dotted: a "
+            "change that would be noticed, as the verdict counts it.",
+            STEEL,
+        ),
+        *(Note(text, STEEL) for text in more),
+    )
+
+
+def _kept(table: Table, keep: Callable[[str, str], bool]) -> Table:
+    """The rows of some ways of drawing, chosen by variation and value."""
+    pairs = zip(table.text("variation").tolist(), table.text("value").tolist(), strict=True)
+    mask = np.array([keep(*pair) for pair in pairs], dtype=bool)
+    return Table({name: cells[mask] for name, cells in table.columns.items()})
+
+
+def _largest(tests: Table, quantity: str) -> str:
+    """Largest change of the two cases, as it is written."""
+    rows = [tests.where(quantity=quantity, case=c) for c in (NONE, IDEAL)]
+    most = max((float(np.abs(r.number("change")).max()) for r in rows if len(r)), default=0.0)
+    return amount(quantity, most)
+
+
+def _finding(table: Table, who: str) -> str:
+    """What the drawings that test the usual one show; that there are none, where that is so."""
+    tests = _kept(table, is_test)
+    if not len(tests):
+        return f"{who.rstrip(',')}: not tested"
+    return (
+        f"{who} move the SWR {_largest(tests, 'swr_feed')}, the gain "
+        f"{_largest(tests, 'horizon_gain_mean')} and the current at the radio "
+        f"{_largest(tests, 'station_current_ratio')} of the feed current"
+    )
+
+
+def _frame(ax: Axes, panel: _Panel, axis: str) -> None:
+    """Heading, the line of no change, and lines of what would be noticed."""
+    line = ax.axhline if axis == "y" else ax.axvline
+    line(_ABSOLUTE.get(panel.quantity, 0.0) * panel.factor, color=STEEL, lw=0.9, zorder=1)
+    if panel.noticed is not None:
+        for side in (-1, 1):
+            line(side * panel.noticed, color=STEEL, lw=1.0, ls=":", zorder=1)
+    ax.set_title(panel.heading, loc="left", size=SMALL, color=INK, pad=4)
+    signed = panel.quantity not in _ABSOLUTE
+
+    def tick(value: float, _: int) -> str:
+        text = number(value, ".4g")
+        return f"+{text}" if signed and value > 0 else text
+
+    which = ax.yaxis if axis == "y" else ax.xaxis
+    which.set_major_locator(MaxNLocator(4))
+    which.set_major_formatter(FuncFormatter(tick))
+
+
+def _room(tall: float, below: float) -> float:
+    return below + 4 * tall + 3 * _BETWEEN + _ABOVE
+
+
+def _grid(page: Page, left: float, wide: float, tall: float, below: float) -> Iterable[Axes]:
+    """Axes of eight panels in two columns, row by row from the top."""
+    gap = WIDTH - left - 2 * wide - 0.2
+    for k in range(len(QUANTITIES)):
+        row, column = divmod(k, 2)
+        bottom = below + (3 - row) * (tall + _BETWEEN)
+        yield page.panel(left + column * (wide + gap), bottom, wide, tall)
+
+
+def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Mean segment lengths in the axis's unit, coarse to fine, and the order of the rows."""
+    length = rows.number("mean_segment_m") / axis_unit(fine=True)[1]
+    order = np.argsort(-length)
+    return length[order], order
+
+
+def _segments(folder: Path, footer: str) -> None:
+    """Each quantity against the mean segment length, finer to the right."""
+    everything = table_at(folder / "convergence.csv")
+    table = everything.where(variation=SEGMENTS)
+    title = _shorter(everything, table)
+    tall = 1.15
+    page = open_page(Words(title, _key(), "", footer), _room(tall, _TICKS + _LABEL))
+    for panel, ax in zip(
+        _panels(table), _grid(page, 0.56, 2.1, tall, _TICKS + _LABEL), strict=True
+    ):
+        _frame(ax, panel, "y")
+        for case in _cases(panel.rows):
+            rows = panel.rows.where(case=case)
+            x, order = _by_length(rows)
+            y, values = panel.y(rows)[order], rows.text("value")[order]
+            ax.plot(x, y, color=COLOURS[case], lw=1.4)
+            for at, height, value in zip(x, y, values, strict=True):
+                _mark(ax, at, height, case, hollow=coarser(SEGMENTS, str(value)))
+        drawn = _by_length(panel.rows.where(value="1"))[0][0]
+        ax.axvline(drawn, color=HAIR, lw=3.0, zorder=0)
+        ax.set_xlim(1.03 * x.max(), 0.97 * x.min() - 0.02 * x.max())
+        ax.set_ylim(*panel.span(panel.rows))
+        ax.xaxis.set_major_locator(MaxNLocator(5))
+        last = panel.quantity in ("average_gain", "reciprocity")
+        ax.tick_params(labelbottom=last)
+        if last:
+            ax.set_xlabel(f"mean segment length [{axis_unit(fine=True)[0]}]", size=SMALL)
+    save(page.figure, folder / "convergence", title)
+
+
+def _shorter(everything: Table, whole: Table) -> str:
+    """What shorter segments do: of all parts at once, or of one at a time where that is all."""
+    tried = _kept(everything, lambda variation, _: variation in (SEGMENTS, *PARTS))
+    if len(_kept(whole, is_test)) or not len(_kept(tried, is_test)):
+        return _finding(tried, "Shorter segments")
+    return _finding(tried, "Shorter segments, of one part at a time,")
+
+
+def _mark(ax: Axes, x: float, y: float, case: str, hollow: bool) -> None:
+    colour = COLOURS[case]
+    face = PAPER if hollow else colour
+    ax.plot(x, y, MARKS[case], color=colour, mfc=face, ms=3.6, mew=1.0, zorder=3)
+
+
+def _off_scale(ax: Axes, places: list[float], height: float, unit: str) -> None:
+    """Values beyond the axis: an arrow at the edge they lie beyond, with the numbers."""
+    low, high = ax.get_xlim()
+    for edge, side, beyond in (
+        (low, "left", [p for p in places if p < low]),
+        (high, "right", [p for p in places if p > high]),
+    ):
+        if beyond:
+            said = " ".join(f"{number(p, '+.1f')}" for p in beyond) + f" {unit}"
+            text = f"◂ {said}" if side == "left" else f"{said} ▸"
+            ax.text(edge, height, text, color=STEEL, size=SMALL - 1, ha=side, va="center")
+
+
+def _other_ways(folder: Path, footer: str) -> None:
+    """Change of each quantity for every way of drawing that is not a segment length."""
+    table = _kept(table_at(folder / "convergence.csv"), lambda variation, _: variation != SEGMENTS)
+    # Free space is another world, for orientation: it does not set the scale.
+    scale = _kept(table, lambda _, value: value != FREE_SPACE)
+    pairs = zip(table.text("variation").tolist(), table.text("value").tolist(), strict=True)
+    ways = list(dict.fromkeys(pairs))[::-1]
+    title = _finding(table, "Other drawings, as fine or finer,")
+    tall = 0.17 * len(ways) + 0.1
+    notes = _key(
+        "Alone: shorter segments of that part only. Choke segments: those of the cable where "
+        "chokes sit. Simpler ground: plane-wave reflection coefficients. Free space: for "
+        "orientation only."
+    )
+    page = open_page(Words(title, notes, "", footer), _room(tall, _TICKS))
+    for k, (panel, ax) in enumerate(
+        zip(_panels(table), _grid(page, 1.8, 1.78, tall, _TICKS), strict=True)
+    ):
+        _frame(ax, panel, "x")
+        ax.set_xlim(*panel.span(scale.where(quantity=panel.quantity)))
+        for height, way in enumerate(ways):
+            _dots(ax, panel, way, height)
+        ax.set_ylim(-0.7, len(ways) - 0.3)
+        ax.set_yticks(range(len(ways)), [way_label(*w) for w in ways] if k % 2 == 0 else [])
+        ax.tick_params(axis="y", length=0)
+    save(page.figure, folder / "other_drawings", title)
+
+
+def _dots(ax: Axes, panel: _Panel, way: tuple[str, str], height: int) -> None:
+    low, high = ax.get_xlim()
+    rows = panel.rows.where(variation=way[0], value=way[1])
+    cases = _cases(rows)
+    offsets = (0.26, 0.0, -0.26) if len(cases) > 1 else (0.0,)
+    beyond = []
+    for case, offset in zip(cases, offsets, strict=True):
+        place = float(panel.y(rows.where(case=case))[0])
+        if low <= place <= high:
+            _mark(ax, place, height + offset, case, hollow=coarser(*way))
+        else:
+            beyond.append(place)
+    # Raised a little: the last case may lie on the axis at the same height.
+    _off_scale(ax, beyond, height + 0.2, panel.unit)
+
+
+def draw(folder: Path, title: str, frequency: float) -> None:
+    """Draw both figures into the folder that holds ``convergence.csv``.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the table.
+    title : str
+        Title of the study.
+    frequency : float
+        Design frequency. [Hz]
+
+    Raises
+    ------
+    ResultError
+        If the table is missing or damaged.
+    """
+    footer = f"{shorten(title, 100)} · {megahertz(frequency)} · Braidwise"
+    with figure_style.style():
+        _segments(folder, footer)
+        _other_ways(folder, footer)

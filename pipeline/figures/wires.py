@@ -1,0 +1,76 @@
+"""Wires of an installation as coloured lines, from the side or from above."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+
+from models.site.metalwork import OWN_PARTS
+from models.wires.structure import Structure
+from pipeline.figures.data import CABLE
+from pipeline.figures.style import BRICK, FERN, INK, MIST, OCHRE, SEA, STEEL
+
+# What stands around the antenna, in the order in which it was drawn; soft beside the cable.
+_AROUND = ("#8a7a5c", FERN, "#a05a7d", "#5c74a8", MIST)
+_COLOUR = {
+    "shield": SEA,
+    "coil": OCHRE,
+    "bond lead": BRICK,
+    "rod star": BRICK,
+    "station lead": STEEL,
+}
+
+
+def parts_around(structure: Structure) -> tuple[str, ...]:
+    """Names of the parts that are neither antenna nor our own cable."""
+    return tuple(p for p in structure.parts() if p not in OWN_PARTS)
+
+
+def colour_of(structure: Structure, part: str) -> str:
+    """Colour of a part."""
+    around = parts_around(structure)
+    if part in around:
+        return _AROUND[around.index(part) % len(_AROUND)]
+    return _COLOUR.get(part, INK)
+
+
+def draw_wires(
+    ax: Axes, structure: Structure, axes: tuple[int, int], parts: tuple[str, ...], width: float
+) -> None:
+    """Lines of some parts, seen along the third axis; each part can be found by its name."""
+    for part in parts:
+        lines = [
+            [tuple(end[k] for k in axes) for end in (w.start, w.end)]
+            for w in structure.wires
+            if w.part == part
+        ]
+        ax.add_collection(
+            LineCollection(
+                lines,
+                colors=colour_of(structure, part),
+                linewidths=width,
+                capstyle="round",
+                gid=f"part-{part.replace(' ', '-')}",
+            ),
+            autolim=True,
+        )
+
+
+def draw_all(
+    ax: Axes,
+    structures: Mapping[str, Structure],
+    axes: tuple[int, int],
+    width: float,
+    around: float,
+) -> None:
+    """The whole installation; what stands around it below our own parts and broader."""
+    main = structures[CABLE]
+    coils = [s for s in structures.values() if "coil" in s.parts()]
+    for coil in coils:
+        draw_wires(ax, coil, axes, ("coil",), 0.55 * width)
+    # So that what hangs behind the cable is seen beside it.
+    draw_wires(ax, main, axes, parts_around(main), around)
+    others = tuple(p for p in main.parts() if p in OWN_PARTS and p != "coil")
+    draw_wires(ax, main, axes, others, width)

@@ -1,0 +1,396 @@
+"""The verdict in words, as an experienced adviser answers a reader; text from numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from models.lengths import large, small
+from pipeline.judgement.choke_places import where
+from pipeline.judgement.intervals import Interval
+from pipeline.judgement.purchases import cost, refused
+from pipeline.judgement.sleeves import as_made, in_resonance
+from pipeline.judgement.verdict import (
+    OWN_ENDS,
+    STRONG,
+    WORSE_FACTOR,
+    Facts,
+    Moved,
+    Variation,
+    driver,
+    effect,
+    flips,
+    grown,
+    ranked,
+    recommend,
+    score,
+)
+from pipeline.text.formatting import decibels, percent, percent_with_range, plus_minus, with_range
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Headline, paragraphs, the case to take, how sure, and what the bare cable does."""
+
+    headline: str
+    paragraphs: tuple[str, ...]
+    recommended_case: str
+    certainty: str
+    effect_none: str
+
+    @property
+    def text(self) -> str:
+        """Everything as one text."""
+        return "\n\n".join((self.headline, *self.paragraphs, self.certainty))
+
+
+# Ends of the 95 % intervals of a case's numbers, by column of its table.
+Ends = Mapping[str, Interval]
+_SWR = "{:.2f}".format
+# Below this share of the feed current nothing reaches a radio, as when its case floats.
+_NOTHING = 5e-4
+# Of what is worse than nothing the worst is told at length and these many are named.
+_MOST_WORSE = 3
+
+
+def _signed_db(value: float) -> str:
+    """A change in decibels with its sign; nothing that rounds to zero has one."""
+    rounded = round(value, 1)
+    return f"{rounded:+.1f} dB".replace("-", "−") if rounded else "0.0 dB"
+
+
+def in_words(count: int) -> str:
+    """Small counts as words.
+
+    Examples
+    --------
+    >>> in_words(2), in_words(12)
+    ('two', '12')
+    """
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def describe(facts: Facts) -> str:
+    """A candidate as it would be named in a sentence."""
+    where = "" if facts.position is None else f", starting {large(facts.position)} from the antenna"
+    if facts.kind == "ferrite":
+        plural = "core" if facts.count == 1 else "cores"
+        return f"{in_words(facts.count)} {plural}, {facts.part}{where}"
+    return f"{facts.part}{where}"
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[Facts]) -> str:
+    tail = ""
+    if worse:
+        tail = f" What to avoid here: {worse[0].label}."
+    if chosen.id == bare.id:
+        if score(bare) <= 1:
+            return f"This cable needs no choke: it changes nothing that could be seen.{tail}"
+        if any(score(c) < score(bare) for c in candidates):
+            return f"Of all that was tried nothing can be recommended.{tail}"
+        return f"Of all that was tried nothing is better than no choke at all.{tail}"
+    need = "needs" if score(bare) > STRONG else "is better off with"
+    enough = ""
+    if score(chosen) > 1:
+        better = score(chosen) < score(bare) / WORSE_FACTOR
+        enough = (
+            " It helps, but does not make the cable invisible."
+            if better
+            else " Where the study has it, it hardly helps."
+        )
+    # Cores are counted out; any other choke goes by the name that the study gives it.
+    what = f"take {describe(chosen)}" if chosen.kind == "ferrite" else describe(chosen)
+    return f"This cable {need} a choke: {what}.{enough}{tail}"
+
+
+def _at_the_radio(facts: Facts, ends: Ends | None = None) -> str:
+    """What reaches the radio, with its interval where ``ends`` are given."""
+    ratio = facts.station_ratio
+    low, high = ends["station_current_ratio"] if ends else (ratio, ratio)
+    if ratio < _NOTHING:
+        most = f" (at most {percent(high)})" if high >= _NOTHING else ""
+        return f"next to none of it{most} reaches the radio"
+    return f"{percent_with_range(ratio, (low, high))} reaches the radio"
+
+
+def _without(bare: Facts, ideal: Facts, ends: Ends, elevation_deg: float) -> str:
+    own, best = round(bare.mean_gain_dbi, 1), round(ideal.mean_gain_dbi, 1)
+    gain = plus_minus(bare.mean_gain_dbi, ends["horizon_gain_mean_dbi"])
+    against = (
+        ", the same as with an ideal choke"
+        if own == best
+        else f" against {decibels(best)} dBi with an ideal choke ({_signed_db(own - best)})"
+    )
+    swr = with_range(bare.swr, ends["swr_feed"], _SWR)
+    same = _SWR(bare.swr) == _SWR(ideal.swr)
+    match = f"{swr}, as with it" if same else f"{swr} instead of {_SWR(ideal.swr)}"
+    weighs = f" What weighs most is {driver(bare)}." if score(bare) > 1 else ""
+    at_radio = _at_the_radio(bare, ends)
+    ranges = any(mark in f"{at_radio}{gain}{swr}" for mark in ("(", "±"))
+    explained = " The ranges are this computation's own 95 % intervals." if ranges else ""
+    return (
+        f"Without a choke, up to {percent(bare.shield_ratio)} of the feed current flows on the "
+        f"outside of the cable and {at_radio}. Seen from afar, the mean gain in the "
+        f"lowest lobe, at {_degrees(elevation_deg)} of elevation, is {gain} dBi{against}; "
+        f"in single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
+        f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}{explained}"
+        f"{_ideal_is_worse(bare, ideal)}"
+    )
+
+
+def _degrees(value: float) -> str:
+    return f"{value:g} degree{'' if value == 1 else 's'}"
+
+
+def _ideal_is_worse(bare: Facts, ideal: Facts) -> str:
+    """A perfect choke at the antenna may leave too much current at the radio, or bring more."""
+    if score(ideal) <= 1:
+        return ""
+    more = ", more than none" if ideal.station_ratio > bare.station_ratio else ""
+    return (
+        " Even a choke that lets nothing pass at the antenna leaves "
+        f"{percent(ideal.station_ratio)} at the radio{more}: the antenna's field drives the cable "
+        "below it. What helps then sits further down the cable or at the radio."
+    )
+
+
+def _chosen(
+    chosen: Facts, bare: Facts, ends: Ends, power: float, variations: list[Variation]
+) -> str:
+    impedance = ""
+    if chosen.choke_impedance is not None:
+        z = chosen.choke_impedance
+        kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
+        impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
+        if chosen.kind == "sleeve":
+            made = as_made(score(chosen) <= 1, variations)
+            # In resonance a sleeve has no reactance.
+            impedance = (
+                f"{in_resonance(abs(z))}{made}"
+                if kind.endswith("resistance")
+                else (f"{impedance[:-1]}{made}")
+            )
+    to_cut = (
+        f" It is {small(chosen.sleeve_length)} long, its open end towards the antenna."
+        if chosen.sleeve_length is not None
+        else ""
+    )
+    return (
+        f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
+        f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
+        f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{to_cut}"
+        f"{impedance} At {power:g} W from the transmitter it has to get rid of "
+        f"{_power(chosen.choke_power)}{_hottest(chosen)}.{cost(chosen, bare)}"
+    )
+
+
+def _power(value: float) -> str:
+    """A power [W], unless it is too small to be worth a number."""
+    return f"{value:.2f} W" if value >= 0.01 else "less than 0.01 W"
+
+
+def _hottest(chosen: Facts) -> str:
+    """What one core of several takes; current is seldom the same under all of them."""
+    if chosen.kind != "ferrite" or chosen.count < 2:
+        return ""
+    return f", {chosen.hottest_power:.2f} W of it in the hottest core"
+
+
+def _step_at_the_radio(chosen: Facts, bare: Facts, ends: Ends) -> str:
+    if bare.station_ratio < _NOTHING:
+        return ""
+    before, after = percent(bare.station_ratio), percent(chosen.station_ratio)
+    if before == after:
+        return f"the current that reaches the radio stays at {after} of the feed current, "
+    verb = "falls" if chosen.station_ratio < bare.station_ratio else "rises"
+    to = percent_with_range(chosen.station_ratio, ends["station_current_ratio"])
+    return f"the current that reaches the radio {verb} from {before} to {to} of the feed current, "
+
+
+def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> str:
+    """Why the cheapest that is enough as described is not the one to take."""
+    if least.id == chosen.id or any(v.score_recommended > 1 for v in variations):
+        return ""
+    return (
+        f"{_sentence(describe(least))} would be enough as described, but not with everything "
+        f"that was varied{_such_as(least)}; the recommended choice is enough even then."
+    )
+
+
+def _such_as(facts: Facts) -> str:
+    """What a choke of a kind is varied in, beside the installation."""
+    own = {
+        "ferrite": "weaker ferrite",
+        "sleeve": "a sleeve that is a little too short or too long",
+        "coil": "how it is wound",
+    }
+    return f", such as {own[facts.kind]}" if facts.kind in own else ""
+
+
+def _why_worse(facts: Facts) -> str:
+    if facts.kind == "coil":
+        return (
+            "far above its own resonance a coil of coax is a piece of helical line, not an "
+            "inductor: a small reactance that can bring the cable into resonance, and nearly no "
+            "resistance to damp it"
+        )
+    z = facts.choke_impedance
+    if z is not None and abs(z.imag) > abs(z.real):
+        return "a reactance can bring the cable into resonance"
+    return "at that place it moves the maximum of current to where it hurts"
+
+
+def _worse(worse: list[Facts], bare: Facts) -> str:
+    w, *others = worse[:_MOST_WORSE]
+    said = (
+        f"Worse than nothing: {describe(w)}: here it is {grown(w, bare)[0]} that gets worse. In "
+        f"the lowest lobe the mean gain changes by {_signed_db(w.mean_gain_change_db)} against "
+        f"the ideal, the pattern by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} "
+        f"without), the SWR is {w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}"
+        f"; {_why_worse(w)}.{_in_part(w)}"
+    )
+    also = "; ".join(f"{describe(o)} ({grown(o, bare)[0]})" for o in others)
+    return f"{said} Worse as well: {also}." if also else said
+
+
+def _on_the_cable(worse: Facts, bare: Facts) -> str:
+    """The current on the cable, where it is more than without a choke."""
+    if worse.shield_ratio <= bare.shield_ratio:
+        return ""
+    return f"up to {percent(worse.shield_ratio)} of the feed current flows on the cable "
+
+
+def _in_part(facts: Facts) -> str:
+    return "" if facts.grade == "sound" else " Its own computation passed the checks only in part."
+
+
+def _how_many(candidates: list[Facts], bare: Facts) -> str:
+    """Same core, several counts at one place: what each step brings where it matters."""
+    families: dict[tuple[str, float | None], list[Facts]] = {}
+    for c in candidates:
+        if c.kind == "ferrite":
+            families.setdefault((c.part, c.position), []).append(c)
+    largest = max(families.values(), key=len, default=[])
+    if len(largest) < 2:
+        return ""
+    at_radio = driver(bare) == "the current that reaches the radio"
+    steps = ", ".join(
+        f"{in_words(c.count)}: "
+        + (percent(c.station_ratio) if at_radio else f"{c.pattern_rms_db:.1f} dB")
+        for c in sorted(largest, key=lambda c: c.count)
+    )
+    what = "Current at the radio" if at_radio else "Rms change of the low-angle pattern"
+    limits = bare.limits
+    limit = f"{100 * limits.station_ratio:g} %" if at_radio else f"{limits.pattern_rms_db:g} dB"
+    return (
+        f"How many? {what} with more and more of the same cores: {steps}. It begins to count at "
+        f"{limit}.{_more_elsewhere(largest)}"
+    )
+
+
+def _more_elsewhere(cores: list[Facts]) -> str:
+    """What to try where more of the same at one place do not get there."""
+    if min(score(c) for c in cores) <= 1:
+        return ""
+    return (
+        " No number of them that was tried is enough at that place; the command braidwise choke "
+        "tries other cores, and two places."
+    )
+
+
+def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variation]) -> str:
+    grades = {chosen.grade, bare.grade}
+    trust = (
+        "The ideal choke that everything is compared with did not pass its own checks, so changes "
+        "against it, and the words for them, may not be relied on."
+        if ideal.grade == "unsound"
+        else "The cable without a choke, which every choke is compared with, did not pass its own "
+        "checks, so what is said about it may not be relied on."
+        if bare.grade == "unsound"
+        else "The field computation behind this recommendation passed all its own checks."
+        if grades == {"sound"}
+        else "The field computation behind this passed its checks only in part; see the evidence."
+    )
+    spread = (
+        "Ferrite varies by a fifth to a third from piece to piece, and nobody knows the way of "
+        "their cable to the centimetre."
+    )
+    if chosen.is_size_assumed:
+        spread += (
+            " No print was found that gives the size of this core; its catalogue entry says what "
+            "stands in."
+        )
+    kept, changed = [], []
+    for own in (True, False):
+        tried = [v for v in variations if (v.what in OWN_ENDS) == own]
+        turned = flips(tried, chosen.id == bare.id and score(bare) <= 1, score(chosen) <= 1)
+        if turned:
+            changed.append((" at " if own else " with ") + "; ".join(turned))
+        elif tried and own:
+            kept.append("at either end of this computation's own 95 % intervals")
+        elif tried:
+            kept.append("with: " + "; ".join(v.what for v in tried))
+    said = [f"The advice stays the same {', and '.join(kept)}."] if kept else []
+    said += [f"It could change{', and'.join(changed)}."] if changed else []
+    return " ".join(["How sure?", trust, spread, *said])
+
+
+def advise(
+    facts: dict[str, Facts],
+    intervals: Mapping[str, Ends],
+    variations_of: Callable[[str], list[Variation]],
+    places_of: Callable[[str], list[Moved]],
+    power: float,
+    elevation_deg: float,
+) -> tuple[Advice, list[Variation]]:
+    """The whole verdict, and the variations it was tried on.
+
+    Parameters
+    ----------
+    facts : dict
+        All cases by id; "none", "ideal" and "no-feedline" among them.
+    intervals : mapping
+        Low and high end of each of their numbers, by case and column.
+    variations_of : callable
+        Gives, for the id of a case, what becomes of it when assumptions are changed.
+    places_of : callable
+        Gives, for the id of a case, how its choke would do at other places of the cable.
+    power : float
+        Transmitter power. [W]
+    elevation_deg : float
+        Elevation at which the horizon gain is read. [deg]
+    """
+    bare, ideal = facts["none"], facts["ideal"]
+    candidates = [f for f in facts.values() if f.id not in ("none", "ideal", "no-feedline")]
+    chosen, variations = recommend(candidates, bare, variations_of, intervals)
+    worse = sorted(
+        (c for c in candidates if effect(c, bare) == "worse than none" and c.grade != "unsound"),
+        key=score,
+        reverse=True,
+    )
+    places = places_of(chosen.id)
+    paragraphs = [_without(bare, ideal, intervals[bare.id], elevation_deg)]
+    if chosen.id != bare.id:
+        paragraphs.append(_chosen(chosen, bare, intervals[chosen.id], power, variations))
+        paragraphs.append(_why_not_less((*ranked(candidates), chosen)[0], chosen, variations))
+    if score(bare) > 1:
+        paragraphs.append(refused(candidates, chosen, bare, variations_of, intervals))
+    if worse:
+        paragraphs.append(_worse(worse, bare))
+    if score(bare) > 1:
+        paragraphs.append(_how_many(candidates, bare))
+        paragraphs.append(where(places, chosen, bare))
+    advice = Advice(
+        headline=_headline(bare, chosen, worse, candidates),
+        paragraphs=tuple(p for p in paragraphs if p),
+        recommended_case=chosen.id,
+        certainty=_certainty(chosen, bare, ideal, variations),
+        effect_none=effect(bare, bare),
+    )
+    return advice, variations

@@ -1,0 +1,95 @@
+"""What a choke costs, and why one that looks good is not recommended; text from numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from models.lengths import large
+from pipeline.judgement.verdict import (
+    Facts,
+    Interval,
+    Variation,
+    can_be_had,
+    is_lottery,
+    score,
+    worsened,
+)
+from pipeline.text.formatting import solid_sentence, times
+
+# A loss below this is no number to a reader. [dB]
+_LEAST_LOSS_DB = 0.005
+# A reader wants the reason for one or two, not for all.
+_MOST_REFUSED = 2
+
+
+def cost(facts: Facts, bare: Facts) -> str:
+    """Price of a choke, and the cable that it takes."""
+    price = None if facts.price is None else f"{facts.price:.2f} {facts.currency}".rstrip()
+    if facts.coil_cable > 0:
+        more = facts.line_loss_db - bare.line_loss_db
+        loses = f"; the line loses {more:.2f} dB more with it" if more >= _LEAST_LOSS_DB else ""
+        costs = "no price of it is given" if price is None else f"it costs {price}"
+        return f" It takes {large(facts.coil_cable, 1)} of cable, and {costs}{loses}."
+    costs = "" if price is None else f" It costs {price}."
+    return f"{costs} {solid_sentence(facts.count)}" if facts.is_solid else costs
+
+
+def refused(
+    candidates: list[Facts],
+    chosen: Facts,
+    bare: Facts,
+    variations_of: Callable[[str], list[Variation]],
+    intervals: Mapping[str, Mapping[str, Interval]],
+) -> str:
+    """Why candidates that do better than what is recommended are passed over.
+
+    Parameters
+    ----------
+    candidates : list of Facts
+        Everything that could be put on the cable.
+    chosen, bare : Facts
+        The recommended case and the bare cable.
+    variations_of : callable
+        Gives the variations of a case by its id.
+    intervals : mapping
+        Low and high end of the numbers of each case, by its id and their column.
+    """
+    said = []
+    for c in sorted(candidates, key=score):
+        if not can_be_had(c) or c.id == chosen.id or score(c) >= score(bare):
+            continue
+        reason = _reason(c, chosen, bare, variations_of(c.id), intervals.get(c.id, {}))
+        if reason:
+            said.append(
+                f"{c.label[:1].upper()}{c.label[1:]} is passed over, though {times(score(c))} "
+                f"would be left in place of {times(score(bare))}: {reason}."
+            )
+    return " ".join(said[:_MOST_REFUSED])
+
+
+def _reason(
+    facts: Facts,
+    chosen: Facts,
+    bare: Facts,
+    tried: list[Variation],
+    ends: Mapping[str, Interval],
+) -> str:
+    """Empty where a candidate is only dearer, or no better than what is taken."""
+    if score(chosen) > 1 and (worse := worsened(facts, bare, ends)):
+        return f"with it {' and '.join(worse)} would be worse than without a choke"
+    if facts.kind != "coil" or not is_lottery(facts, tried):
+        return ""
+    if score(facts) > 1:
+        return (
+            "that is not enough, and a coil is taken only if it is, however it is wound"
+            if score(facts) < score(chosen)
+            else ""
+        )
+    made = [v for v in tried if v.made]
+    if not made:
+        return "it could be computed in one shape only, and no coil comes out exactly so"
+    worst = max(made, key=lambda v: v.score_recommended)
+    return (
+        f"that holds for one shape of it only; {worst.made}, as it may well come out, it leaves "
+        f"{times(worst.score_recommended)}"
+    )

@@ -1,0 +1,196 @@
+"""Why a result may be believed: average gain, reciprocity, segmentation, a refined run.
+
+Numbers in, one grade out. The limits stand here and are printed with every result.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wires.segmentation import (
+    MAX_FEED_THICKNESS,
+    MAX_NEIGHBOUR_RATIO,
+    MIN_LENGTH_PER_RADIUS,
+    feed_thickness,
+    worst_neighbour_ratio,
+)
+from models.wires.structure import Structure
+from pipeline.circuit.line import LEAST_RESISTANCE
+from pipeline.circuit.port_algebra import reciprocity_errors, transfer_asymmetry
+
+Grade = Literal["sound", "usable", "unsound"]
+GRADES: tuple[Grade, ...] = ("sound", "usable", "unsound")
+
+
+@dataclass(frozen=True)
+class Limit:
+    """Largest value for "sound" and for "usable", and what the value means."""
+
+    sound: float
+    usable: float
+    meaning: str
+
+
+LIMITS = {
+    "average_gain": Limit(
+        0.03,
+        0.05,
+        "departure from 1 of radiated over input power of the lossless twin in free space, or of "
+        "the antenna alone if that is worse",
+    ),
+    "reciprocity": Limit(
+        0.05,
+        0.10,
+        "departure from symmetry of the transfer admittances between the feed and all ports of the "
+        "cable, root of the sum of |Y12 - Y21|^2 over that of their mean",
+    ),
+    "convergence": Limit(
+        0.05,
+        0.12,
+        "change of a case in a run with segments a quarter shorter: the largest of impedance "
+        "(relative), shield current (relative to the larger of it and a tenth of the feed "
+        "current) and mean horizon gain (in units of 3 dB)",
+    ),
+    "feed": Limit(
+        1.0 / MIN_LENGTH_PER_RADIUS,
+        MAX_FEED_THICKNESS,
+        "wire radius over length of the segment that is fed; larger where legs stand close",
+    ),
+    "segmentation": Limit(
+        MAX_NEIGHBOUR_RATIO, 2 * MAX_NEIGHBOUR_RATIO, "largest ratio of neighbouring segments"
+    ),
+}
+
+
+def grade_of(name: str, value: float) -> Grade:
+    """Grade of one number against its limits.
+
+    Examples
+    --------
+    >>> grade_of("reciprocity", 0.02), grade_of("reciprocity", 0.2)
+    ('sound', 'unsound')
+    """
+    limit = LIMITS[name]
+    if not np.isfinite(value) or value > limit.usable:
+        return "unsound"
+    return "sound" if value <= limit.sound else "usable"
+
+
+def worst(grades: list[Grade]) -> Grade:
+    """The worst of several grades."""
+    return max(grades, key=GRADES.index)
+
+
+@dataclass(frozen=True)
+class GeometryEvidence:
+    """Checks of one geometry.
+
+    ``average_gain`` as computed by the solver for the lossless twin in free space,
+    ``reciprocity`` of the feed with all other ports together, ``reciprocity_between_ports`` the
+    worst of all pairs, over the root of their own admittances (for the record),
+    ``neighbour_ratio`` of segment lengths, ``feed_thickness`` as
+    :func:`segmentation.feed_thickness`.
+    """
+
+    geometry: str
+    n_segments: int
+    n_ports: int
+    average_gain: float
+    reciprocity: float
+    reciprocity_between_ports: float
+    neighbour_ratio: float
+    feed_thickness: float
+
+    def data(self) -> dict[str, Any]:
+        """Plain data for a JSON file."""
+        return asdict(self)
+
+
+def geometry_evidence(
+    structure: Structure, average_gain: float, y_port: NDArray[np.complex128]
+) -> GeometryEvidence:
+    """Checks of a geometry from its average gain and its port matrix.
+
+    ``y_port`` has shape (n_port, n_port). [S]
+    """
+    return GeometryEvidence(
+        geometry=structure.name,
+        n_segments=len(structure.segments),
+        n_ports=len(structure.ports),
+        average_gain=average_gain,
+        reciprocity=transfer_asymmetry(y_port, structure.port_index("feed")),
+        reciprocity_between_ports=float(reciprocity_errors(y_port).max()),
+        neighbour_ratio=worst_neighbour_ratio(structure),
+        feed_thickness=feed_thickness(structure),
+    )
+
+
+def convergence(
+    z: complex,
+    z_refined: complex,
+    current: float,
+    current_refined: float,
+    gain_db: float,
+    gain_refined_db: float,
+) -> float:
+    """How much a case moved when its segments were made shorter, as one number.
+
+    ``current`` is the largest shield current per feed current, ``gain_db`` the mean gain
+    towards the horizon. See ``LIMITS["convergence"]`` for the weights.
+
+    Examples
+    --------
+    >>> convergence(50 + 0j, 51 + 0j, 0.2, 0.2, 5.0, 5.0)
+    0.02
+    >>> convergence(-0.1 + 90j, -0.1 + 90j, 0.2, 0.2, 5.0, 5.0)
+    1.0
+    """
+    impedance = abs(z_refined - z) / abs(z)
+    if min(z.real, z_refined.real) <= LEAST_RESISTANCE:
+        # An antenna takes power: a resistance that says otherwise is wrong by all of itself.
+        impedance = max(impedance, 1.0)
+    shield = abs(current_refined - current) / max(current, 0.1)
+    gain = abs(gain_refined_db - gain_db) / 3.0
+    return float(max(impedance, shield, gain))
+
+
+@dataclass(frozen=True)
+class CaseEvidence:
+    """What a case rests on, and the grade that follows."""
+
+    average_gain: float
+    reciprocity: float
+    convergence: float
+    grade: Grade
+
+
+def worst_average_gain(geometry: GeometryEvidence, alone: GeometryEvidence) -> float:
+    """Average gain that departs further from one, of a geometry and of the antenna alone.
+
+    What a cable radiates for itself is counted right and dilutes an antenna that is not.
+    """
+    return max(geometry.average_gain, alone.average_gain, key=lambda gain: abs(gain - 1))
+
+
+def case_evidence(
+    geometry: GeometryEvidence, alone: GeometryEvidence, moved: float
+) -> CaseEvidence:
+    """Grade of a case: the worst of its geometry's checks and its own convergence.
+
+    ``alone`` is the antenna without a cable: see :func:`worst_average_gain`.
+    """
+    average_gain = worst_average_gain(geometry, alone)
+    grade = worst(
+        [
+            grade_of("average_gain", abs(average_gain - 1)),
+            grade_of("reciprocity", geometry.reciprocity),
+            grade_of("segmentation", geometry.neighbour_ratio),
+            grade_of("feed", geometry.feed_thickness),
+            grade_of("convergence", moved),
+        ]
+    )
+    return CaseEvidence(average_gain, geometry.reciprocity, moved, grade)

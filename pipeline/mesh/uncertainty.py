@@ -1,0 +1,163 @@
+"""How far off a number may be: one standard uncertainty a source, one interval a result.
+
+What is known about the drawing (how it compares with solutions on the real tubes) and about the
+run (average gain, symmetry of the port matrix, what finer segments change) comes in; expanded
+uncertainties for 95 % go out. What nobody knows about the installation is not in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from scipy.stats import norm
+from scipy.stats import t as student
+
+from models.catalogues.rows import read_rows
+
+COVERAGE = 0.95
+DB_PER_FIELD = 20 / np.log(10)
+_FILE = Path(__file__).with_name("accuracy.csv")
+
+
+# J-poles with legs apart; with so little room between them that the feed's segments are too short;
+# all other antennas, with five cases and four more for their joints.
+Compared = Literal["apart", "close", "other"]
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Standard deviation of a quantity from its surface solutions, and how many there are."""
+
+    standard: float
+    cases: int
+
+
+@dataclass(frozen=True)
+class Checks:
+    """What a run says about itself.
+
+    ``average_gain`` of the lossless twin; ``reciprocity``, relative, of the transfer admittances
+    between feed and cable; ``compared``, which comparisons with tubes speak for the drawing; and
+    what a run with shorter segments changed: ``impedance`` (relative),
+    ``shield_current`` and ``station_current`` (per feed current), ``gain_db`` and ``pattern_db``.
+    """
+
+    average_gain: float
+    reciprocity: float
+    compared: Compared
+    impedance: float
+    shield_current: float
+    station_current: float
+    gain_db: float
+    pattern_db: float
+
+
+@dataclass(frozen=True)
+class Expanded:
+    """Half-widths of 95 % intervals; relative ones are shares of the value.
+
+    ``impedance`` (relative, any direction in the complex plane); ``current`` (relative) with
+    ``shield_current`` and ``station_current`` added to it (per feed current); ``field``
+    (relative, of the mean field); ``pattern_db`` added to ``current`` times a change of pattern.
+    """
+
+    impedance: float
+    current: float
+    shield_current: float
+    station_current: float
+    field: float
+    pattern_db: float
+
+
+@cache
+def accuracy(compared: Compared) -> dict[str, Accuracy]:
+    """Accuracy of each quantity that was compared, from ``accuracy.csv``.
+
+    Legs that stand close are drawn less well, and joints other than a J-pole's otherwise: they
+    have rows of their own.
+
+    Raises
+    ------
+    DamagedCatalogue
+        If the file breaks its rules.
+    """
+    columns = (
+        "quantity",
+        "compared",
+        "standard",
+        "unit",
+        "cases",
+        "worst",
+        "worst_case",
+        "source",
+        "confidence",
+    )
+    rows = read_rows(_FILE.read_text(encoding="utf-8"), _FILE.name, columns)
+    return {
+        row.text("quantity"): Accuracy(
+            row.number("standard", 0, 1), int(row.number("cases", 1, 99))
+        )
+        for row in rows
+        if row.text("compared") == compared
+    }
+
+
+def half_width(model: Accuracy | None, *bounds: float) -> float:
+    """Half-width of the 95 % interval of what has one measured and some bounded causes.
+
+    Parameters
+    ----------
+    model : Accuracy or None
+        The measured cause, with as many degrees of freedom as it has cases; None: no such cause.
+    bounds : float
+        Half-widths of the others; anything within one is as likely as anything else.
+
+    Returns
+    -------
+    float
+        In the unit of the causes.
+
+    Notes
+    -----
+    U^2 = (t_n s)^2 + k^2 sum(b^2 / 3): each cause is expanded with its own factor, Student's for
+    the measured one and 1.96 for the bounds, and the results are added as squares. The effective
+    degrees of freedom of G.4.1 are not used: where a cause is known from two cases, they would
+    make an interval narrower when a second cause is added.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 4.3.7 (bounds), 5.1.2 (combination), G.3 (Student's factor).
+
+    Examples
+    --------
+    >>> round(half_width(Accuracy(0.02, 5)), 4), round(half_width(None, 0.03), 4)
+    (0.0514, 0.0339)
+    """
+    tail = 0.5 + COVERAGE / 2
+    measured = student.ppf(tail, model.cases) * model.standard if model else 0.0
+    bounded = norm.ppf(tail) * np.sqrt(sum(b**2 for b in bounds) / 3)
+    return float(np.hypot(measured, bounded))
+
+
+def expanded(checks: Checks, known: dict[str, Accuracy]) -> Expanded:
+    """Half-widths of the 95 % intervals of a case.
+
+    Power that the twin loses or finds is an error of resistance and of gain alike. Of two
+    transfer admittances that should be one, the truth is taken to lie anywhere in between.
+    """
+    power = abs(checks.average_gain - 1)
+    transfer = checks.reciprocity / 2
+    gain = known["gain"]
+    field = Accuracy(gain.standard / DB_PER_FIELD, gain.cases)
+    return Expanded(
+        impedance=half_width(known["impedance"], power, checks.impedance),
+        current=half_width(known["shield_current"], transfer),
+        shield_current=half_width(None, checks.shield_current),
+        station_current=half_width(None, checks.station_current),
+        field=half_width(field, power / 2, checks.gain_db / DB_PER_FIELD),
+        pattern_db=half_width(None, checks.pattern_db),
+    )

@@ -1,0 +1,380 @@
+"""What a study does not know, drawn: a scrambled Sobol sequence in, studies and rows out.
+
+Unknowns that change the drawing ("geometric": a route, a height, a soil, a coil's pitch) cost a
+field solve a draw; those that are only impedances (rod, radio end, ferrite, a sleeve's length)
+cost none and are drawn many times on each geometry.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.constants import mu_0
+from scipy.stats import norm, qmc
+
+from models.antennas import generators
+from models.catalogues.parts import SoilClass, soil_classes
+from pipeline.circuit.port_algebra import OPEN
+from pipeline.montecarlo.drawn_chokes import wound
+from pipeline.montecarlo.ensemble import Ends, nominal_ends
+from pipeline.solver.structures import sized_antenna
+from pipeline.study.parameters import marker_of, with_values
+from pipeline.study.records import CoilChoice, Ground, SleeveChoice, Study
+from pipeline.study.unknown_records import Distribution, Part
+
+# Open water is no soil that a reader has without knowing it.
+_WATER = ("sea-water", "fresh-water")
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """One thing that is not known exactly.
+
+    ``name`` is that of its column, ``label`` its name in a sentence, ``measure`` how a reader
+    gets to know it; ``nominal`` is what the study states, in its SI ``unit``.
+    """
+
+    name: str
+    label: str
+    measure: str
+    spread: Distribution
+    nominal: float
+    unit: str
+    geometric: bool
+
+    @property
+    def together(self) -> str:
+        """What one look settles, for unknowns that share it."""
+        return self.measure.removeprefix("find out ")
+
+
+def land() -> tuple[SoilClass, ...]:
+    """Classes of soil that may lie below an antenna."""
+    return tuple(c for c in soil_classes() if c.id not in _WATER)
+
+
+_RADIO = "find out what the radio's case is bonded to"
+_SOIL = "find out what the soil is"
+# Name in a sentence, how a reader gets to know it, unit; those that change the drawing first.
+_GEOMETRIC = {
+    "height": ("the height above ground", "measure the height", "m"),
+    "jacket": ("the jacket of the cable", "find out what the jacket is made of", "1"),
+    "lead": ("the radio's power lead", "measure the power lead", "m"),
+    "soil": ("the soil", _SOIL, "1"),
+    "permittivity": ("the soil's permittivity", _SOIL, "1"),
+    "conductivity": ("the soil's conductivity", _SOIL, "S/m"),
+    "coil_pitch": ("the coil's pitch (1: as stated)", "measure the coil's pitch", "1"),
+}
+_CIRCUIT = {
+    "floating": ("whether the radio's case touches anything", _RADIO, "1"),
+    "resistance": ("the resistance of the radio end", _RADIO, "ohm"),
+    "reactance": ("the reactance of the radio end", _RADIO, "ohm"),
+    "ferrite": ("the ferrite", "measure the cores", "1"),
+    "temperature": ("the warmth of the ferrite", "measure the cores warm", "1"),
+    "sleeve": ("the length of the sleeve (1: as stated)", "measure the sleeve", "1"),
+    "rod": ("the ground rod", "measure the ground rod", "ohm"),
+    "bond_lead": ("the length of the bond lead", "measure the bond lead", "m"),
+}
+
+# Unknowns that have the name of their key in a study.
+SINGLE = (*_GEOMETRIC, *_CIRCUIT)
+
+
+def unknowns_of(study: Study) -> tuple[Unknown, ...]:
+    """Everything that a study does not know, geometric unknowns first.
+
+    What the study has no part for (a rod without a bond, soil in free space, a sleeve or coil
+    where none is tried) is left out.
+    """
+    return (
+        *_steps(study),
+        *_lengths(study),
+        *_named(study, _geometric_values(study), _GEOMETRIC, geometric=True),
+        *_named(study, _circuit_values(study), _CIRCUIT, geometric=False),
+    )
+
+
+def _geometric_values(study: Study) -> dict[str, float]:
+    """What the study states of each unknown that changes the drawing."""
+    stated = {
+        "height": study.site.height,
+        "jacket": study.cable.type.jacket_eps_r,
+        "lead": study.station.lead,
+    }
+    ground = study.site.ground
+    if ground is not None:
+        # A class has no number of its own.
+        stated |= {"soil": 0.5, "permittivity": ground.eps_r, "conductivity": ground.sigma}
+    if any(isinstance(choke, CoilChoice) for choke in study.chokes):
+        stated["coil_pitch"] = 1.0
+    return stated
+
+
+def _circuit_values(study: Study) -> dict[str, float]:
+    """What the study states of each unknown that is only an impedance."""
+    station = study.station.impedance
+    stated = {
+        "floating": float(station is None),
+        "resistance": (station or 0j).real,
+        "reactance": (station or 0j).imag,
+        "ferrite": 1.0,
+        "temperature": 1.0,
+    }
+    if study.bond is not None:
+        stated |= {"rod": study.bond.rod_impedance.real, "bond_lead": 0.0}
+    if any(isinstance(choke, SleeveChoice) for choke in study.chokes):
+        stated["sleeve"] = 1.0
+    return stated
+
+
+def _named(
+    study: Study,
+    stated: Mapping[str, float],
+    words: Mapping[str, tuple[str, str, str]],
+    geometric: bool,
+) -> list[Unknown]:
+    found = []
+    for name, nominal in stated.items():
+        if name == "floating":
+            chance = study.unknowns.floating
+            spread = Distribution("chance", chance) if 0 < chance < 1 else None
+        else:
+            spread = getattr(study.unknowns, name)
+        if spread is not None:
+            label, measure, unit = words[name]
+            found.append(Unknown(name, label, measure, spread, nominal, unit, geometric))
+    return found
+
+
+def _of(parts: tuple[Part, ...], name: str) -> Distribution | None:
+    """Spread of one part: its own, or that of all."""
+    named = {part.of: part.spread for part in parts}
+    return named.get(name, named.get(""))
+
+
+def _steps(study: Study) -> list[Unknown]:
+    found = []
+    for number, step in enumerate(study.cable.route, start=1):
+        spread = _of(study.unknowns.route, str(number))
+        if step.go == "bond" or spread is None:
+            continue
+        way = "down to a height" if step.go == "down_to" else step.go
+        label = f"step {number} of the route ({way})"
+        measure = f"measure step {number} of the route"
+        found.append(Unknown(f"step-{number}", label, measure, spread, step.length, "m", True))
+    return found
+
+
+def _lengths(study: Study) -> list[Unknown]:
+    generator = generators()[study.antenna.type]
+    own = {field.name for field in fields(generator.parameters)}
+    sized = sized_antenna(study).antenna
+    found = []
+    for knob in generator.knobs:
+        name = knob.parameter
+        spread = _of(study.unknowns.antenna, name)
+        if spread is None or name not in own or marker_of(study, name).unit != "m":
+            continue
+        nominal = float(getattr(sized, name))
+        # A part that is not fitted, such as a stub of no length, stays away.
+        if nominal > 0:
+            called = knob.called or name.replace("_", " ")
+            label, measure = f"the antenna's {called}", f"measure the {called}"
+            found.append(Unknown(f"antenna-{name}", label, measure, spread, nominal, "m", True))
+    return found
+
+
+def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> NDArray[np.float64]:
+    """Values of a distribution at probabilities.
+
+    Parameters
+    ----------
+    spread : Distribution
+        Uniform, log-uniform or normal; of classes and chances ``u`` itself is handed back.
+    u : ndarray, shape (n,)
+        Probabilities between 0 and 1.
+    nominal : float
+        What the study states; only a distribution around it looks at it.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        In the unit of the distribution, cut off at its limits.
+
+    Examples
+    --------
+    >>> quantile(Distribution("log", 1.0, 100.0), np.array([0.5]), 0.0).round(9).tolist()
+    [10.0]
+    """
+    low, high = spread.low, spread.high
+    match spread.shape:
+        case "log":
+            values = low * (high / low) ** u
+        case "normal":
+            values = low + high * norm.ppf(u)
+            if spread.around:
+                values = values + nominal
+        case "uniform":
+            values = low + (high - low) * u + (nominal if spread.around else 0.0)
+        case _:
+            return np.asarray(u)
+    return np.asarray(np.clip(values, spread.least, spread.most))
+
+
+def sobol(n: int, dimensions: int, seed: int) -> NDArray[np.float64]:
+    """Scrambled Sobol points, the first n of a whole power of two; shape (n, dimensions).
+
+    References
+    ----------
+    .. [1] A. B. Owen, "Scrambling Sobol' and Niederreiter-Xing points", Journal of Complexity
+       14, 1998.
+    """
+    if dimensions == 0:
+        return np.empty((n, 0))
+    engine = qmc.Sobol(dimensions, scramble=True, seed=seed)
+    points = engine.random_base2(max(1, math.ceil(math.log2(max(n, 2)))))
+    # Zero and one have no quantile where a distribution has tails.
+    return np.asarray(np.clip(points[:n], 1e-9, 1 - 1e-9))
+
+
+def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]) -> Study:
+    """The study with one draw of its geometric unknowns.
+
+    Parameters
+    ----------
+    study : Study
+        As stated.
+    unknowns : tuple of Unknown
+        Geometric ones.
+    u : ndarray, shape (n_unknown,)
+        A probability for each.
+    """
+    values = {
+        x.name: float(quantile(x.spread, np.array([p]), x.nominal)[0])
+        for x, p in zip(unknowns, u, strict=True)
+    }
+    route = tuple(
+        replace(step, length=values.get(f"step-{number}", step.length))
+        for number, step in enumerate(study.cable.route, start=1)
+    )
+    coax = study.cable.type
+    coax = replace(coax, jacket_eps_r=values.get("jacket", coax.jacket_eps_r))
+    lengths = {k.removeprefix("antenna-"): v for k, v in values.items() if k.startswith("antenna-")}
+    changed = with_values(study, list(lengths), tuple(lengths.values()))
+    changed = replace(
+        changed,
+        site=replace(
+            study.site,
+            height=values.get("height", study.site.height),
+            ground=_soil(study.site.ground, values),
+        ),
+        cable=replace(study.cable, type=coax, route=route),
+        station=replace(study.station, lead=values.get("lead", study.station.lead)),
+    )
+    return replace(changed, chokes=wound(study, changed, values.get("coil_pitch", 1.0)))
+
+
+def _soil(stated: Ground | None, values: Mapping[str, float]) -> Ground | None:
+    if stated is None:
+        return None
+    if "soil" in values:
+        classes = land()
+        found = classes[min(int(values["soil"] * len(classes)), len(classes) - 1)]
+        return Ground(found.name, found.eps_r, found.sigma)
+    eps_r = values.get("permittivity", stated.eps_r)
+    return replace(stated, eps_r=eps_r, sigma=values.get("conductivity", stated.sigma))
+
+
+@dataclass(frozen=True)
+class CircuitDraws:
+    """Terminations of n draws, and factors on ferrite and on the length of sleeves, (n,) each."""
+
+    ends: Ends
+    ferrite: NDArray[np.float64]
+    sleeve: NDArray[np.float64]
+
+
+def circuit_draws(
+    study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]
+) -> CircuitDraws:
+    """Draws of the unknowns that are only impedances.
+
+    Parameters
+    ----------
+    study : Study
+        As stated, for what is known.
+    unknowns : tuple of Unknown
+        Those that are not geometric.
+    u : ndarray, shape (n, n_unknown)
+        Probabilities.
+    """
+    n = len(u)
+    spreads = {x.name: (x.spread, u[:, k], x.nominal) for k, x in enumerate(unknowns)}
+    stated = nominal_ends(study)
+
+    def drawn(name: str, otherwise: float) -> NDArray[np.float64]:
+        return quantile(*spreads[name]) if name in spreads else np.full(n, otherwise)
+
+    rod = np.full(n, stated.rod[0])
+    if "rod" in spreads:
+        rod = drawn("rod", 0.0) + 1j * rod.imag
+    ferrite = drawn("ferrite", 1.0) * drawn("temperature", 1.0)
+    extra = bond_inductance(study, drawn("bond_lead", 0.0))
+    ends = Ends(rod, _station(study, spreads, n), extra)
+    return CircuitDraws(ends, ferrite, drawn("sleeve", 1.0))
+
+
+def _station(
+    study: Study, spreads: Mapping[str, tuple[Distribution, NDArray[np.float64], float]], n: int
+) -> NDArray[np.complex128]:
+    """Impedance at the radio end: drawn, or as stated, or nothing at all. [ohm]"""
+    stated = study.station.impedance
+    floating = study.unknowns.floating
+    bonded = np.full(n, OPEN if stated is None else stated, dtype=complex)
+    if "resistance" in spreads or "reactance" in spreads:
+        bonded = np.full(n, 0j if stated is None else stated)
+    if "resistance" in spreads:
+        bonded = quantile(*spreads["resistance"]) + 1j * bonded.imag
+    if "reactance" in spreads:
+        bonded = bonded.real + 1j * _signed(spreads["reactance"])
+    chance = spreads["floating"][1] if "floating" in spreads else np.full(n, 0.5)
+    return np.where(chance < floating, OPEN + 0j, bonded)
+
+
+def _signed(of: tuple[Distribution, NDArray[np.float64], float]) -> NDArray[np.float64]:
+    """A reactance; on a logarithmic scale either sign with equal chances, falling to rising."""
+    spread, u, nominal = of
+    if spread.shape != "log":
+        return quantile(spread, u, nominal)
+    sign = np.where(u < 0.5, -1.0, 1.0)
+    return np.asarray(sign * quantile(spread, np.abs(2 * u - 1), nominal))
+
+
+def bond_inductance(study: Study, extra: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Inductance of a bond lead that is longer than straight down, beyond that of the straight one.
+
+    Parameters
+    ----------
+    study : Study
+        For the lead's diameter.
+    extra : ndarray, shape (n,)
+        Length beyond straight down. [m]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        mu0 l / (2 pi) (ln(4 l / d) - 1), zero for a lead no longer than it is thick. [H]
+
+    References
+    ----------
+    .. [1] E. B. Rosa, "The self and mutual inductances of linear conductors", Bulletin of the
+       Bureau of Standards 4, 1908, eq. 9 without the flux inside (from memory).
+    """
+    if study.bond is None:
+        return np.zeros(len(extra))
+    ratio = np.maximum(4 * extra / study.bond.lead_diameter, math.e)
+    return np.asarray(mu_0 / (2 * np.pi) * extra * (np.log(ratio) - 1))

@@ -1,0 +1,87 @@
+"""Random draws of a spread solved again with the solver's own load cards.
+
+Each draw is drawn and solved anew with its impedances as loads on segments: neither port basis
+nor port algebra takes part, and no port but the feed has a source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.montecarlo.draws import circuit_draws
+from pipeline.montecarlo.ensemble import Outcomes
+from pipeline.montecarlo.ensemble_check import solve_ideal, solve_row
+from pipeline.montecarlo.spread import Spread
+from pipeline.montecarlo.spread_solve import candidates, choke_rows, end_rows, low_directions
+from pipeline.solver.structures import soil_of
+
+# What is compared; changes against the reference follow from these.
+COMPARED = ("z_feed", "swr", "station_ratio", "shield_ratio", "mean_gain_dbi", "pattern_rms_db")
+
+
+@dataclass(frozen=True)
+class Recheck:
+    """One draw both ways: geometry and draw, and for each figure the two values."""
+
+    geometry: int
+    draw: int
+    algebra: dict[str, complex]
+    direct: dict[str, complex]
+
+    def difference(self, name: str) -> float:
+        """Relative difference, absolute where a value is below one (dB and ratios)."""
+        a, b = self.algebra[name], self.direct[name]
+        return float(abs(a - b) / max(1.0, abs(b)))
+
+
+def recheck(spread: Spread, case: str, n: int, seed: int) -> list[Recheck]:
+    """Solve n random draws of one case directly.
+
+    Parameters
+    ----------
+    spread : Spread
+        What was found by algebra.
+    case : str
+        Id of a case.
+    n : int
+        How many draws.
+    seed : int
+        Start of the random numbers that pick them.
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses.
+    """
+    rng = np.random.default_rng(seed)
+    n_geometry, n_draw = spread.shape
+    which = zip(rng.integers(0, n_geometry, n), rng.integers(0, n_draw, n), strict=True)
+    return [_one(spread, case, int(g), int(k)) for g, k in which]
+
+
+def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
+    drawn = spread.drawn[geometry]
+    study = drawn.study
+    circuit = tuple(u for u in spread.unknowns if not u.geometric)
+    draws = circuit_draws(study, circuit, spread.u_circuit[geometry, draw : draw + 1])
+    case = next(c for c in candidates(study) if c.id == name)
+    soil = soil_of(study)
+    top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
+    directions = low_directions(soil is not None, top, drawn.reduced.e_low.shape[-1])
+    ideal = solve_ideal(drawn.reduced, soil, directions, end_rows(drawn.reduced, study, draws)[0])
+    ends = end_rows(drawn.on(case), study, draws)[0]
+    z_choke = choke_rows(drawn, case, draws)[0]
+    direct = solve_row(drawn.on(case), soil, directions, ends, z_choke, ideal)
+    row = geometry * spread.shape[1] + draw
+    return Recheck(
+        geometry,
+        draw,
+        {n: _value(spread.found[name], n, row) for n in COMPARED},
+        {n: _value(direct, n, 0) for n in COMPARED},
+    )
+
+
+def _value(outcomes: Outcomes, name: str, row: int) -> complex:
+    return complex(getattr(outcomes, name)[row])

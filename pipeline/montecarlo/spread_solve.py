@@ -1,0 +1,301 @@
+"""One draw of a spread: its geometries solved, and every candidate on them for many ends.
+
+A study in which nothing is unknown any more in, figures of merit out. Lumped candidates share
+the cable's geometry; a coil that is drawn as wire has one of its own and is judged against the
+ideal choke on the cable's.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wires.structure import Structure
+from pipeline.analysis.case_results import Solved, evaluate
+from pipeline.analysis.metrics import horizon_elevation_deg
+from pipeline.circuit.choke_model import sleeve_as_cut, sleeve_length
+from pipeline.circuit.port_algebra import transfer_asymmetry
+from pipeline.montecarlo.draws import CircuitDraws, Unknown, circuit_draws
+from pipeline.montecarlo.ensemble import (
+    Outcomes,
+    Reduced,
+    choke_row,
+    many,
+    nominal_ends,
+    reduce,
+    reference,
+    termination_rows,
+    with_ports_for,
+)
+from pipeline.runtime.store import read_arrays_as, write_arrays
+from pipeline.solver.cases import (
+    CABLE,
+    IDEAL,
+    Case,
+    GeometryPlan,
+    cases,
+    extent,
+    geometry_plans,
+    ideal_choke,
+    is_wire_coil,
+)
+from pipeline.solver.far_field import (
+    Directions,
+    azimuth_count,
+    evenly_round,
+    far_field,
+    radius_in_plan,
+)
+from pipeline.solver.nec2 import Soil, in_worker, unit_source_currents
+from pipeline.solver.port_basis import SECONDS_PER_FREQUENCY, PortBasis, structure_data
+from pipeline.solver.solve_cache import FORMAT
+from pipeline.solver.structures import soil_of, structure
+from pipeline.solver.terminations import choke_weights
+from pipeline.study.records import FerriteChoice, SleeveChoice, Study
+from pipeline.text.errors import Fault, StudyError
+
+# The lowest lobe is looked for up to here, further up only where its top is not found [deg].
+_SEARCHED_DEG = (10.0, 30.0, 90.0)
+_STEP_DEG = {True: 1.0, False: 2.0}
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One draw: its study, what the cable's geometry was reduced to, and those of wire coils.
+
+    ``coils`` are named as :func:`cases.geometry_plans` names them; empty where no coil
+    that is drawn as wire takes part.
+    """
+
+    study: Study
+    reduced: Reduced
+    coils: dict[str, Reduced] = field(default_factory=dict)
+
+    def on(self, case: Case) -> Reduced:
+        """The geometry that a case is computed on."""
+        return self.reduced if case.geometry == CABLE else self.coils[case.geometry]
+
+    @property
+    def asymmetry(self) -> float:
+        """That of the cable's geometry (:func:`asymmetry_of`)."""
+        return asymmetry_of(self.reduced)
+
+    @property
+    def coil_asymmetry(self) -> float:
+        """The same of the worst coil; zero without any."""
+        return max((asymmetry_of(coil) for coil in self.coils.values()), default=0.0)
+
+
+def asymmetry_of(reduced: Reduced) -> float:
+    """How unlike the transfer admittances of the feed and all other ports are both ways."""
+    return transfer_asymmetry(reduced.y_port, reduced.structure.port_index("feed"))
+
+
+def takes_coils(study: Study) -> bool:
+    """Whether coils that are drawn as wire are drawn anew with every draw: the study says so."""
+    return "coil_pitch" in study.unknowns.given
+
+
+def candidates(study: Study) -> tuple[Case, ...]:
+    """Cases that take part: none, ideal, every lumped candidate, and wire coils where wanted."""
+    coils = {plan.name for plan in _coil_plans(study)}
+    return tuple(c for c in cases(study) if c.geometry == CABLE or c.geometry in coils)
+
+
+def left_out(study: Study) -> tuple[str, ...]:
+    """Candidates that are drawn as wire, where the study does not ask for them."""
+    return () if takes_coils(study) else tuple(c.id for c in study.chokes if is_wire_coil(c))
+
+
+def _coil_plans(study: Study) -> tuple[GeometryPlan, ...]:
+    return tuple(p for p in geometry_plans(study) if p.coil is not None and takes_coils(study))
+
+
+def settled(study: Study) -> Study:
+    """The study with its chokes cut once and for all: a sleeve stays as long as it was made."""
+    chokes = tuple(
+        replace(c, length=sleeve_length(c, study)) if isinstance(c, SleeveChoice) else c
+        for c in study.chokes
+    )
+    return replace(study, chokes=chokes)
+
+
+def draw(study: Study) -> tuple[Structure, tuple[Structure, ...]]:
+    """The cable with the ports of all lumped candidates, and every wire coil that takes part.
+
+    Raises
+    ------
+    StudyError
+        If one of them cannot be drawn.
+    """
+    built = _with_ports(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
+    # A coil keeps the ports of the full study, so that its symmetry is judged as there.
+    return built, tuple(structure(study, plan) for plan in _coil_plans(study))
+
+
+def draw_and_solve(study: Study, store: Path | None = None) -> Drawn:
+    """One draw, solved at the design frequency and reduced.
+
+    Parameters
+    ----------
+    study : Study
+        One in which nothing is unknown any more.
+    store : Path, optional
+        Folder in which solves are kept and looked for.
+
+    Raises
+    ------
+    StudyError
+        If it cannot be drawn.
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    # A draw that makes no installation should cost no solve: everything is drawn first.
+    built, coils = draw(study)
+    current = _currents(study, built, store)
+    largest = max(radius_in_plan(drawn.segments) for drawn in (built, *coils))
+    azimuths = azimuth_count(largest, study.frequency)
+    for top in _SEARCHED_DEG if study.site.ground is not None else _SEARCHED_DEG[:1]:
+        directions = low_directions(study.site.ground is not None, top, azimuths)
+        solved = Solved(built, _basis(study, built, current, directions))
+        elevation = 0.0 if study.site.ground is None else _lobe(solved, study)
+        if elevation < top - 0.5:
+            break
+    return Drawn(
+        study,
+        reduce(solved, study, elevation),
+        {c.name: _reduced_coil(study, c, directions, elevation, store) for c in coils},
+    )
+
+
+def _with_ports(study: Study, built: Structure) -> Structure:
+    """The cable with the ports that lumped candidates cover and no others.
+
+    Raises
+    ------
+    StudyError
+        If one of them does not fit.
+    """
+    lumped = [ideal_choke(study), *(c for c in study.chokes if not is_wire_coil(c))]
+    try:
+        return with_ports_for(built, lumped)
+    except ValueError as error:
+        rule = f"leaves no room for a candidate: {error}"
+        remedy = "let the route be longer, or the candidates sit nearer to the antenna"
+        place = study.place("cable.route")
+        raise StudyError(Fault(place, "", rule, remedy, "choke-no-room")) from error
+
+
+def _currents(study: Study, built: Structure, store: Path | None) -> NDArray[np.complex128]:
+    """Currents on all segments for one volt at each port, shape (1, n_port, n_segment). [A/V]"""
+    f, soil = np.array([study.frequency]), soil_of(study)
+    path = None if store is None else store / f"{_digest(built, study.frequency, soil)}.npz"
+    if path is not None and path.exists():
+        kept: NDArray[np.complex128] = read_arrays_as(path, lambda arrays: arrays["current"])
+        return kept
+    found = in_worker(built.name, SECONDS_PER_FREQUENCY, unit_source_currents, built, f, soil)
+    if path is not None:
+        write_arrays(path, {"current": found})
+    return found
+
+
+def _digest(built: Structure, frequency: float, soil: Soil | None) -> str:
+    """Short name for all that currents depend on."""
+    ground = None if soil is None else [soil.eps_r, soil.sigma]
+    text = json.dumps([FORMAT, structure_data(built), frequency, ground])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _reduced_coil(
+    study: Study, built: Structure, directions: Directions, elevation: float, store: Path | None
+) -> Reduced:
+    """A coil's geometry on the directions of the cable's."""
+    basis = _basis(study, built, _currents(study, built, store), directions)
+    return reduce(Solved(built, basis), study, elevation)
+
+
+def low_directions(over_ground: bool, top_deg: float, azimuths: int) -> Directions:
+    """The grid of the full run from so many degrees of elevation down to the horizon."""
+    elevation = np.arange(top_deg, -1e-9, -_STEP_DEG[over_ground])
+    return Directions(np.radians(90.0 - elevation), evenly_round(azimuths))
+
+
+def _basis(
+    study: Study, built: Structure, current: NDArray[np.complex128], directions: Directions
+) -> PortBasis:
+    f, soil = np.array([study.frequency]), soil_of(study)
+    return PortBasis(
+        frequency=f,
+        centre=0,
+        y_port=built.through_ports(current).transpose(0, 2, 1),
+        i_shield=current[:, :, [segment for segment, _ in built.shield_path]],
+        shield_position=np.array([s for _, s in built.shield_path]),
+        i_segment=current[0],
+        e_port=far_field(built.segments, current[0], float(f[0]), soil, directions),
+        directions=directions,
+    )
+
+
+def _lobe(solved: Solved, study: Study) -> float:
+    """Elevation that stands for the horizon: the lowest lobe with an ideal choke. [deg]"""
+    ideal = next(c for c in cases(study) if c.id == IDEAL)
+    gain = evaluate(solved, study, ideal).gain
+    return horizon_elevation_deg(gain, solved.basis.directions.theta)
+
+
+def outcomes_of(
+    drawn: Drawn, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]
+) -> dict[str, Outcomes]:
+    """Every candidate of one draw for n draws of its circuit unknowns, ``u`` (n, n_unknown)."""
+    return _outcomes(drawn, circuit_draws(drawn.study, unknowns, u))
+
+
+def stated_outcomes(drawn: Drawn) -> dict[str, Outcomes]:
+    """Every candidate of one draw with all impedances as the study states them."""
+    return _outcomes(drawn, CircuitDraws(nominal_ends(drawn.study), np.ones(1), np.ones(1)))
+
+
+def _outcomes(drawn: Drawn, draws: CircuitDraws) -> dict[str, Outcomes]:
+    ideal = reference(drawn.reduced, end_rows(drawn.reduced, drawn.study, draws))
+    found = {}
+    # The candidates of the draw, not of the study as stated: a coil's pitch is another.
+    for case in candidates(drawn.study):
+        reduced = drawn.on(case)
+        ends = end_rows(reduced, drawn.study, draws)
+        found[case.id] = many(reduced, ends, choke_rows(drawn, case, draws), ideal)
+    return found
+
+
+def end_rows(reduced: Reduced, study: Study, draws: CircuitDraws) -> NDArray[np.complex128]:
+    """Terminations of one geometry in every draw, shape (n, n_port). [ohm]"""
+    return termination_rows(reduced.structure, study, draws.ends)
+
+
+def choke_rows(drawn: Drawn, case: Case, draws: CircuitDraws) -> NDArray[np.complex128]:
+    """Series impedance of a candidate on every port in every draw, shape (n or 1, n_port). [ohm]
+
+    Parameters
+    ----------
+    drawn : Drawn
+        For the geometry, and for what the draw changed about the study.
+    case : Case
+        A candidate of that study; nothing is in series where a coil is drawn as wire.
+    draws : CircuitDraws
+        What multiplies ferrite and the length of sleeves.
+
+    Raises
+    ------
+    StudyError
+        If the choke's data do not reach the design frequency.
+    """
+    choke, built = case.choke, drawn.on(case).structure
+    if isinstance(choke, SleeveChoice):
+        z = sleeve_as_cut(choke, drawn.study, draws.sleeve)
+        return z[:, None] * choke_weights(built, choke.position, extent(choke))
+    row = choke_row(built, drawn.study, choke)
+    return draws.ferrite[:, None] * row if isinstance(choke, FerriteChoice) else row[None]

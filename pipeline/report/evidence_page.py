@@ -1,0 +1,244 @@
+"""The page of a convergence study: would the numbers move if the model were drawn differently?
+
+Rows of the table, verdicts and figures in, one HTML file that needs nothing else out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.mesh.convergence import Settling, settling_words
+from pipeline.mesh.tracked_quantities import (
+    CASES,
+    DIFFERENCE,
+    FREE_SPACE,
+    GEOMETRY,
+    GROUND,
+    IDEAL,
+    NONE,
+    ONE_PART,
+    PARTS,
+    QUANTITIES,
+    REFLECTION,
+    SEGMENTS,
+    Followed,
+    amount,
+    is_test,
+    unit_of,
+    untested,
+    ways_tried,
+)
+from pipeline.report.page import page_environment, read_picture, style_sheet
+from pipeline.runtime.csv_tables import Row
+from pipeline.study.records import Study
+from pipeline.text.formatting import listed
+
+CAPTIONS = {
+    "convergence": (
+        "Each quantity against the mean length of all segments, finer to the right; the grey "
+        "stripe is the model as it is drawn."
+    ),
+    "other_drawings": (
+        "Every other way of drawing. The simpler ground is the one of plane-wave reflection "
+        "coefficients; free space is there for orientation only."
+    ),
+}
+Key = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One quantity of one case in words: as drawn, finer segments, other ways, other ground."""
+
+    label: str
+    drawn: str
+    settling: str
+    others: str
+    reflection: str
+    free_space: str
+
+
+def _tests(rows: Iterable[Row]) -> list[Row]:
+    """Rows of drawings that test the usual one."""
+    return [row for row in rows if is_test(row["variation"], row["value"])]
+
+
+def _writer(case: str, quantity: str) -> Callable[[float], str]:
+    """How a value is written with its unit; a gain in dBi where it is one."""
+    shown, unit = QUANTITIES[quantity].shown, unit_of(case, quantity)
+    return lambda value: f"{shown(value)}i" if unit == "dBi" else shown(value)
+
+
+def _range(rows: Iterable[Row], shown: Callable[[float], str]) -> str:
+    values = [row["result"] for row in rows]
+    if not values:
+        return "not tested"
+    low, high = shown(min(values)), shown(max(values))
+    return low if low == high else f"{low} to {high}"
+
+
+def _line(rows: list[Row], found: Settling, case: str, quantity: str) -> Line:
+    own = [row for row in rows if (row["case"], row["quantity"]) == (case, quantity)]
+    tests = _tests(own)
+    shown = _writer(case, quantity)
+
+    def ground(value: str) -> str:
+        return _range((r for r in own if (r["variation"], r["value"]) == (GROUND, value)), shown)
+
+    one_part = [row for row in tests if row["variation"] in PARTS]
+    return Line(
+        label=QUANTITIES[quantity].label,
+        drawn=shown(own[0]["result"]),
+        settling=settling_words(found, shown)
+        + (f"; of one part at a time: {_range(one_part, shown)}" if one_part else ""),
+        others=_range((r for r in tests if r["variation"] not in (SEGMENTS, *PARTS)), shown),
+        reflection=ground(REFLECTION),
+        free_space=ground(FREE_SPACE),
+    )
+
+
+def _most(rows: Iterable[Row], cases: tuple[str, ...], quantity: str) -> float:
+    """Largest change of a quantity."""
+    return max(
+        (abs(r["change"]) for r in rows if r["case"] in cases and r["quantity"] == quantity),
+        default=0.0,
+    )
+
+
+def _moved(rows: list[Row], cases: tuple[str, ...]) -> dict[str, float]:
+    """Largest change of each quantity that has a threshold."""
+    followed = [q for q, f in QUANTITIES.items() if f.noticed is not None]
+    return {q: _most(rows, cases, q) for q in followed}
+
+
+def _amounts(moved: Mapping[str, float]) -> str:
+    said = [f"{QUANTITIES[q].label} {amount(q, change)}" for q, change in moved.items()]
+    return listed(said)
+
+
+def _is_noticed(followed: Followed, change: float) -> bool:
+    return followed.noticed is not None and change > followed.noticed
+
+
+def _how_fine(rows: list[Row]) -> str:
+    """How far segments were made shorter, in a clause; empty where they were not."""
+
+    def shortest(variation: str) -> str:
+        return min((r["value"] for r in rows if r["variation"] == variation), key=float, default="")
+
+    whole = shortest(SEGMENTS)
+    said = [f"segments down to {whole} of their length"] if whole else []
+    parts = [f"{shortest(v)} in the {part}" for part, v in ONE_PART.items() if shortest(v)]
+    if parts:
+        alone = f"{listed(parts)} by {'itself' if len(parts) == 1 else 'themselves'}"
+        said.append(alone if whole else f"segments down to {alone}")
+    return "".join(f"{text}, " for text in said)
+
+
+def headline(rows: list[Row]) -> str:
+    """The answer in one to three sentences, what was not tested last; ``rows`` as in the table."""
+    tests = _tests(rows)
+    missing = untested((row["variation"], row["value"]) for row in rows)
+    left_out = f" Not tested: {listed(missing)}." if missing else ""
+    if not tests:
+        return f"Not known.{left_out}"
+    moved = _moved(tests, (NONE, IDEAL))
+    seen = {q: v for q, v in moved.items() if _is_noticed(QUANTITIES[q], v)}
+    how_fine = _how_fine(tests)
+    how = f"Drawn finer, {how_fine}or otherwise" if how_fine else "Drawn otherwise"
+    if seen:
+        return f"Yes. {how}, what would be noticed moves: {_amounts(seen)}.{left_out}"
+    answer = "No" if how_fine else "Not known: shorter segments were not tested"
+    return f"{answer}. {how}, nothing moves that would be noticed: {_amounts(moved)}.{left_out}"
+
+
+def choke_sentence(rows: list[Row]) -> str:
+    """How much what a choke changes depends on the drawing."""
+    tests = _tests(rows)
+    amounts = _amounts(_moved(tests, (DIFFERENCE,))) if tests else "not tested"
+    return (
+        "What the choke changes is the difference of the two cases on one drawing; errors that "
+        f"both share fall out of it. It moves: {amounts}."
+    )
+
+
+def ground_sentence(rows: list[Row]) -> str:
+    """What the simpler ground would have done; empty where there is no such run."""
+    rough = [r for r in rows if (r["variation"], r["value"]) == (GROUND, REFLECTION)]
+    if not rough:
+        return ""
+    return (
+        "The soil is computed with Sommerfeld's integrals. The older approximation by plane-wave "
+        "reflection coefficients is meant for wires well above the soil; with it the numbers "
+        f"would move: {_amounts(_moved(rough, (NONE, IDEAL)))}. This is a test of the "
+        "approximation, not of the result."
+    )
+
+
+def _groups(rows: list[Row], verdicts: Mapping[Key, Settling]) -> list[tuple[str, list[Line]]]:
+    names = {
+        NONE: "cable without a choke",
+        IDEAL: "with an ideal choke",
+        DIFFERENCE: "what the choke changes: the first minus the second",
+        GEOMETRY: "the geometry, whatever is on the cable",
+    }
+    return [
+        (
+            names[case],
+            [_line(rows, s, case, q) for (own, q), s in verdicts.items() if own == case],
+        )
+        for case in (*CASES, GEOMETRY)
+    ]
+
+
+def page(
+    folder: Path,
+    study: Study,
+    rows: list[Row],
+    verdicts: Mapping[Key, Settling],
+    remarks: tuple[str, ...],
+) -> str:
+    """The whole page as text.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder that holds the two figures.
+    study : Study
+        What was drawn.
+    rows : list of dict
+        The table.
+    verdicts : mapping
+        What each quantity does as segments get shorter, by case and quantity.
+    remarks : tuple of str
+        Ways of drawing that were not possible, and why.
+
+    Raises
+    ------
+    ResultError
+        If a figure is missing or damaged.
+    """
+    css, digest = style_sheet()
+    ways = list(dict.fromkeys((row["variation"], row["value"]) for row in rows))
+    kinds = [s.kind for s in verdicts.values()]
+    context: dict[str, Any] = {
+        "study": study,
+        "headline": headline(rows),
+        "choke_sentence": choke_sentence(rows),
+        "ground_sentence": ground_sentence(rows),
+        "n_ways": len(ways) - 1,
+        "ways_tried": listed(ways_tried(ways)),
+        "one_part": any(row["variation"] in PARTS for row in rows),
+        "groups": _groups(rows, verdicts),
+        "grounded": study.site.ground is not None,
+        "n_moving": kinds.count("moves"),
+        "n_settling": kinds.count("settles"),
+        "n_followed": len(kinds),
+        "remarks": remarks,
+        "pictures": [read_picture(folder / f"{n}.svg", said) for n, said in CAPTIONS.items()],
+    }
+    template = page_environment().get_template("evidence.html.j2")
+    return template.render(css=css, digest=digest, **context)

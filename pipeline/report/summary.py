@@ -1,0 +1,278 @@
+"""The machine-readable summary of a study; its layout is ``summary.schema.json``, versioned."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, fields
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+
+from models.antennas import generators
+from models.lengths import large, small
+from models.site.ground_rod import COMMON_ROD, common_rod
+from models.site.metalwork import Surroundings
+from pipeline.analysis.case_results import CaseResult
+from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
+from pipeline.circuit.choke_model import line_run, sleeve_length
+from pipeline.judgement.advice import Advice
+from pipeline.judgement.case_facts import Judged
+from pipeline.judgement.intervals import Interval
+from pipeline.judgement.verdict import (
+    STRONG,
+    WORSE_FACTOR,
+    Variation,
+)
+from pipeline.mesh.evidence import LIMITS, CaseEvidence, GeometryEvidence
+from pipeline.solver.structures import sized_antenna
+from pipeline.study.records import SleeveChoice, Study, Thresholds
+
+SCHEMA_VERSION = "2.0"
+_PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
+
+
+def versions() -> dict[str, str]:
+    """Versions of this project, of Python and of what the numbers rest on."""
+    found = {name: version(name) for name in _PACKAGES}
+    return {**found, "python": platform.python_version()}
+
+
+def _pair(z: complex) -> list[float]:
+    return [float(z.real), float(z.imag)]
+
+
+def _study_data(study: Study, route_length: float) -> dict[str, Any]:
+    bond, station, ground = study.bond, study.station, study.site.ground
+    return {
+        "name": study.name,
+        "title": study.title,
+        "lengths_in": study.lengths,
+        "frequency_hz": study.frequency,
+        "band_hz": [study.band.start, study.band.stop],
+        "power_w": study.power,
+        "duty": study.duty,
+        "antenna": _antenna_data(study),
+        "site": {
+            "height_m": study.site.height,
+            "ground": None if ground is None else asdict(ground),
+            "mast_m": study.site.mast,
+            **_around_data(study.site.around),
+        },
+        "cable": {
+            "type": study.cable.type.name,
+            "length_m": line_run(study, None, route_length).length(),
+            "joins": study.cable.joins,
+            "route": [{"go": s.go, "length_m": s.length} for s in study.cable.route],
+            "route_length_m": route_length,
+        },
+        "bond": None
+        if bond is None
+        else {
+            "lead_diameter_m": bond.lead_diameter,
+            "rod_impedance_ohm": _pair(bond.rod_impedance),
+        },
+        "station": {
+            "impedance_ohm": None if station.impedance is None else _pair(station.impedance),
+            "lead_m": station.lead,
+        },
+        "defaults": list(study.defaults),
+        "warnings": list(study.warnings),
+        "derived": _derived(study),
+    }
+
+
+def _around_data(around: Surroundings) -> dict[str, Any]:
+    """What stands around the antenna; nothing where the study names nothing."""
+    mast, other = around.mast, around.other
+    found: dict[str, Any] = {}
+    if mast is not None:
+        found["mast"] = {
+            "metal": mast.metal,
+            "diameter_m": 2 * mast.radius,
+            "length_m": mast.length,
+            "stand_off_m": mast.stand_off,
+            "bonded": mast.bonded,
+        }
+    if around.pieces:
+        found["metalwork"] = [
+            {"name": p.name, "diameter_m": 2 * p.radius, "points_m": [list(q) for q in p.points]}
+            for p in around.pieces
+        ]
+    if other is not None:
+        found["other_feedline"] = {
+            "type": other.cable.name,
+            "beside_m": other.beside,
+            "high_m": other.high,
+            "low_m": other.low,
+        }
+    return found
+
+
+def _antenna_data(study: Study) -> dict[str, Any]:
+    antenna = sized_antenna(study).antenna
+    values = {f.name: getattr(antenna, f.name) for f in fields(antenna)}
+    units = generators()[study.antenna.type].units()
+    return {
+        "type": study.antenna.type,
+        "pipe": study.pipe.name,
+        "pipe_diameter_m": study.pipe.outside_diameter,
+        "lengths_m": {k: v for k, v in values.items() if units.get(k, "m") == "m"},
+        "others": {
+            k: {"value": v, "unit": units[k]} for k, v in values.items() if units.get(k, "m") != "m"
+        },
+    }
+
+
+def _derived(study: Study) -> list[str]:
+    sleeves = [
+        f"chokes.{c.id}.length: {small(sleeve_length(c, study))} (a quarter wave inside it)"
+        for c in study.chokes
+        if isinstance(c, SleeveChoice) and c.length is None
+    ]
+    return [*sized_antenna(study).sentences, *sleeves, *_rod_for_comparison(study)]
+
+
+def _rod_for_comparison(study: Study) -> list[str]:
+    """What a common rod has in this soil, so that a reader can judge the impedance assumed."""
+    ground = study.site.ground
+    if study.bond is None or ground is None or ground.sigma <= 0:
+        return []
+    (length, diameter), common = COMMON_ROD, common_rod(ground.sigma)
+    used = abs(study.bond.rod_impedance)
+    rod = f"a rod of {large(length, None)} and {small(diameter)} in this soil"
+    if used == abs(common):
+        return [f"bond.rod_impedance: {used:g} ohm, what {rod} has at low frequency"]
+    return [
+        f"bond.rod_impedance: {used:g} ohm is used; {rod} has {abs(common):g} ohm at low frequency"
+    ]
+
+
+def _nearby_data(result: CaseResult) -> dict[str, Any]:
+    """Currents on what stands around the antenna; nothing where nothing does."""
+    ratios = {n.part: n.ratio for n in result.nearby}
+    return {"nearby_current_ratio": ratios} if ratios else {}
+
+
+def _case_data(
+    j: Judged, evidence: CaseEvidence, intervals: Mapping[str, Interval], effect: str
+) -> dict[str, Any]:
+    f, r = j.facts, j.result
+    choke = r.case.choke
+    zc = f.choke_impedance
+    return {
+        "id": f.id,
+        "label": f.label,
+        "choke": None
+        if choke is None
+        else {"kind": choke.kind, "count": choke.count, "position_m": choke.position},
+        "frequency_hz": float(r.frequency[r.centre]),
+        "feedpoint_impedance_ohm": _pair(complex(r.z_feed[r.centre])),
+        "swr": f.swr,
+        "swr_radio": float(r.swr_radio[r.centre]),
+        "swr_band_max": float(np.max(r.swr_feed)),
+        "horizon_gain_dbi": {
+            "min": j.horizon.minimum,
+            "mean": j.horizon.mean,
+            "max": j.horizon.maximum,
+        },
+        "peak_gain_dbi": j.peak_dbi,
+        "peak_elevation_deg": j.peak_elevation_deg,
+        "pattern_change_db": {"max": j.change_max_db, "rms": j.change_rms_db},
+        "shield_current_ratio_max": f.shield_ratio,
+        "station_current_ratio": f.station_ratio,
+        **_nearby_data(r),
+        "choke_impedance_ohm": None if zc is None else _pair(zc),
+        "choke_power_w": f.choke_power,
+        "hottest_core_w": f.hottest_power,
+        "line_loss_db": f.line_loss_db,
+        "system_gain_dbi": j.horizon.mean - f.line_loss_db,
+        "power_balance": asdict(r.balance),
+        "price": f.price,
+        "currency": f.currency,
+        "effect": effect,
+        "interval_95": {name: list(ends) for name, ends in intervals.items()},
+        "evidence": asdict(evidence),
+    }
+
+
+def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[str, Any]:
+    """What the quantities of a summary mean where a choice had to be made."""
+    return {
+        "horizon_elevation_deg": elevation_deg,
+        "low_elevations_deg": list(LOW_ELEVATIONS_DEG),
+        "gain": "relative to the power into the feed point; mean is of power over all azimuths",
+        "pattern_change": (
+            f"against the ideal choke, all azimuths, elevations from 0 to {MATTERS_BELOW_DEG:g} "
+            f"degrees where the reference is within {MATTERS_WITHIN_DB:g} dB of its largest value"
+        ),
+        "current_ratio": "magnitude of shield current over magnitude of feed current",
+        "choke_power": "at the transmitter power less the loss of the line",
+        "interval_95": (
+            "what the computation may be off by for the installation as described, 95 %: "
+            "comparison with surface solutions, average gain, reciprocity, finer segments; not the "
+            "soil, the cable's way or the ferrite"
+        ),
+        "system_gain": "mean gain towards the horizon less the loss of the line",
+        "position": (
+            f"along the cable, to the end of the choke that is nearer to the antenna, from {outlet}"
+        ),
+        "thresholds": {
+            **asdict(limits),
+            "strong": STRONG,
+            "worse_factor": WORSE_FACTOR,
+        },
+    }
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Everything a study found, by case or geometry id."""
+
+    study: Study
+    route_length: float
+    elevation_deg: float
+    judged: Mapping[str, Judged]
+    evidence: Mapping[str, CaseEvidence]
+    intervals: Mapping[str, Mapping[str, Interval]]
+    geometries: Mapping[str, GeometryEvidence]
+    effects: Mapping[str, str]
+    advice: Advice
+    variations: Iterable[Variation]
+    in_use: Mapping[str, Any] | None = None
+    measured: Mapping[str, Any] | None = None
+    exposure: Mapping[str, Any] | None = None
+
+
+def summary_data(o: Outcome) -> dict[str, Any]:
+    """Everything a study found, as plain data; layout in ``summary.schema.json``."""
+    advice = o.advice
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "study": _study_data(o.study, o.route_length),
+        "versions": versions(),
+        "conventions": conventions(
+            o.elevation_deg, generators()[o.study.antenna.type].outlet, o.study.verdict
+        ),
+        "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
+        "geometries": [g.data() for g in o.geometries.values()],
+        "cases": [
+            _case_data(j, o.evidence[id_], o.intervals[id_], o.effects[id_])
+            for id_, j in o.judged.items()
+        ],
+        "verdict": {
+            "headline": advice.headline,
+            "paragraphs": list(advice.paragraphs),
+            "certainty": advice.certainty,
+            "text": advice.text,
+            "recommended_case": advice.recommended_case,
+            "effect_none": advice.effect_none,
+            "variations": [
+                {k: v for k, v in asdict(x).items() if k != "made"} for x in o.variations
+            ],
+        },
+        **({} if o.in_use is None else {"in_use": dict(o.in_use)}),
+        **({} if o.measured is None else {"measured": dict(o.measured)}),
+        **({} if o.exposure is None else {"exposure": dict(o.exposure)}),
+    }

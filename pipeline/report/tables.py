@@ -1,0 +1,272 @@
+"""Tidy CSV tables: one row an observation, units in the column names; one table a figure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.analysis.case_results import CaseResult, Solved
+from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, all_the_way_round, gain_at_elevation
+from pipeline.circuit.choke_model import z_choke
+from pipeline.judgement.case_facts import Judged
+from pipeline.judgement.intervals import Interval, around, gain_interval, with_ends
+from pipeline.judgement.sweeps import SWEPT
+from pipeline.mesh.evidence import CaseEvidence
+from pipeline.mesh.uncertainty import Expanded
+from pipeline.runtime.csv_tables import Row
+from pipeline.solver.far_field import Directions, evenly_round
+from pipeline.study.records import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
+
+# Chokes are drawn over this range; outside a table's data there is no curve.
+CHOKE_CURVE_HZ = (1e6, 450e6, 181)
+
+
+def _ends_of(*columns: str) -> tuple[str, ...]:
+    """Columns, each with those of its interval behind it."""
+    return tuple(c + end for c in columns for end in ("", "_low", "_high"))
+
+
+_SWEPT = _ends_of(*SWEPT)
+_COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, *_ends_of("choke_power_w"), "grade")
+# A study without a ferrite has no sweep, one of ideal chokes no curve: headers for those.
+MAY_BE_EMPTY = {
+    "choke_impedance": ("choke", "label", "frequency_hz", "r_ohm", "x_ohm"),
+    "core_count": ("core", "label", "count", *_COUNTED),
+    "choke_position": ("choke", "kind", "label", "count", "position_m", "score", *_SWEPT, "grade"),
+}
+
+
+def band_rows(
+    results: Iterable[CaseResult],
+    evidence: Mapping[str, CaseEvidence],
+    intervals: Mapping[str, Sequence[Mapping[str, Interval]]],
+) -> list[Row]:
+    """Impedance, SWR and loss of every case over the band; ``intervals`` at each frequency."""
+    return [
+        with_ends(
+            {
+                "case": r.case.id,
+                "frequency_hz": float(f),
+                "r_ohm": r.z_feed[i].real,
+                "x_ohm": r.z_feed[i].imag,
+                "swr_feed": r.swr_feed[i],
+                "swr_radio": r.swr_radio[i],
+                "line_loss_db": r.line_loss_db[i],
+                "grade": evidence[r.case.id].grade,
+            },
+            intervals[r.case.id][i],
+        )
+        for r in results
+        for i, f in enumerate(r.frequency)
+    ]
+
+
+def azimuth_rows(
+    judged: Iterable[Judged],
+    directions: Directions,
+    uncertainty: Mapping[str, Expanded],
+    elevation_deg: float,
+) -> list[Row]:
+    """Gain all the way round at the grid's elevation nearest to the stated one.
+
+    In steps that miss no extreme (:func:`metrics.all_the_way_round`).
+    """
+    elevation = 90.0 - np.degrees(directions.theta)
+    row = int(np.argmin(np.abs(elevation - elevation_deg)))
+    rings = [(j, all_the_way_round(j.result.gain[row]).tolist()) for j in judged]
+    return [
+        with_ends(
+            {
+                "case": j.facts.id,
+                "elevation_deg": float(elevation[row]),
+                "azimuth_deg": float(np.degrees(angle)),
+                "gain_dbi": gain,
+                "grade": j.facts.grade,
+            },
+            {"gain_dbi": gain_interval(gain, j.horizon.mean, uncertainty[j.facts.id].field)},
+        )
+        for j, ring in rings
+        for angle, gain in zip(evenly_round(len(ring)), ring, strict=True)
+    ]
+
+
+def elevation_rows(judged: Iterable[Judged], directions: Directions) -> list[Row]:
+    """Gain over elevation in the plane of the antenna, towards both sides."""
+    elevation = 90.0 - np.degrees(directions.theta)
+    sides = (0, int(np.argmin(np.abs(directions.phi - np.pi))))
+    return [
+        {
+            "case": j.facts.id,
+            "azimuth_deg": float(np.degrees(directions.phi[k])),
+            "elevation_deg": float(e),
+            "gain_dbi": j.result.gain[i, k],
+            "grade": j.facts.grade,
+        }
+        for j in judged
+        for k in sides
+        for i, e in enumerate(elevation)
+    ]
+
+
+def low_rows(
+    judged: Iterable[Judged],
+    gains: Mapping[str, NDArray[np.float64]],
+    uncertainty: Mapping[str, Expanded],
+) -> list[Row]:
+    """Smallest, mean and largest gain round the horizon at each low elevation.
+
+    ``gains`` are those of each case at these elevations, shape (n_elevation, n_phi) [dBi].
+    What is uncertain is a share of the mean field at that elevation: towards the horizon the
+    reflection takes the same from a field and from its error.
+    """
+    rows = []
+    theta = np.radians(90.0 - np.array(LOW_ELEVATIONS_DEG))
+    for j in judged:
+        field = uncertainty[j.facts.id].field
+        for e in LOW_ELEVATIONS_DEG:
+            g = gain_at_elevation(gains[j.facts.id], theta, e)
+            shown = {
+                "gain_min_dbi": g.minimum,
+                "gain_mean_dbi": g.mean,
+                "gain_max_dbi": g.maximum,
+            }
+            ends = {name: gain_interval(gain, g.mean, field) for name, gain in shown.items()}
+            row = {"case": j.facts.id, "elevation_deg": e, **shown, "grade": j.facts.grade}
+            rows.append(with_ends(row, ends))
+    return rows
+
+
+def shield_rows(
+    judged: Iterable[Judged], solved: Mapping[str, Solved], uncertainty: Mapping[str, Expanded]
+) -> list[Row]:
+    """Shield current per feed current along the cable, at the design frequency."""
+    rows = []
+    for j in judged:
+        r, half = j.result, uncertainty[j.facts.id]
+        structure = solved[r.case.geometry].structure
+        height = structure.segments.centre[:, 2]
+        for (segment, position), current in zip(
+            structure.shield_path, np.abs(r.shield_ratio[r.centre]).tolist(), strict=True
+        ):
+            row = {
+                "case": r.case.id,
+                "position_m": position,
+                "height_m": float(height[segment]),
+                "current_ratio": current,
+                "grade": j.facts.grade,
+            }
+            ends = {"current_ratio": around(current, half.current, half.shield_current)}
+            rows.append(with_ends(row, ends))
+    return rows
+
+
+def nearby_rows(judged: Iterable[Judged]) -> list[Row]:
+    """Largest current per feed current on each part that stands around the antenna."""
+    return [
+        {
+            "case": j.facts.id,
+            "part": n.part,
+            "height_m": n.height,
+            "current_ratio": n.ratio,
+            "grade": j.facts.grade,
+        }
+        for j in judged
+        for n in j.result.nearby
+    ]
+
+
+def choke_rows(study: Study) -> list[Row]:
+    """Impedance over frequency of each kind of choke in the study, one core of each ferrite."""
+    rows: list[Row] = []
+    seen: set[tuple[Any, ...]] = set()
+    for choke in study.chokes:
+        single, key, label = _one_of(choke)
+        if single is None or key in seen:
+            continue
+        seen.add(key)
+        # The design frequency is one of the points: a sharp resonance may sit exactly there.
+        for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
+            try:
+                z = complex(z_choke(single, study, np.array([f]))[0])
+            except ValueError:
+                # Beyond the data of a table there is no value, and none is invented.
+                continue
+            rows.append(
+                {
+                    "choke": choke.id,
+                    "label": label,
+                    "frequency_hz": float(f),
+                    "r_ohm": z.real,
+                    "x_ohm": z.imag,
+                }
+            )
+    return rows
+
+
+def _one_of(choke: Any) -> tuple[Any, tuple[Any, ...], str]:
+    match choke:
+        case FerriteChoice():
+            return replace(choke, count=1), ("ferrite", choke.core.id), f"one {choke.core.name}"
+        case CoilChoice():
+            key = ("coil", choke.turns, choke.diameter, choke.pitch, choke.cable.id)
+            return choke, key, f"{choke.label} (handbook formulas)"
+        case SleeveChoice() | TableChoice():
+            return choke, (choke.kind, choke.id), choke.label
+        case _:
+            return None, (), ""
+
+
+def case_rows(
+    judged: Iterable[Judged],
+    evidence: Mapping[str, CaseEvidence],
+    intervals: Mapping[str, Mapping[str, Interval]],
+    effects: Mapping[str, str],
+) -> list[Row]:
+    """The comparison: one row a case, every number with the ends of its 95 % interval."""
+    return [
+        {
+            **with_ends(_merit(j), intervals[j.facts.id]),
+            "effect": effects[j.facts.id],
+            "average_gain": evidence[j.facts.id].average_gain,
+            "reciprocity": evidence[j.facts.id].reciprocity,
+            "convergence": evidence[j.facts.id].convergence,
+            "grade": evidence[j.facts.id].grade,
+        }
+        for j in judged
+    ]
+
+
+def _merit(j: Judged) -> Row:
+    f, r = j.facts, j.result
+    z, zc = r.z_feed[r.centre], f.choke_impedance
+    return {
+        "case": f.id,
+        "label": f.label,
+        "kind": f.kind,
+        "count": f.count,
+        "position_m": f.position,
+        "r_ohm": z.real,
+        "x_ohm": z.imag,
+        "swr_feed": f.swr,
+        "swr_radio": r.swr_radio[r.centre],
+        "horizon_gain_min_dbi": j.horizon.minimum,
+        "horizon_gain_mean_dbi": j.horizon.mean,
+        "horizon_gain_max_dbi": j.horizon.maximum,
+        "peak_gain_dbi": j.peak_dbi,
+        "peak_elevation_deg": j.peak_elevation_deg,
+        "pattern_change_max_db": j.change_max_db,
+        "pattern_change_rms_db": j.change_rms_db,
+        "shield_current_ratio_max": f.shield_ratio,
+        "station_current_ratio": f.station_ratio,
+        "choke_r_ohm": None if zc is None else zc.real,
+        "choke_x_ohm": None if zc is None else zc.imag,
+        "choke_power_w": f.choke_power,
+        "line_loss_db": f.line_loss_db,
+        "system_gain_dbi": j.horizon.mean - f.line_loss_db,
+        "price": f.price,
+        "currency": f.currency,
+    }

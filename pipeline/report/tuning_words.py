@@ -1,0 +1,234 @@
+"""A tuned antenna in words: what was found, how to trim it, why it may fall short.
+
+Numbers in, plain sentences out; every number in a sentence is computed.
+"""
+
+from __future__ import annotations
+
+from models.antennas import generators
+from models.lengths import made_to
+from pipeline.design.match_search import Variable
+from pipeline.design.tuning import Tuned
+from pipeline.design.tuning_check import Range, Response, Sensitivity, Verification
+from pipeline.design.tuning_choke import Matched
+from pipeline.solver.cases import NONE
+from pipeline.study.parameters import marker_of
+from pipeline.study.records import Study
+from pipeline.text.formatting import fixed
+from pipeline.text.units import show_quantity
+
+CAUTION = (
+    "Measure with the least power that does and with nobody near the antenna; keep it, and "
+    "yourself on a ladder or roof, clear of power lines. Local codes come first."
+)
+
+
+def in_unit(value: float, unit: str, grid: float) -> str:
+    """A value as a study would write it, lengths to the grid they are rounded to.
+
+    Examples
+    --------
+    >>> in_unit(0.5002, "m", 1e-4), in_unit(0.001, "m", 1e-3)
+    ('500.2 mm', '1 mm')
+    """
+    if unit != "m":
+        return show_quantity(value, unit)
+    decimals = 0 if grid >= 1e-3 else 1 if grid >= 1e-4 else 2
+    return made_to(value, decimals)
+
+
+def plain_name(study: Study, parameter: str) -> str:
+    """A parameter's name in words."""
+    return generators()[study.antenna.type].knob(parameter).name
+
+
+def impedance_words(z: complex) -> str:
+    """Resistance and reactance.
+
+    Examples
+    --------
+    >>> impedance_words(49.2 - 3.04j)
+    '49.2 − j3.0 ohm'
+    """
+    sign = "−" if round(z.imag, 1) < 0 else "+"
+    return f"{z.real:.1f} {sign} j{abs(z.imag):.1f} ohm"
+
+
+def reason_missed(tuned: Tuned) -> str:
+    """Why the target is not met, in a sentence without its full stop."""
+    best, target = tuned.best, tuned.study.tune.target_swr
+    pairs = list(zip(tuned.variables, best.values, strict=True))
+    at_end = [
+        plain_name(tuned.study, v.name)
+        for v, x in pairs
+        if min(x - v.low, v.high - x) < 0.01 * (v.high - v.low)
+    ]
+    head = f"SWR {best.swr:.2f} is the best found, {target:g} was wanted: "
+    if tuned.found.ended == "out of solves":
+        return head + f"the {tuned.study.tune.solves} field solves of tune.solves are used up"
+    if at_end:
+        return head + f"{' and '.join(at_end)} came to the end of what is allowed"
+    if tuned.refusals:
+        return head + f"further steps cannot be built: {tuned.refusals[-1]}"
+    names = " and ".join(plain_name(tuned.study, v.name) for v in tuned.variables)
+    return head + (
+        f"no change of {names} brings it nearer; the feed shows {impedance_words(best.z)} there"
+    )
+
+
+def headline(tuned: Tuned, verification: Verification) -> str:
+    """The outcome in one sentence; an unsound drawing is never called tuned."""
+    study = tuned.study
+    at = show_quantity(study.frequency, "Hz")
+    solves = f"{tuned.solves} field solves"
+    if not verification.sound:
+        return f"Not tuned: {unsound_reason(verification)} ({solves})"
+    if not tuned.met:
+        return f"Not on target at {at}: {reason_missed(tuned)} ({solves})"
+    return (
+        f"Matched at {at} with {what_words(tuned)}: SWR {tuned.best.swr:.2f} at the feed, "
+        f"{impedance_words(tuned.best.z)}; {study.tune.target_swr:g} was wanted ({solves})"
+        f"{_without(verification)}"
+    )
+
+
+def what_words(tuned: Tuned) -> str:
+    """What is on the cable, in words."""
+    return "no choke on the cable" if tuned.case.id == NONE else " ".join(tuned.case.label.split())
+
+
+def _without(verification: Verification) -> str:
+    bare = verification.bare_after
+    return "" if bare is None else f". Without the choke the SWR is {bare.swr_centre:.2f}"
+
+
+def choke_words(found: Matched) -> str:
+    """Why this is on the cable, and what the report says of the tuned lengths."""
+    if not found.recommended:
+        return "as tune.choke of the study says"
+    if found.settled:
+        return "as the report recommends, before tuning or after"
+    return (
+        f"at the tuned lengths the report recommends {found.recommended}; write what you take "
+        "under tune.choke and tune again"
+    )
+
+
+def swr_words(verification: Verification) -> str:
+    """SWR at the design frequency before and after, with what is on the cable and without."""
+    v = verification
+    own = f"{v.after.swr_centre:.2f} (before {v.before.swr_centre:.2f})"
+    if v.bare_before is None or v.bare_after is None:
+        return own
+    return (
+        f"{own} with the choke, {v.bare_after.swr_centre:.2f} (before "
+        f"{v.bare_before.swr_centre:.2f}) without"
+    )
+
+
+def unsound_reason(verification: Verification) -> str:
+    """Why the drawing of the best lengths may not be believed."""
+    e, g = verification.evidence, verification.geometry
+    return (
+        f"the drawing of these lengths is graded unsound (average gain {e.average_gain:.3f}, "
+        f"reciprocity {100 * e.reciprocity:.1f} %, {100 * e.convergence:.0f} % change with "
+        f"shorter segments, neighbouring segments 1 to {g.neighbour_ratio:.1f})"
+    )
+
+
+def range_words(found: Range | None, swr: float) -> str:
+    """Frequencies that keep a standing-wave ratio, in words."""
+    if found is None:
+        return f"SWR is above {swr:g} at the design frequency"
+    low, high = show_quantity(found.low, "Hz"), show_quantity(found.high, "Hz")
+    if found.open_low and found.open_high:
+        return f"SWR at most {swr:g} over the whole band"
+    ends = [end for end, is_open in ((low, found.open_low), (high, found.open_high)) if is_open]
+    more = f", and beyond {ends[0]}, the end of the band" if ends else ""
+    width = show_quantity(round(found.high - found.low, -4), "Hz")
+    return f"SWR at most {swr:g} from {low} to {high} ({width}){more}"
+
+
+def band_words(before: Response, after: Response) -> str:
+    """What the band is like, before and after."""
+    low, high = (show_quantity(float(f), "Hz") for f in after.frequency[[0, -1]])
+    # What holds over the whole band need not be said of a higher ratio again.
+    said = list(dict.fromkeys(range_words(after.within(swr), swr) for swr in (1.5, 2.0)))
+    whole = [k for k, text in enumerate(said) if text.endswith("whole band")]
+    kept = "; ".join(said[: whole[0] + 1] if whole else said)
+    return (
+        f"{low} to {high}: SWR up to {after.swr.max():.2f} (before {before.swr.max():.2f}); {kept}"
+    )
+
+
+def _shift_words(shift: float) -> str:
+    """Size of a shift in kilohertz, from one megahertz up in megahertz."""
+    size = abs(shift)
+    return f"{fixed(size / 1e6, 1)} MHz" if size >= 0.9995e6 else f"{fixed(size / 1e3, 0)} kHz"
+
+
+def effect_words(study: Study, sensitivity: Sensitivity) -> str:
+    """What one step of a variable does to the match.
+
+    A cut piece gets shorter on the bench, so that is the way it is told.
+    """
+    s = sensitivity
+    step = in_unit(s.step, marker_of(study, s.name).unit, s.step)
+    name = plain_name(study, s.name)
+    shift = -s.shift if s.kind == "cut" else s.shift
+    action = (
+        f"cutting {step} off the {name}" if s.kind == "cut" else f"setting the {name} {step} larger"
+    )
+    swr = s.swr_less if s.kind == "cut" else s.swr_more
+    other = s.swr_more if s.kind == "cut" else s.swr_less
+    moves = f"moves the best match {'up' if shift > 0 else 'down'} by {_shift_words(shift)}"
+    return f"{action} {moves} (SWR {swr:.2f} then, {other:.2f} with as much the other way)"
+
+
+def trimming(tuned: Tuned, verification: Verification) -> list[str]:
+    """Advice in the order in which a builder trims, one sentence or two for each variable."""
+    study = tuned.study
+    knobs = {knob.parameter: knob for knob in generators()[study.antenna.type].knobs}
+    found = []
+    for s in verification.sensitivities:
+        said = effect_words(study, s)
+        text = f"{said[0].upper()}{said[1:]}."
+        if s.start_long:
+            start = in_unit(s.start_long, marker_of(study, s.name).unit, s.step)
+            text += f" Cut it {start} too long first and take it off in small bites."
+        elif s.kind == "cut":
+            text += " Too long can be mended, too short cannot."
+        elif s.kind == "gap":
+            text += " Too small can be mended by cutting, too large cannot."
+        else:
+            text += " It errs safely: it can be moved both ways."
+        found.append(f"{text} From the antenna's file: {knobs[s.name].advice}.")
+    return found
+
+
+def errors_words(tuned: Tuned, verification: Verification) -> str:
+    """What cutting errors cost when each length has its own."""
+    study = tuned.study
+    steps = ", ".join(
+        f"{plain_name(study, v.name)} {in_unit(v.step, marker_of(study, v.name).unit, v.step)}"
+        for v in tuned.variables
+    )
+    errors = verification.errors
+    if errors is None:
+        return "not known: the field solves were used up before every length had its slope"
+    return (
+        f"with each length off by its step ({steps}): SWR {errors.expected:.2f} to be expected, "
+        f"{errors.worst:.2f} at worst"
+    )
+
+
+def length_rows(tuned: Tuned) -> list[tuple[str, str, str]]:
+    """Name, start and tuned value of every variable."""
+
+    def shown(v: Variable, value: float) -> str:
+        return in_unit(value, marker_of(tuned.study, v.name).unit, v.grid)
+
+    return [
+        (plain_name(tuned.study, v.name), shown(v, v.start), shown(v, x))
+        for v, x in zip(tuned.variables, tuned.found.best.values, strict=True)
+    ]

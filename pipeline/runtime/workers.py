@@ -1,0 +1,107 @@
+"""Pools of worker processes: the only place that makes one.
+
+A worker that is killed becomes an error that says what it did; one whose run was killed ends by
+itself, so that nothing holds the results folder after it.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from types import FrameType
+
+from pipeline.text.errors import BraidwiseError, Fault, SolverError, WorkerEndedError
+
+# How often a worker looks whether its run is still there. [s]
+_LOOK = 0.5
+# What the system or a person ends a process with; anything else is a crash of its own.
+_FROM_OUTSIDE = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+
+
+@contextmanager
+def worker_pool(cores: int, task: str) -> Iterator[ProcessPoolExecutor]:
+    """A pool of processes that are gone when the block is left, whichever way.
+
+    Parameters
+    ----------
+    cores : int
+        Processes.
+    task : str
+        What they do, as messages name it.
+
+    Raises
+    ------
+    WorkerEndedError
+        If one of them is killed.
+    SolverError
+        If one of them crashes.
+    """
+    # Fork is cheap and safe here: stages are single-threaded. Elsewhere a fresh interpreter.
+    method = "fork" if sys.platform.startswith("linux") else "spawn"
+    context = multiprocessing.get_context(method)
+    pool = ProcessPoolExecutor(
+        cores, mp_context=context, initializer=_begin, initargs=(os.getpid(),)
+    )
+    try:
+        yield pool
+        pool.shutdown(wait=True)
+    except BrokenProcessPool as error:
+        processes = list((pool._processes or {}).values())
+        pool.shutdown(wait=True)
+        raise _lost(task, [process.exitcode for process in processes]) from error
+    finally:
+        # After a timeout or Ctrl-C nobody wants the rest of the work. The pool is waited for in any
+        # case: one that is torn down half-way complains when Python ends.
+        for process in (pool._processes or {}).values():
+            process.kill()
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _begin(run: int) -> None:
+    """Leave the run's own ways of ending to the run; end when it is gone.
+
+    Killed outright, a run cannot tell its workers, which would wait for work for ever. They look
+    for themselves, by a timer and not by a thread: workers fork as well.
+    """
+    signal.set_wakeup_fd(-1)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+
+    def look(number: int, frame: FrameType | None) -> None:
+        if os.getppid() != run:
+            os._exit(1)
+
+    signal.signal(signal.SIGALRM, look)
+    signal.setitimer(signal.ITIMER_REAL, _LOOK, _LOOK)
+
+
+def _lost(task: str, codes: list[int | None]) -> BraidwiseError:
+    """Why a pool broke: the pool itself ends the other processes with SIGTERM."""
+    ended = [-code for code in codes if code is not None and code < 0]
+    own = [number for number in ended if number != signal.SIGTERM] or ended
+    if own and own[0] not in _FROM_OUTSIDE:
+        return SolverError(
+            Fault(
+                task,
+                "",
+                "the field solver crashed on this geometry; other results are kept",
+                "look at its picture with `braidwise check` and report the study if it is sound",
+                "solver-crashed",
+            )
+        )
+    which = f" by signal {int(own[0])}" if own else ""
+    return WorkerEndedError(
+        Fault(
+            task,
+            "",
+            f"its worker process was ended from outside{which}, often because memory ran out",
+            "start the same command again: what is stored is not computed again; "
+            "on one core it needs less memory",
+            "worker-ended",
+        )
+    )

@@ -1,0 +1,103 @@
+"""What a study is refused for once it is drawn and before anything is solved.
+
+A drawn installation comes in; chokes that lie where the shield has no place for them, or whose data
+do not reach the band, are named here instead of at the end of a run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wires.structure import Structure
+from pipeline.solver.cases import extent, ideal_choke, is_wire_coil
+from pipeline.solver.nec2 import solve_memory
+from pipeline.solver.terminations import choke_at_frequencies, choke_weights, route_length
+from pipeline.study.records import ChokeChoice, Study
+from pipeline.text.errors import Fault, StudyError
+from pipeline.text.units import show_quantity
+
+_MEBIBYTE = 2**20
+# Cable past the place of a choke that a route should have. [m]
+_PAST = 0.03
+_MILLIMETRE = 1e-3
+
+
+def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.float64]) -> None:
+    """Raise if a lumped choke of a study cannot be put on its cable as it is drawn.
+
+    Parameters
+    ----------
+    study : Study
+        What was drawn.
+    structure : Structure
+        The installation with its cable.
+    frequency : ndarray, shape (n_f,)
+        Frequencies of the band. [Hz]
+
+    Raises
+    ------
+    StudyError
+        With all such chokes.
+    """
+    faults: list[Fault] = []
+    for choke in (ideal_choke(study), *study.chokes):
+        if is_wire_coil(choke):
+            continue
+        try:
+            choke_weights(structure, choke.position, extent(choke))
+        except ValueError:
+            faults.append(_misplaced(study, structure, choke))
+            continue
+        try:
+            choke_at_frequencies(choke, study, frequency)
+        except StudyError as error:
+            faults += error.faults
+    if faults:
+        raise StudyError(*dict.fromkeys(faults))
+
+
+def _misplaced(study: Study, structure: Structure, choke: ChokeChoice) -> Fault:
+    """A choke that lies partly inside the antenna's pipe or past the end of the cable."""
+    end, begin = route_length(structure), _begin(structure)
+    place = study.place(f"chokes.{choke.id}.position")
+    here = show_quantity(choke.position, "m")
+    reached = choke.position + extent(choke)
+    least = show_quantity(np.ceil(begin / _MILLIMETRE) * _MILLIMETRE, "m", "up")
+    if choke.kind == "ideal" and choke.id not in {c.id for c in study.chokes}:
+        rule = f"is {show_quantity(end, 'm')} long; the reference choke of every study sits {here}"
+        rule += " along the cable"
+        wanted = show_quantity(choke.position + _PAST, "m", "up")
+        remedy = f"a longer first step, {wanted} or more"
+        return Fault(study.place("cable.route"), "", rule, remedy, "route-short")
+    if choke.position < begin:
+        rule = f"lies inside the pipe that the cable is joined to: its shield begins {least} from "
+        rule += "the pipe's axis"
+        return Fault(place, here, rule, f"position: {least}", "choke-inside")
+    rule = f"reaches {show_quantity(reached, 'm')} along a cable of {show_quantity(end, 'm')}"
+    last = np.floor((end - extent(choke)) / _MILLIMETRE - 1) * _MILLIMETRE
+    remedy = f"position: {show_quantity(max(last, begin), 'm', 'down')}, or a longer route"
+    return Fault(place, here, rule, remedy, "choke-beyond-route")
+
+
+def _begin(structure: Structure) -> float:
+    """Where the drawn shield begins: the surface of what it is joined to. [m]"""
+    segment, centre = structure.shield_path[0]
+    return centre - 0.5 * float(structure.segments.length[segment])
+
+
+def size_sentence(name: str, drawings: Sequence[tuple[int, int, int]]) -> str:
+    """How large a study's solves are, to be said before they begin.
+
+    ``drawings`` are numbers of segments, ports and frequencies.
+
+    Examples
+    --------
+    >>> size_sentence("roof", [(500, 1, 9), (1000, 50, 9)])
+    'roof: solves of up to 1000 segments, about 37 MB of memory each.'
+    """
+    largest = max(n for n, _, _ in drawings)
+    memory = max(solve_memory(*drawing) for drawing in drawings) / _MEBIBYTE
+    return f"{name}: solves of up to {largest} segments, about {memory:.0f} MB of memory each."

@@ -1,0 +1,203 @@
+"""The port basis of one geometry: what one volt at each port does, at every frequency.
+
+Everything later is a superposition of it: chokes, terminations, patterns, shield currents.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wires.structure import Material, Port, Structure, Wire
+from pipeline.runtime.store import read_arrays_as, read_as, write_arrays
+from pipeline.solver.far_field import (
+    Directions,
+    azimuth_count,
+    evenly_round,
+    far_field,
+    radius_in_plan,
+)
+from pipeline.solver.nec2 import Soil, in_worker, unit_source_currents
+
+# The slowest geometry seen takes about two seconds a frequency; a hundred times that is a hang.
+SECONDS_PER_FREQUENCY = 200.0
+
+
+@dataclass(frozen=True)
+class PortBasis:
+    """Response of one geometry to one volt at each port in turn, the other ports shorted.
+
+    Shapes: ``frequency`` (n_f,), ``y_port`` (n_f, n_port, n_port) [S], ``i_shield``
+    (n_f, n_port, n_shield) [A/V] along the cable at ``shield_position`` (n_shield,) [m],
+    ``i_segment`` (n_port, n_segment) [A/V] and ``e_port`` (n_port, 2, n_theta, n_phi) [V/V] at
+    the design frequency ``frequency[centre]``.
+    """
+
+    frequency: NDArray[np.float64]
+    centre: int
+    y_port: NDArray[np.complex128]
+    i_shield: NDArray[np.complex128]
+    shield_position: NDArray[np.float64]
+    i_segment: NDArray[np.complex128]
+    e_port: NDArray[np.complex128]
+    directions: Directions
+
+
+def direction_grid(over_ground: bool, azimuths: int) -> Directions:
+    """Directions at which fields are kept: every degree of elevation, so many azimuths.
+
+    Over ground the upper half, in free space the whole sphere at two degrees.
+    """
+    polar = np.arange(0.0, 91.0, 1.0) if over_ground else np.arange(0.0, 181.0, 2.0)
+    return Directions(np.radians(polar), evenly_round(azimuths))
+
+
+def solve_basis(
+    structure: Structure,
+    frequency: NDArray[np.float64],
+    centre: int,
+    soil: Soil | None,
+    azimuths: int | None = None,
+) -> PortBasis:
+    """Solve one geometry, in a worker process, at every frequency and for every port.
+
+    Parameters
+    ----------
+    structure : Structure
+        Checked geometry.
+    frequency : ndarray, shape (n_f,)
+        Frequencies, rising. [Hz]
+    centre : int
+        Index of the design frequency, at which fields are kept.
+    soil : Soil or None
+        Ground, or free space.
+    azimuths : int, optional
+        At which fields are kept; default: as the geometry itself needs
+        (:func:`far_field.azimuth_count`).
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    seconds = SECONDS_PER_FREQUENCY * len(frequency)
+    currents = in_worker(structure.name, seconds, unit_source_currents, structure, frequency, soil)
+    shield = np.array([segment for segment, _ in structure.shield_path], dtype=np.int64)
+    if azimuths is None:
+        azimuths = azimuth_count(radius_in_plan(structure.segments), float(frequency[centre]))
+    directions = direction_grid(soil is not None, azimuths)
+    return PortBasis(
+        frequency=frequency,
+        centre=centre,
+        y_port=structure.through_ports(currents).transpose(0, 2, 1),
+        i_shield=currents[:, :, shield],
+        shield_position=np.array([s for _, s in structure.shield_path]),
+        i_segment=currents[centre],
+        e_port=far_field(
+            structure.segments, currents[centre], float(frequency[centre]), soil, directions
+        ),
+        directions=directions,
+    )
+
+
+def save_basis(path: Path, basis: PortBasis) -> None:
+    """Write a port basis, whole."""
+    write_arrays(
+        path,
+        {
+            "frequency": basis.frequency,
+            "centre": np.array(basis.centre),
+            "y_port": basis.y_port,
+            "i_shield": basis.i_shield,
+            "shield_position": basis.shield_position,
+            "i_segment": basis.i_segment,
+            "e_port": basis.e_port,
+            "theta": basis.directions.theta,
+            "phi": basis.directions.phi,
+        },
+    )
+
+
+def load_basis(path: Path) -> PortBasis:
+    """Read a port basis.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged.
+    """
+    return read_arrays_as(path, _basis_from)
+
+
+def _basis_from(a: dict[str, NDArray[Any]]) -> PortBasis:
+    return PortBasis(
+        frequency=a["frequency"],
+        centre=int(a["centre"]),
+        y_port=a["y_port"],
+        i_shield=a["i_shield"],
+        shield_position=a["shield_position"],
+        i_segment=a["i_segment"],
+        e_port=a["e_port"],
+        directions=Directions(a["theta"], a["phi"]),
+    )
+
+
+def structure_data(structure: Structure) -> dict[str, Any]:
+    """A structure as plain data for a JSON file."""
+    return {
+        "name": structure.name,
+        "wires": [
+            [
+                *w.start,
+                *w.end,
+                w.n_segments,
+                w.radius,
+                w.part,
+                w.material.conductivity if np.isfinite(w.material.conductivity) else None,
+                w.material.jacket_inductance,
+            ]
+            for w in structure.wires
+        ],
+        "ports": [
+            [p.name, p.wire, p.segment, p.position, p.series_inductance, p.beside]
+            for p in structure.ports
+        ],
+        "shield_path": [list(entry) for entry in structure.shield_path],
+    }
+
+
+def structure_from_data(data: dict[str, Any]) -> Structure:
+    """The inverse of :func:`structure_data`."""
+    wires = tuple(
+        Wire(
+            (w[0], w[1], w[2]),
+            (w[3], w[4], w[5]),
+            w[6],
+            w[7],
+            w[8],
+            Material(np.inf if w[9] is None else w[9], w[10]),
+        )
+        for w in data["wires"]
+    )
+    ports = tuple(
+        Port(name, wire, segment, position, extra, tuple((int(w), int(s)) for w, s in beside))
+        for name, wire, segment, position, extra, beside in data["ports"]
+    )
+    return Structure(
+        data["name"], wires, ports, tuple((int(k), float(s)) for k, s in data["shield_path"])
+    )
+
+
+def load_structure(path: Path) -> Structure:
+    """Read a structure that the geometry stage wrote.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged.
+    """
+    return read_as(path, lambda data: structure_from_data(data["structure"]))

@@ -1,0 +1,261 @@
+"""Where solved geometries are kept: under a digest of everything the solve depends on.
+
+Two studies that need the same geometry share it; changing a choke, a price or a rod solves
+nothing again; a stale result cannot be picked up by mistake.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wires.structure import Structure
+from pipeline.runtime.store import UnsoundError, check_arrays, content_of, open_regular, reading
+from pipeline.solver.antenna_loads import twin_loads
+from pipeline.solver.before_solving import refuse_chokes
+from pipeline.solver.cases import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
+from pipeline.solver.far_field import azimuth_count, radius_in_plan
+from pipeline.solver.nec2 import SeriesLoad, Soil
+from pipeline.solver.port_basis import structure_data, structure_from_data
+from pipeline.solver.structures import soil_of, structure
+from pipeline.study.records import Study
+from pipeline.text.errors import Fault, ResultError, StudyError
+
+# Raised by hand whenever the content or meaning of a stored solve changes.
+FORMAT = 3
+
+
+# Hidden folder of stored solves, and what the folder of one geometry holds.
+STORE = ".solved"
+REQUEST = "request.json"
+SOLVES = ("basis.npz", "refined.npz", "average_gain.npz")
+_RECORDS = ("basis.log", "check.log", "basis.benchmark.tsv", "check.benchmark.tsv")
+
+
+@dataclass(frozen=True)
+class SolveRequest:
+    """One geometry with its refined twin, the frequencies and the ground: a unit of work.
+
+    A coil that came out otherwise is tested as the study has it: its refined twin is itself.
+    ``azimuths`` at which fields are kept are the same for all geometries of a study, whose
+    patterns are compared; None: as many as the geometry needs.
+    """
+
+    name: str
+    structure: Structure
+    refined: Structure
+    frequency: NDArray[np.float64]
+    centre: int
+    soil: Soil | None
+    twin_loads: tuple[SeriesLoad, ...] = ()
+    azimuths: int | None = None
+
+    def data(self) -> dict[str, Any]:
+        """Plain data that the digest is made of and the worker reads."""
+        return {
+            "format": FORMAT,
+            "structure": structure_data(self.structure),
+            "refined": structure_data(self.refined),
+            "frequency": [float(f) for f in self.frequency],
+            "centre": self.centre,
+            "soil": None if self.soil is None else [self.soil.eps_r, self.soil.sigma],
+            "twin_loads": [[load.segment, load.impedance.imag] for load in self.twin_loads],
+            "azimuths": self.azimuths,
+        }
+
+    def text(self) -> str:
+        """The request as JSON."""
+        return json.dumps(self.data(), sort_keys=True)
+
+    def digest(self) -> str:
+        """Short name for the request; equal requests have equal names."""
+        return _digest(self.text().encode())
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:16]
+
+
+def frequency_grid(study: Study) -> tuple[NDArray[np.float64], int]:
+    """Frequencies of the band with the design frequency among them, and its index.
+
+    The point of the even grid nearest to the design frequency is moved onto it.
+    """
+    grid = np.linspace(study.band.start, study.band.stop, study.band.points)
+    centre = int(np.argmin(np.abs(grid - study.frequency)))
+    grid[centre] = study.frequency
+    return grid, centre
+
+
+def request(study: Study, plan: GeometryPlan) -> SolveRequest:
+    """What has to be solved for one geometry of a study.
+
+    Raises
+    ------
+    StudyError
+        If the geometry cannot be drawn, or a choke has no place on it.
+    """
+    frequency, centre = frequency_grid(study)
+    drawn = structure(study, plan)
+    if plan.name == CABLE:
+        refuse_chokes(study, drawn, frequency)
+    return SolveRequest(
+        plan.name,
+        drawn,
+        structure(study, plan, REFINED),
+        frequency,
+        centre,
+        soil_of(study),
+        twin_loads(drawn, study.frequency),
+    )
+
+
+def requests(study: Study) -> dict[str, SolveRequest]:
+    """All of a study's solves by geometry name.
+
+    Raises
+    ------
+    StudyError
+        With what is wrong with any of its geometries.
+    """
+    found: dict[str, SolveRequest] = {}
+    faults: dict[tuple[str, str], Fault] = {}
+    for plan in geometry_plans(study):
+        try:
+            found[plan.name] = request(study, plan)
+        except StudyError as error:
+            for fault in error.faults:
+                # What several geometries share is told once.
+                faults.setdefault((fault.place, fault.tag), fault)
+    if faults:
+        raise StudyError(*faults.values())
+    azimuths = _azimuths(study, found[CABLE].structure)
+    return {name: replace(r, azimuths=azimuths) for name, r in found.items()}
+
+
+def _azimuths(study: Study, cable: Structure) -> int:
+    """How many azimuths all geometries of a study need: the one with the cable is the widest.
+
+    A coil adds no more than its radius to that, which the few harmonics on top hold.
+    """
+    return azimuth_count(radius_in_plan(cable.segments), study.frequency)
+
+
+def made_requests(study: Study) -> dict[str, SolveRequest]:
+    """Solves of coils that came out otherwise, by geometry name, at the design frequency only.
+
+    What the route has no room for is left out: no coil comes out like that there.
+    """
+    found: dict[str, SolveRequest] = {}
+    made = made_plans(study)
+    if not made:
+        return found
+    azimuths = _azimuths(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
+    f = np.array([study.frequency])
+    for plan in made:
+        try:
+            drawn = structure(study, plan)
+        except StudyError:
+            continue
+        found[plan.name] = SolveRequest(
+            plan.name, drawn, drawn, f, 0, soil_of(study), azimuths=azimuths
+        )
+    return found
+
+
+def read_request(path: Path) -> SolveRequest:
+    """A request that the geometry stage wrote, into a folder of its digest.
+
+    Raises
+    ------
+    ResultError
+        If the file is missing or damaged, or another one than its folder says.
+    """
+    return reading(path, lambda: _from_data(json.loads(_request_text(path))))
+
+
+def _request_text(path: Path) -> bytes:
+    content = content_of(path)
+    if _digest(content) != path.parent.name:
+        raise UnsoundError("does not agree with the digest that its folder is named by")
+    return content
+
+
+def drop_damaged(folder: Path, say: Callable[[str], None]) -> bool:
+    """Take out of the folder of one geometry what cannot be used; each costs a line.
+
+    Files are deleted; a folder where a file should be may be somebody's and is put aside. Returns
+    whether there was anything.
+    """
+    if folder.is_file():
+        _drop(folder, "is a file where a folder should be", say)
+        return True
+    kept = [_keep_if_sound(folder / name, say) for name in (REQUEST, *SOLVES, *_RECORDS)]
+    return not all(kept)
+
+
+@contextmanager
+def solves_to_go_on_from(folder: Path, say: Callable[[str], None]) -> Iterator[Path]:
+    """Store of one command in its results, for the run after one that was stopped.
+
+    It goes with the end of the block; an error leaves it.
+    """
+    store = folder / STORE
+    if store.is_file():
+        _drop(store, "is a file where a folder should be", say)
+    for path in sorted(store.glob("*.npz")):
+        _keep_if_sound(path, say)
+    kept = len(list(store.glob("*.npz")))
+    if kept:
+        several = "y" if kept == 1 else "ies"
+        say(f"{kept} geometr{several} solved already by a run that was stopped")
+    yield store
+    shutil.rmtree(store, ignore_errors=True)
+
+
+def _keep_if_sound(path: Path, say: Callable[[str], None]) -> bool:
+    if not os.path.lexists(path):
+        return True
+    try:
+        if path.name == REQUEST:
+            reading(path, lambda: _request_text(path))
+        elif path.suffix == ".npz":
+            check_arrays(path)
+        else:
+            os.close(reading(path, lambda: open_regular(path)))
+    except ResultError as error:
+        _drop(path, error.faults[0].rule, say)
+        return False
+    return True
+
+
+def _drop(path: Path, why: str, say: Callable[[str], None]) -> None:
+    if path.is_dir() and not path.is_symlink():
+        taken = sum(1 for _ in path.parent.glob(f"{path.name}.aside-*"))
+        path.rename(path.with_name(f"{path.name}.aside-{taken + 1}"))
+    else:
+        path.unlink()
+    say(f"{path} {why}: it is made again")
+
+
+def _from_data(data: Any) -> SolveRequest:
+    return SolveRequest(
+        data["structure"]["name"],
+        structure_from_data(data["structure"]),
+        structure_from_data(data["refined"]),
+        np.array(data["frequency"]),
+        data["centre"],
+        None if data["soil"] is None else Soil(*data["soil"]),
+        tuple(SeriesLoad(segment, 1j * x) for segment, x in data["twin_loads"]),
+        data["azimuths"],
+    )

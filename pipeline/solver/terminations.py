@@ -1,0 +1,119 @@
+"""Series impedance of every port of a case: loads, bond, radio end, and the choke over its ports.
+
+A structure, a study and a choke in; impedances by port and frequency out, ready for superposition.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.lengths import small
+from models.wires.structure import Structure
+from pipeline.circuit.choke_model import z_choke
+from pipeline.circuit.coil import WINDING_LENGTH
+from pipeline.circuit.port_algebra import OPEN
+from pipeline.solver.antenna_loads import load_impedances
+from pipeline.study.records import ChokeChoice, CoilChoice, FerriteChoice, Study
+from pipeline.text.errors import Fault, StudyError
+
+
+def choke_weights(structure: Structure, position: float, length: float) -> NDArray[np.float64]:
+    """How a choke's impedance is shared out over the ports it covers, shape (n_port,).
+
+    The share of a port is the part of the choke that lies on its segment. A choke without
+    length sits on the segment that holds its place.
+
+    Raises
+    ------
+    ValueError
+        If part of the choke lies where the geometry has no port.
+    """
+    weights = np.zeros(len(structure.ports))
+    for index, port in enumerate(structure.ports):
+        if port.position is None or not port.name.startswith("shield"):
+            continue
+        half = 0.5 * structure.segments.length[structure.port_segment(port)]
+        low, high = port.position - half, port.position + half
+        if length > 0:
+            weights[index] = max(0.0, min(high, position + length) - max(low, position)) / length
+        elif low - 1e-6 <= position < high - 1e-6:
+            weights[index] = 1.0
+    if abs(weights.sum() - 1) > 1e-3:
+        raise ValueError(
+            f"a choke from {position:.3f} m over {length:.3f} m is not covered by ports "
+            f"(share {weights.sum():.3f})"
+        )
+    return weights
+
+
+def hottest_share(
+    structure: Structure, choke: ChokeChoice | None, current: NDArray[np.complex128]
+) -> float:
+    """Part of a choke's heat in the one of its cores that takes most.
+
+    All cores have the same impedance, so it is the current under each that decides. ``current``
+    has shape (n_port,). One where there are no cores in a row.
+    """
+    if not isinstance(choke, FerriteChoice) or choke.count < 2:
+        return 1.0
+    places = choke.position + choke.core.length * np.arange(choke.count)
+    weights = [choke_weights(structure, float(p), choke.core.length) for p in places]
+    heat = np.array(weights) @ np.abs(current) ** 2
+    return float(heat.max() / heat.sum())
+
+
+def terminations(
+    structure: Structure, study: Study, f: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Series impedance of every port before any choke, shape (n_f, n_port) [ohm]."""
+    omega = 2 * np.pi * f
+    z = 1j * omega[:, None] * np.array([p.series_inductance for p in structure.ports])
+    z += load_impedances(structure, f, study.frequency)
+    if structure.has_port("rod") and study.bond is not None:
+        z[:, structure.port_index("rod")] += study.bond.rod_impedance
+    if structure.has_port("station"):
+        impedance = study.station.impedance
+        z[:, structure.port_index("station")] += OPEN if impedance is None else impedance
+    return np.asarray(z)
+
+
+def choke_at_frequencies(
+    choke: ChokeChoice, study: Study, f: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Impedance of a choke over the band, shape (n_f,) [ohm].
+
+    Raises
+    ------
+    StudyError
+        If the data of the choke do not reach the band.
+    """
+    try:
+        return z_choke(choke, study, f)
+    except ValueError as error:
+        raise StudyError(
+            Fault(
+                study.place(f"chokes.{choke.id}"),
+                "",
+                f"has no impedance over the whole band: {error}",
+                _with_impedance(choke),
+                "choke-data-short",
+            )
+        ) from error
+
+
+def _with_impedance(choke: ChokeChoice) -> str:
+    """What to change about a choke that has no impedance."""
+    if not isinstance(choke, CoilChoice):
+        return "choose another core or table, or a narrower band"
+    least, most = (part * choke.diameter / choke.turns for part in WINDING_LENGTH)
+    if choke.pitch < least:
+        return f"pitch: {small(least, 1, 'up')} or more, or model: wire"
+    return f"pitch: {small(most, 1, 'down')} or less, or model: wire"
+
+
+def route_length(structure: Structure) -> float:
+    """Cable from the tap to the radio, a coil's own included; zero without a cable. [m]"""
+    if not structure.has_port("station"):
+        return 0.0
+    return float(structure.ports[structure.port_index("station")].position or 0.0)

@@ -1,0 +1,144 @@
+"""The way of the cable followed step by step, and checks of what hangs on it.
+
+Plain records in, :class:`Complaint` data out; no wires are drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.study.candidates import SLACK
+from pipeline.study.faults import Complaint
+from pipeline.study.records import Cable, RouteStep, Station
+from pipeline.text.units import in_units_of_reader, show_quantity
+from pipeline.text.yaml_reading import KeyPath
+
+LOWEST = 0.05
+
+_ROUTE: KeyPath = ("cable", "route")
+_OPPOSITE = {
+    "out": "back",
+    "back": "out",
+    "left": "right",
+    "right": "left",
+    "up": "down",
+    "down": "up",
+}
+
+
+@dataclass(frozen=True)
+class Walk:
+    """The shield's path followed from the tap: length [m], height [m] at its end, complaints.
+
+    ``corners`` [m] are the places along it where it turns.
+    """
+
+    length: float
+    end_height: float
+    complaints: tuple[Complaint, ...]
+    corners: tuple[float, ...] = ()
+
+    def bends_under(self, position: float, length: float) -> tuple[float, ...]:
+        """Corners [m] that something stiff would lie across, from ``position`` over ``length``."""
+        end = position + length
+        return tuple(c for c in self.corners if position + SLACK < c < end - SLACK)
+
+
+def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> Walk:
+    """Follow the shield from the tap to the radio.
+
+    Parameters
+    ----------
+    route : sequence of RouteStep
+    start : float
+        Height of the tap. [m]
+    has_ground : bool
+        Whether there is soil to stay above.
+
+    Returns
+    -------
+    Walk
+        Length, end height and corners; only meaningful without complaints.
+    """
+    height, length, last, bonds = start, 0.0, "", 0
+    corners, complaints = [], []
+    for index, step in enumerate(route):
+        at: KeyPath = (*_ROUTE, index, step.go)
+        if step.go == "bond":
+            bonds += 1
+            if bonds > 1:
+                rule = "is a second bond; one is the most that can be computed"
+                complaints.append(Complaint(at, rule, "leave one bond out", "bond-twice"))
+            continue
+        drops = step.go == "down_to"
+        go, move = ("down", height - step.length) if drops else (step.go, step.length)
+        complaint = _step_complaint(at, step, height, last)
+        end = height + {"up": move, "down": -move}.get(go, 0.0)
+        if complaint is None and has_ground and end < LOWEST:
+            rule = f"ends {show_quantity(end, 'm')} above ground, less than the allowed "
+            rule += show_quantity(LOWEST, "m", "up")
+            complaint = Complaint(at, rule, "take a shorter step", "route-below-ground")
+        if complaint is not None:
+            # The steps behind it are judged as if it kept the height: it is told once.
+            complaints.append(complaint)
+        height = end if complaint is None else height
+        if last not in ("", go):
+            corners.append(length)
+        length, last = length + move, go
+    if complaints:
+        return Walk(0, 0, tuple(complaints))
+    if length == 0:
+        rule = "leads nowhere: it has no step with a length"
+        example = in_units_of_reader("- out: 0.15 m")
+        return Walk(0, 0, (Complaint(_ROUTE, rule, example, "route-empty"),))
+    return Walk(length, height, (), tuple(corners))
+
+
+def check_cable(cable: Cable, route_length: float) -> list[Complaint]:
+    """The cable must at least be as long as its way."""
+    if cable.length is None or cable.length >= route_length - SLACK:
+        return []
+    needed = show_quantity(route_length, "m", "up")
+    rule = f"is shorter than the route to the radio, which takes {needed}"
+    return [Complaint(("cable", "length"), rule, f"length: {needed} or more", "cable-short")]
+
+
+def check_lead(station: Station, route: Sequence[RouteStep], end_height: float) -> list[Complaint]:
+    """The lead beyond the radio goes on like the last step and must stay above ground."""
+    moves = [step.go for step in route if step.go != "bond"]
+    if moves[-1] not in ("down", "down_to") or station.lead <= end_height - LOWEST:
+        return []
+    rule = (
+        f"goes into the ground: the route ends downwards, {show_quantity(end_height, 'm')} above "
+        f"ground, and the lead of {show_quantity(station.lead, 'm')} goes on that way"
+    )
+    remedy = in_units_of_reader("end the route with a level step such as  out: 1 m")
+    return [Complaint(("station", "lead"), rule, remedy, "lead-below-ground")]
+
+
+def check_bond(has_section: bool, route: Sequence[RouteStep], has_ground: bool) -> list[Complaint]:
+    """Bond values need a bond in the route, and a bond needs ground."""
+    index = next((i for i, step in enumerate(route) if step.go == "bond"), None)
+    if index is None and has_section:
+        rule = "describes a bond, but the route has none"
+        return [Complaint(("bond",), rule, "add  - bond: here  to cable.route", "bond-unused")]
+    if index is not None and not has_ground:
+        rule = "is a bond to a ground rod, but there is no ground in free space"
+        at: KeyPath = (*_ROUTE, index, "bond")
+        return [Complaint(at, rule, "leave it out or name a site.ground", "bond-no-ground")]
+    return []
+
+
+def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> Complaint | None:
+    """What is wrong with a step by itself or after the one before it."""
+    if step.go == "down_to" and step.length >= height:
+        rule = f"is not below the height of {show_quantity(height, 'm')} that the route has there"
+        remedy = "give a lower height, or go  up: by a length"
+        return Complaint(at, rule, remedy, "route-height")
+    go = "down" if step.go == "down_to" else step.go
+    if last == _OPPOSITE[go]:
+        rule = f"folds back onto the step before it ({last})"
+        remedy = in_units_of_reader("turn aside first, for example  left: 0.2 m")
+        return Complaint(at, rule, remedy, "route-folds-back")
+    return None

@@ -1,0 +1,114 @@
+"""Checks of a study's unknowns against what it has: steps, bond, soil, lengths, chokes."""
+
+from __future__ import annotations
+
+import math
+
+from models.antennas.generator import Generator
+from pipeline.study.candidates import SLACK, Candidates
+from pipeline.study.faults import Complaint, nearest
+from pipeline.study.records import Cable, ChokeChoice, CoilChoice, RouteStep, Site
+from pipeline.study.unknown_records import Distribution, Part, Unknowns
+from pipeline.text.units import show_quantity
+
+# A normal distribution has no end; draws do not go further out than this.
+_DEVIATIONS = 6.0
+
+
+def check_unknowns(
+    unknowns: Unknowns, site: Site | None, cable: Cable | None, generator: Generator | None
+) -> list[Complaint]:
+    """What the file spreads has to be there; ``None`` for sections that could not be read."""
+    complaints: list[Complaint] = []
+    if cable is not None and cable.route:
+        complaints += _check_route(unknowns.route, cable.route)
+        if not any(step.go == "bond" for step in cable.route):
+            spread = {k for k in ("rod", "bond_lead") if getattr(unknowns, k) is not None}
+            for key in sorted(unknowns.given & spread):
+                rule = "is spread, but the route has no bond to a rod"
+                remedy = "take it out, or add - bond: here to cable.route"
+                complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))
+    soil = any((unknowns.soil, unknowns.permittivity, unknowns.conductivity))
+    if site is not None and site.ground is None and soil and "soil" in unknowns.given:
+        rule = "is spread, but this study is in free space"
+        remedy = "take it out, or give site.ground a soil class"
+        complaints.append(Complaint(("unknowns", "soil"), rule, remedy, "unknown-absent"))
+    if generator is not None:
+        complaints += _check_lengths(unknowns.antenna, generator)
+    return complaints
+
+
+def check_made(
+    unknowns: Unknowns, chokes: tuple[ChokeChoice, ...], listed: Candidates
+) -> list[Complaint]:
+    """How chokes are made can only be spread where some are tried, and turns cannot overlap.
+
+    ``listed`` is the file's own list: one that could not be read may be of the kind.
+    """
+    complaints = []
+    kinds = {choke.kind for choke in chokes}
+    for key, kind in (("sleeve", "sleeve"), ("coil_pitch", "coil")):
+        spread = key in unknowns.given and getattr(unknowns, key) is not None
+        if spread and kind not in kinds and not listed.may_hold(kind):
+            rule = f"is spread, but no {kind} is among the candidates"
+            remedy = f"take it out, or add a choke of kind: {kind}"
+            complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))
+    coils = [choke for choke in chokes if isinstance(choke, CoilChoice)]
+    if unknowns.coil_pitch is not None and coils:
+        complaints += _check_pitch(unknowns.coil_pitch, coils)
+    return complaints
+
+
+def _check_pitch(spread: Distribution, coils: list[CoilChoice]) -> list[Complaint]:
+    """No draw may wind a coil closer than its cable is thick."""
+    closest = max(coils, key=lambda coil: coil.cable.jacket_diameter / coil.pitch)
+    least = closest.cable.jacket_diameter / closest.pitch
+    normal = spread.shape == "normal"
+    low = spread.low - (_DEVIATIONS * spread.high if normal else 0.0)
+    if low >= least - SLACK:
+        return []
+    own = show_quantity(closest.cable.jacket_diameter, "m")
+    reached = f"{low:.2f} within {_DEVIATIONS:g} deviations of the mean" if normal else f"{low:g}"
+    rule = f"goes down to {reached}: turns of {closest.id} would overlap, its cable is {own} thick"
+    allowed = f"{math.ceil(100 * least - SLACK) / 100:g} or more"
+    remedy = (
+        f"a mean that is {_DEVIATIONS:g} deviations above {allowed}, or from and to"
+        if normal
+        else f"from: {allowed}"
+    )
+    return [Complaint(("unknowns", "coil_pitch"), rule, remedy, "pitch-small")]
+
+
+def _check_route(parts: tuple[Part, ...], route: tuple[RouteStep, ...]) -> list[Complaint]:
+    """Named steps must exist and have a length that the spread does not use up."""
+    complaints = []
+    for index, part in enumerate(parts):
+        if not part.of:
+            continue
+        number = int(part.of)
+        if number > len(route) or route[number - 1].go == "bond":
+            rule = f"names no step of the route that has a length (there are {len(route)} steps)"
+            remedy = "count the steps of cable.route from 1, bond: here included"
+            at = ("unknowns", "route", index, "step")
+            complaints.append(Complaint(at, rule, remedy, "unknown-absent"))
+        elif part.spread.shape == "uniform" and part.spread.around:
+            length = route[number - 1].length
+            if part.spread.high >= length:
+                rule = f"may be off by as much as the step is long ({show_quantity(length, 'm')})"
+                remedy = "write from and to instead"
+                complaints.append(
+                    Complaint(("unknowns", "route", index), rule, remedy, "unknown-large")
+                )
+    return complaints
+
+
+def _check_lengths(parts: tuple[Part, ...], generator: Generator) -> list[Complaint]:
+    knobs = [knob.parameter for knob in generator.knobs]
+    complaints = []
+    for index, part in enumerate(parts):
+        if part.of and part.of not in knobs:
+            rule = f"is no length of {generator.title}"
+            remedy = nearest(part.of, knobs) or f"one of {', '.join(knobs)}"
+            at = ("unknowns", "antenna", index, "length")
+            complaints.append(Complaint(at, rule, remedy, "unknown-absent"))
+    return complaints

@@ -1,0 +1,205 @@
+"""Checks of a study's values against each other; no wires are drawn for them.
+
+Each function takes finished records and gives :class:`Complaint` data, an empty list when all
+is well. What needs the drawn geometry is checked in models/.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from models.antennas.generator import RADIO_OHM, Generator
+from models.catalogues.parts import CoaxClass
+from models.wires.structure import Problem
+from pipeline.study.candidates import Candidates
+from pipeline.study.checks.route import LOWEST
+from pipeline.study.faults import Complaint, nearest
+from pipeline.study.records import (
+    ALWAYS_ADDED,
+    RECOMMENDED,
+    Band,
+    Build,
+    Cable,
+    ChokeChoice,
+    MeasuredAntenna,
+    Site,
+    TableChoice,
+    Tuning,
+)
+from pipeline.text.units import show_quantity
+from pipeline.text.yaml_reading import KeyPath
+
+MOST_CASES = 200
+# Three points are the fewest through which a match can be seen to bend.
+FEWEST_MEASURED = 3
+
+Numbered = Sequence[tuple[int, ChokeChoice]]
+
+
+def check_band(band: Band, frequency: float) -> list[Complaint]:
+    """The band must rise and contain the frequency."""
+    shown = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
+    if band.start >= band.stop:
+        rule = f"runs from {shown}, so it does not rise"
+        return [Complaint(("band",), rule, "put the lower frequency into  from", "band-order")]
+    if not band.start <= frequency <= band.stop:
+        own = show_quantity(frequency, "Hz")
+        rule = f"runs from {shown} and does not contain the frequency {own}"
+        remedy = f"choose from and to on both sides of {own}"
+        return [Complaint(("band",), rule, remedy, "band-frequency")]
+    return []
+
+
+def antenna_complaints(problems: Sequence[Problem]) -> list[Complaint]:
+    """What the antenna's own file found, as complaints."""
+    return [Complaint(tuple(p.key.split(".")), p.rule, p.remedy, p.tag) for p in problems]
+
+
+def check_site(site: Site) -> list[Complaint]:
+    """The mast must end above the ground."""
+    if site.ground is None or site.mast <= site.height - LOWEST:
+        return []
+    highest = show_quantity(site.height - LOWEST, "m")
+    rule = f"reaches into the ground: the mast is longer than the allowed {highest}"
+    return [Complaint(("site", "mount", "mast"), rule, f"mast: {highest}", "mast-length")]
+
+
+def check_joint(cable: Cable, generator: Generator) -> list[Complaint]:
+    """The shield must join a part that this antenna has."""
+    if cable.joins in generator.joints:
+        return []
+    near = nearest(cable.joins, generator.joints) or generator.joints[0]
+    rule = f"is not one of: {', '.join(generator.joints)}"
+    return [Complaint(("cable", "joins"), rule, f"joins: {near}", "choice-unknown")]
+
+
+def check_mast(site: Site, generator: Generator) -> list[Complaint]:
+    """Only some antennas have a pipe that may go on as a mast."""
+    if not site.mast or generator.carries_mast:
+        return []
+    rule = f"is not possible: {generator.title} has no pipe that goes on below its base line"
+    return [Complaint(("site", "mount"), rule, "mount: insulated", "mast-none")]
+
+
+def check_build(build: Build) -> list[Complaint]:
+    """Prices are added up, so they share a currency; a cup lies inside its fitting."""
+    complaints: list[Complaint] = []
+    currencies = dict.fromkeys(price.currency for price in build.prices)
+    if len(currencies) > 1:
+        rule = f"are in several currencies: {', '.join(currencies)}"
+        remedy = f"give all of them in {next(iter(currencies))}"
+        complaints.append(Complaint(("build", "prices"), rule, remedy, "price-currency"))
+    for fitting in build.measured:
+        if fitting.cup is None or fitting.centre_to_end is None:
+            continue
+        if fitting.centre_to_end <= fitting.cup:
+            key = fitting.kind.replace(" ", "_")
+            cup = show_quantity(fitting.cup, "m")
+            rule = f"is not more than the depth of the cup ({cup}), which is a part of it"
+            remedy = "measure from the centre of the fitting to the rim of its cup"
+            at: KeyPath = ("build", "fittings", key, "centre_to_end")
+            complaints.append(Complaint(at, rule, remedy, "fitting-size"))
+    return complaints
+
+
+def check_ids(chokes: Numbered) -> list[Complaint]:
+    """Every case needs a name of its own, and there is a limit to their number."""
+    complaints, seen = [], set()
+    for index, choke in chokes:
+        if choke.id in seen:
+            rule = f'names the case "{choke.id}" a second time'
+            at: KeyPath = ("chokes", index, "id")
+            complaints.append(Complaint(at, rule, f"id: {choke.id}-b", "id-duplicate"))
+        seen.add(choke.id)
+    cases = len(chokes) + len(ALWAYS_ADDED)
+    if cases > MOST_CASES:
+        rule = f"makes {cases} cases with those always added, more than the allowed {MOST_CASES}"
+        remedy = "shorten the lists of count and position"
+        complaints.append(Complaint(("chokes",), rule, remedy, "cases-too-many"))
+    return complaints
+
+
+def check_tune(tune: Tuning, generator: Generator, chokes: Candidates | None) -> list[Complaint]:
+    """What is tuned must be a knob of the antenna, and the case it is tuned in must exist.
+
+    Without a list of candidates the standard ones are added later; their names are not known yet.
+    """
+    complaints = []
+    knobs = [knob.parameter for knob in generator.knobs]
+    for index, name in enumerate(tune.free):
+        if name not in knobs:
+            rule = f"is nothing that is tuned on {generator.title}"
+            remedy = nearest(name, knobs) or f"one of {', '.join(knobs)}"
+            complaints.append(Complaint(("tune", "free", index), rule, remedy, "tune-free"))
+    rule = "is no case of this study that has a cable"
+    at: KeyPath = ("tune", "choke")
+    always = (RECOMMENDED, "none", "ideal")
+    return complaints + _unknown_case(tune.choke, always, chokes, at, rule, "tune-choke")
+
+
+def _unknown_case(
+    name: str,
+    always: Sequence[str],
+    chokes: Candidates | None,
+    at: KeyPath,
+    rule: str,
+    tag: str,
+) -> list[Complaint]:
+    """Complain about a name that no case has; one that has a fault of its own may have it."""
+    if chokes is None or chokes.may_be(name):
+        return []
+    known = [*always, *(choke.id for _, choke in chokes.sound)]
+    if name in known:
+        return []
+    return [Complaint(at, rule, nearest(name, known) or f"one of {', '.join(known)}", tag)]
+
+
+def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
+    """A measured table must cover the band: nothing is extrapolated."""
+    complaints: dict[KeyPath, Complaint] = {}
+    for index, choke in chokes:
+        if not isinstance(choke, TableChoice):
+            continue
+        low, high = choke.f[0], choke.f[-1]
+        if low > band.start or high < band.stop:
+            rule = (
+                f"covers {show_quantity(low, 'Hz')} to {show_quantity(high, 'Hz')}, not the whole "
+                f"band {show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
+            )
+            at: KeyPath = ("chokes", index, "file")
+            remedy = "measure over the band, or make the band narrower"
+            complaints[at] = Complaint(at, rule, remedy, "table-range")
+    return list(complaints.values())
+
+
+def check_measured(
+    measured: MeasuredAntenna, band: Band, chokes: Candidates | None
+) -> list[Complaint]:
+    """A measured antenna must reach into the band, and the case it stands beside must exist.
+
+    Without a list of candidates the standard ones are added later; their names are not known yet.
+    """
+    complaints = []
+    inside = sum(band.start <= f <= band.stop for f in measured.f)
+    if inside < FEWEST_MEASURED:
+        rule = (
+            f"has {inside} of its frequencies within the band {show_quantity(band.start, 'Hz')} to "
+            f"{show_quantity(band.stop, 'Hz')}; at least {FEWEST_MEASURED} are needed"
+        )
+        remedy = "sweep the band and a tenth of the frequency more on both sides"
+        complaints.append(Complaint(("measured", "antenna"), rule, remedy, "measured-range"))
+    at: KeyPath = ("measured", "case")
+    rule, tag = "is no case of this study", "measured-case"
+    return complaints + _unknown_case(measured.case, ALWAYS_ADDED, chokes, at, rule, tag)
+
+
+def line_notes(cable: CoaxClass) -> tuple[str, ...]:
+    """What a line that is not of 50 ohm does at a radio that is made for it."""
+    ratio = max(cable.z0, RADIO_OHM) / min(cable.z0, RADIO_OHM)
+    if ratio == 1:
+        return ()
+    return (
+        f"cable.type: {cable.name} is a line of {cable.z0:g} ohm, and radios are made for "
+        f"{RADIO_OHM:g}: matched to the line, an antenna still shows the radio an SWR of "
+        f"{ratio:.2g}; what the radio sees changes with the line's length",
+    )

@@ -1,0 +1,62 @@
+"""One small installation, solved once a session, for every test that needs a real port basis."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import yaml
+
+from pipeline.analysis.case_results import CaseResult, Solved, evaluate
+from pipeline.solver.cases import CABLE, Case, cases
+from pipeline.solver.port_basis import solve_basis
+from pipeline.solver.solve_cache import requests
+from pipeline.study.reader import load_study
+from pipeline.study.records import ChokeChoice, Study
+
+SMALL = Path(__file__).parents[1] / "studies" / "good" / "small.yaml"
+
+
+@cache
+def study() -> Study:
+    return load_study(SMALL)
+
+
+@cache
+def solved() -> dict[str, Solved]:
+    return {
+        name: Solved(
+            r.structure, solve_basis(r.structure, r.frequency, r.centre, r.soil, r.azimuths)
+        )
+        for name, r in requests(study()).items()
+    }
+
+
+@cache
+def case(name: str) -> CaseResult:
+    chosen = next(c for c in cases(study()) if c.id == name)
+    return evaluate(solved()[chosen.geometry], study(), chosen)
+
+
+def choke(name: str) -> ChokeChoice:
+    return next(c for c in study().chokes if c.id == name)
+
+
+def with_choke(choice: ChokeChoice | None, scale: float = 1.0) -> CaseResult:
+    return evaluate(solved()[CABLE], study(), Case("tried", "tried", CABLE, choice), scale)
+
+
+def small_study_file(folder: Path, name: str = "small", **changes: object) -> Path:
+    """A copy of the small study in a folder, with some top-level keys replaced."""
+    data = yaml.safe_load(SMALL.read_text(encoding="utf-8")) | changes
+    path = folder / f"{name}.yaml"
+    path.write_text(yaml.safe_dump(data, allow_unicode=True), encoding="utf-8")
+    table = folder / "choke.csv"
+    table.write_text(SMALL.with_name("choke.csv").read_text(encoding="utf-8"), encoding="utf-8")
+    return path
+
+
+def grounded_study(folder: Path, **soil: str) -> Study:
+    """The small study over soil."""
+    site = {"height": "3 m", "ground": {"permittivity": 13, "conductivity": "5 mS/m"} | soil}
+    return load_study(small_study_file(folder, site=site))

@@ -1,0 +1,250 @@
+"""House rules: names from one glossary, small rooms, one room for each heavy library."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SOURCES = sorted([*(ROOT / "models").rglob("*.py"), *(ROOT / "pipeline").rglob("*.py")])
+TESTS = sorted((ROOT / "tests").glob("*.py"))
+FORBIDDEN = {
+    *("zin", "imp", "rho", "refl", "vswr", "icm", "shield_cur", "cmc", "z_cm", "srf", "vf", "vp"),
+    *("zc", "att", "ymat", "agt", "od", "rad", "freq_mhz"),
+}
+FILE_LINES, CODE_LINES, ARGUMENTS = 500, 40, 7
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+
+
+class Name(NamedTuple):
+    """A name that other files may use, and where it stands."""
+
+    file: str
+    path: str
+
+    @property
+    def last(self) -> str:
+        return self.path.rsplit(".", 1)[-1]
+
+
+def glossary() -> list[dict[str, str]]:
+    with (ROOT / "tests" / "glossary.csv").open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+def tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def where(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+def public_functions(path: Path) -> Iterator[tuple[str, Function]]:
+    """Functions of a module and methods of its classes that others may call."""
+    for node in tree(path).body:
+        if isinstance(node, Function) and not node.name.startswith("_"):
+            yield node.name, node
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            for member in node.body:
+                if isinstance(member, Function) and not member.name.startswith("_"):
+                    yield f"{node.name}.{member.name}", member
+
+
+def argument_names(function: Function) -> list[str]:
+    a = function.args
+    every = [*a.posonlyargs, *a.args, *a.kwonlyargs, *(x for x in (a.vararg, a.kwarg) if x)]
+    return [x.arg for x in every if x.arg not in ("self", "cls")]
+
+
+def public_names(path: Path) -> Iterator[Name]:
+    """Functions, arguments, classes, fields and constants."""
+    for name, function in public_functions(path):
+        yield Name(path.name, name)
+        for argument in argument_names(function):
+            yield Name(path.name, f"{name}.{argument}")
+    for node in tree(path).body:
+        if isinstance(node, ast.ClassDef):
+            yield Name(path.name, node.name)
+        members = node.body if isinstance(node, ast.ClassDef) else [node]
+        owner = f"{node.name}." if isinstance(node, ast.ClassDef) else ""
+        for member in members:
+            targets = (
+                [member.target]
+                if isinstance(member, ast.AnnAssign)
+                else (member.targets if isinstance(member, ast.Assign) else [])
+            )
+            for target in targets:
+                if isinstance(target, ast.Name) and not target.id.startswith("_"):
+                    yield Name(path.name, owner + target.id)
+
+
+def code_lines(function: Function, text: list[str]) -> int:
+    """Lines that are neither docstring, comment nor empty."""
+    first = function.body[0]
+    docstring = range(0)
+    if ast.get_docstring(function) is not None:
+        docstring = range(first.lineno, (first.end_lineno or first.lineno) + 1)
+    lines = range(function.lineno, (function.end_lineno or function.lineno) + 1)
+    return sum(
+        1
+        for k in lines
+        if k not in docstring and text[k - 1].strip() and not text[k - 1].strip().startswith("#")
+    )
+
+
+def imports(path: Path) -> set[str]:
+    """Top-level packages a file imports, also those named in ``import_module``."""
+    found: set[str] = set()
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.Import):
+            found.update(alias.name.split(".")[0] for alias in node.names)
+        if isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+            found.add(node.module.split(".")[0])
+        if isinstance(node, ast.Call) and "import_module" in ast.unparse(node.func):
+            found.update(a.value for a in node.args if isinstance(a, ast.Constant))
+    return found
+
+
+def own_files() -> list[Path]:
+    """Text files of the project: those git keeps or would keep, else those of an archive."""
+    if (ROOT / ".git").exists():
+        listed = subprocess.run(
+            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            cwd=ROOT, capture_output=True, check=True, text=True,
+        ).stdout.split("\0")  # fmt: skip
+        paths = [ROOT / name for name in listed if name]
+    else:
+        folders = ("models", "pipeline", "tests")
+        paths = [p for f in folders for p in (ROOT / f).rglob("*") if "__pycache__" not in p.parts]
+        paths += list(ROOT.iterdir())
+    return [p for p in paths if p.is_file() and p.suffix not in (".png", ".nc", ".npz", ".pyc")]
+
+
+# Names
+
+
+def test_the_glossary_has_each_term_once_in_order_with_a_meaning() -> None:
+    terms = [row["term"] for row in glossary()]
+    assert terms == sorted(set(terms), key=str.lower)
+    assert all(row["meaning"] and row.keys() == {"term", "meaning", "unit"} for row in glossary())
+    assert not FORBIDDEN & set(terms)
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=where)
+def test_arguments_of_public_functions_are_words_of_the_glossary(path: Path) -> None:
+    terms = {row["term"] for row in glossary()}
+    strange = [
+        f"{name}({argument})"
+        for name, function in public_functions(path)
+        for argument in argument_names(function)
+        if argument not in terms
+    ]
+    assert strange == []
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=where)
+def test_no_public_name_is_a_synonym_of_one_in_the_glossary(path: Path) -> None:
+    found = [n for n in public_names(path) if n.last.lower() in FORBIDDEN]
+    assert found == []
+
+
+def test_the_search_for_synonyms_sees_functions_arguments_fields_and_constants(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "m.py"
+    path.write_text("ZC = 1\ndef vswr(rho, *, od=1): ...\nclass A:\n    att: int\n    _vf: int\n")
+    found = {n.path for n in public_names(path) if n.last.lower() in FORBIDDEN}
+    assert found == {"ZC", "vswr", "vswr.rho", "vswr.od", "A.att"}
+
+
+# Sizes
+
+
+@pytest.mark.parametrize("path", [*SOURCES, *TESTS], ids=where)
+def test_no_file_is_longer_than_500_lines(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= FILE_LINES
+
+
+@pytest.mark.parametrize("path", [*SOURCES, *TESTS], ids=where)
+def test_no_function_has_more_than_40_lines_of_code_or_seven_arguments(path: Path) -> None:
+    text = path.read_text(encoding="utf-8").splitlines()
+    functions = [n for n in ast.walk(tree(path)) if isinstance(n, Function)]
+    long = {f.name: code_lines(f, text) for f in functions if code_lines(f, text) > CODE_LINES}
+    wide = [f.name for f in functions if len(argument_names(f)) > ARGUMENTS]
+    assert (long, wide) == ({}, [])
+
+
+def test_lines_of_code_are_counted_without_docstring_comments_and_gaps(tmp_path: Path) -> None:
+    text = 'def f():\n    """A.\n\n    B.\n    """\n    # c\n\n    a = 1\n    return a\n'
+    (function,) = (n for n in ast.walk(ast.parse(text)) if isinstance(n, Function))
+    assert code_lines(function, text.splitlines()) == 3
+
+
+# Rooms
+
+
+@pytest.mark.parametrize(("library", "rooms"), [("PyNEC", {"nec2.py"}), ("pint", {"units.py"})])
+def test_a_heavy_library_is_known_to_one_room_only(library: str, rooms: set[str]) -> None:
+    assert {p.name for p in SOURCES if library in imports(p)} == rooms
+
+
+@pytest.mark.parametrize("path", [p for p in SOURCES if "models" in p.parts], ids=where)
+def test_models_need_numpy_and_the_standard_library_only(path: Path) -> None:
+    assert imports(path) - {"numpy", "models"} <= set(sys.stdlib_module_names)
+
+
+# What must not be in any file
+
+
+def test_no_file_names_a_machine_or_a_registry() -> None:
+    # Put together here, so that this file does not hold what it looks for.
+    folders = "|".join(("work", "root", "tmp", "home", "Users"))
+    hosts = ("py" + "pi.org", "python" + "hosted.org", "ana" + "conda.org", "npm" + "js.com")
+    machine = re.compile(rf"(?<![\w.~}}/-])/(?:{folders})/|" + "|".join(map(re.escape, hosts)))
+    found = [
+        f"{where(p)}: {match[0]}"
+        for p in own_files()
+        for match in machine.finditer(p.read_text(encoding="utf-8"))
+    ]
+    assert found == []
+
+
+def test_the_files_of_the_project_were_found() -> None:
+    names = {where(p) for p in own_files()}
+    assert {
+        "pyproject.toml",
+        "Snakefile",
+        "models/wires/structure.py",
+        "tests/project/test_house.py",
+    } <= names
+
+
+def test_nothing_is_skipped_or_expected_to_fail_or_left_to_do() -> None:
+    words = ("pytest." + "skip", "mark." + "skip", "x" + "fail(", "importor" + "skip", "TO" + "DO")
+    found = [
+        f"{where(p)}: {word}"
+        for p in [*SOURCES, *TESTS]
+        for word in words
+        if word in p.read_text(encoding="utf-8")
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=where)
+def test_no_error_is_swallowed(path: Path) -> None:
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.ExceptHandler):
+            assert node.type is not None, node.lineno
+            broad = ast.unparse(node.type) in ("Exception", "BaseException")
+            empty = all(isinstance(n, ast.Pass) for n in node.body)
+            assert not broad, node.lineno
+            assert not empty, node.lineno

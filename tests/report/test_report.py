@@ -1,0 +1,332 @@
+"""The report page: complete, harmless, and true to the summary."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import itertools
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.figures.registry import FIGURES, IF_GIVEN
+from pipeline.judgement.verdict import effect
+from pipeline.report.page import FIGURES_IN_ORDER, Picture, build_report, page
+from pipeline.text.errors import ResultError
+from tests.harness.made_facts import facts
+
+ROOT = Path(__file__).parents[2]
+TEMPLATES = ROOT / "pipeline" / "report" / "templates"
+SAMPLE = json.loads(
+    (ROOT / "results" / "orchard_shed" / "summary.json").read_text(encoding="utf-8")
+)
+DOT = "data:image/svg+xml;base64," + base64.b64encode(b"<svg/>").decode()
+PICTURES = [Picture(name, DOT, f"caption of {name}") for name in FIGURES_IN_ORDER]
+
+
+def sample() -> Any:
+    return json.loads(json.dumps(SAMPLE))
+
+
+class Reader(HTMLParser):
+    """Collects tags, attributes and text of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.text.append(data)
+
+
+def html(summary: Any = None) -> str:
+    return page(summary or sample(), PICTURES, [("summary.json", "data")])
+
+
+# Laws
+
+
+def test_every_case_and_the_whole_verdict_are_on_the_page() -> None:
+    text = " ".join(" ".join(Reader(html()).text).split())
+    for case in SAMPLE["cases"]:
+        assert case["id"] in text
+    for paragraph in (SAMPLE["verdict"]["headline"], *SAMPLE["verdict"]["paragraphs"]):
+        assert " ".join(paragraph.split()) in text
+    assert SAMPLE["verdict"]["certainty"] in text
+
+
+def test_the_page_runs_nothing_and_asks_for_nothing() -> None:
+    found = Reader(html())
+    assert not {tag for tag, _ in found.tags} & {"script", "iframe", "object", "link", "form"}
+    for _, attributes in found.tags:
+        assert not [key for key in attributes if key.startswith("on") or key == "style"]
+        for key in ("src", "href"):
+            value = attributes.get(key) or ""
+            assert not re.match(r"(?i)\s*(https?:|//|javascript:)", value)
+
+
+def test_the_policy_names_the_style_sheet_by_its_hash() -> None:
+    text = html()
+    css = re.search(r"<style>(.*?)</style>", text, re.DOTALL)
+    assert css is not None
+    digest = base64.b64encode(hashlib.sha256(css[1].encode()).digest()).decode()
+    assert f"style-src 'sha256-{digest}'" in text
+    assert "default-src 'none'" in text
+
+
+def test_no_interval_is_cut_between_its_ends() -> None:
+    found = re.findall(r'<span class="([^"]*)">[^<]*\d(?:–| to )−?\d[^<]*</span>', html())
+    assert len(found) > 50
+    assert all("whole" in classes.split() for classes in found)
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    assert ".whole { white-space: nowrap; }" in css
+
+
+@pytest.mark.parametrize(("with_choke", "said"), [(1.1, False), (1.9, True)])
+def test_a_match_that_gets_worse_with_the_choke_says_why(with_choke: float, said: bool) -> None:
+    summary = sample()
+    advised = summary["verdict"]["recommended_case"]
+    case = next(c for c in summary["cases"] if c["id"] == advised)
+    case["swr"] = with_choke
+    text = " ".join(Reader(html(summary)).text)
+    assert ("its lengths want tuning with the choke in place" in text) == said
+
+
+@pytest.mark.parametrize("name", sorted(p.name for p in TEMPLATES.glob("*.j2")))
+def test_every_table_of_every_page_scrolls_in_a_box_that_the_keyboard_reaches(name: str) -> None:
+    # Web Content Accessibility Guidelines 2.2 (W3C, 2023): 1.4.10 lets a table be wider than a
+    # screen of 320 px where it scrolls by itself, 2.1.1 wants it reached without a pointer.
+    tags = Reader((TEMPLATES / name).read_text(encoding="utf-8")).tags
+    for (tag, box), (inside, _) in itertools.pairwise(tags):
+        if inside == "table":
+            assert tag == "div"
+            assert "scroll" in str(box["class"]).split()
+            assert (box["tabindex"], box["role"]) == ("0", "region")
+            assert box.get("aria-label") or box.get("aria-labelledby")
+
+
+def test_what_tells_that_a_table_goes_on_is_for_screens_and_not_for_paper() -> None:
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    media = {m[1]: m[2] for m in re.finditer(r"@media ([^{]+) \{\n(.*?)\n\}", css, re.DOTALL)}
+    plain = re.sub(r"@media [^{]+ \{\n.*?\n\}", "", css, flags=re.DOTALL)
+    assert ".scroll { overflow-x: auto;" in plain
+    assert ".scroll { overflow: visible; }" in media["print"]
+    for query, rules in media.items():
+        if "scrolls sideways" in rules or "no-repeat local" in rules:
+            assert query.startswith("screen and (max-width")
+    assert sum("scrolls sideways" in rules for rules in media.values()) == 1
+    assert sum("no-repeat local" in rules for rules in media.values()) == 1
+
+
+def test_the_four_numbers_of_the_answer_stand_side_by_side_on_paper() -> None:
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    paper = re.search(r"@media print \{\n(.*?)\n\}", css, re.DOTALL)
+    assert paper is not None
+    assert ".facts { grid-template-columns: repeat(4, 1fr);" in paper[1]
+    assert sum(tag == "dt" for tag, _ in Reader(html().split("</dl>")[0]).tags) == 4
+
+
+def test_where_people_can_be_comes_before_distances_and_warns_above_a_limit() -> None:
+    quiet, loud = sample(), sample()
+    public = min(
+        (x for x in loud["exposure"]["limits"] if x["group"] == "general public"),
+        key=lambda x: float(x["power_density_w_per_m2"]),
+    )
+    for summary, density, above in ((quiet, 0.1, []), (loud, 14.0, [public["id"]])):
+        for case in summary["exposure"]["cases"]:
+            for people in case["people"]:
+                people.update(density_w_per_m2=density, above=above)
+    calm, warned = (" ".join(" ".join(Reader(html(s)).text).split()) for s in (quiet, loud))
+    for text in (calm, warned):
+        assert text.index("Up to 2.5 m above ground") < text.index("Farther than all of")
+        assert "not a certificate" in text
+        assert "The rules of your country come first" in text
+    named = (
+        f"above the strictest limit for the general public ({public['power_density_w_per_m2']:.3g}"
+    )
+    assert named in warned.replace("\xa0", " ")
+    assert "Keep people away from there while the station transmits" in warned
+    assert "below every limit" in calm
+    assert "Keep people away from there" not in calm
+
+
+def test_every_conductor_has_its_distance_on_the_page() -> None:
+    text = " ".join(" ".join(Reader(html()).text).split())
+    for zone in SAMPLE["exposure"]["cases"][0]["distances"][0]["zones"]:
+        assert f"from the {zone['conductor']}" in text
+
+
+def test_what_the_far_field_asks_for_is_told_without_the_choke_as_well() -> None:
+    summary = sample()
+    for case in summary["exposure"]["cases"]:
+        bare = case["case"] == "none"
+        case["eirp_w"] = 61.0 if bare else 43.0
+        for row in case["distances"]:
+            row.update(far_field_m=3.2 if bare else 2.7, far_field_ground_m=5.1 if bare else 4.3)
+    text = " ".join(" ".join(Reader(html(summary)).text).split()).replace("\xa0", " ")
+    assert "61 W without a choke, 43 W with the recommended one" in text
+    assert "3.2 m → 2.7 m" in text
+    assert "5.1 m → 4.3 m" in text
+    alone = sample()
+    alone["verdict"]["recommended_case"] = "none"
+    assert "W with the recommended one" not in " ".join(" ".join(Reader(html(alone)).text).split())
+
+
+def test_what_mixed_means_covers_every_case_that_is_called_so() -> None:
+    ideal = facts("ideal")
+    bare_one = facts("none", pattern_rms_db=1.5, station_ratio=0.21, shield_ratio=0.34)
+    less_at_the_radio = facts("coil", pattern_rms_db=2.0, station_ratio=0.03, shield_ratio=0.2)
+    assert (effect(ideal, bare_one), effect(less_at_the_radio, bare_one)) == ("reference", "mixed")
+    text = " ".join(" ".join(Reader(html()).text).split())
+    meaning = text[text.index("“Mixed”") :].split(".")[0]
+    assert "another, or the current on the cable, worse" in meaning
+
+
+def test_every_figure_is_shown_with_words_for_those_who_cannot_see_it() -> None:
+    assert sorted(FIGURES_IN_ORDER) == sorted((*FIGURES, *IF_GIVEN))
+    images = [a for tag, a in Reader(html()).tags if tag == "img"]
+    assert len(images) == len(FIGURES_IN_ORDER)
+    assert all((a.get("alt") or "").startswith("caption") for a in images)
+
+
+def test_the_cautions_are_on_the_page() -> None:
+    text = " ".join(Reader(html()).text)
+    for word in ("Falls", "power lines", "lightning", "local electrical code", "exposure limits"):
+        assert word in text
+
+
+def test_limits_and_versions_are_on_the_page() -> None:
+    text = " ".join(Reader(html()).text)
+    for limit in SAMPLE["limits"].values():
+        assert limit["meaning"] in text
+    assert SAMPLE["versions"]["PyNEC"] in text
+
+
+# Numbers of a row of the comparison that have an interval, in order, and their scale in print.
+COMPARED = (
+    ("station_current_ratio", 100), ("shield_current_ratio_max", 100),
+    ("pattern_change_rms_db", 1), ("pattern_change_max_db", 1), ("horizon_gain_mean_dbi", 1),
+    ("r_ohm", 1), ("x_ohm", 1), ("swr_feed", 1), ("swr_radio", 1), ("choke_power_w", 1),
+    ("line_loss_db", 1),
+)  # fmt: skip
+
+
+def cells(row: str) -> list[list[str]]:
+    """Value and, where there is one, interval of the last twelve cells of a row, but the choke."""
+    found = re.findall(r"<td[^>]*>(.*?)</td>", row, re.DOTALL)[-12:]
+    plain = [re.sub(r"</?span[^>]*>", "", c).replace("−", "-").split("<br>") for c in found]
+    return plain[:9] + plain[10:]
+
+
+@pytest.mark.parametrize("number", range(len(SAMPLE["cases"])))
+def test_every_interval_shown_is_that_of_the_summary_with_the_digits_it_bears(number: int) -> None:
+    case = SAMPLE["cases"][number]
+    rows = re.findall(r"<tr class=.*?</tr>", html().split("</table>")[0], re.DOTALL)
+    assert len(rows) == len(SAMPLE["cases"])
+    for (column, scale), texts in zip(COMPARED, cells(rows[number]), strict=True):
+        low, high = (scale * end for end in case["interval_95"][column])
+        if len(texts) == 1:
+            assert high - low < 0.01 or texts == [""], column
+            continue
+        shown = re.split("–| to ", texts[1])
+        value = texts[0].removesuffix(" %")
+        assert [float(t) for t in shown] == [
+            pytest.approx(end, abs=0.5001 * 10.0 ** -len(t.partition(".")[2]))
+            for end, t in zip((low, high), shown, strict=True)
+        ]
+        # As many decimals as the ends have, and none finer than a tenth of half the width.
+        digits = {len(t.partition(".")[2]) for t in (value, *shown)}
+        assert len(digits) == 1, column
+        assert 10.0 ** -digits.pop() > 0.1 * (high - low) / 2 or "." not in value, column
+        assert float(shown[0]) <= float(value) <= float(shown[1])
+
+
+def test_what_an_interval_is_and_is_not_stands_above_the_table() -> None:
+    text = " ".join(" ".join(Reader(html()).text).split())
+    before = text[: text.index("effect, evidence")]
+    assert "95 % interval: how far this computation may be off" in before
+    assert "does not cover what nobody knows" in before
+
+
+# Edges
+
+
+def test_an_unsound_case_is_flagged_in_words() -> None:
+    summary = sample()
+    summary["cases"][3]["evidence"]["grade"] = "unsound"
+    text = " ".join(Reader(html(summary)).text)
+    assert "do not rely on it" in text
+    assert "do not rely on it" not in " ".join(Reader(html()).text)
+
+
+def test_no_choke_is_marked_as_recommended_only_where_none_is_needed() -> None:
+    summary = sample()
+    summary["verdict"]["recommended_case"] = "none"
+    bare_one = next(case for case in summary["cases"] if case["id"] == "none")
+    for effect_of_none, marked in (("harmless", True), ("noticeable", False), ("strong", False)):
+        bare_one["effect"] = effect_of_none
+        assert ('<span class="tag">recommended</span>' in html(summary)) == marked
+    assert html().count('<span class="tag">recommended</span>') == 1
+
+
+def test_text_of_the_study_is_shown_and_never_obeyed() -> None:
+    summary = sample()
+    evil = "<script>alert(1)</script><img src=x onerror=alert(2)>"
+    summary["study"]["title"] = evil
+    summary["cases"][4]["label"] = evil
+    found = Reader(html(summary))
+    assert "script" not in {tag for tag, _ in found.tags}
+    assert evil in "".join(found.text)
+
+
+def test_a_study_in_free_space_without_bond_or_ferrite_has_a_page() -> None:
+    summary = sample()
+    summary["study"]["bond"] = None
+    summary["study"]["site"]["ground"] = None
+    summary["study"]["station"]["impedance_ohm"] = None
+    summary["verdict"]["recommended_case"] = "none"
+    text = " ".join(Reader(html(summary)).text)
+    assert "free space" in text
+    assert "floats" in text
+
+
+def test_the_finding_of_a_figure_is_told_to_those_who_cannot_see_it(tmp_path: Path) -> None:
+    """Invented figures: only their titles matter here."""
+    (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    (tmp_path / "figures").mkdir()
+    drawn = [*FIGURES, *(name for name in IF_GIVEN if name in SAMPLE)]
+    for name in drawn:
+        words = f"<dc:title>{name} &lt; 2</dc:title>"
+        svg = f'<svg xmlns:dc="http://purl.org/dc/elements/1.1/">{words}</svg>'
+        (tmp_path / "figures" / f"{name}.svg").write_text(svg, encoding="utf-8")
+    build_report(tmp_path)
+    found = Reader((tmp_path / "report.html").read_text(encoding="utf-8"))
+    assert [a["alt"] for tag, a in found.tags if tag == "img"] == [
+        f"{name} < 2" for name in FIGURES_IN_ORDER if name in drawn
+    ]
+
+
+# Refusals
+
+
+def test_a_missing_figure_is_named(tmp_path: Path) -> None:
+    (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    with pytest.raises(ResultError, match=r"shield_current\.svg"):
+        build_report(tmp_path)
+
+
+def test_a_damaged_figure_is_named(tmp_path: Path) -> None:
+    (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
+    (tmp_path / "figures").mkdir()
+    (tmp_path / "figures" / "shield_current.svg").write_text("<svg", encoding="utf-8")
+    with pytest.raises(ResultError, match=r"shield_current\.svg"):
+        build_report(tmp_path)

@@ -1,0 +1,165 @@
+"""Odd places and surroundings: a message and an exit code, or it works; never a hang."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from pipeline.runtime.result_locks import check_places, unmark_if_unsound
+from pipeline.runtime.store import write_json
+from pipeline.solver.solve_cache import SOLVES
+from pipeline.text.errors import ResultError
+from tests.harness.command import braidwise
+from tests.harness.small_study import small_study_file
+
+
+def a_file(path: Path) -> None:
+    path.parent.mkdir(parents=True)
+    path.write_text("mine", encoding="utf-8")
+
+
+def a_folder(path: Path) -> None:
+    path.mkdir(parents=True)
+
+
+def a_fifo(path: Path) -> None:
+    path.parent.mkdir(parents=True)
+    os.mkfifo(path)
+
+
+# Laws
+
+
+def test_results_as_runs_leave_them_are_in_nobodys_way(tmp_path: Path) -> None:
+    for name in ("small/tables/cases.csv", "small/build/x.pdf", ".solved/0/basis.npz",
+                 "small/my notes", "small/my folder/x"):  # fmt: skip
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).touch()
+    check_places(tmp_path, ("small", "not there yet"))
+
+
+@pytest.mark.parametrize(
+    ("place", "made"),
+    [
+        ("small", a_file),
+        ("small/tables", a_file),
+        (".solved", a_file),
+        (".snakemake", a_file),
+        ("small/summary.json", a_folder),
+        ("small/figures/band.svg", a_folder),
+        ("small/logs/combine.log", a_fifo),
+        ("small/.combined", a_folder),
+        ("small/figures/.where.done", a_folder),
+        ("small/touchstone/none_feed.s1p", a_folder),
+        ("small", a_fifo),
+    ],
+)
+def test_what_is_in_the_way_of_results_is_named_before_a_run(
+    tmp_path: Path, place: str, made: Callable[[Path], None]
+) -> None:
+    made(tmp_path / "out" / place)
+    with pytest.raises(ResultError) as caught:
+        check_places(tmp_path / "out", ("small",))
+    (fault,) = caught.value.faults
+    assert fault.place == str(tmp_path / "out" / place)
+    assert fault.tag == "results-unwritable"
+
+
+@pytest.mark.parametrize(
+    ("place", "made"),
+    [
+        ("out/small", a_file),
+        ("out/.run.lock", a_folder),
+        ("out/.run.lock", a_fifo),
+        ("out/small/build/small_cut_list.csv", a_folder),
+        ("out", a_fifo),
+    ],
+)
+def test_a_command_refuses_odd_places_with_a_message_of_ours(
+    tmp_path: Path, place: str, made: Callable[[Path], None]
+) -> None:
+    made(tmp_path / "there" / place)
+    study = small_study_file(tmp_path / "there")
+    done = braidwise(tmp_path / "there", "cut", study.name, "--results", "out")
+    assert done.returncode == 5, done.stdout
+    assert place in done.stderr
+    assert "[results-unwritable]" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_next_command_of_any_kind_sweeps_what_killed_ones_have_left(tmp_path: Path) -> None:
+    study = small_study_file(tmp_path)
+    for command in ("cut", "check"):
+        left = tmp_path / "results" / "small" / ".summary.json.part-1.json"
+        left.parent.mkdir(parents=True, exist_ok=True)
+        left.touch()
+        done = braidwise(tmp_path, command, study.name)
+        assert done.returncode == 0, done.stderr
+        assert not left.exists()
+
+
+def test_a_summary_that_cannot_be_read_takes_away_the_mark_that_all_is_there(
+    tmp_path: Path,
+) -> None:
+    said: list[str] = []
+    signs = [tmp_path / ".combined", tmp_path / "report.html"]
+    for sign in signs:
+        sign.touch()
+    write_json(tmp_path / "summary.json", {})
+    unmark_if_unsound(tmp_path, said.append)
+    assert all(sign.exists() for sign in signs)
+    assert said == []
+    (tmp_path / "summary.json").write_text('{"a": NaN}', encoding="utf-8")
+    unmark_if_unsound(tmp_path, said.append)
+    assert not any(sign.exists() for sign in signs)
+    assert len(said) == 1
+
+
+# Surroundings
+
+
+@pytest.mark.parametrize("of", ["study", "summary"])
+def test_a_schema_on_an_output_without_unicode_is_the_same_json(tmp_path: Path, of: str) -> None:
+    usual, ascii_only = (
+        braidwise(tmp_path, "schema", of, given={"PYTHONIOENCODING": encoding})
+        for encoding in ("utf-8", "ascii")
+    )
+    assert ascii_only.returncode == 0, ascii_only.stderr
+    assert ascii_only.stdout.isascii()
+    assert json.loads(ascii_only.stdout) == json.loads(usual.stdout)
+
+
+def test_a_cut_list_on_an_output_without_unicode_shows_the_codes(tmp_path: Path) -> None:
+    study = small_study_file(tmp_path)
+    done = braidwise(tmp_path, "cut", study.name, given={"PYTHONIOENCODING": "ascii"})
+    assert done.returncode == 0, done.stderr
+    assert "\\xb0" in done.stdout
+
+
+def test_a_whole_run_in_odd_surroundings_is_a_whole_run(tmp_path: Path) -> None:
+    """Braces, brackets and bytes in folders, no home, no path, no letters, damage in the store."""
+    folder = tmp_path / os.fsdecode(b"{} {d} <d> \xff")
+    folder.mkdir()
+    (tmp_path / "home").touch()
+    study = small_study_file(folder)
+    given = {"HOME": str(tmp_path / "home"), "XDG_CACHE_HOME": None, "PATH": None}
+    given["PYTHONIOENCODING"] = "ascii"
+    done = braidwise(folder, "study", study.name, "--results", "out", given=given)
+    assert done.returncode == 0, done.stderr
+    assert "Traceback" not in done.stderr
+    assert (folder / "out" / "small" / "report.html").exists()
+    entries = sorted((folder / "out" / ".solved").iterdir())
+    for entry in entries:
+        (entry / SOLVES[0]).write_bytes(b"cut")
+    # Where the whole is moved nothing is solved again but what was damaged.
+    moved = folder.rename(tmp_path / "moved")
+    again = braidwise(moved, "study", study.name, "--results", "out", given=given)
+    assert again.returncode == 0, again.stderr
+    assert again.stderr.count("it is made again\n") == len(entries)
+    assert again.stderr.count("solved the fields") == len(entries)
+    assert "tested the geometry" not in again.stderr
+    assert "drew and checked" not in again.stderr

@@ -1,0 +1,110 @@
+"""A process that is killed is named; what is killed leaves nobody behind."""
+
+from __future__ import annotations
+
+import faulthandler
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+
+from pipeline.runtime.workers import worker_pool
+from pipeline.text.errors import SolverError, WorkerEndedError
+from tests.harness.command import HOME
+
+# A run with two workers, one of which tells its number and waits; ``ends`` is what it does besides.
+RUN = """
+import os, signal, sys, time
+from contextlib import nullcontext
+from pathlib import Path
+from pipeline.runtime.result_locks import only_run_in
+from pipeline.runtime.process import ends_when_told
+from pipeline.runtime.workers import worker_pool
+
+def work():
+    print(os.getpid(), flush=True)
+    time.sleep(60)
+
+with ends_when_told(), only_run_in(Path(sys.argv[1]), ()), worker_pool(2, "drawing") as pool:
+    # The workflow's own, which waits for what is running.
+    signal.signal(signal.SIGTERM, lambda number, frame: None)
+    pool.submit(work).result()
+"""
+
+
+def end_by(number: signal.Signals) -> None:
+    faulthandler.disable()  # a crash on purpose leaves no trace in the test's output
+    os.kill(os.getpid(), number)
+
+
+def begun(folder: Path) -> tuple[subprocess.Popen[str], psutil.Process]:
+    """A run and its worker."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", RUN, str(folder)],
+        cwd=HOME,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    return process, psutil.Process(int(process.stdout.readline()))
+
+
+# Laws
+
+
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGTERM])
+def test_a_worker_that_is_killed_is_named_with_what_it_did(number: signal.Signals) -> None:
+    with pytest.raises(WorkerEndedError) as caught, worker_pool(2, "drawing of gable") as pool:
+        pool.submit(end_by, number).result()
+    (fault,) = caught.value.faults
+    assert fault.place == "drawing of gable"
+    assert f"signal {int(number)}" in fault.rule
+    assert "start the same command again" in fault.remedy
+    assert caught.value.exit_code == 1
+
+
+def test_a_worker_that_crashes_by_itself_is_no_matter_of_memory() -> None:
+    with pytest.raises(SolverError, match="crashed"), worker_pool(2, "gable") as pool:
+        pool.submit(end_by, signal.SIGSEGV).result()
+
+
+def test_workers_of_a_run_that_is_killed_outright_end_by_themselves(tmp_path: Path) -> None:
+    process, worker = begun(tmp_path)
+    with process:
+        process.kill()
+        assert process.wait(timeout=10) == -signal.SIGKILL
+        worker.wait(timeout=10)
+    # And they never held the folder: the next run would have to wait for them.
+    process, worker = begun(tmp_path)
+    with process:
+        process.terminate()
+        assert process.wait(timeout=10) == 143
+
+
+def test_a_run_told_to_end_ends_at_once_with_its_workers_and_says_so(tmp_path: Path) -> None:
+    process, worker = begun(tmp_path)
+    with process:
+        process.terminate()
+        told = time.monotonic()
+        assert process.wait(timeout=10) == 143
+        assert time.monotonic() - told < 5
+        worker.wait(timeout=5)
+        assert process.stderr is not None
+        said = process.stderr.read()
+    assert "Ended. What was finished is kept" in said
+    assert "Traceback" not in said
+
+
+def test_a_worker_told_to_end_does_not_pass_it_on_to_its_run(tmp_path: Path) -> None:
+    process, worker = begun(tmp_path)
+    with process:
+        worker.terminate()
+        assert process.wait(timeout=10) == 1
+        assert process.stderr is not None
+        assert "WorkerEndedError: drawing" in process.stderr.read()

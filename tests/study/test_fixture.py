@@ -1,0 +1,324 @@
+"""A choke measured in a fixture: known chokes in known fixtures, drawn by scikit-rf, come back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import skrf
+from numpy.typing import NDArray
+from skrf.calibration.deembedding import OpenShort
+from skrf.media import DefinedGammaZ0
+
+from pipeline.study.fixture import (
+    METHODS,
+    Standards,
+    choke_table,
+    fixture_impedance,
+    reflection_impedance,
+    sensitivity,
+    series_residual,
+    series_through_impedance,
+    y21_impedance,
+)
+from pipeline.study.reader import load_study
+from pipeline.study.records import Study, TableChoice
+from pipeline.text.errors import StudyError
+from pipeline.text.refusals import FieldError
+from tests.harness.small_study import small_study_file
+
+BAND = skrf.Frequency(140, 150, 41, "MHz")
+MEDIUM = DefinedGammaZ0(BAND, z0=50, gamma=2j * np.pi * BAND.f / 299_792_458.0)
+# Resistance, inductance and capacitance side by side, which is what a choke near its resonance is.
+CHOKE = (1200.0, 2e-6, 1e-12)
+CENTRE = 20
+ALONE = Standards()
+
+
+def known() -> NDArray[np.complex128]:
+    """Impedance of the choke from its parts."""
+    resistance, inductance, capacitance = CHOKE
+    omega = 2 * np.pi * BAND.f
+    return np.asarray(
+        1 / (1 / resistance + 1 / (1j * omega * inductance) + 1j * omega * capacitance)
+    )
+
+
+def between_ports(z: NDArray[np.complex128]) -> Any:
+    """A series impedance between two ports, from its ABCD matrix."""
+    a = np.tile(np.eye(2, dtype=complex), (len(BAND.f), 1, 1))
+    a[:, 0, 1] = z
+    return skrf.Network(frequency=BAND, a=a, z0=50)
+
+
+def across(network: Any, capacitance: float) -> Any:
+    """The same two ports with a capacitance from one to the other."""
+    bridged = network.copy()
+    y = 2j * np.pi * BAND.f * capacitance
+    bridged.y = network.y + y[:, None, None] * np.array([[1, -1], [-1, 1]])
+    return bridged
+
+
+def in_fixture(z: NDArray[np.complex128], shunts: tuple[float, float] = (2e-12, 3e-12)) -> Any:
+    """A choke between posts that each have a capacitance to ground."""
+    left, right = (MEDIUM.shunt_capacitor(c) for c in shunts)
+    return left ** between_ports(z) ** right
+
+
+def far_off(z: NDArray[np.complex128]) -> float:
+    """Largest relative error against the known choke."""
+    return float(np.abs(z / known() - 1).max())
+
+
+# Published formulas and a worked example
+
+
+def test_transmission_of_a_series_impedance_is_that_of_the_published_formula() -> None:
+    """Z = Z0 2(1 - T)/T: operation manual of a network analyser (R3765/67G series), 7.4.
+
+    1000 + j500 ohm between two ports of 50 ohm lets 0.07534 - j0.03425 through, worked out by hand
+    from it; that is 21.64 dB.
+    """
+    network = between_ports(np.full(41, 1000 + 500j))
+    assert network.s[0, 1, 0] == pytest.approx(0.07534 - 0.03425j, abs=1e-5)
+    assert 20 * np.log10(abs(network.s[0, 1, 0])) == pytest.approx(-21.644, abs=2e-3)
+    assert series_through_impedance(network) == pytest.approx(np.full(41, 1000 + 500j), rel=1e-9)
+
+
+def test_reflection_is_that_of_the_published_formula() -> None:
+    """Z = Z0 (1 + rho)/(1 - rho): the same manual; rho = 1/3 is 100 ohm."""
+    network = skrf.Network(frequency=BAND, s=np.full((41, 1, 1), 1 / 3), z0=50)
+    assert reflection_impedance(network) == pytest.approx(np.full(41, 100 + 0j), rel=1e-9)
+
+
+def test_the_bridge_of_a_pi_is_minus_one_over_y21() -> None:
+    """Legs of 100 and 470 ohm, bridge of 2200: admittance matrix of the pi, any circuit book."""
+    y = np.array([[1 / 100 + 1 / 2200, -1 / 2200], [-1 / 2200, 1 / 470 + 1 / 2200]])
+    network = skrf.Network(frequency=BAND, y=np.tile(y.astype(complex), (41, 1, 1)), z0=50)
+    assert y21_impedance(network) == pytest.approx(np.full(41, 2200 + 0j), rel=1e-9)
+
+
+def test_the_largest_resistance_that_a_reflection_measures_is_the_published_one() -> None:
+    """R_max = 2 Zc / U for an error U of its own size: IEEE Instrumentation and Measurement
+    Magazine 25(7), 2022, p. 27, eq. 8, which leaves out what is small beside a high resistance."""
+    largest = 2 * 50 / 0.001
+    assert sensitivity(largest, "reflection") * 0.001 == pytest.approx(1.0, rel=2e-3)
+
+
+def test_the_error_of_a_reflection_is_its_slope() -> None:
+    z = 900 - 700j
+    gamma = (z - 50) / (z + 50) + 1e-7
+    moved = 50 * (1 + gamma) / (1 - gamma)
+    assert abs(moved / z - 1) / 1e-7 == pytest.approx(sensitivity(z, "reflection"), rel=1e-3)
+
+
+def test_the_error_of_a_transmission_is_its_slope() -> None:
+    z = 900 - 700j
+    s21 = 100 / (100 + z) * (1 + 1e-7)
+    moved = 100 * (1 - s21) / s21
+    assert abs(moved / z - 1) / 1e-7 == pytest.approx(sensitivity(z, "series-through"), rel=1e-3)
+
+
+def test_a_high_impedance_is_read_better_from_what_goes_through() -> None:
+    assert sensitivity(3000, "series-through") < 0.04 * sensitivity(3000, "reflection")
+
+
+# Known chokes in known fixtures
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_without_a_fixture_every_method_gives_the_choke(method: Any) -> None:
+    network = between_ports(known())
+    if method == "reflection":
+        network = skrf.Network(frequency=BAND, z=known().reshape(-1, 1, 1), z0=50)
+    assert far_off(fixture_impedance(network, method, ALONE)) < 1e-9
+
+
+def test_capacitance_to_ground_spoils_series_through_and_not_y21() -> None:
+    network = in_fixture(known())
+    assert far_off(fixture_impedance(network, "y21", ALONE)) < 1e-9
+    assert far_off(fixture_impedance(network, "series-through", ALONE)) > 0.15
+    assert series_residual(network) > 0.1
+    assert series_residual(between_ports(known())) < 1e-12
+
+
+def test_two_picofarad_across_a_kiloohm_halve_what_a_reflection_reads() -> None:
+    """1 / |1/1000 + j 2 pi 145 MHz 2 pF| = 481 ohm, by hand."""
+    y = 1 / 1000 + 2j * np.pi * BAND.f * 2e-12
+    network = skrf.Network(frequency=BAND, z=(1 / y).reshape(-1, 1, 1), z0=50)
+    z = fixture_impedance(network, "reflection", ALONE)
+    assert abs(z[CENTRE]) == pytest.approx(481, abs=1)
+
+
+def test_leads_move_y21_by_a_per_cent_and_the_thru_of_their_halves_takes_them_off() -> None:
+    half = MEDIUM.shunt_capacitor(1e-12) ** MEDIUM.inductor(5e-9)
+    network = half ** between_ports(known()) ** half.flipped()
+    thru = half ** half.flipped()
+    assert 0.005 < far_off(fixture_impedance(network, "y21", ALONE)) < 0.01
+    for method in ("y21", "series-through"):
+        z = fixture_impedance(network, method, Standards(joined=thru))
+        assert far_off(z) < 1e-9
+
+
+def test_ten_millimetres_of_line_either_side_are_within_half_a_per_cent_by_y21() -> None:
+    """A hundredth of a wavelength in all at 145 MHz; common practice allows a fiftieth."""
+    line = MEDIUM.line(0.010, "m")
+    network = line ** between_ports(known()) ** line
+    assert far_off(fixture_impedance(network, "y21", ALONE)) < 0.005
+    assert far_off(fixture_impedance(network, "series-through", ALONE)) > 0.05
+
+
+@pytest.mark.parametrize("method", ["y21", "series-through"])
+def test_open_and_wire_take_off_what_lies_across_and_in_series(method: Any) -> None:
+    wire = 2j * np.pi * BAND.f * 12e-9
+    measured = across(in_fixture(known() + wire), 0.3e-12)
+    opened = across(in_fixture(np.full(41, 1e12 + 0j)), 0.3e-12)
+    shorted = across(in_fixture(wire), 0.3e-12)
+    assert far_off(fixture_impedance(measured, method, ALONE)) > 0.05
+    z = fixture_impedance(measured, method, Standards(opened=opened, shorted=shorted))
+    assert far_off(z) < 1e-6
+
+
+def test_one_port_with_open_and_short_is_the_de_embedding_of_the_library() -> None:
+    """M. Koolen et al., IEEE BCTM 1991, as scikit-rf has it."""
+    omega = 2 * np.pi * BAND.f
+
+    def seen(z: NDArray[np.complex128]) -> Any:
+        y = 1j * omega * 2e-12 + 1 / (z + 1j * omega * 10e-9)
+        return skrf.Network(frequency=BAND, z=(1 / y).reshape(-1, 1, 1), z0=50)
+
+    measured, opened, shorted = seen(known()), seen(np.full(41, 1e12 + 0j)), seen(0 * known())
+    z = fixture_impedance(measured, "reflection", Standards(opened=opened, shorted=shorted))
+    library = OpenShort(dummy_open=opened, dummy_short=shorted).deembed(measured)
+    assert far_off(z) < 1e-5
+    assert z == pytest.approx(library.z[:, 0, 0], rel=1e-9)
+
+
+def test_noise_below_zero_is_set_to_zero_and_said() -> None:
+    z, remarks = choke_table(np.array([1e8, 2e8]), np.array([-10 + 900j, 20 + 900j]))
+    assert z.tolist() == [900j, 20 + 900j]
+    assert "1 of 2 frequencies" in remarks[0]
+
+
+# In a study
+
+
+def save(network: Any, folder: Path, name: str) -> None:
+    network.write_touchstone(Path(name).stem, dir=str(folder), form="ri")
+
+
+def bench(folder: Path, method: str = "y21", **more: object) -> Study:
+    entry = {"id": "bench", "kind": "fixture", "file": "bench.s2p", "method": method, **more}
+    return load_study(small_study_file(folder, chokes=[entry]))
+
+
+def test_a_study_uses_a_choke_in_a_fixture_like_one_of_a_table(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    (choke,) = bench(tmp_path).chokes
+    assert isinstance(choke, TableChoice)
+    assert choke.kind == "fixture"
+    assert choke.f == pytest.approx(BAND.f)
+    assert np.array(choke.z_choke) == pytest.approx(known(), rel=1e-6)
+
+
+def test_a_study_says_how_far_a_measured_choke_can_be_trusted(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    (y21,) = bench(tmp_path).warnings
+    assert "bench: " in y21
+    assert "chokes.bench.fixture: nothing of it is taken off" in bench(tmp_path).defaults
+    assert "per cent of error in S21" in y21
+    (through,) = bench(tmp_path, "series-through").warnings
+    assert "method y21 leaves it out" in through
+    one_port = skrf.Network(frequency=BAND, z=known().reshape(-1, 1, 1), z0=50)
+    save(one_port, tmp_path, "bench.s1p")
+    (reflected,) = bench(tmp_path, "reflection", file="bench.s1p").warnings
+    assert "reflects nearly everything" in reflected
+    assert "1 pF beside the choke" in reflected
+
+
+def test_the_files_of_a_fixture_belong_to_the_study(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    save(in_fixture(np.full(41, 1e9 + 0j)), tmp_path, "empty.s2p")
+    study = bench(tmp_path, fixture={"open": "empty.s2p"})
+    assert study.files == ("bench.s2p", "empty.s2p")
+    assert "taken off by its open" in study.warnings[0]
+
+
+# Refusals
+
+
+def test_nothing_is_extrapolated_beyond_the_measured_band(tmp_path: Path) -> None:
+    save(in_fixture(known())["140.5-145MHz"], tmp_path, "bench.s2p")
+    with pytest.raises(
+        StudyError, match=r"(?s)table-range.*covers 140\.5 MHz to 145 MHz, not the whole"
+    ):
+        bench(tmp_path)
+
+
+def fault(folder: Path, **more: object) -> tuple[str, str, str]:
+    with pytest.raises(StudyError) as caught:
+        bench(folder, **more)  # type: ignore[arg-type]
+    (found,) = caught.value.faults
+    assert "chokes[0]" in found.place
+    assert found.remedy
+    return found.place, found.rule, found.tag
+
+
+def test_a_method_and_a_file_with_other_ports_do_not_go_together(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    place, rule, tag = fault(tmp_path, method="reflection")
+    assert (tag, "chokes[0].method" in place) == ("fixture-ports", True)
+    assert "takes a .s1p" in rule
+
+
+def test_a_fixture_that_was_swept_otherwise_is_refused(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    save(in_fixture(known())["141-149MHz"], tmp_path, "empty.s2p")
+    place, rule, tag = fault(tmp_path, fixture={"open": "empty.s2p"})
+    assert (tag, "fixture.open" in place) == ("fixture-sweep", True)
+    assert "other frequencies" in rule
+
+
+def test_a_wire_without_the_open_fixture_is_refused(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    assert fault(tmp_path, fixture={"short": "bench.s2p"})[2] == "fixture-standards"
+
+
+def test_a_thru_does_not_go_with_an_open(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    both = {"thru": "bench.s2p", "open": "bench.s2p"}
+    assert fault(tmp_path, fixture=both)[2] == "fixture-standards"
+
+
+def test_a_measurement_of_one_direction_is_not_enough_for_y21(tmp_path: Path) -> None:
+    one_way = in_fixture(known())
+    one_way.s[:, :, 1] = 0
+    save(one_way, tmp_path, "bench.s2p")
+    place, rule, tag = fault(tmp_path)
+    assert (tag, "chokes[0].file" in place) == ("fixture-one-way", True)
+    assert "one way only" in rule
+    assert isinstance(bench(tmp_path, "series-through").chokes[0], TableChoice)
+
+
+def test_a_resistance_far_below_zero_is_refused_with_its_frequency() -> None:
+    with pytest.raises(FieldError, match="-200 ohm at 200 MHz"):
+        choke_table(np.array([1e8, 2e8]), np.array([10 + 900j, -200 + 900j]))
+
+
+def test_an_impedance_without_end_is_refused() -> None:
+    with pytest.raises(FieldError, match="beyond 10 Mohm at 100 MHz"):
+        choke_table(np.array([1e8, 2e8]), np.array([np.inf + 0j, 1 + 900j]))
+
+
+@pytest.mark.parametrize("nothing", [0j, 0.2 + 0.3j])
+def test_an_empty_fixture_is_not_taken_for_a_choke(nothing: complex) -> None:
+    with pytest.raises(FieldError, match="nothing is in series"):
+        choke_table(np.array([1e8, 2e8]), np.array([nothing, nothing]))
+
+
+def test_an_unknown_key_of_a_fixture_is_named_with_those_that_are_known(tmp_path: Path) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    place, _, tag = fault(tmp_path, fixture={"opn": "bench.s2p"})
+    assert (tag, "fixture.opn" in place) == ("key-unknown", True)

@@ -1,0 +1,391 @@
+from __future__ import annotations
+
+import dataclasses
+import json
+import pickle
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, Any
+
+import jsonschema
+import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pipeline.study.sections import installation as study_sections
+
+from models.antennas import generators, j_pole
+from models.catalogues.parts import coax_class, ferrite_core, pipe
+from models.quantities import Quantity
+from models.wires.structure import Problem
+from pipeline.study import assembly as study_assembly
+from pipeline.study.candidates import extent
+from pipeline.study.reader import json_schema, load_study
+from pipeline.study.records import (
+    Band,
+    Bond,
+    ChokeChoice,
+    CoilChoice,
+    FerriteChoice,
+    Ground,
+    RouteStep,
+    Site,
+    SleeveChoice,
+    Station,
+    Study,
+    TableChoice,
+)
+from pipeline.text.errors import StudyError
+from pipeline.text.yaml_reading import read_yaml
+from tests.harness.bad_cases import CASES
+
+STUDIES = Path(str(files("models") / "studies"))
+TESTS = Path(__file__).parents[1] / "studies"
+BENCH = TESTS / "good" / "bench.yaml"
+# Exact by definition of the metre (BIPM, SI Brochure, 9th edition, 2.3.1).
+SPEED_OF_LIGHT = 299_792_458.0
+
+
+def study_with(tmp_path: Path, **changes: Any) -> Study:
+    """Minimal study with some keys replaced, added, or left out (None)."""
+    data = yaml.safe_load((STUDIES / "minimal.yaml").read_text(encoding="utf-8"))
+    data = {key: value for key, value in (data | changes).items() if value is not None}
+    path = tmp_path / "study.yaml"
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    return load_study(path)
+
+
+def study_or_error(path: Path) -> Study | StudyError:
+    try:
+        return load_study(path)
+    except StudyError as error:
+        return error
+
+
+# What a study says
+
+
+def test_every_value_of_a_study_arrives_in_si() -> None:
+    study = load_study(BENCH)
+    assert study.name == "bench"
+    assert study.frequency == 145e6
+    assert study.band == Band(144e6, 146e6, 5)
+    assert study.power == 10.0
+    assert study.antenna.type == "j-pole"
+    assert dataclasses.asdict(study.antenna.parameters) == pytest.approx(
+        {
+            "spacing": 0.055,
+            "long_leg": 1.48,
+            "short_leg": 0.49,
+            "tap": 0.05,
+            "bridge_diameter": None,
+        }
+    )
+    assert study.pipe == pipe("35x1 mm")
+    assert study.site == Site(8.0, Ground("as given", 13.0, 0.005), 2.0)
+    assert study.cable.type == coax_class("10.3 mm foam low-loss")
+    assert (study.cable.length, study.cable.joins) == (18.0, "long leg")
+    assert (study.cable.connectors, study.cable.connector_loss_db) == (2, 0.05)
+    assert study.cable.route == (
+        RouteStep("out", 0.15),
+        RouteStep("down_to", 0.5),
+        RouteStep("bond", 0.0),
+        RouteStep("out", 6.0),
+    )
+    assert study.bond == Bond(pytest.approx(0.0045), 40 + 10j)
+    assert study.station == Station(None, 1.5)
+
+
+def test_every_kind_of_choke_arrives_with_what_belongs_to_it() -> None:
+    coil, one, four, sleeve, far, measured = load_study(BENCH).chokes
+    assert isinstance(coil, CoilChoice)
+    assert (coil.turns, coil.diameter, coil.pitch, coil.model) == (9, 0.3, 0.012, "wire")
+    assert coil.cable == coax_class("10.3 mm foam low-loss")
+    assert isinstance(one, FerriteChoice)
+    assert (one.id, one.count, four.id, four.count) == ("cores-x1", 1, "cores-x4", 4)
+    assert one.core == ferrite_core("mix-43-bead-25-9")
+    assert isinstance(sleeve, SleeveChoice)
+    assert (sleeve.pipe, sleeve.length) == (pipe("28x1 mm"), 0.5)
+    assert (type(far), far.kind) == (ChokeChoice, "ideal")
+    assert far.position == pytest.approx(0.5 * SPEED_OF_LIGHT / 145e6)
+    assert isinstance(measured, TableChoice)
+    assert (measured.f, measured.z_choke) == ((140e6, 150e6), (800 - 300j, 780 - 350j))
+    assert (measured.price, measured.currency) == (4.5, "EUR")
+
+
+def test_a_study_can_be_compared_hashed_frozen_and_sent_between_processes() -> None:
+    study = load_study(BENCH)
+    assert pickle.loads(pickle.dumps(study)) == study == load_study(BENCH)
+    assert hash(study) == hash(load_study(BENCH))
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        study.power = 1.0  # type: ignore[misc]
+
+
+def test_lists_of_counts_and_places_become_one_candidate_each(tmp_path: Path) -> None:
+    cores = {"id": "c", "kind": "ferrite", "core": "mix-43-bead-25-9"}
+    cores |= {"count": [1, 4], "position": ["0.2 m", "0.567 m"]}
+    chokes = study_with(tmp_path, chokes=[cores]).chokes
+    assert [(c.id, c.count, c.position) for c in chokes] == [
+        ("c-x1-at-0.20m", 1, 0.2),
+        ("c-x1-at-0.57m", 1, 0.567),
+        ("c-x4-at-0.20m", 4, 0.2),
+        ("c-x4-at-0.57m", 4, 0.567),
+    ]
+
+
+def test_free_space_has_no_ground_and_a_height_below_zero_does_not_matter(tmp_path: Path) -> None:
+    study = study_with(
+        tmp_path,
+        site={"height": "2 m", "ground": "free space", "mount": {"mast": "3 m"}},
+        cable={"type": "RG-213/U", "route": [{"out": "0.1 m"}, {"down": "5 m"}]},
+    )
+    assert study.site == Site(2.0, None, 3.0)
+
+
+# Shipped studies
+
+
+@pytest.mark.parametrize("name", ["orchard_shed.yaml", "minimal.yaml"])
+def test_shipped_studies_are_sound_and_point_to_the_schema(name: str) -> None:
+    study = load_study(STUDIES / name)
+    assert study.warnings == ()
+    first = (STUDIES / name).read_text(encoding="utf-8").splitlines()[0]
+    assert first == "# yaml-language-server: $schema=study.schema.json"
+
+
+def test_the_minimal_study_is_short() -> None:
+    assert len((STUDIES / "minimal.yaml").read_text(encoding="utf-8").splitlines()) < 15
+
+
+def test_the_orchard_shed_has_the_candidates_of_its_scenario() -> None:
+    study = load_study(STUDIES / "orchard_shed.yaml")
+    coils = [c for c in study.chokes if isinstance(c, CoilChoice)]
+    assert [(c.turns, c.diameter, c.model) for c in coils] == [
+        (9, 0.3, "wire"),
+        (9, 0.3, "lumped"),
+        (5, 0.12, "wire"),
+    ]
+    cores = [c for c in study.chokes if isinstance(c, FerriteChoice)]
+    assert [c.count for c in cores if c.core.material == "mix-43"] == [1, 2, 3, 4, 8, 4, 4]
+    assert len({c.core.material for c in cores if c.count == 3}) == 3
+    assert len({c.core.outer_diameter for c in cores}) == 1
+    assert sum(isinstance(c, SleeveChoice) for c in study.chokes) == 1
+    assert study.bond is not None
+
+
+# Defaults are stated
+
+
+def test_every_default_of_the_minimal_study_is_stated() -> None:
+    study = load_study(STUDIES / "minimal.yaml")
+    assert study.defaults == (
+        "title: the name of the file",
+        "power: 25 W",
+        "duty: 0.5 (a full carrier, on the air half of the time)",
+        "site.ground: average ground",
+        "site.mount: insulated",
+        "cable.length: that of the route",
+        "cable.connectors: 2",
+        "cable.connector_loss: 0.05 dB",
+        "station.impedance: 0 ohm",
+        "station.lead: 1.5 m",
+        "station.noise_beside: 1 m",
+        "exposure.mode_duty: 1",
+        "exposure.transmit_share: 1",
+        "exposure.reach: 2.5 m",
+        "exposure.cable_distance: 0.2 m",
+        "band: 143.55 MHz to 146.45 MHz in 9 points",
+        "cable.joins: short leg",
+        "cable.route: out 0.15 m, down to 0.5 m above ground, out 6 m; no bond",
+        "chokes: the standard candidates nizn-800-x1, nizn-800-x2, nizn-800-x4, nizn-800-x8, "
+        "coil-9",
+    )
+
+
+def test_a_default_that_is_written_out_gives_the_same_study_and_no_sentence(
+    tmp_path: Path,
+) -> None:
+    bare = study_with(tmp_path)
+    full = study_with(
+        tmp_path,
+        title="study",
+        power="25 W",
+        duty=0.5,
+        band={"from": "143.55 MHz", "to": "146.45 MHz", "points": 9},
+        site={"height": "8 m", "ground": "average", "mount": "insulated"},
+        station={"impedance": "0 ohm", "lead": "1.5 m", "noise_beside": "1 m"},
+    )
+    for key in ("title", "power", "duty", "band", "site", "station"):
+        assert getattr(full, key) == getattr(bare, key)
+        assert not any(s.startswith((f"{key}:", f"{key}.")) for s in full.defaults)
+
+
+def test_defaults_of_a_bond_are_stated_only_where_there_is_one(tmp_path: Path) -> None:
+    route = [{"out": "0.15 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "1 m"}]
+    study = study_with(tmp_path, cable={"type": "RG-213/U", "route": route})
+    assert study.bond == Bond(0.0045, 81 + 0j)
+    assert "bond.lead_diameter: 4.5 mm" in study.defaults
+    # A common rod in average soil, after Dwight (1936): see tests/circuit/test_conductor.py.
+    assert "bond.rod_impedance: 81 ohm, a common rod in this soil" in study.defaults
+    assert study_with(tmp_path).bond is None
+
+
+def test_the_band_stays_inside_what_is_computed(tmp_path: Path) -> None:
+    assert study_with(tmp_path, frequency="30 MHz").band.start == 30e6
+    assert study_with(tmp_path, frequency="500 MHz").band.stop == 500e6
+
+
+@pytest.mark.parametrize(
+    ("cable", "material", "coil_position"),
+    [("10.3 mm foam low-loss", "mix-43", 0.3), ("5 mm foam low-loss", "mix-43", 0.3)],
+)
+def test_standard_candidates_fit_their_cable(
+    tmp_path: Path, cable: str, material: str, coil_position: float
+) -> None:
+    study = study_with(tmp_path, cable={"type": cable})
+    *cores, coil = study.chokes
+    assert [c.count for c in cores] == [1, 2, 4, 8]
+    for choice in cores:
+        assert isinstance(choice, FerriteChoice)
+        assert choice.core.material == material
+        assert choice.core.hole_diameter >= study.cable.type.jacket_diameter
+    assert coil.position == pytest.approx(coil_position)
+
+
+def test_standard_candidates_stay_on_a_short_route(tmp_path: Path) -> None:
+    study = study_with(tmp_path, cable={"type": "RG-213/U", "route": [{"out": "0.15 m"}]})
+    wavelength = SPEED_OF_LIGHT / study.frequency
+    assert [c.id for c in study.chokes] == ["nizn-800-x1", "nizn-800-x2"]
+    assert all(c.position + extent(c, wavelength) <= 0.15 for c in study.chokes)
+
+
+def test_a_low_antenna_needs_a_route_of_its_own(tmp_path: Path) -> None:
+    with pytest.raises(StudyError, match="too low for the standard route"):
+        study_with(tmp_path, site={"height": "0.6 m"})
+
+
+def test_a_tight_coil_is_allowed_with_a_warning(tmp_path: Path) -> None:
+    coil = {"id": "tight", "kind": "coil", "turns": 5, "diameter": "0.12 m"}
+    (warning,) = study_with(tmp_path, chokes=[coil]).warnings
+    assert warning == (
+        "tight: a coil of 0.12 m bends 10.3 mm foam low-loss tighter than its repeated bend "
+        "radius allows (0.2032 m across)"
+    )
+
+
+# JSON Schema
+
+
+def test_the_committed_schema_is_the_one_the_models_give() -> None:
+    committed = json.loads((STUDIES / "study.schema.json").read_text(encoding="utf-8"))
+    assert committed == json_schema(), "write json_schema() to models/studies/study.schema.json"
+
+
+def test_the_schema_is_a_valid_schema_and_takes_all_good_studies() -> None:
+    schema = json_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator = jsonschema.Draft202012Validator(schema)
+    for path in (STUDIES / "orchard_shed.yaml", STUDIES / "minimal.yaml", BENCH):
+        assert list(validator.iter_errors(read_yaml(path).data)) == []
+
+
+@pytest.mark.parametrize(
+    "case",
+    [c for c in CASES if c.tag in ("key-unknown", "key-missing", "unit-missing", "value-empty")],
+    ids=lambda case: case.file,
+)
+def test_the_schema_refuses_what_an_editor_can_see(case: Any) -> None:
+    data = read_yaml(TESTS / "bad" / f"{case.file}.yaml").data
+    assert not jsonschema.Draft202012Validator(json_schema()).is_valid(data)
+
+
+# A new antenna is one new file
+
+
+@dataclasses.dataclass(frozen=True)
+class Whip:
+    length: Annotated[float, Quantity("m", 0.1, 3.0, "axis to tip", "0.5 m")]
+    radials: Annotated[int, Quantity("1", 2, 8, "number of radials", "4")] = 4
+
+
+def test_an_antenna_is_found_by_its_file_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def check(parameters: Whip, tube: Any) -> list[Problem]:
+        del tube
+        if parameters.length < 1:
+            return []
+        return [Problem("antenna.length", "", "is too long", "0.5 m", "whip-long")]
+
+    whip = dataclasses.replace(j_pole.GENERATOR, name="whip", parameters=Whip, check=check)
+    known = generators() | {"whip": dataclasses.replace(whip, feed_height=lambda p: 0.0)}
+    for room in (study_sections, study_assembly):
+        monkeypatch.setattr(room, "generators", lambda: known)
+    antenna = {"type": "whip", "pipe": "22x1 mm", "length": "0.5 m"}
+    assert study_with(tmp_path, antenna=antenna).antenna.parameters == Whip(0.5, 4)
+    study = study_with(tmp_path, antenna=antenna | {"radials": 8})
+    assert study.antenna.parameters == Whip(0.5, 8)
+    for wrong, tag in (
+        ({"radials": 9}, "number-range"),
+        ({"radials": "8"}, "number-form"),
+        ({"length": "2 m"}, "whip-long"),
+        ({"spacing": "55 mm"}, "key-unknown"),
+    ):
+        with pytest.raises(StudyError) as caught:
+            study_with(tmp_path, antenna=antenna | wrong)
+        assert [fault.tag for fault in caught.value.faults] == [tag]
+
+
+# Nothing gets past the reader
+
+_SCALAR = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+_ANYTHING = st.recursive(
+    _SCALAR,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner),
+    max_leaves=6,
+)
+_KEYS = [
+    ("frequency",),
+    ("band",),
+    ("power",),
+    ("antenna",),
+    ("antenna", "tap"),
+    ("site",),
+    ("site", "ground"),
+    ("site", "mount"),
+    ("cable",),
+    ("cable", "route"),
+    ("bond",),
+    ("station",),
+    ("station", "impedance"),
+    ("chokes",),
+]
+
+
+@settings(max_examples=150, deadline=None)
+@given(key=st.sampled_from(_KEYS), value=_ANYTHING)
+def test_any_value_at_any_key_gives_a_study_or_faults_with_a_place(
+    tmp_path_factory: pytest.TempPathFactory, key: tuple[str, ...], value: Any
+) -> None:
+    data = yaml.safe_load(BENCH.read_text(encoding="utf-8"))
+    target = data
+    for step in key[:-1]:
+        target = target[step]
+    target[key[-1]] = value
+    data["chokes"] = data["chokes"][:4] if key != ("chokes",) else value
+    path = tmp_path_factory.mktemp("any") / "study.yaml"
+    path.write_text(yaml.safe_dump(data, allow_unicode=True), encoding="utf-8")
+    outcome = study_or_error(path)
+    if isinstance(outcome, StudyError):
+        assert outcome.faults
+        assert all(fault.place.startswith("study.yaml") for fault in outcome.faults)
+    else:
+        assert outcome.name == "study"
+
+
+def test_no_standard_row_of_cores_lies_across_a_bend() -> None:
+    study = load_study(STUDIES / "minimal.yaml")
+    rows = [c for c in study.chokes if isinstance(c, FerriteChoice)]
+    assert [c.count for c in rows] == [1, 2, 4, 8]
+    # The cable goes 0.15 m out and then down; two cores end before that, four do not.
+    assert [c.position for c in rows] == [0.05, 0.05, 0.2, 0.2]
