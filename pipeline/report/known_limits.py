@@ -41,10 +41,10 @@ class Bound:
 
 
 _TUBES = "tests/validation/test_surface_tubes.py::test_"
-_OWN = "tests/test_limits.py::test_"
-_SOLVES = "tests/test_properties_of_solves.py::test_"
+_OWN = "tests/report/test_known_limits.py::test_"
+_SOLVES = "tests/solver/test_properties_of_solves.py::test_"
 _CLOSE = "legs_that_stand_close_are_further_off_and_say_so_themselves"
-_COIL = "tests/test_coil_as_wire.py::test_"
+_COIL = "tests/solver/test_coil_as_wire.py::test_"
 _WHERE_PORTS_DISAGREE = (
     "feed_and_cable_are_reciprocal_to_the_limit_any_two_ports_to_sixteen_per_cent"
 )
@@ -79,7 +79,7 @@ BOUNDS = {
     "star": Bound(0.03, _OWN + "a_wire_end_on_soil_does_not_settle_and_a_star_does"),
     "field_db": Bound(
         0.1,
-        "tests/test_far_field.py::test_"
+        "tests/solver/test_far_field.py::test_"
         "fields_agree_with_the_pattern_of_the_solver_within_a_tenth_of_a_decibel",
     ),
 }
