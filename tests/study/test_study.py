@@ -12,7 +12,6 @@ import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pipeline.study.sections import installation as study_sections
 
 from models.antennas import generators, j_pole
 from models.catalogues.parts import coax_class, ferrite_core, pipe
@@ -35,6 +34,7 @@ from pipeline.study.records import (
     Study,
     TableChoice,
 )
+from pipeline.study.sections import installation as study_sections
 from pipeline.text.errors import StudyError
 from pipeline.text.yaml_reading import read_yaml
 from tests.harness.bad_cases import CASES
