@@ -100,12 +100,14 @@ def test_all_lengths_times_k_at_frequency_over_k_leave_the_impedance_alone():
     assert z_in(small, 300e6) == pytest.approx(z_in(large, 100e6), rel=1e-6)
 
 
+@pytest.mark.usefixtures("solved_afresh")
 def test_a_second_run_gives_the_same_bits():
     built = build(Plan())
     one, two = (unit_source_currents(built, np.array([145e6]), None) for _ in range(2))
     np.testing.assert_array_equal(one, two)
 
 
+@pytest.mark.usefixtures("solved_afresh")
 def test_a_worker_gives_back_what_the_function_returns():
     built = dipole(0.5, 1e-3, 7, 3)
     f = np.array([299.8e6])
