@@ -20,7 +20,7 @@ from pipeline.figures.choke_design import (
     draw_reactance,
     draw_returns,
 )
-from pipeline.figures.style import Words, megahertz, plain
+from pipeline.figures.style import Words
 from pipeline.report.choke_page import page, size_words
 from pipeline.report.choke_words import (
     headline,
@@ -37,6 +37,7 @@ from pipeline.runtime.store import write_json, write_text
 from pipeline.solver.solve_cache import solves_to_go_on_from
 from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
+from pipeline.text.formatting import megahertz, plain
 
 # More lines than these no reader follows.
 _MOST_CURVES = 6

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from pipeline.figures.spread import BandRow, ShareRow, draw_bands, draw_shares
-from pipeline.figures.style import megahertz, plain
 from pipeline.montecarlo.draws import quantile, unknowns_of
 from pipeline.montecarlo.spread import GEOMETRIES, Spread, run, solves_of
 from pipeline.montecarlo.spread_verdict import Cause, Judgement, judge
@@ -35,6 +34,7 @@ from pipeline.solver.solve_cache import solves_to_go_on_from
 from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
+from pipeline.text.formatting import megahertz, plain
 
 # Below a hundredth a cause has no bar of its own; the table has all of them.
 _LEAST_SHARE = 0.01

@@ -19,7 +19,6 @@ from pipeline.design.match_search import swr_of
 from pipeline.design.tuning import Step, Tuned, tuned_case, variables_of
 from pipeline.design.tuning_check import Range, Response, Verification, verify
 from pipeline.design.tuning_choke import Matched, match
-from pipeline.figures.style import megahertz, plain
 from pipeline.figures.tuning import Picture, draw
 from pipeline.report.tuning_words import (
     CAUTION,
@@ -42,6 +41,7 @@ from pipeline.study.parameters import marker_of
 from pipeline.study.reader import load_study
 from pipeline.study.records import RECOMMENDED, Study
 from pipeline.text.errors import Fault, ResultError
+from pipeline.text.formatting import megahertz, plain
 from pipeline.text.yaml_editing import with_values
 from pipeline.text.yaml_reading import LARGEST_STUDY, read_text
 

@@ -13,8 +13,9 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from pipeline.figures.style import DPI, INK, STEEL, plain, wrap
+from pipeline.figures.style import DPI, INK, STEEL, wrap
 from pipeline.runtime.store import whole_file
+from pipeline.text.formatting import plain
 
 # The page is A4; what is on it also fits the height of US letter, which is wider.
 PAGE = (210.0, 297.0)

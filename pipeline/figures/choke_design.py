@@ -29,12 +29,12 @@ from pipeline.figures.style import (
     Note,
     Words,
     label_ends,
-    number,
     open_page,
     save,
     style,
     wrap,
 )
+from pipeline.text.formatting import number
 
 LEFT, RIGHT = 0.62, 0.25
 WIDE = WIDTH - LEFT - RIGHT

@@ -40,8 +40,6 @@ from pipeline.figures.style import (
     Note,
     label_ends,
     length_axis,
-    megahertz,
-    number,
     open_page,
     save,
     shorten,
@@ -49,7 +47,7 @@ from pipeline.figures.style import (
 from pipeline.judgement.advice import in_words
 from pipeline.judgement.choke_places import best_place, tried_places
 from pipeline.solver.port_basis import load_structure
-from pipeline.text.formatting import percent, times
+from pipeline.text.formatting import impedance_words, megahertz, number, percent, times
 
 LEFT, RIGHT = 0.84, 1.42
 WIDE = 5.8 - LEFT - RIGHT
@@ -104,12 +102,11 @@ def said_impedance(z: complex) -> str:
     Examples
     --------
     >>> said_impedance(168.1 - 24.2j), said_impedance(0.002 + 6j), said_impedance(107522 - 42j)
-    ('168 − j24 Ω', '0 + j6 Ω', '108 − j0 kΩ')
+    ('168 − j24 Ω', '0 + j6 Ω', '108 + j0 kΩ')
     """
-    big = abs(z) >= 9999.5
-    r, x = (round(v / (1e3 if big else 1)) for v in (z.real, z.imag))
-    sign = "−" if z.imag < 0 else "+"
-    return f"{r} {sign} j{abs(x)} {'kΩ' if big else 'Ω'}"
+    if abs(z) >= 9999.5:
+        return impedance_words(z / 1e3, 0, "kΩ")
+    return impedance_words(z, 0, "Ω")
 
 
 def _impedance_title(found: list[Curve], f: float) -> str:

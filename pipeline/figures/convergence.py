@@ -30,8 +30,6 @@ from pipeline.figures.style import (
     Note,
     Page,
     Words,
-    megahertz,
-    number,
     open_page,
     save,
     shorten,
@@ -51,6 +49,7 @@ from pipeline.mesh.tracked_quantities import (
     is_test,
     way_label,
 )
+from pipeline.text.formatting import megahertz, number
 
 COLOURS = {NONE: BRICK, IDEAL: INK, DIFFERENCE: SEA, GEOMETRY: OCHRE}
 MARKS = {NONE: "o", IDEAL: "s", DIFFERENCE: "D", GEOMETRY: "o"}

@@ -29,14 +29,12 @@ from pipeline.figures.style import (
     UNSOUND_DASH,
     Note,
     Words,
-    megahertz,
-    plain,
     shorten,
 )
 from pipeline.runtime.csv_tables import from_cell
 from pipeline.runtime.store import read_json
 from pipeline.text.errors import Fault, ResultError
-from pipeline.text.formatting import percent
+from pipeline.text.formatting import megahertz, percent, plain
 
 UNSOUND = "unsound – do not rely on it"
 NONE, IDEAL, ALONE = "none", "ideal", "no-feedline"

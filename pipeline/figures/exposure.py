@@ -22,12 +22,11 @@ from pipeline.figures.style import (
     WIDTH,
     Note,
     length_axis,
-    megahertz,
     open_page,
     save,
 )
 from pipeline.solver.port_basis import load_structure
-from pipeline.text.formatting import keep_away
+from pipeline.text.formatting import keep_away, megahertz
 
 # Colour of each group's contour; the stricter one lies outside.
 _GROUPS = (("general public", OCHRE), ("occupational", BRICK))

@@ -26,14 +26,13 @@ from pipeline.figures.style import (
     Note,
     Words,
     length_axis,
-    megahertz,
     open_page,
-    plain,
     save,
     spread,
 )
 from pipeline.figures.wires import colour_of, draw_all, parts_around
 from pipeline.solver.port_basis import load_structure
+from pipeline.text.formatting import megahertz, plain
 
 # Room for the two pictures [inch]. The enlarged one has _SCALE metres an inch and names the chokes
 # nearer to the antenna than _NEAR [m]; the other one names the rest.

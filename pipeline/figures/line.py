@@ -28,13 +28,12 @@ from pipeline.figures.style import (
     Note,
     label_ends,
     length_axis,
-    megahertz,
     open_page,
     save,
     shorten,
 )
 from pipeline.solver.port_basis import load_structure
-from pipeline.text.formatting import percent
+from pipeline.text.formatting import megahertz, percent
 
 LEFT, RIGHT = 0.66, 1.32
 WIDE = 5.8 - LEFT - RIGHT

@@ -20,11 +20,11 @@ from pipeline.figures.style import (
     Note,
     Page,
     label_ends,
-    number,
     open_page,
     save,
     shorten,
 )
+from pipeline.text.formatting import number
 
 LEFT, RIGHT = 0.7, 1.32
 WIDE = 5.8 - LEFT - RIGHT

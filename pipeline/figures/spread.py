@@ -24,12 +24,12 @@ from pipeline.figures.style import (
     WIDTH,
     Note,
     Words,
-    number,
     open_page,
     save,
     style,
     wrap,
 )
+from pipeline.text.formatting import number
 
 LEFT, RIGHT = 2.1, 0.62
 WIDE = WIDTH - LEFT - RIGHT

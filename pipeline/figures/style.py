@@ -25,6 +25,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from models.lengths import axis_unit
 from pipeline.runtime.store import whole_file
+from pipeline.text.formatting import plain
 
 # Dark, and meant to differ in lightness as well as in hue; lines are named at their ends too and
 # carry dashes of their own, so that nothing hangs on colour alone, also in a grey print.
@@ -99,42 +100,6 @@ STYLE: Any = {
 def style() -> Any:
     """Context in which every figure is built and saved; nothing of it leaks out."""
     return mpl.rc_context(STYLE)
-
-
-def plain(text: str) -> str:
-    """Text of a study made fit for print: one line, no control characters.
-
-    Examples
-    --------
-    >>> plain("two\\nlines\\x00 and  gaps")
-    'two lines and gaps'
-    """
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
-
-
-def number(value: float, form: str) -> str:
-    """A number with a true minus sign, and never minus zero.
-
-    Examples
-    --------
-    >>> number(-1.25, "+.1f"), number(-0.01, ".1f")
-    ('−1.2', '0.0')
-    """
-    text = format(value, form)
-    if float(text) == 0:
-        text = format(0.0, form)
-    return text.replace("-", "−")
-
-
-def megahertz(f: float) -> str:
-    """A frequency for print.
-
-    Examples
-    --------
-    >>> megahertz(145.5e6)
-    '145.5 MHz'
-    """
-    return f"{f / 1e6:.7g} MHz"
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,14 @@ from pipeline.judgement.verdict import (
     recommend,
     score,
 )
-from pipeline.text.formatting import decibels, percent, percent_with_range, plus_minus, with_range
+from pipeline.text.formatting import (
+    decibels,
+    percent,
+    percent_with_range,
+    plus_minus,
+    sentence_case,
+    with_range,
+)
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -79,10 +86,6 @@ def describe(facts: Facts) -> str:
         plural = "core" if facts.count == 1 else "cores"
         return f"{in_words(facts.count)} {plural}, {facts.part}{where}"
     return f"{facts.part}{where}"
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[Facts]) -> str:
@@ -182,7 +185,7 @@ def _chosen(
         else ""
     )
     return (
-        f"{_sentence(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
+        f"{sentence_case(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
         f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
         f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{to_cut}"
         f"{impedance} At {power:g} W from the transmitter it has to get rid of "
@@ -218,7 +221,7 @@ def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> s
     if least.id == chosen.id or any(v.score_recommended > 1 for v in variations):
         return ""
     return (
-        f"{_sentence(describe(least))} would be enough as described, but not with everything "
+        f"{sentence_case(describe(least))} would be enough as described, but not with everything "
         f"that was varied{_such_as(least)}; the recommended choice is enough even then."
     )
 

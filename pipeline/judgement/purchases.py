@@ -14,7 +14,7 @@ from pipeline.judgement.verdict import (
     score,
     worsened,
 )
-from pipeline.text.formatting import solid_sentence, times
+from pipeline.text.formatting import sentence_case, solid_sentence, times
 
 # A loss below this is no number to a reader. [dB]
 _LEAST_LOSS_DB = 0.005
@@ -61,7 +61,7 @@ def refused(
         reason = _reason(c, chosen, bare, variations_of(c.id), intervals.get(c.id, {}))
         if reason:
             said.append(
-                f"{c.label[:1].upper()}{c.label[1:]} is passed over, though {times(score(c))} "
+                f"{sentence_case(c.label)} is passed over, though {times(score(c))} "
                 f"would be left in place of {times(score(bare))}: {reason}."
             )
     return " ".join(said[:_MOST_REFUSED])

@@ -25,7 +25,7 @@ from pipeline.report.choke_words import (
     target,
 )
 from pipeline.report.page import page_environment, read_picture, style_sheet
-from pipeline.text.formatting import fixed, percent
+from pipeline.text.formatting import fixed, impedance_words, percent
 
 CAPTIONS = {
     "front": "What money or pieces buy: change against an ideal choke, and heat.",
@@ -105,8 +105,7 @@ def impedance(z: complex | None, row: MaterialRow) -> str:
     """R and X of one pass, or where the data end."""
     if z is None:
         return f"data from {row.lowest / 1e6:g} to {row.highest / 1e6:g} MHz"
-    sign = "−" if round(z.imag) < 0 else "+"
-    return f"{fixed(z.real, 0)} {sign} j{fixed(abs(z.imag), 0)}"
+    return impedance_words(z, 0)
 
 
 def _material_row(row: MaterialRow) -> dict[str, Any]:

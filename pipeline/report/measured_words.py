@@ -15,17 +15,13 @@ from pipeline.circuit.choke_model import LineRun
 from pipeline.circuit.line import matched_loss_db
 from pipeline.judgement.measured import FURTHEST_OFFSET, SAME, Agreement
 from pipeline.study.records import Study
+from pipeline.text.formatting import megahertz, sentence_case
 
 # What is not known of a line that nobody measured: its loss by a tenth, its electrical length by
 # a hundredth. An analyser's reflection by a hundredth. Common practice, no source.
 _LOSS_UNSURE = 0.1
 _LENGTH_UNSURE = 0.01
 _REFLECTION_UNSURE = 0.01
-
-
-def megahertz(f: float) -> str:
-    """A frequency to the ten kilohertz."""
-    return f"{f / 1e6:.2f} MHz"
 
 
 def _share(offset: float) -> str:
@@ -52,10 +48,10 @@ def headline(found: Agreement) -> str:
         side = _side(found.offset)
         return f"The measured antenna's curve lies {_share(found.offset)} {side} the computed one"
     apart = found.match / found.match_computed - 1
-    at = f"The measured antenna is matched best at {megahertz(found.match)}"
+    at = f"The measured antenna is matched best at {megahertz(found.match, 2)}"
     if abs(apart) < SAME:
         return f"{at}, where it was computed"
-    return f"{at}, {_share(apart)} {_side(apart)} the computed {megahertz(found.match_computed)}"
+    return f"{at}, {_share(apart)} {_side(apart)} the computed {megahertz(found.match_computed, 2)}"
 
 
 def offset_sentence(found: Agreement) -> str:
@@ -139,7 +135,7 @@ def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
     if abs(off) < 5 * SAME:
         return (
             f"The SWR is {found.swr:.2f} at {at} although the best match lies there: it is the "
-            f"resistance that is off, not a length as a whole. {_first_up(knobs)}. "
+            f"resistance that is off, not a length as a whole. {sentence_case(knobs)}. "
             "braidwise tune gives the millimetres."
         )
     best = ""
@@ -147,15 +143,11 @@ def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
         best = f" It is {found.swr_match:.2f} there, so the resistance is off as well."
     act = "too long" if off < 0 else "too short"
     return (
-        f"The SWR is {found.swr:.2f} at {at}, and the best match lies at {megahertz(place)}, "
+        f"The SWR is {found.swr:.2f} at {at}, and the best match lies at {megahertz(place, 2)}, "
         f"{_share(off)} {_side(off)} the design frequency: the lengths that set it act "
         f"{_share(off)} {act}.{best} In the order of trimming: {knobs}. braidwise tune gives the "
         "millimetres."
     )
-
-
-def _first_up(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def line_sentence(found: Agreement, run: LineRun, f: float) -> str:

@@ -26,6 +26,7 @@ from pipeline.text.formatting import (
     decibels,
     decimals_of,
     fixed,
+    impedance_words,
     keep_away,
     passed,
     percent,
@@ -124,18 +125,6 @@ def cell(case: dict[str, Any], column: str, value: float, scale: float = 1.0) ->
     return Cell(fixed(scale * value, decimals), between(low, high, decimals))
 
 
-def signed_complex(real: float, imaginary: float) -> str:
-    """R + jX as a reader writes it.
-
-    Examples
-    --------
-    >>> signed_complex(53.7, -14.4)
-    '53.7 − j14.4'
-    """
-    sign = "−" if imaginary < 0 else "+"
-    return f"{real:.1f} {sign} j{abs(imaginary):.1f}"
-
-
 def change(level_db: float) -> str:
     """A change in whole decibels with its sign.
 
@@ -230,6 +219,11 @@ def _route_words(route: list[dict[str, Any]]) -> str:
     return ", ".join(words)
 
 
+def _ohms(pair: tuple[float, float], decimals: int = 1) -> str:
+    """R + jX of an impedance as the summary has it."""
+    return impedance_words(complex(*pair), decimals)
+
+
 def page_environment() -> Environment:
     """Templates of all pages with the filters they share."""
     environment = Environment(
@@ -241,7 +235,7 @@ def page_environment() -> Environment:
     )
     environment.filters.update(percent=percent, decibels=decibels, change=change)
     environment.filters.update(money=money, words=_route_words, unparted=unparted)
-    environment.globals.update(ohms=signed_complex, cell=cell, keep_away=keep_away, signed=signed)
+    environment.globals.update(ohms=_ohms, cell=cell, keep_away=keep_away, signed=signed)
     environment.globals.update(small=small, large=large, passed=passed)
     return environment
 

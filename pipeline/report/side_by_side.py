@@ -33,9 +33,7 @@ from pipeline.figures.style import (
     Page,
     Words,
     length_axis,
-    megahertz,
     open_page,
-    plain,
     save,
     shorten,
     style,
@@ -44,7 +42,7 @@ from pipeline.figures.style import (
 from pipeline.report.page import page_environment, read_picture, style_sheet
 from pipeline.runtime.csv_tables import write_table
 from pipeline.runtime.store import write_text
-from pipeline.text.formatting import percent
+from pipeline.text.formatting import megahertz, percent, plain
 
 CAPTIONS = {
     "overlay": (

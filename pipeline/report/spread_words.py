@@ -10,7 +10,7 @@ from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_verdict import MAKES, SURE, Cause, Judgement, flips, make_of
 from pipeline.solver.cases import NONE, Case
 from pipeline.study.records import FerriteChoice
-from pipeline.text.formatting import decibels, percent, times
+from pipeline.text.formatting import decibels, percent, sentence_case, times
 
 # A share below this is not worth a walk with a tape measure.
 _WORTH = 0.10
@@ -215,7 +215,7 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
         geometry += "more of them (unknowns.geometries) would tell."
     unknown = known[top.name]
     said = (
-        f"{_sentence(unknown.measure)} first: it alone makes {rate(top.share.value)} of the "
+        f"{sentence_case(unknown.measure)} first: it alone makes {rate(top.share.value)} of the "
         f"spread of what the cable does without a choke. {_chances(unknown, top)} {geometry}"
     )
     return said.strip()
@@ -294,16 +294,15 @@ def made_sentences(spread: Spread, judgement: Judgement) -> list[str]:
             continue
         cause = next(c for c in judgement.causes[case.id] if c.name == name and not c.joint)
         chances, unknown = judgement.candidates[case.id].chances, known[name]
-        said = (
-            f"{_sentence(named(case))}: enough in {rate(chances['invisible'].value)} of all draws"
-        )
+        enough = rate(chances["invisible"].value)
+        said = f"{sentence_case(named(case))}: enough in {enough} of all draws"
         if chances["worse"].value >= _SOME:
             said += f", worse than no choke in {rate(chances['worse'].value)}"
         if cause.turns:
             found.append(
                 f"{said}. It is enough in {rate(cause.low)} where {clause(unknown, cause.at_low)}, "
                 f"in {rate(cause.high)} where {clause(unknown, cause.at_high)}. "
-                f"{_sentence(unknown.measure)} before it is relied on."
+                f"{sentence_case(unknown.measure)} before it is relied on."
             )
         elif cause.share.certain:
             part = rate(cause.share.value)
@@ -315,10 +314,6 @@ def made_sentences(spread: Spread, judgement: Judgement) -> list[str]:
 
 def _single(judgement: Judgement, name: str) -> list[Cause]:
     return [c for c in judgement.causes[name] if not c.joint]
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def left_out_sentence(spread: Spread) -> str:

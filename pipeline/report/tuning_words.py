@@ -14,7 +14,7 @@ from pipeline.design.tuning_choke import Matched
 from pipeline.solver.cases import NONE
 from pipeline.study.parameters import marker_of
 from pipeline.study.records import Study
-from pipeline.text.formatting import fixed
+from pipeline.text.formatting import fixed, impedance_words, sentence_case
 from pipeline.text.units import show_quantity
 
 CAUTION = (
@@ -42,18 +42,6 @@ def plain_name(study: Study, parameter: str) -> str:
     return generators()[study.antenna.type].knob(parameter).name
 
 
-def impedance_words(z: complex) -> str:
-    """Resistance and reactance.
-
-    Examples
-    --------
-    >>> impedance_words(49.2 - 3.04j)
-    '49.2 − j3.0 ohm'
-    """
-    sign = "−" if round(z.imag, 1) < 0 else "+"
-    return f"{z.real:.1f} {sign} j{abs(z.imag):.1f} ohm"
-
-
 def reason_missed(tuned: Tuned) -> str:
     """Why the target is not met, in a sentence without its full stop."""
     best, target = tuned.best, tuned.study.tune.target_swr
@@ -71,9 +59,8 @@ def reason_missed(tuned: Tuned) -> str:
     if tuned.refusals:
         return head + f"further steps cannot be built: {tuned.refusals[-1]}"
     names = " and ".join(plain_name(tuned.study, v.name) for v in tuned.variables)
-    return head + (
-        f"no change of {names} brings it nearer; the feed shows {impedance_words(best.z)} there"
-    )
+    shown = impedance_words(best.z, unit="ohm")
+    return f"{head}no change of {names} brings it nearer; the feed shows {shown} there"
 
 
 def headline(tuned: Tuned, verification: Verification) -> str:
@@ -87,7 +74,8 @@ def headline(tuned: Tuned, verification: Verification) -> str:
         return f"Not on target at {at}: {reason_missed(tuned)} ({solves})"
     return (
         f"Matched at {at} with {what_words(tuned)}: SWR {tuned.best.swr:.2f} at the feed, "
-        f"{impedance_words(tuned.best.z)}; {study.tune.target_swr:g} was wanted ({solves})"
+        f"{impedance_words(tuned.best.z, unit='ohm')}; {study.tune.target_swr:g} was wanted "
+        f"({solves})"
         f"{_without(verification)}"
     )
 
@@ -192,7 +180,7 @@ def trimming(tuned: Tuned, verification: Verification) -> list[str]:
     found = []
     for s in verification.sensitivities:
         said = effect_words(study, s)
-        text = f"{said[0].upper()}{said[1:]}."
+        text = f"{sentence_case(said)}."
         if s.start_long:
             start = in_unit(s.start_long, marker_of(study, s.name).unit, s.step)
             text += f" Cut it {start} too long first and take it off in small bites."

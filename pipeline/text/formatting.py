@@ -63,6 +63,30 @@ def signed(value: float, decimals: int) -> str:
     return ("+" if round(value, decimals) > 0 else "") + fixed(value, decimals)
 
 
+def impedance_words(z: complex, decimals: int = 1, unit: str = "") -> str:
+    """Resistance and reactance as R ± jX; the sign is that of what is printed.
+
+    Examples
+    --------
+    >>> impedance_words(49.2 - 3.04j, unit="ohm"), impedance_words(53.7 - 0.02j, 0)
+    ('49.2 − j3.0 ohm', '54 + j0')
+    """
+    sign = "−" if round(z.imag, decimals) < 0 else "+"
+    said = f"{fixed(z.real, decimals)} {sign} j{fixed(abs(z.imag), decimals)}"
+    return f"{said} {unit}" if unit else said
+
+
+def sentence_case(text: str) -> str:
+    """A text with its first letter in upper case, the rest as it is.
+
+    Examples
+    --------
+    >>> sentence_case("four cores of mix 43")
+    'Four cores of mix 43'
+    """
+    return text[:1].upper() + text[1:]
+
+
 def decimals_of(low: float, high: float) -> int:
     """Decimals that a value with this interval deserves: to the first digit of half its width.
 
@@ -234,3 +258,39 @@ def solid_sentence(count: int) -> str:
         f"{what} cannot be opened: {it} on before the connector. Where the cable has one at both "
         "ends, one comes off and a new one is fitted, which is not in the price."
     )
+
+
+def plain(text: str) -> str:
+    """Text of a study made fit for print: one line, no control characters.
+
+    Examples
+    --------
+    >>> plain("two\\nlines\\x00 and  gaps")
+    'two lines and gaps'
+    """
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def number(value: float, form: str) -> str:
+    """A number with a true minus sign, and never minus zero.
+
+    Examples
+    --------
+    >>> number(-1.25, "+.1f"), number(-0.01, ".1f")
+    ('−1.2', '0.0')
+    """
+    text = format(value, form)
+    if float(text) == 0:
+        text = format(0.0, form)
+    return text.replace("-", "−")
+
+
+def megahertz(f: float, decimals: int | None = None) -> str:
+    """A frequency in megahertz, to the hertz or with so many decimals.
+
+    Examples
+    --------
+    >>> megahertz(145.5e6), megahertz(145.5e6, 2)
+    ('145.5 MHz', '145.50 MHz')
+    """
+    return f"{f / 1e6:.7g} MHz" if decimals is None else f"{f / 1e6:.{decimals}f} MHz"

@@ -16,8 +16,8 @@ from pipeline.commands.workflow import FIGURE_GROUPS
 from pipeline.figures.data import load_cast
 from pipeline.figures.exposure import _notes
 from pipeline.figures.registry import FIGURES, IF_GIVEN, draw
-from pipeline.figures.style import plain, shorten, text_width, wrap
-from pipeline.text.formatting import keep_away
+from pipeline.figures.style import shorten, text_width, wrap
+from pipeline.text.formatting import keep_away, plain
 from tests.harness.small_study import SMALL
 
 
