@@ -1,12 +1,24 @@
-"""Markers that say what a parameter is: its SI unit, the range it may take, what it means.
+"""Physical constants, and markers that say what a parameter is: unit, range, meaning.
 
-Plain data on plain dataclasses. The study reader turns them into checks, messages and the
-published JSON Schema; the generators only ever see SI floats.
+Markers are plain data on plain dataclasses. The study reader turns them into checks, messages and
+the published JSON Schema; the generators only ever see SI floats.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+# SI: metre and, until 2019, ampere by definition.
+SPEED_OF_LIGHT = 299_792_458.0
+MU_0 = 4e-7 * math.pi
+# Impedance of free space over a full turn. [ohm]
+ETA_OVER_2PI = 376.730313668 / (2 * math.pi)
+# The constants inside NEC-2, wherever agreement with it is wanted to many digits: its speed of
+# light is 2e-5 above the real one.
+EPS_0_NEC = 8.854e-12
+SPEED_OF_LIGHT_NEC = 1.0 / math.sqrt(4e-7 * math.pi * EPS_0_NEC)
+ETA_NEC = math.sqrt(4e-7 * math.pi / EPS_0_NEC)
 
 
 @dataclass(frozen=True)

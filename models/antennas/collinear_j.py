@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
 from models.antennas.j_frame import (
     FEET,
     FOOT,
@@ -37,7 +37,7 @@ from models.antennas.j_frame import (
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
 from models.lengths import small
-from models.quantities import Quantity
+from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.pipe_parts import STRAP_OUT
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import Problem

@@ -12,7 +12,7 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
 from models.antennas.hub import (
     STEEPEST,
     RadialCount,
@@ -28,7 +28,7 @@ from models.antennas.hub import (
 from models.catalogues.parts import CoaxClass, Pipe, coax_class, coax_classes
 from models.construction.assembly import Assembly
 from models.lengths import small
-from models.quantities import Choice, Quantity
+from models.quantities import SPEED_OF_LIGHT, Choice, Quantity
 from models.wires.loads import Coil, Load, ShortedLine
 from models.wires.structure import GeometryError, Problem
 

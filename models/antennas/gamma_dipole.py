@@ -12,20 +12,13 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import (
-    SPEED_OF_LIGHT,
-    Drawing,
-    FinishedAntenna,
-    Generator,
-    Joint,
-    Knob,
-)
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Knob
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
-from models.quantities import Quantity
+from models.quantities import ETA_OVER_2PI, SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Capacitor, Load
-from models.wires.pipe_cage import ETA_OVER_2PI, THICKEST_WIRE, node_point, ring
+from models.wires.pipe_cage import THICKEST_WIRE, node_point, ring
 from models.wires.pipe_parts import Pen, rod_spacing
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import GeometryError, Problem

@@ -10,13 +10,11 @@ import numpy as np
 
 from models.catalogues.parts import CoaxClass, Pipe
 from models.construction.assembly import Assembly
-from models.quantities import Choice, Quantity
+from models.quantities import MU_0, Choice, Quantity
 from models.wires.loads import Load
 from models.wires.pipe_cage import Cage
 from models.wires.structure import Point, Problem, Wire
 
-MU_0 = 4e-7 * np.pi
-SPEED_OF_LIGHT = 299_792_458.0
 # What radios are made for, whatever the line in front of them is. [ohm]
 RADIO_OHM = 50.0
 

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
 from models.antennas.hub import (
     STEEPEST,
     RadialCount,
@@ -27,7 +27,7 @@ from models.antennas.hub import (
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly
 from models.lengths import small
-from models.quantities import Quantity
+from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.structure import Problem
 
 

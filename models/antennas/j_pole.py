@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
 from models.antennas.j_frame import (
     FEET,
     FOOT,
@@ -38,6 +38,7 @@ from models.antennas.j_frame import (
 )
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
+from models.quantities import SPEED_OF_LIGHT
 from models.wires.structure import Problem
 
 

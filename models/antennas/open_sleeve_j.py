@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated
 
-from models.antennas.generator import SPEED_OF_LIGHT, Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
 from models.antennas.j_frame import (
     FEET,
     FOOT,
@@ -39,7 +39,7 @@ from models.antennas.j_frame import (
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
-from models.quantities import Quantity
+from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.structure import Problem
 
 

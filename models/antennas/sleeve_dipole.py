@@ -13,18 +13,11 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import (
-    SPEED_OF_LIGHT,
-    Drawing,
-    FinishedAntenna,
-    Generator,
-    Joint,
-    Knob,
-)
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Knob
 from models.catalogues.parts import CoaxClass, Pipe, conductor
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
-from models.quantities import Quantity
+from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Load, SleeveMouth
 from models.wires.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
 from models.wires.pipe_parts import MOUTH_CAPACITANCE, Pen

@@ -62,6 +62,14 @@ class Termination:
     impedance: complex
 
 
+@dataclass(frozen=True)
+class SeriesLoad:
+    """A series impedance [ohm] on one segment, as the field solver takes it."""
+
+    segment: int
+    impedance: complex
+
+
 Element = Coil | Capacitor | ShortedLine | SleeveMouth | Termination
 
 

@@ -12,11 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.quantities import ETA_OVER_2PI
 from models.wires.segmentation import SegmentRule, cuts, graded_wires
 from models.wires.structure import Material, Point, Wire, grid_point
 
-# Of free space, 376.73 ohm over a full turn.
-ETA_OVER_2PI = 376.730313668 / (2 * np.pi)
 # Halvings of an interval of some centimetres: to the last bit.
 _HALVINGS = 60
 # Shortest segment of a cage in wire radii; just above the limit of the segmentation rules.

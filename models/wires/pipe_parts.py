@@ -10,14 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.wires.pipe_cage import (
-    ETA_OVER_2PI,
-    RIM_PER_RADIUS,
-    Cage,
-    kernel_distance,
-    ring_nodes,
-    sweep,
-)
+from models.quantities import ETA_OVER_2PI
+from models.wires.pipe_cage import RIM_PER_RADIUS, Cage, kernel_distance, ring_nodes, sweep
 from models.wires.segmentation import SegmentRule, cuts, graded_wires
 from models.wires.structure import Wire, grid_point
 

@@ -12,8 +12,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.structure import Segments, Structure
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC
 
 ANTENNA = "antenna"
 # Parts that make one conductor for whoever stands beside it; any other part is one of its own.

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.exposure_limits import ExposureLimit, limits_at
+from models.quantities import SPEED_OF_LIGHT_NEC
+from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import CaseResult, Solved, case_series
 from pipeline.analysis.exposure import (
@@ -36,7 +38,6 @@ from pipeline.circuit.port_algebra import port_currents, port_voltages, superpos
 from pipeline.solver.cases import Case
 from pipeline.solver.far_field import Directions, directive_power, far_field
 from pipeline.solver.near_field import near_field, power_density
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil
 from pipeline.study.records import Study
 
 # Segments are cut into pieces of this length at most. [m]

@@ -16,7 +16,6 @@ from pipeline.analysis.case_results import CaseResult, Solved, at_centre, case_s
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, gain_dbi
 from pipeline.circuit.port_algebra import fed_voltages, superpose
 from pipeline.solver.far_field import Directions, directive_power, far_field
-from pipeline.solver.structures import soil_of
 from pipeline.study.records import Study
 
 
@@ -51,7 +50,7 @@ def low_gains(
         f = float(centred.basis.frequency[0])
         directions = Directions(polar, entry.basis.directions.phi)
         segments = entry.structure.segments
-        density = directive_power(far_field(segments, currents, f, soil_of(study), directions))
+        density = directive_power(far_field(segments, currents, f, study.site.ground, directions))
         # One volt behind the feed: its power is half of the conductance.
         power = np.array([0.5 * (1 / r.z_feed[r.centre]).real for r in own])
         found |= {r.case.id: g for r, g in zip(own, gain_dbi(density, power), strict=True)}

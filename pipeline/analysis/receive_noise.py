@@ -27,7 +27,6 @@ from pipeline.circuit.line import (
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.solver.cases import Case
 from pipeline.solver.near_field import near_field
-from pipeline.solver.structures import soil_of
 from pipeline.study.records import Study
 
 # A path weaker than this is none: double precision and no measurement reaches there. [dB]
@@ -195,7 +194,7 @@ def house_field(
     beside = study.station.noise_beside
     place = device_place(structure, beside)[None, :]
     f = float(basis.frequency[basis.centre])
-    soil = soil_of(study)
+    soil = study.site.ground
     electric, _ = near_field(structure.segments, currents, f, soil, place, _PIECE * beside)
     return np.asarray(electric[0, 0])
 

@@ -37,15 +37,13 @@ from pipeline.runtime.store import write_text
 from pipeline.solver.antenna_loads import load_impedances, twin_loads
 from pipeline.solver.cases import cases
 from pipeline.solver.far_field import Directions, far_field
-from pipeline.solver.nec2 import in_worker, solver_pattern
+from pipeline.solver.field_solver import solved_average_gain
 from pipeline.solver.port_basis import PortBasis, solve_basis
 from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
 
 # Angular step of the solver's own pattern, from which the average gain is taken [deg].
 PATTERN_STEP_DEG = 5.0
-# The largest of these geometries takes ten seconds; thirty times that is a hang.
-SECONDS = 300.0
 
 Numbers = dict[tuple[str, str], float]
 
@@ -90,18 +88,8 @@ def _with_step(way: Redrawing, basis: PortBasis) -> PortBasis:
 
 def _average_gain(way: Redrawing, f: float) -> float:
     """Average gain of the lossless twin in free space."""
-    twin = in_worker(
-        way.structure.name,
-        SECONDS,
-        solver_pattern,
-        way.structure,
-        f,
-        None,
-        twin_loads(way.structure, f),
-        lossless=True,
-        step_deg=PATTERN_STEP_DEG * way.step,
-    )
-    return twin.average_gain
+    loads = twin_loads(way.structure, f)
+    return solved_average_gain(way.structure, f, loads, PATTERN_STEP_DEG * way.step)
 
 
 def _case_numbers(r: CaseResult, mean_gain_dbi: float) -> dict[str, float]:

@@ -49,16 +49,15 @@ def check(folder: Path) -> None:
     """Solve the refined twin at the design frequency, and the lossless one in free space."""
     import numpy as np
 
-    from pipeline.solver.nec2 import in_worker, solver_pattern
+    from pipeline.solver.field_solver import solved_average_gain
     from pipeline.solver.port_basis import save_basis, solve_basis
     from pipeline.solver.solve_cache import read_request
 
     r = read_request(folder / "request.json")
     f = r.frequency[r.centre : r.centre + 1]
     save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil, r.azimuths))
-    built, at = r.structure, float(f[0])
-    twin = in_worker(r.name, 300.0, solver_pattern, built, at, None, r.twin_loads, lossless=True)
-    write_arrays(folder / "average_gain.npz", {"average_gain": np.array(twin.average_gain)})
+    gain = solved_average_gain(r.structure, float(f[0]), r.twin_loads)
+    write_arrays(folder / "average_gain.npz", {"average_gain": np.array(gain)})
 
 
 def _load_made(study: Study, cache: Path) -> dict[str, Solved]:
@@ -206,12 +205,11 @@ def _exposure(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict
 def _write_exports(results: Path, outcome: Outcome, solved: dict[str, Solved]) -> None:
     from pipeline.report.exports import write_decks, write_netcdf, write_touchstone
     from pipeline.solver.port_basis import structure_data
-    from pipeline.solver.structures import soil_of
 
     study, found = outcome.study, [j.result for j in outcome.judged.values()]
     write_netcdf(results / f"{study.name}.nc", study, found, solved)
     write_touchstone(results / "touchstone", study, found)
-    write_decks(results / "decks", study, solved, soil_of(study))
+    write_decks(results / "decks", study, solved, study.site.ground)
     for name, entry in solved.items():
         target = results / "geometry" / f"{name}.json"
         write_json(target, {"structure": structure_data(entry.structure)})

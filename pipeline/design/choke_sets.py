@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import SPEED_OF_LIGHT
 from models.catalogues.parts import FerriteCore
+from models.quantities import SPEED_OF_LIGHT
 from pipeline.circuit.choke_materials import one_pass
 from pipeline.montecarlo.draws import CircuitDraws, circuit_draws, unknowns_of
 from pipeline.montecarlo.ensemble import Outcomes, many, reference, termination_rows

@@ -38,9 +38,9 @@ from pipeline.solver.cases import (
     geometry_plans,
     is_wire_coil,
 )
-from pipeline.solver.nec2 import in_worker, unit_source_currents
-from pipeline.solver.port_basis import SECONDS_PER_FREQUENCY, structure_data
-from pipeline.solver.structures import sized_antenna, soil_of, structure
+from pipeline.solver.field_solver import solved_currents
+from pipeline.solver.port_basis import structure_data
+from pipeline.solver.structures import sized_antenna, structure
 from pipeline.solver.terminations import choke_at_frequencies, choke_weights, terminations
 from pipeline.study.parameters import marker_of, with_values
 from pipeline.study.records import Study
@@ -196,8 +196,7 @@ def solve_ports(study: Study, built: Structure, f: NDArray[np.float64]) -> NDArr
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    seconds = SECONDS_PER_FREQUENCY * len(f)
-    currents = in_worker(built.name, seconds, unit_source_currents, built, f, soil_of(study))
+    currents = solved_currents(built, f, study.site.ground)
     return np.asarray(built.through_ports(currents).transpose(0, 2, 1))
 
 

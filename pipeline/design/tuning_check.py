@@ -25,7 +25,7 @@ from pipeline.mesh.twin_evidence import quick_evidence
 from pipeline.solver.cases import ALONE, NONE, Case, GeometryPlan
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import frequency_grid, request
-from pipeline.solver.structures import assembled, soil_of, structure
+from pipeline.solver.structures import assembled, structure
 from pipeline.study.parameters import with_values
 from pipeline.study.records import Study
 
@@ -193,7 +193,7 @@ def _evaluated(tuned: Tuned, built: Structure) -> tuple[CaseResult, float]:
     """The case at the design frequency on one drawing, and its mean gain towards the horizon."""
     study = tuned.after
     built = needed_ports(built, tuned.case)
-    basis = solve_basis(built, np.array([study.frequency]), 0, soil_of(study))
+    basis = solve_basis(built, np.array([study.frequency]), 0, study.site.ground)
     result = evaluate(Solved(built, basis), study, tuned.case)
     theta = basis.directions.theta
     elevation = horizon_elevation_deg(result.gain, theta)

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.mesh.convergence import FEWEST_VALUES
 from pipeline.mesh.tracked_quantities import (
@@ -26,8 +27,7 @@ from pipeline.mesh.tracked_quantities import (
     way_label,
 )
 from pipeline.solver.cases import CABLE, REFINED, GeometryPlan
-from pipeline.solver.nec2 import Soil
-from pipeline.solver.structures import cage_wires, soil_of, structure
+from pipeline.solver.structures import cage_wires, structure
 from pipeline.study.records import Study
 from pipeline.text.errors import StudyError
 
@@ -107,7 +107,7 @@ def redrawings(study: Study, most: int = MOST_SEGMENTS) -> Redrawings:
         said = ", ".join(f"{key} {_shown(value)}" for key, value in manner.items())
         return replace(built, name=f"{CABLE} ({said})" if said else CABLE)
 
-    soil = soil_of(study)
+    soil = study.site.ground
     cages = CAGE_WIRES[cage_wires(study, GeometryPlan(CABLE, has_feedline=True))]
     drawn = Redrawing(SEGMENTS, "1", draw(), soil)
     ways, remarks = [drawn], []

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pipeline.circuit.port_algebra import loaded_admittance
 from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
 from pipeline.solver.antenna_loads import load_impedances
-from pipeline.solver.nec2 import in_worker, solver_pattern, unit_source_currents
+from pipeline.solver.field_solver import solved_average_gain, solved_currents
 from pipeline.solver.solve_cache import SolveRequest
 
 
@@ -26,7 +26,7 @@ def quick_evidence(request: SolveRequest) -> GeometryEvidence:
     """
     f = request.frequency[request.centre : request.centre + 1]
     built = request.structure
-    currents = in_worker(built.name, 300.0, unit_source_currents, built, f, request.soil)
+    currents = solved_currents(built, f, request.soil)
     return twin_evidence(request, built.through_ports(currents[0]).T)
 
 
@@ -40,6 +40,6 @@ def twin_evidence(request: SolveRequest, y_port: NDArray[np.complex128]) -> Geom
     """
     f = request.frequency[request.centre : request.centre + 1]
     built, at, loads = request.structure, float(f[0]), request.twin_loads
-    twin = in_worker(built.name, 300.0, solver_pattern, built, at, None, loads, lossless=True)
+    gain = solved_average_gain(built, at, loads)
     own = load_impedances(built, f, at)[0]
-    return geometry_evidence(built, twin.average_gain, loaded_admittance(y_port, own))
+    return geometry_evidence(built, gain, loaded_admittance(y_port, own))

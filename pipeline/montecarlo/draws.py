@@ -18,12 +18,13 @@ from scipy.stats import norm, qmc
 
 from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
+from models.site.soil import Soil
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.drawn_chokes import wound
 from pipeline.montecarlo.ensemble import Ends, nominal_ends
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.parameters import marker_of, with_values
-from pipeline.study.records import CoilChoice, Ground, SleeveChoice, Study
+from pipeline.study.records import CoilChoice, SleeveChoice, Study
 from pipeline.study.unknown_records import Distribution, Part
 
 # Open water is no soil that a reader has without knowing it.
@@ -278,13 +279,13 @@ def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.floa
     return replace(changed, chokes=wound(study, changed, values.get("coil_pitch", 1.0)))
 
 
-def _soil(stated: Ground | None, values: Mapping[str, float]) -> Ground | None:
+def _soil(stated: Soil | None, values: Mapping[str, float]) -> Soil | None:
     if stated is None:
         return None
     if "soil" in values:
         classes = land()
         found = classes[min(int(values["soil"] * len(classes)), len(classes) - 1)]
-        return Ground(found.name, found.eps_r, found.sigma)
+        return Soil(found.eps_r, found.sigma, name=found.name)
     eps_r = values.get("permittivity", stated.eps_r)
     return replace(stated, eps_r=eps_r, sigma=values.get("conductivity", stated.sigma))
 

@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure
 from pipeline.analysis.metrics import (
     directions_that_matter,
@@ -23,8 +25,8 @@ from pipeline.analysis.metrics import (
 )
 from pipeline.circuit.line import swr_on
 from pipeline.montecarlo.ensemble import Outcomes, Reduced
+from pipeline.solver import field_solver
 from pipeline.solver.far_field import Directions, directive_power, far_field
-from pipeline.solver.nec2 import SeriesLoad, Soil, unit_source_currents
 
 
 @dataclass(frozen=True)
@@ -115,7 +117,7 @@ def _solve(
     loads = _loads(structure, z)
     # All wires of a feed that is several together are driven by the first source of the ports.
     fed = Structure(structure.name, structure.wires, structure.ports[:1], structure.shield_path)
-    current = unit_source_currents(fed, np.array([f]), soil, loads=loads)[0]
+    current = field_solver.SOLVER.unit_source_currents(fed, np.array([f]), soil, loads=loads)[0]
     field = far_field(structure.segments, current, f, soil, directions)[0]
     port = structure.through_ports(current)[0]
     i_feed = complex(port[structure.port_index("feed")])

@@ -15,7 +15,6 @@ from pipeline.montecarlo.ensemble import Outcomes
 from pipeline.montecarlo.ensemble_check import solve_ideal, solve_row
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_solve import candidates, choke_rows, end_rows, low_directions
-from pipeline.solver.structures import soil_of
 
 # What is compared; changes against the reference follow from these.
 COMPARED = ("z_feed", "swr", "station_ratio", "shield_ratio", "mean_gain_dbi", "pattern_rms_db")
@@ -67,7 +66,7 @@ def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
     circuit = tuple(u for u in spread.unknowns if not u.geometric)
     draws = circuit_draws(study, circuit, spread.u_circuit[geometry, draw : draw + 1])
     case = next(c for c in candidates(study) if c.id == name)
-    soil = soil_of(study)
+    soil = study.site.ground
     top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
     directions = low_directions(soil is not None, top, drawn.reduced.e_low.shape[-1])
     ideal = solve_ideal(drawn.reduced, soil, directions, end_rows(drawn.reduced, study, draws)[0])

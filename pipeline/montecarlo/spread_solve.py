@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
@@ -33,6 +34,7 @@ from pipeline.montecarlo.ensemble import (
     with_ports_for,
 )
 from pipeline.runtime.store import read_arrays_as, write_arrays
+from pipeline.solver import field_solver
 from pipeline.solver.cases import (
     CABLE,
     IDEAL,
@@ -48,13 +50,11 @@ from pipeline.solver.far_field import (
     Directions,
     azimuth_count,
     evenly_round,
-    far_field,
     radius_in_plan,
 )
-from pipeline.solver.nec2 import Soil, in_worker, unit_source_currents
-from pipeline.solver.port_basis import SECONDS_PER_FREQUENCY, PortBasis, structure_data
-from pipeline.solver.solve_cache import FORMAT
-from pipeline.solver.structures import soil_of, structure
+from pipeline.solver.field_solver import solved_currents
+from pipeline.solver.port_basis import PortBasis, basis_of, structure_data
+from pipeline.solver.structures import structure
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.records import FerriteChoice, SleeveChoice, Study
 from pipeline.text.errors import Fault, StudyError
@@ -193,12 +193,12 @@ def _with_ports(study: Study, built: Structure) -> Structure:
 
 def _currents(study: Study, built: Structure, store: Path | None) -> NDArray[np.complex128]:
     """Currents on all segments for one volt at each port, shape (1, n_port, n_segment). [A/V]"""
-    f, soil = np.array([study.frequency]), soil_of(study)
+    f, soil = np.array([study.frequency]), study.site.ground
     path = None if store is None else store / f"{_digest(built, study.frequency, soil)}.npz"
     if path is not None and path.exists():
         kept: NDArray[np.complex128] = read_arrays_as(path, lambda arrays: arrays["current"])
         return kept
-    found = in_worker(built.name, SECONDS_PER_FREQUENCY, unit_source_currents, built, f, soil)
+    found = solved_currents(built, f, soil)
     if path is not None:
         write_arrays(path, {"current": found})
     return found
@@ -207,7 +207,7 @@ def _currents(study: Study, built: Structure, store: Path | None) -> NDArray[np.
 def _digest(built: Structure, frequency: float, soil: Soil | None) -> str:
     """Short name for all that currents depend on."""
     ground = None if soil is None else [soil.eps_r, soil.sigma]
-    text = json.dumps([FORMAT, structure_data(built), frequency, ground])
+    text = json.dumps([field_solver.SOLVER.FORMAT, structure_data(built), frequency, ground])
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
@@ -228,17 +228,7 @@ def low_directions(over_ground: bool, top_deg: float, azimuths: int) -> Directio
 def _basis(
     study: Study, built: Structure, current: NDArray[np.complex128], directions: Directions
 ) -> PortBasis:
-    f, soil = np.array([study.frequency]), soil_of(study)
-    return PortBasis(
-        frequency=f,
-        centre=0,
-        y_port=built.through_ports(current).transpose(0, 2, 1),
-        i_shield=current[:, :, [segment for segment, _ in built.shield_path]],
-        shield_position=np.array([s for _, s in built.shield_path]),
-        i_segment=current[0],
-        e_port=far_field(built.segments, current[0], float(f[0]), soil, directions),
-        directions=directions,
-    )
+    return basis_of(built, np.array([study.frequency]), 0, study.site.ground, current, directions)
 
 
 def _lobe(solved: Solved, study: Study) -> float:

@@ -12,11 +12,11 @@ from scipy.io import netcdf_file
 from skrf import Frequency, Network
 
 from models.antennas.generator import RADIO_OHM
+from models.site.soil import Soil
 from pipeline.analysis.case_results import CaseResult, Solved
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.runtime.store import whole_file, write_text
 from pipeline.solver.decks import card_deck, nonzero_ports
-from pipeline.solver.nec2 import Soil
 from pipeline.solver.terminations import terminations
 from pipeline.study.records import Study
 

@@ -12,8 +12,8 @@ import numpy as np
 
 from models.antennas import generators
 from models.lengths import large, small
-from models.site.ground_rod import COMMON_ROD, common_rod
 from models.site.metalwork import Surroundings
+from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
 from pipeline.circuit.choke_model import line_run, sleeve_length
@@ -56,7 +56,9 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
         "antenna": _antenna_data(study),
         "site": {
             "height_m": study.site.height,
-            "ground": None if ground is None else asdict(ground),
+            "ground": None
+            if ground is None
+            else {"name": ground.name, "eps_r": ground.eps_r, "sigma": ground.sigma},
             "mast_m": study.site.mast,
             **_around_data(study.site.around),
         },

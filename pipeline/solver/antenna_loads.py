@@ -7,11 +7,10 @@ from functools import singledispatch
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import SPEED_OF_LIGHT
-from models.wires.loads import Capacitor, Coil, ShortedLine, SleeveMouth, Termination
+from models.quantities import SPEED_OF_LIGHT
+from models.wires.loads import Capacitor, Coil, SeriesLoad, ShortedLine, SleeveMouth, Termination
 from models.wires.structure import Structure
 from pipeline.circuit.choke import SleeveSection, sleeve_impedance
-from pipeline.solver.nec2 import SeriesLoad
 
 NEPER_PER_DB = np.log(10) / 20
 

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
+from pipeline.solver import field_solver
 from pipeline.solver.cases import extent, ideal_choke, is_wire_coil
-from pipeline.solver.nec2 import solve_memory
 from pipeline.solver.terminations import choke_at_frequencies, choke_weights, route_length
 from pipeline.study.records import ChokeChoice, Study
 from pipeline.text.errors import Fault, StudyError
@@ -99,5 +99,5 @@ def size_sentence(name: str, drawings: Sequence[tuple[int, int, int]]) -> str:
     'roof: solves of up to 1000 segments, about 37 MB of memory each.'
     """
     largest = max(n for n, _, _ in drawings)
-    memory = max(solve_memory(*drawing) for drawing in drawings) / _MEBIBYTE
+    memory = max(field_solver.SOLVER.solve_memory(*drawing) for drawing in drawings) / _MEBIBYTE
     return f"{name}: solves of up to {largest} segments, about {memory:.0f} MB of memory each."

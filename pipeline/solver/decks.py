@@ -7,12 +7,34 @@ the deck's own comment cards.
 from __future__ import annotations
 
 import textwrap
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.soil import Soil
 from models.wires.structure import Structure
-from pipeline.solver.nec2 import Soil, distributed_loads
+
+
+def distributed_loads(structure: Structure) -> list[tuple[int, int, int, float]]:
+    """Loads as (type, first segment, last segment, value), segments counted from one.
+
+    Type 5 is a conductivity [S/m], type 2 an inductance per length [H/m], as on the LD card of
+    the NEC-2 user's guide (Burke and Poggio, 1981).
+    """
+    amounts = {
+        5: [w.material.conductivity for w in structure.wires],
+        2: [w.material.jacket_inductance for w in structure.wires],
+    }
+    first = structure.first_segment
+    loads = []
+    for card, values in amounts.items():
+        for amount, group in groupby(range(len(values)), key=values.__getitem__):
+            members = list(group)
+            if amount and np.isfinite(amount):
+                a, b = int(first[members[0]]) + 1, int(first[members[-1] + 1])
+                loads.append((card, a, b, float(amount)))
+    return loads
 
 
 def _geometry_card(name: str, i1: int, i2: int, *numbers: float) -> str:

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.quantities import EPS_0_NEC, ETA_NEC, SPEED_OF_LIGHT_NEC
+from models.site.soil import Soil
 from models.wires.structure import Segments
 from pipeline.solver.far_field import fresnel
-from pipeline.solver.nec2 import EPS_0_NEC, ETA_NEC, SPEED_OF_LIGHT_NEC, Soil
 
 # Points times pieces handled at once: bounds the memory of the kernels.
 _BLOCK = 40_000

@@ -1,55 +1,26 @@
-"""The field solver: the only room that knows PyNEC.
+"""NEC-2 by PyNEC, which no other module imports: currents, far field and near field.
 
-A checked structure goes in, segment currents for a unit source at each port come out. The
-solver cannot say why it refuses and cannot survive some of what it accepts, so it runs in a
-worker process: a crash costs one geometry and becomes an error that names it.
+A checked structure goes in, segment currents for a unit source at each port come out; the fields
+of the engine itself are for checks.
 """
 
 from __future__ import annotations
 
 import importlib
-import math
-from collections.abc import Callable
-from concurrent.futures import TimeoutError as FutureTimeout
 from dataclasses import dataclass
-from itertools import groupby
-from typing import Any, ParamSpec, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure
-from pipeline.runtime.workers import worker_pool
+from pipeline.solver.decks import distributed_loads
 from pipeline.text.errors import Fault, SolverError
 
-# The constants inside NEC-2, needed wherever agreement with it is wanted to many digits.
-EPS_0_NEC = 8.854e-12
-SPEED_OF_LIGHT_NEC = 1.0 / math.sqrt(4e-7 * math.pi * EPS_0_NEC)
-ETA_NEC = math.sqrt(4e-7 * math.pi / EPS_0_NEC)
-
-P = ParamSpec("P")
-T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class Soil:
-    """Homogeneous ground below z = 0: relative permittivity and conductivity [S/m].
-
-    ``approximate`` takes plane-wave reflection coefficients in place of Sommerfeld's integrals
-    for the field near the ground, as a check only; the conductivity must not be zero then.
-    """
-
-    eps_r: float
-    sigma: float
-    approximate: bool = False
-
-
-@dataclass(frozen=True)
-class SeriesLoad:
-    """A series impedance [ohm] on one segment, for direct solves only."""
-
-    segment: int
-    impedance: complex
+# Mark of stored solves (see field_solver.FieldSolver).
+FORMAT = 3
 
 
 def _fault(structure: Structure, rule: str, remedy: str) -> SolverError:
@@ -69,27 +40,6 @@ def _context(structure: Structure, soil: Soil | None) -> Any:
         kind = 0 if soil.approximate else 2
         context.gn_card(kind, 0, float(soil.eps_r), float(soil.sigma), 0.0, 0.0, 0.0, 0.0)
     return context
-
-
-def distributed_loads(structure: Structure) -> list[tuple[int, int, int, float]]:
-    """Loads as (type, first segment, last segment, value), segments counted from one.
-
-    Type 5 is a conductivity [S/m], type 2 an inductance per length [H/m], as on the LD card of
-    the NEC-2 user's guide (Burke and Poggio, 1981).
-    """
-    amounts = {
-        5: [w.material.conductivity for w in structure.wires],
-        2: [w.material.jacket_inductance for w in structure.wires],
-    }
-    first = structure.first_segment
-    loads = []
-    for card, values in amounts.items():
-        for amount, group in groupby(range(len(values)), key=values.__getitem__):
-            members = list(group)
-            if amount and np.isfinite(amount):
-                a, b = int(first[members[0]]) + 1, int(first[members[-1] + 1])
-                loads.append((card, a, b, float(amount)))
-    return loads
 
 
 def _set_loads(
@@ -249,6 +199,16 @@ def solver_pattern(
         ) from error
 
 
+def average_gain(
+    structure: Structure,
+    frequency: float,
+    loads: tuple[SeriesLoad, ...] = (),
+    step_deg: float = 5.0,
+) -> float:
+    """Average gain of a structure's lossless twin in free space (:func:`solver_pattern`). [-]"""
+    return solver_pattern(structure, frequency, None, loads, True, step_deg).average_gain
+
+
 def solver_near_field(
     structure: Structure,
     frequency: float,
@@ -298,30 +258,3 @@ def solver_near_field(
             "look at its picture with `braidwise check` and change what touches or is extreme",
         ) from error
     return found[0], found[1]
-
-
-def in_worker(
-    name: str, seconds: float, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs
-) -> T:
-    """Run a function in a process of its own and give back what it returns.
-
-    Raises
-    ------
-    SolverError
-        If the worker crashes or does not finish in ``seconds``.
-    WorkerEndedError
-        If it is killed.
-    """
-    try:
-        with worker_pool(1, f"geometry {name}") as pool:
-            return pool.submit(function, *args, **kwargs).result(timeout=seconds)
-    except FutureTimeout as error:
-        raise SolverError(
-            Fault(
-                f"geometry {name}",
-                "",
-                f"the field solver did not finish within {seconds:.0f} s",
-                "use fewer frequencies in band.points or a shorter route",
-                "solver-slow",
-            )
-        ) from error

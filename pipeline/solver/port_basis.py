@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.soil import Soil
 from models.wires.structure import Material, Port, Structure, Wire
 from pipeline.runtime.store import read_arrays_as, read_as, write_arrays
 from pipeline.solver.far_field import (
@@ -21,10 +22,7 @@ from pipeline.solver.far_field import (
     far_field,
     radius_in_plan,
 )
-from pipeline.solver.nec2 import Soil, in_worker, unit_source_currents
-
-# The slowest geometry seen takes about two seconds a frequency; a hundred times that is a hang.
-SECONDS_PER_FREQUENCY = 200.0
+from pipeline.solver.field_solver import solved_currents
 
 
 @dataclass(frozen=True)
@@ -84,12 +82,26 @@ def solve_basis(
     SolverError
         If the solver refuses, crashes or hangs.
     """
-    seconds = SECONDS_PER_FREQUENCY * len(frequency)
-    currents = in_worker(structure.name, seconds, unit_source_currents, structure, frequency, soil)
-    shield = np.array([segment for segment, _ in structure.shield_path], dtype=np.int64)
+    currents = solved_currents(structure, frequency, soil)
     if azimuths is None:
         azimuths = azimuth_count(radius_in_plan(structure.segments), float(frequency[centre]))
     directions = direction_grid(soil is not None, azimuths)
+    return basis_of(structure, frequency, centre, soil, currents, directions)
+
+
+def basis_of(
+    structure: Structure,
+    frequency: NDArray[np.float64],
+    centre: int,
+    soil: Soil | None,
+    currents: NDArray[np.complex128],
+    directions: Directions,
+) -> PortBasis:
+    """Port basis from solved currents per volt, shape (n_f, n_port, n_segment) [A/V].
+
+    Other arguments as :func:`solve_basis`; fields are kept at ``directions``.
+    """
+    shield = np.array([segment for segment, _ in structure.shield_path], dtype=np.int64)
     return PortBasis(
         frequency=frequency,
         centre=centre,

@@ -19,21 +19,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure
 from pipeline.runtime.store import UnsoundError, check_arrays, content_of, open_regular, reading
+from pipeline.solver import field_solver
 from pipeline.solver.antenna_loads import twin_loads
 from pipeline.solver.before_solving import refuse_chokes
 from pipeline.solver.cases import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
 from pipeline.solver.far_field import azimuth_count, radius_in_plan
-from pipeline.solver.nec2 import SeriesLoad, Soil
 from pipeline.solver.port_basis import structure_data, structure_from_data
-from pipeline.solver.structures import soil_of, structure
+from pipeline.solver.structures import structure
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, ResultError, StudyError
-
-# Raised by hand whenever the content or meaning of a stored solve changes.
-FORMAT = 3
-
 
 # Hidden folder of stored solves, and what the folder of one geometry holds.
 STORE = ".solved"
@@ -63,7 +61,7 @@ class SolveRequest:
     def data(self) -> dict[str, Any]:
         """Plain data that the digest is made of and the worker reads."""
         return {
-            "format": FORMAT,
+            "format": field_solver.SOLVER.FORMAT,
             "structure": structure_data(self.structure),
             "refined": structure_data(self.refined),
             "frequency": [float(f) for f in self.frequency],
@@ -115,7 +113,7 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
         structure(study, plan, REFINED),
         frequency,
         centre,
-        soil_of(study),
+        study.site.ground,
         twin_loads(drawn, study.frequency),
     )
 
@@ -168,7 +166,7 @@ def made_requests(study: Study) -> dict[str, SolveRequest]:
         except StudyError:
             continue
         found[plan.name] = SolveRequest(
-            plan.name, drawn, drawn, f, 0, soil_of(study), azimuths=azimuths
+            plan.name, drawn, drawn, f, 0, study.site.ground, azimuths=azimuths
         )
     return found
 

@@ -13,6 +13,7 @@ from models.antennas import generators
 from models.antennas.generator import Drawing, FinishedAntenna
 from models.catalogues.parts import CoaxClass, conductor
 from models.construction.assembly import Assembly
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Helix, Step
 from models.site.installation import (
     Feedline,
@@ -33,7 +34,6 @@ from models.wires.pipe_cage import (
 from models.wires.structure import GeometryError, Material, Structure
 from pipeline.circuit.conductor import SHIELD_METAL, jacket_inductance
 from pipeline.solver.cases import CABLE, GeometryPlan, zones
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
@@ -44,12 +44,6 @@ class Sized:
 
     antenna: Any
     sentences: tuple[str, ...]
-
-
-def soil_of(study: Study) -> Soil | None:
-    """Ground of the study as the solver wants it."""
-    ground = study.site.ground
-    return None if ground is None else Soil(ground.eps_r, ground.sigma)
 
 
 def sized_antenna(study: Study) -> Sized:

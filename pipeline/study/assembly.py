@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from models.antennas import generators
-from models.antennas.generator import SPEED_OF_LIGHT
 from models.catalogues.parts import CoaxClass, Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
-from models.site.ground_rod import common_rod
+from models.quantities import SPEED_OF_LIGHT
+from models.site.soil import common_rod
 from models.wires.structure import Problem
 from pipeline.study.candidates import BELOW_THE_BEND, Candidates, standard_chokes
 from pipeline.study.checks.chokes import bend_warnings, check_places, check_sizes

@@ -13,10 +13,9 @@ from typing import Annotated, Any
 
 from pydantic import Field, create_model
 
-from models.antennas.generator import SPEED_OF_LIGHT
 from models.catalogues.parts import coax_classes
 from models.lengths import lengths_in
-from models.quantities import Quantity
+from models.quantities import SPEED_OF_LIGHT, Quantity
 from pipeline.study import fields as kinds
 from pipeline.study.assembly import (
     Parts,

@@ -13,6 +13,7 @@ from models.catalogues.parts import CoaxClass, FerriteCore, Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.lengths import System
 from models.site.metalwork import NOTHING, Surroundings
+from models.site.soil import Soil
 from pipeline.study.unknown_records import ALL_KNOWN, Unknowns
 
 ALWAYS_ADDED = ("none", "ideal", "no-feedline")
@@ -42,15 +43,6 @@ class Antenna:
 
 
 @dataclass(frozen=True)
-class Ground:
-    """Soil below the antenna: relative permittivity and conductivity [S/m]."""
-
-    name: str
-    eps_r: float
-    sigma: float
-
-
-@dataclass(frozen=True)
 class Site:
     """Height [m] of the antenna's lowest axis, the soil (None: free space), the mast [m].
 
@@ -59,7 +51,7 @@ class Site:
     """
 
     height: float
-    ground: Ground | None
+    ground: Soil | None
     mast: float
     around: Surroundings = NOTHING
 

@@ -10,13 +10,14 @@ import pytest
 
 from models.antennas.generator import RADIO_OHM
 from models.catalogues.parts import coax_class
+from models.wires.loads import SeriesLoad
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.analysis.metrics import conductor_power
 from pipeline.circuit.choke_model import LinePiece, LineRun, line_run, through_line, z_choke
 from pipeline.circuit.line import swr_on
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
 from pipeline.solver.cases import CABLE, Case, cases, extent, geometry_plans
-from pipeline.solver.nec2 import SeriesLoad, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import request
 from pipeline.solver.terminations import choke_weights, terminations

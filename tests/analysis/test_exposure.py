@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from models.catalogues.exposure_limits import exposure_limits, limits_at
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.structure import Port, Structure, Wire
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.exposure import (
@@ -50,7 +51,7 @@ from pipeline.analysis.exposure_survey import (
 from pipeline.report.exposure_tables import exposure_data, exposure_rows, view_rows
 from pipeline.solver.cases import CABLE, GeometryPlan, cases
 from pipeline.solver.far_field import Directions, far_field, radiated_power
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import request
 from pipeline.study.reader import load_study

@@ -19,6 +19,7 @@ from models.catalogues.working_limits import (
     working_value,
     working_values,
 )
+from models.wires.loads import SeriesLoad
 from pipeline.analysis.case_results import Solved, case_series
 from pipeline.analysis.heat import (
     Stress,
@@ -37,7 +38,7 @@ from pipeline.circuit.convection import (
     temperature_rise,
 )
 from pipeline.solver.cases import cases
-from pipeline.solver.nec2 import SeriesLoad, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from pipeline.study.records import FerriteChoice, Study
 from tests.harness import small_study
 

@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pytest
 
-from models.antennas.generator import SPEED_OF_LIGHT
+from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.analysis.low_angles import low_gains
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_class
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure, Wire
 from pipeline.analysis.case_results import Solved, case_series
 from pipeline.analysis.receive_noise import (
@@ -27,7 +28,7 @@ from pipeline.analysis.receive_noise import (
 from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.solver.cases import CABLE, Case, cases
-from pipeline.solver.nec2 import SeriesLoad, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from tests.harness import small_study
 

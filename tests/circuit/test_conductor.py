@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from models.antennas.generator import thickness_inductance
-from models.site.ground_rod import common_rod, ground_rod_resistance
+from models.site.soil import common_rod, ground_rod_resistance
 from pipeline.circuit.conductor import jacket_inductance, surface_resistance
 from pipeline.study.reader import load_study
 from tests.harness.small_study import small_study_file

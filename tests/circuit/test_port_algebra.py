@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from models.site.feedline_route import Step
 from models.site.shield import Zone
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Material, Structure
 from pipeline.circuit.port_algebra import (
     OPEN,
@@ -23,7 +24,7 @@ from pipeline.circuit.port_algebra import (
     reciprocity_errors,
     superpose,
 )
-from pipeline.solver.nec2 import SeriesLoad, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.drawn import LAW, drive, passive
 from tests.harness.installations import AVERAGE, Plan, build
 

@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from models.antennas.generator import SPEED_OF_LIGHT
 from models.catalogues.core_fit import takes_cable
 from models.catalogues.parts import coax_class, ferrite_core, ferrite_cores
+from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.circuit.choke_materials import SHOWN_HZ, common_size, material_rows, one_pass
 from pipeline.commands import cli
@@ -28,7 +28,7 @@ from pipeline.montecarlo.spread_solve import draw_and_solve, settled, stated_out
 from pipeline.report.choke_words import headline, obstacle, reactance_sentence, target
 from pipeline.solver.cases import CABLE, NONE, Case, GeometryPlan
 from pipeline.solver.port_basis import solve_basis
-from pipeline.solver.structures import soil_of, structure
+from pipeline.solver.structures import structure
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.reader import load_study
 from pipeline.study.records import CoilChoice, Study, Thresholds
@@ -361,7 +361,7 @@ def test_nine_turns_on_the_shed_bring_more_to_the_cable_than_no_choke():
         (GeometryPlan("wound", has_feedline=True, coil=coil), Case("coil", "coil", "wound", coil)),
     ):
         built = structure(study, plan)
-        solved = Solved(built, solve_basis(built, f, 0, soil_of(study)))
+        solved = Solved(built, solve_basis(built, f, 0, study.site.ground))
         current = evaluate(solved, study, case).station_ratio
         largest[case.id] = float(np.max(np.abs(current)))
     assert largest["coil"] > 1.15 * largest[NONE]

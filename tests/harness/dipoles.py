@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from models.antennas.generator import Drawing, Generator
 from models.catalogues.parts import CoaxClass, coax_class, pipe
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Step
 from models.site.installation import (
     Feedline,
@@ -26,7 +27,7 @@ from models.wires.structure import PERFECT, Structure
 from pipeline.circuit.port_algebra import loaded_admittance, port_voltages, transfer_asymmetry
 from pipeline.solver.antenna_loads import load_impedances, twin_loads
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 
 THICK, THIN = "10.3 mm foam low-loss", "5 mm foam low-loss"
 

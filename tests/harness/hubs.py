@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from models.antennas.generator import SPEED_OF_LIGHT, Drawing
+from models.antennas.generator import Drawing
 from models.catalogues.parts import Pipe, pipe
+from models.quantities import SPEED_OF_LIGHT
 from models.site.feedline_route import Step
 from models.site.installation import (
     Feedline,

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from models.antennas import j_pole
 from models.antennas.generator import Drawing, FinishedAntenna, Generator
 from models.antennas.j_pole import RULES, SizedJPole
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Helix, Step
 from models.site.installation import (
     Feedline,
@@ -22,6 +23,7 @@ from models.site.installation import (
     shield_rule,
 )
 from models.site.shield import ShieldRule, Zone
+from models.site.soil import Soil
 from models.wires.pipe_cage import (
     THICKEST_WIRE,
     Cage,
@@ -29,7 +31,6 @@ from models.wires.pipe_cage import (
     choose_wire_count,
 )
 from models.wires.structure import PERFECT, Material, Structure
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil
 
 AVERAGE = Soil(13.0, 0.005)
 # The J-pole of the surface-mesh reference, bridge and shield of 8 mm.

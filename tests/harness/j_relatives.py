@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from models.antennas.generator import Drawing, Generator
 from models.catalogues.parts import pipe
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Step
 from models.site.installation import (
     Feedline,
@@ -24,7 +25,7 @@ from models.wires.segmentation import feed_thickness, worst_neighbour_ratio
 from models.wires.structure import PERFECT, Structure
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.solver.far_field import Directions, directive_power, far_field
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from tests.harness.installations import port_matrix
 
 # Pipes and bands a generator is meant for; the thin and the thick cable [m].

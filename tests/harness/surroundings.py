@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Step
 from models.site.installation import assemble, own_run, refuse_bad_segments
 from models.site.mast import Mast
 from models.site.metalwork import Setting, Surroundings
+from models.site.soil import Soil
 from models.wires.structure import PERFECT, Structure
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.installations import Plan
 from tests.harness.installations import parts as parts_of
 

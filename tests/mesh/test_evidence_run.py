@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
 from pipeline.commands.evidence_run import judged, numbers, plan_evidence, run_job, solve
 from pipeline.figures.convergence import draw
@@ -36,7 +37,7 @@ from pipeline.mesh.tracked_quantities import (
 from pipeline.report.evidence_page import page
 from pipeline.runtime.csv_tables import write_table
 from pipeline.solver.cases import CABLE, GeometryPlan
-from pipeline.solver.nec2 import Soil, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from pipeline.study.reader import load_study
 from pipeline.text.errors import ResultError, StudyError
 from tests.harness.command import braidwise, start

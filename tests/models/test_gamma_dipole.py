@@ -17,13 +17,13 @@ from models.antennas.gamma_dipole import (
 )
 from models.antennas.generator import Drawing
 from models.catalogues.parts import pipe
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.installation import assemble, shield_rule
 from models.wires.loads import Capacitor
 from models.wires.pipe_cage import Cage, cage_ring_radius
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO
 from models.wires.structure import PERFECT, GeometryError, Structure
 from pipeline.solver.antenna_loads import element_impedance
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC
 from tests.harness.dipoles import THICK, THIN, Dipole, evidence, swr
 from tests.validation import joints
 from tests.validation.test_surface_joints import AIM_SCALE, compare, tubes_do

@@ -9,12 +9,13 @@ import pytest
 
 from models.antennas.j_pole import JPole, SizedJPole, check, sized
 from models.catalogues.parts import pipe
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Step
 from models.site.shield import Zone
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
 from models.wires.structure import Structure
 from pipeline.circuit.port_algebra import transfer_asymmetry
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from tests.harness.installations import REFERENCE, Plan, build, by_rule, port_matrix
 
 FAMILY = [(d, f) for d in (0.015, 0.022, 0.028) for f in (52e6, 145e6, 435e6)]

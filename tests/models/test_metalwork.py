@@ -9,24 +9,18 @@ import numpy as np
 import pytest
 
 from models.catalogues.parts import coax_class
+from models.quantities import ETA_OVER_2PI, SPEED_OF_LIGHT_NEC
 from models.site.earth import Earth
 from models.site.feedline_route import Step
 from models.site.mast import mast_wire_count
 from models.site.metalwork import OtherFeedline, Piece, Setting, Surroundings, stand
-from models.wires.pipe_cage import (
-    ETA_OVER_2PI,
-    Cage,
-    cage_ring_radius,
-    kernel_distance,
-    ring,
-    ring_nodes,
-)
+from models.wires.pipe_cage import Cage, cage_ring_radius, kernel_distance, ring, ring_nodes
 from models.wires.proximity import Lines, graded_line, lines_of
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
 from models.wires.structure import PERFECT, GeometryError, Port, Structure, Wire, grid_point
 from pipeline.analysis.nearby import nearby_currents
 from pipeline.circuit.port_algebra import transfer_asymmetry
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from tests.harness.installations import AVERAGE, Plan, port_matrix
 from tests.harness.surroundings import F, feed_of, mast, surrounded
 from tests.validation.published_rows import published

@@ -11,13 +11,14 @@ from models.antennas import sleeve_dipole
 from models.antennas.generator import Drawing
 from models.antennas.sleeve_dipole import GENERATOR, SizedSleeveDipole, SleeveDipole, check
 from models.catalogues.parts import pipe
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.installation import assemble, shield_rule
 from models.wires.pipe_cage import Cage, cage_ring_radius
 from models.wires.pipe_parts import ROD_TIP
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO
 from models.wires.structure import PERFECT
 from pipeline.solver.antenna_loads import element_impedance
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.dipoles import THICK, THIN, Dipole, evidence, swr
 from tests.validation import joints
 from tests.validation.surface.tubes import read_case

@@ -177,7 +177,7 @@ def test_a_draw_that_was_solved_before_a_run_was_stopped_is_read_as_it_was(tmp_p
     def again(*_):
         raise AssertionError("solved again")
 
-    monkeypatch.setattr("pipeline.montecarlo.spread_solve.in_worker", again)
+    monkeypatch.setattr("pipeline.montecarlo.spread_solve.solved_currents", again)
     after = draw_and_solve(one, tmp_path)
     np.testing.assert_array_equal(after.reduced.y_port, before.reduced.y_port)
     np.testing.assert_array_equal(after.reduced.e_low, before.reduced.e_low)

@@ -13,15 +13,16 @@ import pytest
 import skrf
 from scipy.io import netcdf_file
 
+from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Material, Port, Structure, Wire
 from pipeline.analysis.case_results import CaseResult, Solved
 from pipeline.report.exports import write_decks, write_netcdf, write_touchstone
 from pipeline.solver.cases import CABLE
-from pipeline.solver.decks import card_deck, nonzero_ports
-from pipeline.solver.nec2 import SeriesLoad, Soil, distributed_loads, unit_source_currents
+from pipeline.solver.decks import card_deck, distributed_loads, nonzero_ports
+from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import PortBasis
 from pipeline.solver.solve_cache import requests
-from pipeline.solver.structures import soil_of
 from pipeline.solver.terminations import terminations
 from pipeline.study.reader import load_study
 from tests.harness.small_study import case, small_study_file, solved, study
@@ -246,7 +247,7 @@ def test_more_wires_than_the_tag_has_columns_for_leave_every_card_in_its_columns
 
 
 def test_decks_are_written_one_for_each_geometry(tmp_path: Path) -> None:
-    write_decks(tmp_path, study(), solved(), soil_of(study()))
+    write_decks(tmp_path, study(), solved(), study().site.ground)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["antenna-alone.nec", "cable.nec"]
     assert (tmp_path / "cable.nec").read_text(encoding="utf-8") == deck(CABLE)
 
@@ -363,7 +364,7 @@ def test_a_bonded_cable_over_ground_has_a_deck_with_its_rod(tmp_path: Path) -> N
     none = np.zeros(0)
     empty = none.astype(complex)
     basis = PortBasis(none, 0, empty, empty, none, empty, empty, None)  # type: ignore[arg-type]
-    write_decks(tmp_path, s, {CABLE: Solved(structure, basis)}, soil_of(s))
+    write_decks(tmp_path, s, {CABLE: Solved(structure, basis)}, s.site.ground)
     text = (tmp_path / "cable.nec").read_text(encoding="utf-8")
     rod = structure.port_segments[structure.port_index("rod")] + 1
     found = {c.integers[2]: c.numbers for c in named(text, "LD") if c.integers[0] == 4}

@@ -16,11 +16,12 @@ import pytest
 import models.site.earth as earth
 import models.site.installation as installation
 from models.site.feedline_route import Helix, Step
+from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire, grid_point
 from pipeline.judgement.sweeps import FERRITE_SPREAD
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.known_limits import BOUNDS, PAGE, Bound, limits_page, write_limits
-from pipeline.solver.nec2 import Soil, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.installations import AVERAGE, Plan, build
 from tests.report.test_report import ROOT, Reader, html
 

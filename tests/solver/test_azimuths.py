@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import jv
 
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.structure import Structure, Wire
 from pipeline.analysis.case_results import CaseResult, Solved, case_series, evaluate
 from pipeline.analysis.metrics import all_the_way_round, gain_dbi
@@ -32,10 +33,8 @@ from pipeline.solver.far_field import (
     harmonics,
     radius_in_plan,
 )
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import made_requests, request, requests
-from pipeline.solver.structures import soil_of
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from tests.harness import small_study
@@ -86,7 +85,7 @@ def cut(solved: Solved, result: CaseResult, study: Study, count: int) -> np.ndar
     w = fed_voltages(solved.basis.y_port, z, feed)
     current = superpose(solved.basis.i_segment, w[0])
     segments = solved.structure.segments
-    field = far_field(segments, current[None], study.frequency, soil_of(study), ring)
+    field = far_field(segments, current[None], study.frequency, study.site.ground, ring)
     return gain_dbi(directive_power(field), 0.5 * float((1 / result.z_feed[0]).real))[0, 0]
 
 

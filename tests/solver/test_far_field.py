@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from models.quantities import ETA_NEC
 from models.site.feedline_route import Helix, Step
 from models.site.shield import Zone
+from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Port, Structure, Wire
 from pipeline.solver.far_field import (
     Directions,
@@ -15,7 +18,7 @@ from pipeline.solver.far_field import (
     fresnel,
     radiated_power,
 )
-from pipeline.solver.nec2 import ETA_NEC, SeriesLoad, Soil, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from tests.harness.installations import AVERAGE, Plan, build
 
 FREQUENCY = 145e6

@@ -8,16 +8,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from models.quantities import ETA_NEC, SPEED_OF_LIGHT_NEC
+from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
 from pipeline.solver.near_field import near_field, node_charges, power_density
-from pipeline.solver.nec2 import (
-    ETA_NEC,
-    SPEED_OF_LIGHT_NEC,
-    Soil,
-    solver_near_field,
-    unit_source_currents,
-)
+from pipeline.solver.nec2 import solver_near_field, unit_source_currents
 
 F = 145e6
 K = 2 * np.pi * F / SPEED_OF_LIGHT_NEC

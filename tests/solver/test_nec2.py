@@ -11,12 +11,9 @@ import numpy as np
 import pytest
 
 from models.wires.structure import Material, Port, Structure, Wire
-from pipeline.solver.nec2 import (
-    distributed_loads,
-    in_worker,
-    solver_pattern,
-    unit_source_currents,
-)
+from pipeline.solver.decks import distributed_loads
+from pipeline.solver.field_solver import in_worker
+from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from pipeline.text.errors import SolverError
 from tests.harness.installations import Plan, build
 

@@ -16,8 +16,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.feedline_route import Step
 from models.site.shield import Zone
+from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
 from pipeline.analysis.metrics import series_power
 from pipeline.circuit.port_algebra import (
@@ -31,13 +33,7 @@ from pipeline.circuit.port_algebra import (
 from pipeline.mesh.evidence import LIMITS
 from pipeline.solver.cases import CABLE
 from pipeline.solver.far_field import radiated_power
-from pipeline.solver.nec2 import (
-    SPEED_OF_LIGHT_NEC,
-    Soil,
-    _context,
-    solver_pattern,
-    unit_source_currents,
-)
+from pipeline.solver.nec2 import _context, solver_pattern, unit_source_currents
 from pipeline.solver.port_basis import PortBasis, solve_basis
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.records import TableChoice

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from models.catalogues.parts import ferrite_core, pipe
+from models.site.soil import Soil
 from pipeline.runtime.store import write_arrays, write_text
 from pipeline.solver.cases import (
     ALONE,
@@ -34,7 +35,7 @@ from pipeline.solver.solve_cache import (
     solves_to_go_on_from,
 )
 from pipeline.study.reader import load_study
-from pipeline.study.records import Band, CoilChoice, Ground, Station, Study
+from pipeline.study.records import Band, CoilChoice, Station, Study
 from pipeline.text.errors import ResultError
 from tests.harness.small_study import choke, small_study_file, study
 
@@ -139,7 +140,7 @@ def test_a_changed_pipe_frequency_or_soil_solves_everything_again() -> None:
     everything = {ALONE, CABLE, "wire-wound"}
     assert changed(s, replace(s, pipe=pipe("28x1 mm"))) == everything
     assert changed(s, replace(s, frequency=145.4e6)) == everything
-    soil = Ground("average", 13.0, 0.005)
+    soil = Soil(13.0, 0.005, name="average")
     assert changed(s, replace(s, site=replace(s.site, ground=soil))) == everything
     wet = replace(s, site=replace(s.site, ground=replace(soil, sigma=0.03)))
     assert changed(replace(s, site=replace(s.site, ground=soil)), wet) == everything

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from models.antennas import generators, j_pole
 from models.catalogues.parts import coax_class, ferrite_core, pipe
 from models.quantities import Quantity
+from models.site.soil import Soil
 from models.wires.structure import Problem
 from pipeline.study import assembly as study_assembly
 from pipeline.study.candidates import extent
@@ -26,7 +27,6 @@ from pipeline.study.records import (
     ChokeChoice,
     CoilChoice,
     FerriteChoice,
-    Ground,
     RouteStep,
     Site,
     SleeveChoice,
@@ -82,7 +82,7 @@ def test_every_value_of_a_study_arrives_in_si() -> None:
         }
     )
     assert study.pipe == pipe("35x1 mm")
-    assert study.site == Site(8.0, Ground("as given", 13.0, 0.005), 2.0)
+    assert study.site == Site(8.0, Soil(13.0, 0.005), 2.0)
     assert study.cable.type == coax_class("10.3 mm foam low-loss")
     assert (study.cable.length, study.cable.joins) == (18.0, "long leg")
     assert (study.cable.connectors, study.cable.connector_loss_db) == (2, 0.05)

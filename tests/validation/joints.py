@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.pipe_cage import (
     RIM_PER_RADIUS,
     Cage,
@@ -37,7 +38,7 @@ from models.wires.segmentation import SegmentRule, collisions, segment_limits
 from models.wires.structure import PERFECT, GeometryError, Structure, Wire
 from pipeline.circuit.choke import SleeveSection, sleeve_impedance
 from pipeline.solver.far_field import Directions, far_field, radiated_power
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.surface.tubes import Case
 
 Real = NDArray[np.float64]

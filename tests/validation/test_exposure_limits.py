@@ -9,10 +9,11 @@ import pytest
 from numpy.typing import NDArray
 
 from models.catalogues.exposure_limits import ExposureLimit, limits_at
+from models.quantities import ETA_NEC, SPEED_OF_LIGHT_NEC
 from models.wires.structure import Port, Structure, Wire
 from pipeline.analysis.exposure import average_power, far_field_density, far_field_distance
 from pipeline.solver.near_field import near_field
-from pipeline.solver.nec2 import ETA_NEC, SPEED_OF_LIGHT_NEC, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Exposure: limits, and fields near an antenna"

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from models.quantities import SPEED_OF_LIGHT_NEC
+from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
 from pipeline.solver.far_field import Directions, directive_power, far_field, fresnel
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil
 from tests.validation.published_rows import Published, Quantity, published
 from tests.validation.wires import METAL
 

@@ -10,9 +10,10 @@ from scipy.constants import c, epsilon_0
 from scipy.optimize import brentq
 from scipy.special import k0e, k1e
 
+from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.structure import Material, Port, Structure, Wire
 from pipeline.circuit.conductor import jacket_inductance
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Insulated wire"

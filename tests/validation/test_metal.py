@@ -7,7 +7,7 @@ import pytest
 
 from models.antennas.generator import thickness_inductance
 from models.catalogues.parts import conductor
-from models.site.ground_rod import ground_rod_resistance
+from models.site.soil import ground_rod_resistance
 from models.wires.pipe_cage import cage_equivalent_radius
 from pipeline.circuit.choke import (
     SleeveSection,

@@ -16,9 +16,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from models.quantities import SPEED_OF_LIGHT_NEC
+from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import PERFECT, Material, Port, Structure, Wire
 from pipeline.solver.far_field import Directions, directive_power, far_field
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, SeriesLoad, Soil, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 from tests.validation.wires import METAL, ONE_METRE
 

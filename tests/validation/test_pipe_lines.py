@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from models.quantities import ETA_NEC, SPEED_OF_LIGHT_NEC
 from models.wires.pipe_cage import (
     Cage,
     cage_ring_radius,
@@ -24,7 +25,7 @@ from models.wires.pipe_cage import ring_nodes as nodes_along
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import PERFECT, Port, Structure, Wire
 from pipeline.circuit.line import input_impedance
-from pipeline.solver.nec2 import ETA_NEC, SPEED_OF_LIGHT_NEC, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Two pipes as a line"

@@ -10,10 +10,12 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from models.quantities import SPEED_OF_LIGHT_NEC
+from models.site.soil import Soil
 from models.wires.pipe_cage import RIM_PER_RADIUS, Cage, cage_ring_radius, ring, ring_nodes
 from models.wires.structure import PERFECT, Port, Structure, Wire, grid_point
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
-from pipeline.solver.nec2 import SPEED_OF_LIGHT_NEC, Soil, unit_source_currents
+from pipeline.solver.nec2 import unit_source_currents
 
 ONE_METRE = SPEED_OF_LIGHT_NEC
 METAL = Soil(1.0, 1e9)

@@ -19,6 +19,7 @@ from models.antennas import generators
 from models.catalogues import parts as catalogue
 from models.catalogues.parts import CoaxClass, Pipe
 from models.quantities import Choice, Quantity
+from models.site.soil import Soil
 from models.wires.structure import Problem
 from pipeline.study import fields as kinds
 from pipeline.study.assembly import DEFAULT_POINTS, HIGHEST_FREQUENCY, LOWEST_FREQUENCY
@@ -29,7 +30,6 @@ from pipeline.study.records import (
     Band,
     Bond,
     Cable,
-    Ground,
     RouteStep,
     Site,
     Station,
@@ -81,15 +81,15 @@ class MastSection(Section):
     mast: Annotated[float, size(0.05, 20.0, "length of the mast below the crossbar", "2 m")]
 
 
-def _read_ground(raw: Any, context: Context) -> Ground | None:
+def _read_ground(raw: Any, context: Context) -> Soil | None:
     """Class of ground, a mapping of soil values, or None for free space."""
     if isinstance(raw, dict):
         soil = GroundSection.model_validate(raw, context=context)
-        return Ground("as given", soil.permittivity, soil.conductivity)
+        return Soil(soil.permittivity, soil.conductivity)
     if raw == "free space":
         return None
     found = _GROUND_NAME.read(raw, context)
-    return Ground(found.name, found.eps_r, found.sigma)
+    return Soil(found.eps_r, found.sigma, name=found.name)
 
 
 def _read_mount(raw: Any, context: Context) -> float:

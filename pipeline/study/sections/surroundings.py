@@ -14,7 +14,6 @@ from pydantic import Field
 from models.catalogues.parts import CoaxClass
 from models.quantities import Choice, Quantity
 from models.site.earth import Earth
-from models.site.ground_rod import common_rod
 from models.site.mast import SIDES, Mast
 from models.site.metalwork import (
     MAST,
@@ -24,10 +23,10 @@ from models.site.metalwork import (
     Piece,
     Surroundings,
 )
+from models.site.soil import Soil, common_rod
 from models.wires.structure import Point
 from pipeline.study import fields as kinds
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.records import Ground
 from pipeline.study.section import A_COAX, As, Section, size
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import (
@@ -218,7 +217,7 @@ def surroundings_of(
     mast: StandingMastSection | None,
     pieces: list[PieceSection],
     other: OtherFeedlineSection | None,
-    ground: Ground | None,
+    ground: Soil | None,
 ) -> Surroundings:
     """Frozen record of the sections that a study gives, rods without a value as the soil has it."""
 

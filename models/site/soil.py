@@ -1,6 +1,8 @@
-"""Resistance of a rod in the soil, and of the usual rod where a study names none."""
+"""Soil below an installation, and the resistance of a rod driven into it."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -8,6 +10,20 @@ import numpy as np
 COMMON_ROD = (2.4, 0.016)
 # Where soil hardly conducts a rod leads nowhere; the most that a study may state as well. [ohm]
 _MOST = 1e5
+
+
+@dataclass(frozen=True)
+class Soil:
+    """Homogeneous ground below z = 0: relative permittivity and conductivity [S/m].
+
+    ``approximate`` takes plane-wave reflection coefficients in place of Sommerfeld's integrals
+    for the field near the ground, as a check only; the conductivity must not be zero then.
+    """
+
+    eps_r: float
+    sigma: float
+    approximate: bool = False
+    name: str = "as given"
 
 
 def ground_rod_resistance(length: float, wire_radius: float, sigma: float) -> float:
