@@ -10,7 +10,7 @@ from pathlib import Path
 
 from snakemake.utils import min_version
 
-from pipeline.commands.workflow import FIGURE_GROUPS, code_digest, plan_studies
+from pipeline.workflow.plans import FIGURE_GROUPS, code_digest, plan_studies
 
 min_version("9.0")
 
@@ -152,7 +152,7 @@ rule figures:
         mem_mb=400,
         runtime=10,
     shell:
-        STAGE + " figure {input:q} {params.names} > {log:q} 2>&1"
+        STAGE + " figures {input:q} {params.names} > {log:q} 2>&1"
 
 
 rule report:

@@ -154,8 +154,8 @@ def check_cores(cores: int) -> None:
 
 def run_study(paths: Sequence[Path], results: Path, cores: int) -> int:
     """Run the workflow for some studies and say what came out."""
-    from pipeline.commands.study_run import run_workflow
-    from pipeline.commands.workflow import COMPARED, plan_studies
+    from pipeline.workflow.plans import COMPARED, plan_studies
+    from pipeline.workflow.run import run_workflow
 
     check_cores(cores)
     plans = plan_studies(list(paths))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import platform
-from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Mapping
+from dataclasses import asdict, fields
 from importlib.metadata import version
 from typing import Any
 
@@ -17,13 +17,12 @@ from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
 from pipeline.circuit.choke_model import line_run, sleeve_length
-from pipeline.judgement.advice import Advice
 from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.intervals import Interval
+from pipeline.judgement.judgement import Judgement
 from pipeline.judgement.verdict import (
     STRONG,
     WORSE_FACTOR,
-    Variation,
 )
 from pipeline.mesh.evidence import LIMITS, CaseEvidence, GeometryEvidence
 from pipeline.solver.structures import sized_antenna
@@ -228,40 +227,28 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
     }
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """Everything a study found, by case or geometry id."""
+def summary_data(
+    study: Study,
+    found: Judgement,
+    geometries: Mapping[str, GeometryEvidence],
+    parts: Mapping[str, Any],
+) -> dict[str, Any]:
+    """Everything a study found, as plain data; layout in ``summary.schema.json``.
 
-    study: Study
-    route_length: float
-    elevation_deg: float
-    judged: Mapping[str, Judged]
-    evidence: Mapping[str, CaseEvidence]
-    intervals: Mapping[str, Mapping[str, Interval]]
-    geometries: Mapping[str, GeometryEvidence]
-    effects: Mapping[str, str]
-    advice: Advice
-    variations: Iterable[Variation]
-    in_use: Mapping[str, Any] | None = None
-    measured: Mapping[str, Any] | None = None
-    exposure: Mapping[str, Any] | None = None
-
-
-def summary_data(o: Outcome) -> dict[str, Any]:
-    """Everything a study found, as plain data; layout in ``summary.schema.json``."""
-    advice = o.advice
+    ``parts`` are those that not every study has, by key.
+    """
+    advice, elevation = found.advice, found.bench.elevation_deg
+    outlet = generators()[study.antenna.type].outlet
     return {
         "schema_version": SCHEMA_VERSION,
-        "study": _study_data(o.study, o.route_length),
+        "study": _study_data(study, found.route),
         "versions": versions(),
-        "conventions": conventions(
-            o.elevation_deg, generators()[o.study.antenna.type].outlet, o.study.verdict
-        ),
+        "conventions": conventions(elevation, outlet, study.verdict),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
-        "geometries": [g.data() for g in o.geometries.values()],
+        "geometries": [g.data() for g in geometries.values()],
         "cases": [
-            _case_data(j, o.evidence[id_], o.intervals[id_], o.effects[id_])
-            for id_, j in o.judged.items()
+            _case_data(j, found.bench.evidence[id_], found.intervals[id_], found.effects[id_])
+            for id_, j in found.judged.items()
         ],
         "verdict": {
             "headline": advice.headline,
@@ -271,10 +258,8 @@ def summary_data(o: Outcome) -> dict[str, Any]:
             "recommended_case": advice.recommended_case,
             "effect_none": advice.effect_none,
             "variations": [
-                {k: v for k, v in asdict(x).items() if k != "made"} for x in o.variations
+                {k: v for k, v in asdict(x).items() if k != "made"} for x in found.tried
             ],
         },
-        **({} if o.in_use is None else {"in_use": dict(o.in_use)}),
-        **({} if o.measured is None else {"measured": dict(o.measured)}),
-        **({} if o.exposure is None else {"exposure": dict(o.exposure)}),
+        **parts,
     }

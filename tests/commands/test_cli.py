@@ -16,9 +16,9 @@ import pytest
 
 from models.catalogues.parts import DamagedCatalogue
 from pipeline.commands.cli import build_parser, check_packages, main, no_lost_interrupt
-from pipeline.commands.workflow import code_digest
 from pipeline.runtime.result_locks import only_run_in
 from pipeline.text.errors import StudyError
+from pipeline.workflow.plans import code_digest
 from tests.harness.bad_cases import CASES
 from tests.harness.command import HOME, braidwise, results_of, start
 from tests.harness.small_study import SMALL, small_study_file
@@ -154,7 +154,7 @@ def test_another_price_solves_nothing_again_and_is_in_the_new_results(run: Run) 
 
 def test_results_of_another_version_are_made_again_from_the_same_solves(run: Run) -> None:
     before = solve_times(run.results())
-    other = "import pipeline.commands.workflow as w; w.code_digest = lambda: 'of another version'; "
+    other = "import pipeline.workflow.plans as w; w.code_digest = lambda: 'of another version'; "
     command = ("study", str(run.study), "--results", "out")
     done = braidwise(run.folder, *command, before=other)
     assert done.returncode == 0, done.stderr

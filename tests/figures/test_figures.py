@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG
-from pipeline.commands import stages
-from pipeline.commands.workflow import FIGURE_GROUPS
 from pipeline.figures.data import load_cast
 from pipeline.figures.exposure import _notes
 from pipeline.figures.registry import FIGURES, IF_GIVEN, draw
 from pipeline.figures.style import shorten, text_width, wrap
 from pipeline.text.formatting import keep_away, plain
+from pipeline.workflow import stages
+from pipeline.workflow.plans import FIGURE_GROUPS
 from tests.harness.small_study import SMALL
 
 

@@ -19,7 +19,6 @@ from skrf.media import DefinedGammaZ0
 from models.antennas import generators
 from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
 from pipeline.circuit.line import reflection_coefficient
-from pipeline.commands import stages
 from pipeline.figures.registry import draw
 from pipeline.judgement.measured import (
     Agreement,
@@ -36,6 +35,7 @@ from pipeline.report.measured_words import headline, line_sentence, measured_dat
 from pipeline.study.reader import load_study
 from pipeline.study.records import MeasuredAntenna, Study
 from pipeline.text.errors import StudyError
+from pipeline.workflow import stages
 from tests.harness.small_study import small_study_file
 from tests.report.test_summary import SCHEMA
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.commands.workflow import COMPARED, plan_studies
 from pipeline.report.side_by_side import compare_studies, headline
 from pipeline.text.errors import ResultError, StudyError
 from pipeline.text.formatting import signed
+from pipeline.workflow.plans import COMPARED, plan_studies
 from tests.figures.test_figures import results  # noqa: F401
 from tests.harness.small_study import small_study_file
 

@@ -17,7 +17,6 @@ import pytest
 
 from models.antennas import generators
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
-from pipeline.commands import stages
 from pipeline.judgement.case_facts import Judged, judge
 from pipeline.mesh.evidence import LIMITS, CaseEvidence
 from pipeline.report.summary import conventions
@@ -26,6 +25,7 @@ from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
 from pipeline.study.records import Thresholds
+from pipeline.workflow import stages
 from tests.harness.small_study import small_study_file
 
 ROOT = Path(__file__).parents[2]

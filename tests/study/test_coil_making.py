@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_class, ferrite_core
 from pipeline.analysis.case_results import Solved, at_centre, case_line
-from pipeline.commands.workflow import plan_studies
 from pipeline.design.choke_design import set_cost
 from pipeline.design.choke_sets import CoreSet, Place
 from pipeline.judgement.case_facts import Judged
@@ -31,6 +30,7 @@ from pipeline.solver.terminations import route_length
 from pipeline.study.coil_making import coil_cable, made_coils, own_cable
 from pipeline.study.reader import load_study
 from pipeline.study.records import CoilChoice, Study
+from pipeline.workflow.plans import plan_studies
 from tests.harness.made_facts import bare, cores, facts, steady, told
 from tests.harness.small_study import small_study_file, solved
 

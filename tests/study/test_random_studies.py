@@ -17,13 +17,13 @@ import pytest
 
 from models.site.metalwork import OWN_PARTS
 from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
-from pipeline.commands import stages
-from pipeline.commands.workflow import FIGURE_GROUPS
 from pipeline.mesh.evidence import convergence, grade_of
 from pipeline.solver.far_field import fresnel
 from pipeline.solver.solve_cache import SolveRequest, requests
 from pipeline.study.reader import load_study
 from pipeline.text.errors import StudyError
+from pipeline.workflow import stages
+from pipeline.workflow.plans import FIGURE_GROUPS
 from tests.harness.random_studies import random_study_file
 from tests.harness.small_study import study
 

@@ -12,15 +12,16 @@ from types import SimpleNamespace
 
 import pytest
 
-from pipeline.commands.study_run import Progress, solved_before
-from pipeline.commands.time_left import (
+from pipeline.runtime.progress import Stretch, Telling, basis_seconds, in_words
+from pipeline.workflow.plans import FIGURE_GROUPS, StudyPlan
+from pipeline.workflow.progress import Progress
+from pipeline.workflow.run import solved_before
+from pipeline.workflow.time_left import (
     JobKey,
     Outlook,
     check_seconds,
     planned_jobs,
 )
-from pipeline.commands.workflow import FIGURE_GROUPS, StudyPlan
-from pipeline.runtime.progress import Stretch, Telling, basis_seconds, in_words
 
 # Segments, ports and frequencies of the geometries of a small and of a large study.
 SMALL = {"a": (186, 1, 5), "b": (418, 59, 5)}

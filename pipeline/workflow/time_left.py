@@ -10,14 +10,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from pipeline.commands.workflow import FIGURE_GROUPS, StudyPlan
 from pipeline.runtime.progress import TELLING, basis_seconds
+from pipeline.workflow.plans import FIGURE_GROUPS, StudyPlan
+from pipeline.workflow.stages import STAGES
 
 # What a job is: its rule, and the geometry or study it works on.
 JobKey = tuple[str, str]
 
-# Jobs that do not depend on a study's size. [s]
-_FIXED = {"geometry": 1.2, "figures": 3.2, "report": 1.4, "compared": 1.9}
 # What follows the solves of a study, in this order.
 _AFTER = ("combine", "figures", "report")
 # A job that takes longer than expected is never taken for nearly finished.
@@ -40,16 +39,16 @@ def planned_jobs(
     """Weight of every job that a run may need, but for those finished before. [s]"""
     found: dict[JobKey, float] = {}
     for plan in plans:
-        found["geometry", plan.name] = _FIXED["geometry"]
+        found["geometry", plan.name] = STAGES["geometry"].seconds
         for digest, size in plan.sizes.items():
             found["basis", digest] = basis_seconds(size)
             if digest not in plan.made_digests:
                 found["check", digest] = check_seconds(size)
         found["combine", plan.name] = combine_seconds(plan.cases)
         for group in FIGURE_GROUPS:
-            found["figures", f"{plan.name}/{group}"] = _FIXED["figures"]
-        found["report", plan.name] = _FIXED["report"]
-    found["compared", ""] = _FIXED["compared"]
+            found["figures", f"{plan.name}/{group}"] = STAGES["figures"].seconds
+        found["report", plan.name] = STAGES["report"].seconds
+    found["compared", ""] = STAGES["compared"].seconds
     return {job: weight for job, weight in found.items() if job not in finished}
 
 

@@ -1,11 +1,13 @@
-"""One function a workflow rule: reads files, calls the rooms, writes files.
+"""The stages of the workflow, one a rule of the Snakefile: read files, call the rooms, write files.
 
-Heavy imports stand inside the stage that needs them, because every stage is a process.
+``STAGES`` is the registry: what a stage runs, the words of its progress, and its time. Heavy
+imports stand inside the stage that needs them, because every stage is a process.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,13 +15,14 @@ from models.lengths import System, lengths_in
 from pipeline.runtime.store import read_arrays_as, read_json, write_arrays, write_json, write_text
 
 if TYPE_CHECKING:
-    from pipeline.analysis.case_results import CaseResult, Solved
-    from pipeline.circuit.choke_model import LineRun
-    from pipeline.judgement.sweeps import Bench
-    from pipeline.mesh.uncertainty import Expanded
-    from pipeline.report.summary import Outcome
+    from pipeline.analysis.case_results import Solved
+    from pipeline.judgement.judgement import Judgement
     from pipeline.runtime.csv_tables import Row
     from pipeline.study.records import Study
+
+    # Rows by the name of their table; a part of the summary by its key, and its tables.
+    Tables = dict[str, list[Row]]
+    Part = tuple[dict[str, Any], Tables]
 
 
 def geometry(study_path: Path, cache: Path) -> None:
@@ -104,153 +107,114 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
 
 def _combine(study: Study, cache: Path, results: Path) -> None:
     from pipeline.judgement.judgement import judge_study
-    from pipeline.report.summary import Outcome, summary_data
+    from pipeline.report.summary import summary_data
 
     solved, refined, geometries = _load(study, cache)
     j = judge_study(study, solved, refined, geometries, _load_made(study, cache))
-    outcome = Outcome(
-        study,
-        j.route,
-        j.bench.elevation_deg,
-        j.judged,
-        j.bench.evidence,
-        j.intervals,
-        geometries,
-        j.effects,
-        j.advice,
-        j.tried,
-    )
-    found, lines = {name: x.result for name, x in j.judged.items()}, j.lines
-    measured = _measured(results / "tables", study, found, j.bench.uncertainty, lines)
-    outcome = replace(outcome, measured=measured)
-    outcome = _with_use(results / "tables", outcome, solved)
-    _write_tables(results / "tables", j.bench, outcome, solved, lines, j.along)
-    _write_exports(results, outcome, solved)
+    parts: dict[str, Any] = {}
+    tables = _case_tables(study, j, solved)
+    for make in (_in_use, _measured, _exposure):
+        part, own = make(study, j, solved)
+        parts |= part
+        tables |= own
+    _write_tables(results / "tables", tables)
+    _write_exports(results, study, j, solved)
     # Last, since the workflow takes it as the sign that all is there.
-    write_json(results / "summary.json", summary_data(outcome))
+    write_json(results / "summary.json", summary_data(study, j, geometries, parts))
 
 
-def _measured(
-    folder: Path,
-    study: Study,
-    found: dict[str, CaseResult],
-    half: dict[str, Expanded],
-    lines: dict[str, LineRun],
-) -> dict[str, Any] | None:
-    """Compare the measured antenna with its case, if there is one, and write its table."""
+def _case_tables(study: Study, j: Judgement, solved: dict[str, Solved]) -> Tables:
+    from pipeline.analysis.low_angles import low_gains
+    from pipeline.judgement.intervals import band_intervals
+    from pipeline.judgement.sweeps import core_count_rows
+    from pipeline.report import tables
+    from pipeline.solver.cases import CABLE
+
+    judged, bench, half = j.judged.values(), j.bench, j.bench.uncertainty
+    shown = (judged, solved[CABLE].basis.directions)
+    results = [x.result for x in judged]
+    bands = {n: band_intervals(x.result, half[n], j.lines[n]) for n, x in j.judged.items()}
+    return {
+        "cases": tables.case_rows(judged, bench.evidence, j.intervals, j.effects),
+        "band": tables.band_rows(results, bench.evidence, bands),
+        "azimuth_cut": tables.azimuth_rows(*shown, half, bench.elevation_deg),
+        "elevation_cut": tables.elevation_rows(*shown),
+        "low_elevation": tables.low_rows(judged, low_gains(study, solved, results), half),
+        "shield_current": tables.shield_rows(judged, solved, half),
+        "nearby_current": tables.nearby_rows(judged),
+        "choke_impedance": tables.choke_rows(study),
+        "core_count": core_count_rows(bench),
+        "choke_position": j.along,
+    }
+
+
+def _in_use(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
+    """Noise, heat and choice of cable."""
+    from pipeline.analysis.in_use_tables import TABLES, in_use, in_use_data
+
+    found = {name: x.result for name, x in j.judged.items()}
+    use = in_use(study, solved, found, j.route, j.advice.recommended_case)
+    return {"in_use": in_use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
+
+
+def _measured(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
+    """The measured antenna beside its case, if there is one."""
     from models.antennas import generators
     from pipeline.judgement.intervals import band_intervals
     from pipeline.judgement.measured import agreement, computed_curve, measured_curve, measured_rows
     from pipeline.report.measured_words import measured_data
-    from pipeline.runtime.csv_tables import write_table
 
-    target = folder / "measured_antenna.csv"
     if study.measured is None:
-        # An earlier run of the same study may have had one.
-        target.unlink(missing_ok=True)
-        return None
+        return {}, {"measured_antenna": []}
     name = study.measured.case
-    run, interval = lines[name], half[name]
+    result, run, interval = j.judged[name].result, j.lines[name], j.bench.uncertainty[name]
     curves = (
         measured_curve(study.measured, run),
-        computed_curve(found[name], run.pieces[0].cable.z0),
+        computed_curve(result, run.pieces[0].cable.z0),
     )
     compared = agreement(study.measured, curves, study.frequency, interval.impedance)
-    ends = band_intervals(found[name], interval, run)
-    write_table(target, measured_rows(compared, curves, ends))
-    return measured_data(compared, study, generators()[study.antenna.type], run)
+    rows = measured_rows(compared, curves, band_intervals(result, interval, run))
+    data = measured_data(compared, study, generators()[study.antenna.type], run)
+    return {"measured": data}, {"measured_antenna": rows}
 
 
-def _with_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> Outcome:
-    """The outcome with what the installation is like in use and how far to keep away from it."""
-    return replace(
-        outcome,
-        in_use=_in_use(folder, outcome, solved),
-        exposure=_exposure(folder, outcome, solved),
-    )
+def _exposure(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
+    """How far to keep away, without a choke and with the recommended one."""
+    from pipeline.analysis.exposure_survey import survey
+    from pipeline.report.exposure_tables import exposure_data, exposure_rows, view_rows
+
+    found = {name: x.result for name, x in j.judged.items()}
+    wanted = tuple(dict.fromkeys(("none", j.advice.recommended_case)))
+    exposures, views = survey(study, solved, found, wanted)
+    rows = exposure_rows(exposures, study.frequency)
+    tables = {"exposure": rows, "exposure_map": view_rows(views)}
+    return {"exposure": exposure_data(study, exposures)}, tables
 
 
-def _in_use(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[str, Any]:
-    """Noise, heat and choice of cable: their part of the summary, and their tables."""
-    from pipeline.analysis.in_use_tables import TABLES, in_use, in_use_data
+def _write_tables(folder: Path, tables: Tables) -> None:
+    from pipeline.report.tables import MAY_BE_EMPTY
     from pipeline.runtime.csv_tables import write_table
 
-    found = {name: j.result for name, j in outcome.judged.items()}
-    chosen = outcome.advice.recommended_case
-    use = in_use(outcome.study, solved, found, outcome.route_length, chosen)
-    for name, rows_of in TABLES.items():
-        rows, target = rows_of(use), folder / f"{name}.csv"
-        if rows:
-            write_table(target, rows)
+    for name, rows in tables.items():
+        target = folder / f"{name}.csv"
+        if rows or name in MAY_BE_EMPTY:
+            write_table(target, rows, MAY_BE_EMPTY.get(name, ()))
         else:
             # An earlier run of the same study may have had some.
             target.unlink(missing_ok=True)
-    return in_use_data(use)
 
 
-def _exposure(folder: Path, outcome: Outcome, solved: dict[str, Solved]) -> dict[str, Any]:
-    """How far to keep away, without a choke and with the recommended one; with its tables."""
-    from pipeline.analysis.exposure_survey import survey
-    from pipeline.report.exposure_tables import exposure_data, exposure_rows, view_rows
-    from pipeline.runtime.csv_tables import write_table
-
-    study, found = outcome.study, {name: j.result for name, j in outcome.judged.items()}
-    wanted = tuple(dict.fromkeys(("none", outcome.advice.recommended_case)))
-    exposures, views = survey(study, solved, found, wanted)
-    write_table(folder / "exposure.csv", exposure_rows(exposures, study.frequency))
-    write_table(folder / "exposure_map.csv", view_rows(views))
-    return exposure_data(study, exposures)
-
-
-def _write_exports(results: Path, outcome: Outcome, solved: dict[str, Solved]) -> None:
+def _write_exports(results: Path, study: Study, j: Judgement, solved: dict[str, Solved]) -> None:
     from pipeline.report.exports import write_decks, write_netcdf, write_touchstone
     from pipeline.solver.port_basis import structure_data
 
-    study, found = outcome.study, [j.result for j in outcome.judged.values()]
+    found = [x.result for x in j.judged.values()]
     write_netcdf(results / f"{study.name}.nc", study, found, solved)
     write_touchstone(results / "touchstone", study, found)
     write_decks(results / "decks", study, solved, study.site.ground)
     for name, entry in solved.items():
         target = results / "geometry" / f"{name}.json"
         write_json(target, {"structure": structure_data(entry.structure)})
-
-
-def _write_tables(
-    folder: Path,
-    bench: Bench,
-    outcome: Outcome,
-    solved: dict[str, Solved],
-    lines: dict[str, LineRun],
-    along: list[Row],
-) -> None:
-    from pipeline.analysis.low_angles import low_gains
-    from pipeline.judgement.intervals import band_intervals
-    from pipeline.judgement.sweeps import core_count_rows
-    from pipeline.report import tables
-    from pipeline.runtime.csv_tables import write_table
-    from pipeline.solver.cases import CABLE
-
-    judged, evidence, half = outcome.judged, outcome.evidence, bench.uncertainty
-    shown = (judged.values(), solved[CABLE].basis.directions)
-    low = low_gains(bench.study, solved, [j.result for j in judged.values()])
-    bands = {n: band_intervals(j.result, half[n], lines[n]) for n, j in judged.items()}
-    content = {
-        "cases": tables.case_rows(judged.values(), evidence, outcome.intervals, outcome.effects),
-        "band": tables.band_rows((j.result for j in judged.values()), evidence, bands),
-        "azimuth_cut": tables.azimuth_rows(*shown, half, bench.elevation_deg),
-        "elevation_cut": tables.elevation_rows(*shown),
-        "low_elevation": tables.low_rows(judged.values(), low, half),
-        "shield_current": tables.shield_rows(judged.values(), solved, half),
-        "choke_impedance": tables.choke_rows(bench.study),
-        "core_count": core_count_rows(bench),
-        "choke_position": along,
-    }
-    nearby = tables.nearby_rows(judged.values())
-    # Most studies have nothing around the antenna, and then no such table.
-    if nearby:
-        content["nearby_current"] = nearby
-    for name, rows in content.items():
-        write_table(folder / f"{name}.csv", rows, tables.MAY_BE_EMPTY.get(name, ()))
 
 
 def compared(summaries: list[Path], target: Path) -> None:
@@ -287,3 +251,35 @@ def report(results: Path) -> None:
     with lengths_in(_lengths_of(results)):
         write_limits(results)
         build_report(results)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A rule of the workflow: what it runs, the words of its progress, its time on an idle core.
+
+    ``run`` takes the paths that the Snakefile hands over. ``seconds`` is zero where the time
+    depends on the study (:mod:`time_left`). [s]
+    """
+
+    run: Callable[[Sequence[Path]], None]
+    words: str
+    seconds: float = 0.0
+
+
+STAGES = {
+    "geometry": Stage(
+        lambda paths: geometry(paths[0], paths[1]), "drew and checked the geometries", 1.2
+    ),
+    "basis": Stage(lambda paths: basis(paths[0].parent), "solved the fields"),
+    "check": Stage(lambda paths: check(paths[0].parent), "tested the geometry"),
+    "combine": Stage(
+        lambda paths: combine(paths[0], paths[1], paths[2].parent), "compared the cases"
+    ),
+    "figures": Stage(
+        lambda paths: figure([p.name for p in paths[1:]], paths[0].parent), "drew figures", 3.2
+    ),
+    "report": Stage(lambda paths: report(paths[0].parent), "wrote the report", 1.4),
+    "compared": Stage(
+        lambda paths: compared(list(paths[1:]), paths[0]), "set the studies side by side", 1.9
+    ),
+}

@@ -1,0 +1,125 @@
+"""Runs the Snakemake workflow for some studies in this process.
+
+Plans in, results folders and an answer whether every job succeeded out.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pipeline
+from pipeline.runtime.process import environment, say
+from pipeline.runtime.result_locks import unmark
+from pipeline.solver.solve_cache import SOLVES, STORE, drop_damaged
+from pipeline.workflow.plans import StudyPlan
+from pipeline.workflow.progress import Progress
+from pipeline.workflow.time_left import JobKey, Outlook, planned_jobs
+
+# What a solve leaves in the folder of its geometry.
+_SOLVED = {"basis": SOLVES[:1], "check": SOLVES[1:]}
+
+
+def snakefile() -> Path:
+    """The workflow: beside the package in a wheel, one folder up in a checkout."""
+    package = Path(str(pipeline.__file__)).parent
+    beside = package / "Snakefile"
+    return beside if beside.exists() else package.parent / "Snakefile"
+
+
+def solved_before(plans: Iterable[StudyPlan], cache: Path) -> frozenset[JobKey]:
+    """Solves whose files all lie in the cache."""
+    digests = {digest for plan in plans for digest in (*plan.digests, *plan.made_digests)}
+    return frozenset(
+        (rule, digest)
+        for digest in digests
+        for rule, names in _SOLVED.items()
+        if all((cache / digest / name).exists() for name in names)
+    )
+
+
+def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool:
+    """Run everything the studies need; finished results stay whatever happens.
+
+    Parameters
+    ----------
+    plans : dict
+        Studies of this run by name.
+    results : Path
+        Absolute folder for results.
+    cores : int
+        Processor cores to use.
+
+    Returns
+    -------
+    bool
+        Whether every job succeeded.
+    """
+    from snakemake_interface_common.exceptions import WorkflowError
+
+    home = Path.cwd()
+    store = results / STORE
+    for digest in sorted({digest for plan in plans.values() for digest in plan.sizes}):
+        if drop_damaged(store / digest, say):
+            for plan in plans.values():
+                if digest in plan.sizes:
+                    unmark(results / plan.name)
+    before = solved_before(plans.values(), store)
+    progress = Progress(plans, Outlook(planned_jobs(plans.values(), before), cores), results)
+    try:
+        # Jobs start Python anew: a folder called "models" where the user stands must not win.
+        with environment(PYTHONSAFEPATH="1", PATH=os.environ.get("PATH") or os.defpath):
+            _execute(plans, results, cores, progress)
+        return True
+    except WorkflowError as error:
+        if progress.interrupted:
+            raise KeyboardInterrupt from error
+        for text in progress.failed or [str(error)]:
+            print(text, file=sys.stderr)
+        print(
+            "Some of the work failed; what was finished is kept. Run the same command again to "
+            "go on from there.",
+            file=sys.stderr,
+        )
+        return False
+    finally:
+        os.chdir(home)
+
+
+def _execute(plans: dict[str, StudyPlan], results: Path, cores: int, progress: Progress) -> None:
+    from snakemake.api import (
+        ConfigSettings,
+        DAGSettings,
+        ExecutionSettings,
+        OutputSettings,
+        ResourceSettings,
+        SnakemakeApi,
+    )
+    from snakemake.logging import logger
+    from snakemake.settings.enums import Quietness
+
+    config: dict[str, Any] = {
+        "studies": [str(plan.path) for plan in plans.values()],
+        # Paths that rules match are relative to it: braces in the name of a folder further up
+        # would pass for wildcards.
+        "results": ".",
+    }
+    output = OutputSettings(quiet={Quietness.ALL}, show_failed_logs=False)
+    with SnakemakeApi(output) as api:
+        logger.addHandler(progress)
+        workflow = api.workflow(
+            resource_settings=ResourceSettings(cores=cores),
+            config_settings=ConfigSettings(config=config),
+            snakefile=snakefile(),
+            workdir=results,
+        )
+        # The command holds its own lock on the folder, which a killed run lets go of by itself;
+        # unfinished files of such a run are made again.
+        dag = workflow.dag(DAGSettings(force_incomplete=True))
+        dag.execute_workflow(
+            executor="local",
+            execution_settings=ExecutionSettings(lock=False, keep_going=True, latency_wait=2),
+        )
