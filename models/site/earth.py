@@ -3,6 +3,11 @@
 A wire end on lossy soil has no contact model, so a rod is a star of wires close above the soil with
 its impedance in series. Rods that stand nearer to each other than the arms of their stars reach act
 as one: their leads meet at one head above one star, with the impedance there once.
+
+Shorter segments at a wire end on soil do not settle; the star of four half-metre wires 2 cm above
+it does. With a mast 15 to 50 cm from the cable transfer admittances are 6 to 8.5 % unlike (4 to 5 %
+with its foot open, 6 % without a mast), average gain is 1.015, and segments a quarter shorter move
+impedance by 0.5 %, the radio's current by 1 %.
 """
 
 from __future__ import annotations

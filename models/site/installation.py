@@ -2,6 +2,9 @@
 
 The one place where all parts meet: from plain descriptions to a :class:`Structure` that has
 been checked for everything the field solver would not survive.
+
+A wire's end carries no current, so a radio is drawn with something beyond it: the power lead, 1.5 m
+unless the study says otherwise, behind the impedance between shield and lead.
 """
 
 from __future__ import annotations

@@ -1,6 +1,27 @@
 """Parts antennas are drawn from beside bent pipes: rods, spokes, gaps, a rod beside a pipe.
 
 Each term was settled on solutions on the real tubes' walls (tests/validation/joints.py).
+
+Each joint is held against one solution on the tubes (tests/validation/test_surface_joints.py):
+
+======================  ===================================================  ======================
+joint                   drawing                                              found
+======================  ===================================================  ======================
+hub with radials (B1)   radials leave from wires of the hub's cage, as many  frequency within
+                        as the cage has or a divisor; no hoop where spokes   0.1 %, impedance
+                        close a pipe; the fed segment as long as the real    0.6 %
+                        gap, also in finer drawings
+pipe radials            a cage behind a short wire on its axis, whose        the same
+                        excess of inductance the feed takes back
+folded end (B2)         strap drawn 0.085 pipe radii further out             0.01 %, 0.3 %
+gamma arm (B3)          arm as one wire of its own radius, post and strap    0.13 %, 0.7 %; average
+                        of three and four segments, even segments beside     gain 1.011 (1.037 with
+                        the arm                                              a strap of three)
+mouth of a sleeve (B4)  spokes without a hoop, a port of 1.25 ring and 2     0.01 %, 1.0 %
+                        wire radii on the rod below, 44 pF/m times the
+                        rod's radius across it; the inside is a line in
+                        series
+======================  ===================================================  ======================
 """
 
 from __future__ import annotations

@@ -2,6 +2,10 @@
 
 Wires come in as drawn, cut wires and :class:`Problem` lists go out. The limits are those of
 the thin-wire approximation as the NEC-2 theory manual (Burke and Poggio, 1981) states them.
+
+Segments are 0.55 pipe diameters long at joints and grow by a third per segment to half the leg
+spacing in the stub and 1/25 wavelength on the radiator. A port on a segment whose neighbours are
+longer or shorter makes the port matrix unsymmetric, so segments stay even around every port.
 """
 
 from __future__ import annotations

@@ -2,6 +2,14 @@
 
 Geometry only: wires in, points out. Neither power nor limit is known here, so that no distance
 can depend on how the points happened to be chosen for them.
+
+Shells stand round every conductor that carries current. A place belongs to the nearest conductor,
+the antenna counted three times nearer, unless the antenna's own places are as strong at that
+distance: then it says nothing about the cable. A conductor's distance is that of its farthest place
+above the limit, with 30 % on the density for what lies between points. Where people can be comes
+first: beside the radio, and up to ``exposure.reach``. Defaults are the worst case, a full carrier
+all the time, since six minutes of it is what a rule averages over; ``duty`` of the heat is another
+thing.
 """
 
 from __future__ import annotations

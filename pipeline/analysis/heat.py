@@ -3,6 +3,11 @@
 Cases with their results in, watts, kelvins and volts out, with a warning in words where a margin
 is small. Everything is in proportion to the power; that a core's permeability changes as it warms
 is not in it.
+
+The warmest core is a horizontal cylinder in still air (Churchill and Chu) that also radiates, once
+free all round and once half covered; voltages are the sum of impedance times current over the ports
+a choke covers. What is assumed about air, surfaces and insulation stands in
+``models/catalogues/in_use.csv``, Curie points in ``ferrite_curie.csv``.
 """
 
 from __future__ import annotations

@@ -2,6 +2,15 @@
 
 Gains are relative to the power that enters the feed point, so what a choke or the soil eats
 lowers them; line loss is counted apart.
+
+Over any real soil the field along the horizon vanishes, and an antenna many wavelengths up has
+nulls at a few degrees. So "towards the horizon" is the top of the lowest lobe of the ideal case,
+three degrees in the demo, zero in free space. Pattern changes count from the horizon to ten
+degrees, all azimuths, where the reference is within ten decibels of its own largest value there.
+Azimuths are as many as the radiated power needs (``far_field.azimuth_count``; 72 at least, 80 in
+the demo), and all geometries of a study have those of the largest. Between them the pattern is
+known: extremes and the drawn cut come from its harmonics (:func:`all_the_way_round`). At 5 degrees
+a cut at 440 MHz missed 0.2 dB.
 """
 
 from __future__ import annotations

@@ -3,6 +3,12 @@
 A case and its port basis in, decibels out. The choke that keeps transmitted current off the cable
 keeps the noise of the house off the antenna by the same amount, for the network is reciprocal;
 here the source sits where the noise is, and the way back is kept as a check.
+
+There and back differ by what the port matrix is unsymmetric by: under 0.3 dB on the small study,
+1.6 dB for the ideal choke, whose transfer is 37 dB down; up to 1 dB in the demo. A device in the
+house is a small dipole beside the radio: by reciprocity what it drives into the line is the field
+that a volt at the feed makes there, and a solve with such a dipole drawn agrees within 4 %
+(tests/analysis/test_receive_noise.py).
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 A reduced geometry in, the cable's own impedance at a place and figures of merit over reactance
 out; algebra only.
+
+What the cable itself shows to a choke follows by Thevenin with the feed open: a reactance of the
+other sign makes the current larger than none.
 """
 
 from __future__ import annotations

@@ -2,6 +2,13 @@
 
 One solve is one drawing at the design frequency with the ports that the case needs; chokes,
 terminations and the antenna's own coils and capacitors are algebra on it.
+
+Least squares bring both parts of the reflection at the feed to nothing. Lengths are bounded by the
+antenna's own file and rounded to a tenth of a cutting error; the first two knobs are free, any more
+are held near their start. Slopes are those of the search, corrected by Broyden's rule, so what a
+millimetre does costs nothing more; a test compares them with solves. A match is solved again over
+the band, on a finer drawing and with the evidence of every study, and an unsound one is never
+called tuned.
 """
 
 from __future__ import annotations

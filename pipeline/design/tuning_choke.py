@@ -2,6 +2,9 @@
 
 A study in, the case of its verdict out. Everything is solved anew at the design frequency, so that
 the answer is the same whether a report was made before or not.
+
+The tuned lengths are judged again, and where they want another choke tuned once more with that;
+``tune.choke`` names any other case.
 """
 
 from __future__ import annotations

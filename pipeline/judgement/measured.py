@@ -2,6 +2,10 @@
 
 Measured reflection and a computed case in, an :class:`Agreement` and a table's rows out. What is
 said about it is in measured_words.py.
+
+The shift is the one after which the reflections differ least; of a measurement at the radio only
+their sizes count, because a hundredth of the line's length turns the angle by most of a quarter
+turn.
 """
 
 from __future__ import annotations

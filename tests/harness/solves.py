@@ -3,7 +3,7 @@
 The two functions that run the field solver are replaced by ones that look into a folder first. It
 is empty when a session begins, so that no test leans on what other code once computed. An answer
 lies there under the digest of all that the function was given, in the project's own terms
-(``structure_data`` and ``FORMAT`` of the solve cache); a lock makes a second worker wait for the
+(``structure_data`` and ``FORMAT`` of the solver); a lock makes a second worker wait for the
 first instead of solving as well.
 """
 
@@ -34,12 +34,11 @@ AFRESH = "BRAIDWISE_TESTS_SOLVE_AFRESH"
 
 def _digest(name: str, given: dict[str, Any]) -> str:
     from pipeline.solver.port_basis import structure_data
-    from pipeline.solver.solve_cache import FORMAT
 
     plain = {key: value for key, value in given.items() if key != "structure"}
     for key, value in plain.items():
         plain[key] = value.tolist() if isinstance(value, np.ndarray) else repr(value)
-    data = [FORMAT, name, structure_data(given["structure"]), plain]
+    data = [nec2.FORMAT, name, structure_data(given["structure"]), plain]
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()[:24]
 
 

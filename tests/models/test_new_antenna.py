@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -26,15 +26,8 @@ from pipeline.study.sections import installation as study_sections
 from pipeline.text.errors import StudyError
 
 STUDIES = Path(models.antennas.__file__).parents[1] / "studies"
-GUIDE = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
-
-
-def block(language: str) -> str:
-    """The example's code of a language."""
-    section = GUIDE.split("## A new antenna")[1].split("\n## ")[0]
-    found = re.search(rf"```{language}\n(.*?)```", section, re.DOTALL)
-    assert found is not None
-    return found[1]
+EXAMPLES = Path(__file__).parents[1] / "examples"
+STUDY = (EXAMPLES / "pipe_dipole.yaml").read_text(encoding="utf-8")
 
 
 @pytest.fixture
@@ -42,11 +35,11 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A folder with the antenna's file beside the project's own, and its study."""
     antennas = tmp_path / "antennas"
     antennas.mkdir()
-    (antennas / "pipe_dipole.py").write_text(block("python"), encoding="utf-8")
+    shutil.copy(EXAMPLES / "pipe_dipole.py", antennas)
     path = [*models.antennas.__path__, str(antennas)]
     monkeypatch.setattr(models.antennas, "__path__", path)
     generators.cache_clear()
-    (tmp_path / "dipole.yaml").write_text(block("yaml"), encoding="utf-8")
+    (tmp_path / "dipole.yaml").write_text(STUDY, encoding="utf-8")
     yield tmp_path
     monkeypatch.undo()
     generators.cache_clear()
@@ -91,11 +84,11 @@ def test_a_choke_on_its_cable_is_algebra_as_with_any_other(study: Study) -> None
 
 def test_its_own_rules_speak_in_the_messages_of_a_study(folder: Path) -> None:
     path = folder / "short.yaml"
-    text = block("yaml").replace("pipe: 22x1 mm", "pipe: 35x1 mm, length: 200 mm")
+    text = STUDY.replace("pipe: 22x1 mm", "pipe: 35x1 mm, length: 200 mm")
     path.write_text(text, encoding="utf-8")
     with pytest.raises(StudyError, match="eight pipe diameters"):
         load_study(path)
-    path.write_text(block("yaml").replace("cable:\n", "cable:\n  joins: hub\n"), encoding="utf-8")
+    path.write_text(STUDY.replace("cable:\n", "cable:\n  joins: hub\n"), encoding="utf-8")
     with pytest.raises(StudyError, match="lower half"):
         load_study(path)
 
