@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
 from models.antennas.j_frame import (
     FEET,
     FOOT,
@@ -140,7 +140,7 @@ def build(antenna: SizedCollinearJ, drawing: Drawing) -> FinishedAntenna:
     >>> from models.wires.pipe_cage import Cage
     >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
-    >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, shortest_wavelength=2.07, refine=1.0, mast=0.0)
     >>> lengths = SizedCollinearJ(0.055, 1.48, 0.5, 0.98, 0.49, 0.055, 0.008)
     >>> round(max(wire.end[2] for wire in build(lengths, drawing).wires), 2)
     2.51
@@ -223,14 +223,14 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob(
+    trims=(
+        Trim(
             "short_leg",
             "sets where the match is best: cut the short leg's tip to move it up in frequency",
             1e-3,
         ),
-        Knob("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
-        Knob(
+        Trim("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
+        Trim(
             "hairpin",
             "sets the phase of the upper half wave; the match says little about it, so build "
             "it to its length and leave it",

@@ -12,7 +12,7 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
 from models.antennas.hub import (
     STEEPEST,
     RadialCount,
@@ -323,11 +323,11 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob("inductance", "takes the reactance away: stretch the coil for less", 1e-9),
-        Knob("stub", "takes the reactance away: cut the closed end for less", 1e-3),
-        Knob("element", "sets the resistance: cut the tip for more ohm", 1e-3, "vertical"),
-        Knob("radial", "little to be heard of it in the match; cut all alike", 1e-3, "radials"),
+    trims=(
+        Trim("inductance", "takes the reactance away: stretch the coil for less", 1e-9),
+        Trim("stub", "takes the reactance away: cut the closed end for less", 1e-3),
+        Trim("element", "sets the resistance: cut the tip for more ohm", 1e-3, "vertical"),
+        Trim("radial", "little to be heard of it in the match; cut all alike", 1e-3, "radials"),
     ),
     azimuth_zero="along the first radial",
     outlet="the hub's foot",

@@ -12,14 +12,14 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
 from models.quantities import ETA_OVER_2PI, SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Capacitor, Load
 from models.wires.pipe_cage import THICKEST_WIRE, node_point, ring
-from models.wires.pipe_parts import Pen, rod_spacing
+from models.wires.pipe_parts import WireBuilder, rod_spacing
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import GeometryError, Problem
 
@@ -217,16 +217,16 @@ def _arm_problem(p: GammaDipole, diameter: float) -> Problem | None:
     return None
 
 
-def _pens(drawing: Drawing) -> tuple[Pen, Pen]:
+def _builders(drawing: Drawing) -> tuple[WireBuilder, WireBuilder]:
     """What the dipole's ends and what lies beside the arm are drawn with; there nothing grows.
 
     Growing to half the spacing, as case B3 does, moves the impedance at 435 MHz by 6 % when all
     segments are made a quarter shorter; so it is 5 % at most.
     """
     fine = max(drawing.refine * 0.55 * 2 * drawing.pipe_radius, 2.5 * drawing.cage.wire_radius)
-    coarse = max(fine, drawing.refine * drawing.wavelength / 25)
-    pen = Pen(drawing.cage, SegmentRule(fine, coarse))
-    return pen, replace(pen, rule=pen.fine)
+    coarse = max(fine, drawing.refine * drawing.shortest_wavelength / 25)
+    builder = WireBuilder(drawing.cage, SegmentRule(fine, coarse))
+    return builder, replace(builder, rule=builder.fine)
 
 
 def _post_and_strap(length: float, drawing: Drawing) -> tuple[int, int]:
@@ -268,23 +268,26 @@ def build(antenna: SizedGammaDipole, drawing: Drawing) -> FinishedAntenna:
     >>> from models.wires.pipe_cage import Cage
     >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0093, 0.004, "antenna", PERFECT)
-    >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, shortest_wavelength=2.07, refine=1.0, mast=0.0)
     >>> built = build(SizedGammaDipole(0.957, 0.055, 0.16, 0.008, 7e-12, 500.0), drawing)
     >>> sorted(built.joints), built.wires[0].n_segments
     (['middle'], 3)
     """
     a, cage = antenna, drawing.cage
     _refuse_thick_arm(a, cage.wire_radius)
-    pen, beside = _pens(drawing)
+    builder, beside = _builders(drawing)
     apart = rod_spacing(a.spacing, drawing.pipe_radius, a.arm_diameter / 2, cage)
     facing = cage.n_wires // 2
-    half, fine = 0.5 * a.length - pen.rim, pen.rule.fine
-    nodes = pen.upright([half, a.arm, 0.0, -half])
+    half, fine = 0.5 * a.length - builder.rim, builder.rule.fine
+    nodes = builder.upright([half, a.arm, 0.0, -half])
     foot, head = np.array([-apart, 0.0, 0.0]), np.array([-apart, 0.0, a.arm])
     post, strap = _post_and_strap(apart - cage.ring_radius, drawing)
-    wires = [pen.even(nodes[2, facing], foot, post), pen.even(nodes[1, facing], head, strap)]
+    wires = [
+        builder.even(nodes[2, facing], foot, post),
+        builder.even(nodes[1, facing], head, strap),
+    ]
     wires += beside.rod(foot, head, fine, fine)
-    wires += pen.pipes(nodes[:2]) + beside.pipes(nodes[1:3]) + pen.pipes(nodes[2:])
+    wires += builder.pipes(nodes[:2]) + beside.pipes(nodes[1:3]) + builder.pipes(nodes[2:])
     for station in nodes:
         wires += ring(station, cage)
     return FinishedAntenna(
@@ -367,16 +370,16 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob(
+    trims=(
+        Trim(
             "arm",
             "sets the resistance: move the strap outwards for more ohm",
             1e-3,
             called="gamma arm",
             slides=True,
         ),
-        Knob("capacitance", "takes the reactance away: less capacitance for less inductive", 1e-13),
-        Knob(
+        Trim("capacitance", "takes the reactance away: less capacitance for less inductive", 1e-13),
+        Trim(
             "length",
             "cut both tips alike to move it up in frequency; seldom needed",
             1e-3,

@@ -36,13 +36,14 @@ class Joint:
 class Drawing:
     """How an antenna is to be drawn, the same for every generator.
 
-    ``mast`` [m] is the length of the same pipe going on below the antenna, bonded to it (0:
-    insulated mount); ``refine`` below one asks for shorter segments.
+    ``shortest_wavelength`` [m] is that of the upper end of the band; ``mast`` [m] is the length of
+    the same pipe going on below the antenna, bonded to it (0: insulated mount); ``refine`` below
+    one asks for shorter segments.
     """
 
     cage: Cage
     pipe_radius: float
-    wavelength: float
+    shortest_wavelength: float
     refine: float
     mast: float
 
@@ -67,7 +68,7 @@ class FinishedAntenna:
 
 
 @dataclass(frozen=True)
-class Knob:
+class Trim:
     """A length or part that a builder trims, in the order in which it is trimmed.
 
     ``parameter`` is a field of the sized antenna, ``advice`` says what it does and how it is
@@ -116,7 +117,7 @@ class Generator:
     assembly : callable
         (sized, pipe, joint) to what is cut and joined; ``joint`` is the one of ``joints`` that the
         study chose, and marks and steps say it.
-    knobs : tuple of Knob
+    trims : tuple of Knob
         What is tuned, in the order in which it is trimmed.
     azimuth_zero : str
         What azimuth zero points to: "from the long leg to the short leg".
@@ -146,7 +147,7 @@ class Generator:
     check: Callable[[Any, Pipe], list[Problem]]
     build: Callable[[Any, Drawing], FinishedAntenna]
     assembly: Callable[[Any, Pipe, str], Assembly]
-    knobs: tuple[Knob, ...]
+    trims: tuple[Trim, ...]
     azimuth_zero: str
     outlet: str = "the antenna"
     leaves_downward: bool = False
@@ -156,17 +157,17 @@ class Generator:
     carries_mast: bool = False
     is_j_pole: bool = False
 
-    def knob(self, parameter: str) -> Knob:
-        """The knob of a parameter.
+    def trim(self, parameter: str) -> Trim:
+        """The trim of a parameter.
 
         Raises
         ------
         KeyError
             If it is none of those that are tuned.
         """
-        for knob in self.knobs:
-            if knob.parameter == parameter:
-                return knob
+        for trim in self.trims:
+            if trim.parameter == parameter:
+                return trim
         raise KeyError(parameter)
 
     def units(self) -> dict[str, str]:

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
 from models.antennas.hub import (
     STEEPEST,
     RadialCount,
@@ -158,10 +158,10 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob("element", "sets where the match is best: cut its tip to move up", 1e-3, "vertical"),
-        Knob("slope", "sets the resistance: bend the radials down for more ohm", 1.0),
-        Knob("radial", "little to be heard of it in the match; cut all alike", 1e-3, "radials"),
+    trims=(
+        Trim("element", "sets where the match is best: cut its tip to move up", 1e-3, "vertical"),
+        Trim("slope", "sets the resistance: bend the radials down for more ohm", 1.0),
+        Trim("radial", "little to be heard of it in the match; cut all alike", 1e-3, "radials"),
     ),
     azimuth_zero="along the first radial",
     outlet="the hub's foot",

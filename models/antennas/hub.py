@@ -18,7 +18,7 @@ from models.construction.assembly import JointPoint, Mark, Member
 from models.lengths import small
 from models.quantities import Quantity
 from models.wires.pipe_cage import Cage, cage_ring_radius, choose_wire_count, ring, ring_nodes
-from models.wires.pipe_parts import ROD_TIP, Pen
+from models.wires.pipe_parts import ROD_TIP, WireBuilder
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import GeometryError, Problem, Wire, grid_point
 
@@ -136,15 +136,15 @@ def hub_cage(drawing: Drawing, count: int) -> Cage:
 
 
 @dataclass(frozen=True)
-class _RadialPen:
+class _RadialRule:
     """What a radial is drawn with; ``start`` [m] is a pipe's closed end, None for a rod."""
 
-    pen: Pen
+    builder: WireBuilder
     start: float | None
 
 
-def _radial_pen(hub: Pen, pipe_radius: float, radials: Radials) -> _RadialPen:
-    """Pen of the radials: a rod where one wire will do, else a cage.
+def _radial_rule(hub: WireBuilder, pipe_radius: float, radials: Radials) -> _RadialRule:
+    """What the radials are drawn with: a rod where one wire will do, else a cage.
 
     The closed end of a pipe keeps clear of the hub and of the radials beside it. What is lost goes
     as one over thickness, number of wires and root of conductivity, as in cage_conductivity.
@@ -159,7 +159,7 @@ def _radial_pen(hub: Pen, pipe_radius: float, radials: Radials) -> _RadialPen:
         hub.cage.material, conductivity=hub.cage.material.conductivity * float(share)
     )
     if is_rod:
-        return _RadialPen(replace(hub, cage=replace(hub.cage, material=material)), None)
+        return _RadialRule(replace(hub, cage=replace(hub.cage, material=material)), None)
     ring_radius = cage_ring_radius(radius, a, n)
     cage = replace(hub.cage, n_wires=n, ring_radius=ring_radius, material=material)
     # No coarser at its ends than the hub is for its own thickness.
@@ -168,7 +168,7 @@ def _radial_pen(hub: Pen, pipe_radius: float, radials: Radials) -> _RadialPen:
     beside = (ring_radius + CLEARANCE * a) / np.sqrt((1 - turn) / 2)
     tilted = ring_radius * np.sin(radials.fall)
     wall = (hub.cage.ring_radius + 2 * CLEARANCE * a + tilted) / np.cos(radials.fall)
-    return _RadialPen(Pen(cage, replace(hub.rule, fine=fine)), float(max(beside, wall)))
+    return _RadialRule(WireBuilder(cage, replace(hub.rule, fine=fine)), float(max(beside, wall)))
 
 
 def _between(wire: float, diameter: float) -> Problem:
@@ -183,30 +183,32 @@ def _between(wire: float, diameter: float) -> Problem:
     )
 
 
-def _pen(drawing: Drawing, count: int) -> Pen:
+def _builder(drawing: Drawing, count: int) -> WireBuilder:
     cage = hub_cage(drawing, count)
     wanted = drawing.refine * HUB_SEGMENT * 2 * drawing.pipe_radius
     fine = max(wanted, LEAST_SEGMENT * cage.wire_radius)
-    return Pen(cage, SegmentRule(fine, max(fine, drawing.refine * drawing.wavelength / 25)))
+    return WireBuilder(
+        cage, SegmentRule(fine, max(fine, drawing.refine * drawing.shortest_wavelength / 25))
+    )
 
 
 def _radial(
-    own: _RadialPen, fine: float, radials: Radials, ring_at: Real, azimuth: float
+    own: _RadialRule, fine: float, radials: Radials, ring_at: Real, azimuth: float
 ) -> list[Wire]:
     """One radial from the hub's ring: a rod, or a pipe behind a short wire on its axis."""
-    along, pen = radials.along(azimuth), own.pen
+    along, builder = radials.along(azimuth), own.builder
     node = ring_at[int(np.argmax(ring_at @ along))]
     # The second segment begins where it is clear of the hub's wire that goes on below.
-    first = max(fine, FIRST_PER_RADIUS * pen.radius / float(np.cos(radials.fall)))
+    first = max(fine, FIRST_PER_RADIUS * builder.radius / float(np.cos(radials.fall)))
     if own.start is None:
-        return pen.rod(node, (radials.length - ROD_TIP * pen.radius) * along, first)
+        return builder.rod(node, (radials.length - ROD_TIP * builder.radius) * along, first)
     across = np.array([-np.sin(azimuth), np.cos(azimuth), 0.0])
-    path = np.array([own.start * along, (radials.length - pen.rim) * along])
-    nodes = ring_nodes(path, across, pen.cage)
+    path = np.array([own.start * along, (radials.length - builder.rim) * along])
+    nodes = ring_nodes(path, across, builder.cage)
     short = float(np.linalg.norm(path[0] - node))
-    wires = [pen.even(node, path[0], max(1, int(short / first)))]
-    wires += pen.spokes(nodes[0], path[0]) + pen.pipes(nodes)
-    return wires + ring(nodes[1], pen.cage)
+    wires = [builder.even(node, path[0], max(1, int(short / first)))]
+    wires += builder.spokes(nodes[0], path[0]) + builder.pipes(nodes)
+    return wires + ring(nodes[1], builder.cage)
 
 
 def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAntenna:
@@ -233,31 +235,31 @@ def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAnte
     GeometryError
         If the radials cannot be drawn with the cable's wires.
     """
-    pen = _pen(drawing, radials.count)
-    own = _radial_pen(pen, drawing.pipe_radius, radials)
-    diameter, reach = 2 * drawing.pipe_radius, pen.cage.ring_radius
+    builder = _builder(drawing, radials.count)
+    own = _radial_rule(builder, drawing.pipe_radius, radials)
+    diameter, reach = 2 * drawing.pipe_radius, builder.cage.ring_radius
     # The fed segment is as long as the real gap, so a finer drawing leaves it alone.
-    gap = max(HUB_SEGMENT * diameter, LEAST_SEGMENT * pen.radius)
+    gap = max(HUB_SEGMENT * diameter, LEAST_SEGMENT * builder.radius)
     middle, half = HUB_ABOVE * diameter, 1.5 * gap
     landing = -reach * float(np.tan(radials.fall))
-    foot = -HUB_BELOW * diameter + pen.rim
-    nodes = pen.upright([element - pen.rim, middle + half, middle - half, landing, foot])
-    wires = pen.pipes(nodes[:2]) + pen.pipes(nodes[2:4], alike=(0,))
+    foot = -HUB_BELOW * diameter + builder.rim
+    nodes = builder.upright([element - builder.rim, middle + half, middle - half, landing, foot])
+    wires = builder.pipes(nodes[:2]) + builder.pipes(nodes[2:4], alike=(0,))
     below = landing - foot
     # Cut only as far as the lower pieces are clear of the radials beside them.
-    clear = int(below * np.cos(radials.fall) / (FIRST_PER_RADIUS * pen.radius))
-    n = max(1, min(clear, round(below / pen.rule.fine)))
-    wires += [pen.even(a, b, n) for a, b in zip(nodes[3], nodes[4], strict=True)]
+    clear = int(below * np.cos(radials.fall) / (FIRST_PER_RADIUS * builder.radius))
+    n = max(1, min(clear, round(below / builder.rule.fine)))
+    wires += [builder.even(a, b, n) for a, b in zip(nodes[3], nodes[4], strict=True)]
     for station in nodes[[0, 3]]:
-        wires += ring(station, pen.cage)
-    wires += pen.spokes(nodes[4], np.array([0.0, 0.0, foot]))
+        wires += ring(station, builder.cage)
+    wires += builder.spokes(nodes[4], np.array([0.0, 0.0, foot]))
     for azimuth in 2 * np.pi * np.arange(radials.count) / radials.count:
-        wires += _radial(own, pen.rule.fine, radials, nodes[3], float(azimuth))
+        wires += _radial(own, builder.rule.fine, radials, nodes[3], float(azimuth))
     excess = 0.0
     if own.start is not None:
         short = own.start - reach / float(np.cos(radials.fall))
-        excess = thickness_inductance(short, pen.radius, radials.diameter / 2) / radials.count
-    across = pen.gap(nodes[2], nodes[1])
+        excess = thickness_inductance(short, builder.radius, radials.diameter / 2) / radials.count
+    across = builder.gap(nodes[2], nodes[1])
     return FinishedAntenna(
         wires=(*wires, *across),
         feed_wires=tuple(range(len(wires), len(wires) + len(across))),

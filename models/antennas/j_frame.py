@@ -213,7 +213,7 @@ def segment_rules(spacing: float, drawing: Drawing) -> tuple[SegmentRule, Segmen
     everything, down to that.
     """
     radius, diameter = drawing.cage.wire_radius, 2 * drawing.pipe_radius
-    longest = drawing.wavelength / 25
+    longest = drawing.shortest_wavelength / 25
     fine = max(drawing.refine * 0.55 * diameter, 2.5 * radius)
     stub = SegmentRule(fine, max(fine, drawing.refine * min(0.5 * spacing, longest)))
     radiator = SegmentRule(fine, max(fine, drawing.refine * min(4 * diameter, longest)))
@@ -391,9 +391,10 @@ def tap_parts(antenna: Known) -> tuple[tuple[int, str], ...]:
     )
 
 
-def tap_step(joint: str, where: str = "") -> str:
-    """How the feed is fixed; ``where`` says on what it is measured, if more than the match."""
+def tap_step(joint: str, measured_on: str = "") -> str:
+    """Step that fixes the feed; ``measured_on`` adds to what is measured, if more than a match."""
     return (
         f"Fix the feed at the tap with clamps first, the shield to the {joint} and the centre "
-        f"conductor to the {_other_leg(joint)}; solder only after the match is measured{where}."
+        f"conductor to the {_other_leg(joint)}; solder only after the match is "
+        f"measured{measured_on}."
     )

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
 from models.antennas.j_frame import (
     FEET,
     FOOT,
@@ -104,7 +104,7 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     >>> from models.wires.pipe_cage import Cage
     >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
-    >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, shortest_wavelength=2.07, refine=1.0, mast=0.0)
     >>> finished = build(SizedJPole(0.055, 1.48, 0.49, 0.055, 0.008), drawing)
     >>> sorted(finished.joints)
     ['long leg', 'short leg']
@@ -157,14 +157,14 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob(
+    trims=(
+        Trim(
             "short_leg",
             "sets where the match is best: cut the short leg's tip to move it up in frequency",
             1e-3,
         ),
-        Knob("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
-        Knob("long_leg", "little to be heard of it in the match; do it last, if at all", 1e-3),
+        Trim("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
+        Trim("long_leg", "little to be heard of it in the match; do it last, if at all", 1e-3),
     ),
     azimuth_zero="from the long leg to the short leg",
     outlet="the axis of the leg that the shield is joined to",

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
 from models.antennas.j_frame import (
     FEET,
     FOOT,
@@ -198,7 +198,7 @@ def build(antenna: SizedOpenSleeveJ, drawing: Drawing) -> FinishedAntenna:
     >>> from models.wires.pipe_cage import Cage
     >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0097, 0.004, "antenna", PERFECT)
-    >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=0.69, refine=1.0, mast=0.0)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, shortest_wavelength=0.69, refine=1.0, mast=0.0)
     >>> lengths = (0.055, 1.38, 0.52, 0.06, 0.34, 1.17, 0.045, 0.008)
     >>> finished = build(SizedOpenSleeveJ(145e6, 435e6, *lengths), drawing)
     >>> round(min(wire.start[0] for wire in finished.wires), 3)
@@ -281,20 +281,20 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob(
+    trims=(
+        Trim(
             "short_leg",
             "sets where the match of the lower band is best: cut the short leg's tip to move it up "
             "in frequency",
             1e-3,
         ),
-        Knob(
+        Trim(
             "element",
             "moves the match of the upper band: cut its upper end to move it up in frequency",
             1e-3,
         ),
-        Knob("tap", "sets the resistance on both bands: up for more ohm, down for less", 1e-3),
-        Knob("element_spacing", "how tightly the element couples on the upper band", 1e-3),
+        Trim("tap", "sets the resistance on both bands: up for more ohm, down for less", 1e-3),
+        Trim("element_spacing", "how tightly the element couples on the upper band", 1e-3),
     ),
     azimuth_zero="from the long leg to the short leg",
     feed_height=lambda parameters: parameters.tap or 0.0,

@@ -13,14 +13,14 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Knob
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim
 from models.catalogues.parts import CoaxClass, Pipe, conductor
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Load, SleeveMouth
 from models.wires.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
-from models.wires.pipe_parts import MOUTH_CAPACITANCE, Pen
+from models.wires.pipe_parts import MOUTH_CAPACITANCE, WireBuilder
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import Point, Problem, Wire, grid_point
 
@@ -241,11 +241,11 @@ def _wide(antenna: SizedSleeveDipole, drawing: Drawing) -> Cage:
     return replace(cage, ring_radius=ring_radius, material=metal)
 
 
-def pens(antenna: SizedSleeveDipole, drawing: Drawing) -> tuple[Pen, Pen]:
+def builders(antenna: SizedSleeveDipole, drawing: Drawing) -> tuple[WireBuilder, WireBuilder]:
     """What the upper pipe and the sleeve are drawn with; segments as at the joints tried."""
     fine = max(drawing.refine * 0.55 * 2 * drawing.pipe_radius, 2.5 * drawing.cage.wire_radius)
-    rule = SegmentRule(fine, max(fine, drawing.refine * drawing.wavelength / 25))
-    return Pen(drawing.cage, rule), Pen(_wide(antenna, drawing), rule)
+    rule = SegmentRule(fine, max(fine, drawing.refine * drawing.shortest_wavelength / 25))
+    return WireBuilder(drawing.cage, rule), WireBuilder(_wide(antenna, drawing), rule)
 
 
 def build(antenna: SizedSleeveDipole, drawing: Drawing) -> FinishedAntenna:
@@ -258,19 +258,19 @@ def build(antenna: SizedSleeveDipole, drawing: Drawing) -> FinishedAntenna:
     --------
     >>> from models.wires.structure import PERFECT
     >>> cage = Cage(4, 0.0093, 0.004065, "antenna", PERFECT)
-    >>> drawing = Drawing(cage, pipe_radius=0.011, wavelength=2.07, refine=1.0, mast=0.0)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, shortest_wavelength=2.07, refine=1.0, mast=0.0)
     >>> sleeve = SizedSleeveDipole(0.48, 0.48, 0.005, 0.022, 0.001, 0.00813, 0.01029, 2.3, 5e7)
     >>> finished = build(sleeve, drawing)
     >>> [load.name for load in finished.loads], len(finished.feed_wires)
     (['mouth'], 4)
     """
     a = antenna
-    pen, _ = pens(a, drawing)
-    half = 1.5 * pen.rule.fine
+    builder, _ = builders(a, drawing)
+    half = 1.5 * builder.rule.fine
     lower = lower_half(a, drawing, a.lower - half)
-    above = pen.upright([a.lower + a.upper - pen.rim, a.lower + half])
-    gap = pen.gap(lower.plate, above[1])
-    wires = [*gap, *lower.wires, *pen.pipes(above), *ring(above[0], pen.cage)]
+    above = builder.upright([a.lower + a.upper - builder.rim, a.lower + half])
+    gap = builder.gap(lower.plate, above[1])
+    wires = [*gap, *lower.wires, *builder.pipes(above), *ring(above[0], builder.cage)]
     return FinishedAntenna(
         wires=tuple(wires),
         feed_wires=tuple(range(len(gap))),
@@ -295,7 +295,7 @@ class LowerHalf:
 
 def lower_half(antenna: SizedSleeveDipole, drawing: Drawing, top: float) -> LowerHalf:
     """Sleeve from its mouth at z = 0 up to ``top`` [m], star at the mouth, shield below it."""
-    _, wide = pens(antenna, drawing)
+    _, wide = builders(antenna, drawing)
     nodes = wide.upright([top, wide.rim])
     star = np.array([0.0, 0.0, wide.rim])
     length = PORT_PER_RING * wide.cage.ring_radius + PORT_PER_RADIUS * wide.radius
@@ -386,9 +386,9 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(
-        Knob("upper", "a fine trim of the match: cut its tip to move up", 1e-3, "upper pipe"),
-        Knob("lower", "moves the match most, and what the mouth holds back", 1e-3, "sleeve"),
+    trims=(
+        Trim("upper", "a fine trim of the match: cut its tip to move up", 1e-3, "upper pipe"),
+        Trim("lower", "moves the match most, and what the mouth holds back", 1e-3, "sleeve"),
     ),
     azimuth_zero='where the cable goes "out"',
     outlet="the sleeve's mouth (4 to 8 cm below it)",

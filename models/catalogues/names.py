@@ -287,12 +287,12 @@ def _spans(items: Sequence[ItemT], sizes: Sizes) -> str:
 
 def _various(items: Sequence[ItemT], sizes: Sizes | None) -> list[ItemT]:
     """A few of some parts, one of each size and material before a second one of any."""
-    seen: Counter[object] = Counter()
+    counts: Counter[object] = Counter()
     ranked = []
     for item in items:
         like = (getattr(item, "material", ""), sizes and sizes.of(item))
-        ranked.append((seen[like], item))
-        seen[like] += 1
+        ranked.append((counts[like], item))
+        counts[like] += 1
     return [item for _, item in sorted(ranked, key=lambda pair: pair[0])][:_FEW]
 
 

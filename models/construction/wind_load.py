@@ -205,10 +205,10 @@ def wind_load(rods: Sequence[Rod], speed: float) -> WindLoad:
         wind = (math.cos(azimuth), math.sin(azimuth), 0.0)
         force = moment = area = 0.0
         for rod, row in zip(rods, rows, strict=True):
-            seen = _area_across(rod, wind)
-            own = drag_force(density, speed, row.value, seen)
+            across = _area_across(rod, wind)
+            own = drag_force(density, speed, row.value, across)
             share, height = _above(rod)
-            force, area, moment = force + own, area + seen, moment + own * share * height
+            force, area, moment = force + own, area + across, moment + own * share * height
         ends = (min(reynolds), max(reynolds))
         found.append(WindLoad(force, moment, area, azimuth, ends, tuple(dict.fromkeys(rows))))
     return max(found, key=lambda load: (round(load.moment, 9), load.force))

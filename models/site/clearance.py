@@ -24,7 +24,7 @@ _STEP, _FARTHEST = 5e-3, 1.0
 
 
 def way_past_mast(
-    mast: Mast, wires: tuple[Wire, ...], base: float, least: float, wavelength: float
+    mast: Mast, wires: tuple[Wire, ...], base: float, least: float, shortest_wavelength: float
 ) -> str:
     """What to change so that cable and mast are far enough apart, as a study would write it.
 
@@ -38,12 +38,12 @@ def way_past_mast(
         Height of the antenna's base line. [m]
     least : float
         Wanted between the mast's surface and the cable's axis. [m]
-    wavelength : float
+    shortest_wavelength : float
         A bonded mast may not be further away than a strap reaches. [m]
     """
     cable = lines_of(w for w in wires if w.part in ("shield", "coil"))
     ways = []
-    reach = LONGEST_STRAP * wavelength if mast.bonded else _FARTHEST
+    reach = LONGEST_STRAP * shortest_wavelength if mast.bonded else _FARTHEST
     for stand_off in _tried(mast.stand_off, reach):
         moved = replace(mast, stand_off=stand_off)
         if cable.nearest(*moved.axis(wires, base)) - mast.radius >= least:

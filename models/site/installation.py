@@ -91,20 +91,20 @@ class Feedline:
 
 
 def shield_rule(
-    pipe_diameter: float, wavelength: float, refine: float, radius: float
+    pipe_diameter: float, shortest_wavelength: float, refine: float, radius: float
 ) -> ShieldRule:
     """Segment lengths on the shield.
 
-    A thirtieth of a wavelength at most, finer at the tap and at corners; ports of the comb at
-    most a tenth of a wavelength apart.
+    A thirtieth of a wavelength at most, finer at the tap and at corners; ports outside choke zones
+    at most a tenth of a wavelength apart.
     """
     least = 2.15 * radius
     return ShieldRule(
         joint=max(refine * 0.6 * pipe_diameter, least),
-        corner=max(refine * wavelength / 60, least),
-        zone=max(min(0.016, wavelength / 75) * refine, least),
-        longest=refine * wavelength / 30,
-        comb=wavelength / 10,
+        corner=max(refine * shortest_wavelength / 60, least),
+        zone=max(min(0.016, shortest_wavelength / 75) * refine, least),
+        longest=refine * shortest_wavelength / 30,
+        port_spacing=shortest_wavelength / 10,
         least=least,
         corners_per_turn=round(CORNERS_PER_TURN / refine),
     )
@@ -368,7 +368,7 @@ def _checked(
     return structure
 
 
-def refuse_bad_segments(structure: Structure, wavelength: float, grounded: bool) -> None:
+def refuse_bad_segments(structure: Structure, shortest_wavelength: float, grounded: bool) -> None:
     """Raise if any segment is too long, too short or below ground.
 
     Raises
@@ -376,6 +376,6 @@ def refuse_bad_segments(structure: Structure, wavelength: float, grounded: bool)
     GeometryError
         With one problem a kind.
     """
-    problems = segment_limits(structure, wavelength, grounded)
+    problems = segment_limits(structure, shortest_wavelength, grounded)
     if problems:
         raise GeometryError(*problems)

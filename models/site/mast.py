@@ -23,7 +23,7 @@ from models.wires.pipe_cage import (
     ring_nodes,
     sweep,
 )
-from models.wires.proximity import Lines, Others, graded_line, lines_of
+from models.wires.proximity import LineRule, Others, graded_line, lines_of
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import GeometryError, Material, Point, Problem, Wire, grid_point
 
@@ -88,11 +88,11 @@ class Mast:
 
 
 @dataclass(frozen=True)
-class MastPen:
-    """What a mast is drawn with: wire radius near the antenna, wavelength [m], refinement."""
+class MastRule:
+    """What a mast is drawn with: wire radius near the antenna [m], refinement, metal."""
 
     radius: float
-    wavelength: float
+    shortest_wavelength: float
     refine: float
     metal: Material
 
@@ -122,7 +122,7 @@ def mast_wire_count(mast_radius: float, wire_radius: float) -> int:
 
 
 def draw_mast(
-    mast: Mast, wires: tuple[Wire, ...], base: float, pen: MastPen, earthed: bool
+    mast: Mast, wires: tuple[Wire, ...], base: float, rule: MastRule, earthed: bool
 ) -> DrawnMast:
     """Wires of a metal mast beside an installation of ``wires``.
 
@@ -134,7 +134,7 @@ def draw_mast(
         Antenna and cable, at their height.
     base : float
         Height of the antenna's base line. [m]
-    pen : MastPen
+    rule : MastRule
         What it is drawn with.
     earthed : bool
         Whether a lead to a rod is joined to its foot.
@@ -150,17 +150,17 @@ def draw_mast(
     near = mast.radius + CAGE_WITHIN * max(w.radius for w in wires)
     joined = mast.bonded or earthed
     if lines_of(wires).nearest(top, foot) > near and not joined:
-        return _single(mast, top, foot, lines_of(wires), pen)
-    return _caged(mast, (top, foot), wires, lines_of(cable), pen)
+        return _single(mast, top, foot, lines_of(wires), rule)
+    return _caged(mast, (top, foot), wires, lines_of(cable), rule)
 
 
-def _single(mast: Mast, top: Point, foot: Point, others: Others, pen: MastPen) -> DrawnMast:
-    line = Lines(
+def _single(mast: Mast, top: Point, foot: Point, others: Others, rule: MastRule) -> DrawnMast:
+    line = LineRule(
         mast.radius,
-        pen.refine * pen.wavelength / 25,
-        2.5 * pen.radius,
-        pen.refine,
-        pen.metal,
+        rule.refine * rule.shortest_wavelength / 25,
+        2.5 * rule.radius,
+        rule.refine,
+        rule.metal,
         "mast",
     )
     low = grid_point(foot)
@@ -172,11 +172,11 @@ def _caged(
     axis: tuple[Point, Point],
     wires: tuple[Wire, ...],
     cable: Others,
-    pen: MastPen,
+    rule: MastRule,
 ) -> DrawnMast:
-    radius = min(pen.radius, THICKEST_WIRE * mast.radius)
+    radius = min(rule.radius, THICKEST_WIRE * mast.radius)
     n = mast_wire_count(mast.radius, radius)
-    sigma = cage_conductivity(pen.metal.conductivity, mast.radius, radius, n)
+    sigma = cage_conductivity(rule.metal.conductivity, mast.radius, radius, n)
     cage = Cage(
         n, cage_ring_radius(mast.radius, radius, n), radius, "mast", Material(conductivity=sigma)
     )
@@ -184,17 +184,17 @@ def _caged(
     rim = RIM_PER_RADIUS * radius
     path = np.array([(x, y, high - rim), (x, y, low + rim)])
     nodes = ring_nodes(path, np.cross([0.0, 0.0, -1.0], _facing(mast, axis, cable)), cage)
-    fine = max(pen.refine * 1.1 * mast.radius, 2.5 * radius)
+    fine = max(rule.refine * 1.1 * mast.radius, 2.5 * radius)
     room = cable.nearest(*axis) - mast.radius if len(cable.start) else np.inf
-    longest = min(pen.wavelength / 30, 4 * mast.radius, PER_ROOM * room)
-    longest = max(fine, pen.refine * longest)
+    longest = min(rule.shortest_wavelength / 30, 4 * mast.radius, PER_ROOM * room)
+    longest = max(fine, rule.refine * longest)
     drawn = sweep(nodes, np.full(2, fine), SegmentRule(fine, longest), cage)
     drawn += ring(nodes[0], cage) + ring(nodes[1], cage)
     # The foot is closed, so that a lead may go on from its middle.
     middle = grid_point(path[1])
     drawn += [Wire(grid_point(p), middle, 1, radius, "mast", cage.material) for p in nodes[1]]
     if mast.bonded:
-        drawn.append(_strap(nodes[0], wires, radius, cage.material, pen))
+        drawn.append(_strap(nodes[0], wires, radius, cage.material, rule))
     return DrawnMast(tuple(drawn), middle, radius, tuple(grid_point(p) for p in nodes[1]))
 
 
@@ -214,20 +214,20 @@ def _facing(mast: Mast, axis: tuple[Point, Point], cable: Others) -> Real:
 
 
 def _strap(
-    rim: Real, wires: tuple[Wire, ...], radius: float, material: Material, pen: MastPen
+    rim: Real, wires: tuple[Wire, ...], radius: float, material: Material, rule: MastRule
 ) -> Wire:
     """The short conductor from the mast's rim to the nearest metal of the antenna."""
     nodes = sorted({p for w in wires if w.part == "antenna" for p in (w.start, w.end)})
     apart = np.linalg.norm(np.array(nodes)[:, None] - rim[None], axis=2)
     k, m = np.unravel_index(int(apart.argmin()), apart.shape)
     length = float(apart[k, m])
-    if not 2.1 * radius <= length <= LONGEST_STRAP * pen.wavelength:
+    if not 2.1 * radius <= length <= LONGEST_STRAP * rule.shortest_wavelength:
         raise GeometryError(
             Problem(
                 "site.mast.bonded",
                 "yes",
                 f"needs a strap of {small(length)} from the mast's rim to the antenna; "
-                f"{span(2.1 * radius, LONGEST_STRAP * pen.wavelength)} can "
+                f"{span(2.1 * radius, LONGEST_STRAP * rule.shortest_wavelength)} can "
                 "be drawn",
                 "leave top out, so that the mast ends just below the antenna, or bonded: no",
                 "mast-strap",

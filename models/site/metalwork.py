@@ -21,10 +21,10 @@ from models.lengths import small
 from models.site.clearance import way_past_mast
 from models.site.earth import Earth, Footing
 from models.site.feedline_route import Route
-from models.site.mast import Mast, MastPen, draw_mast
-from models.site.rail import RailPen, draw_rail
+from models.site.mast import Mast, MastRule, draw_mast
+from models.site.rail import RailRule, draw_rail
 from models.wires.loads import Load, Termination
-from models.wires.proximity import Lines, graded_line, lines_of
+from models.wires.proximity import LineRule, graded_line, lines_of
 from models.wires.structure import (
     GeometryError,
     Material,
@@ -126,7 +126,7 @@ class Setting:
     around: Surroundings
     base: float
     radius: float
-    wavelength: float
+    shortest_wavelength: float
     refine: float
     metal: Material
     run: Run | None = None
@@ -172,9 +172,9 @@ def stand(structure: Structure, setting: Setting) -> Standing:
     around = setting.around
     found = Standing()
     if around.mast is not None and around.mast.metal:
-        pen = MastPen(setting.radius, setting.wavelength, setting.refine, setting.metal)
+        rule = MastRule(setting.radius, setting.shortest_wavelength, setting.refine, setting.metal)
         earthed = around.mast_earth is not None
-        drawn = draw_mast(around.mast, structure.wires, setting.base, pen, earthed)
+        drawn = draw_mast(around.mast, structure.wires, setting.base, rule, earthed)
         footings: tuple[Footing, ...] = ()
         if around.mast_earth is not None:
             footings = (
@@ -182,7 +182,7 @@ def stand(structure: Structure, setting: Setting) -> Standing:
                     "mast foot",
                     MAST,
                     drawn.foot,
-                    pen.radius,
+                    rule.radius,
                     drawn.thick,
                     around.mast_earth,
                     drawn.rim,
@@ -224,15 +224,20 @@ def _with_piece(found: Standing, piece: Piece, structure: Structure, setting: Se
     points = [grid_point(p) for p in piece.points]
     if piece.joined:
         key = f"site.metalwork[{setting.around.pieces.index(piece)}]"
-        rail = RailPen(
-            setting.radius, setting.wavelength, setting.refine, setting.metal, piece.name, key
+        rail = RailRule(
+            setting.radius,
+            setting.shortest_wavelength,
+            setting.refine,
+            setting.metal,
+            piece.name,
+            key,
         )
         wires = draw_rail(tuple(points), piece.radius, structure.wires, rail)
     else:
-        pen = replace(_line(piece.radius, setting), part=piece.name)
+        rule = replace(_line(piece.radius, setting), part=piece.name)
         others = lines_of((*structure.wires, *found.wires))
         legs = itertools.pairwise(points)
-        wires = tuple(w for a, b in legs for w in graded_line(a, b, others, pen))
+        wires = tuple(w for a, b in legs for w in graded_line(a, b, others, rule))
     footings = found.footings
     if piece.earth is not None:
         port = f"{piece.name} rod"
@@ -257,23 +262,23 @@ def _refuse_thick(piece: Piece, setting: Setting) -> None:
                 "metal-thick",
             )
         )
-    if piece.radius > THICKEST * setting.wavelength:
+    if piece.radius > THICKEST * setting.shortest_wavelength:
         raise GeometryError(
             Problem(
                 f"{key}.diameter",
                 small(2 * piece.radius),
                 f"is too thick for the {piece.name} to be one wire: at most "
-                f"{small(2 * THICKEST * setting.wavelength)} in this band",
+                f"{small(2 * THICKEST * setting.shortest_wavelength)} in this band",
                 "draw its edges as two thinner wires instead",
                 "metal-thick",
             )
         )
 
 
-def _line(radius: float, setting: Setting) -> Lines:
-    return Lines(
+def _line(radius: float, setting: Setting) -> LineRule:
+    return LineRule(
         radius,
-        setting.refine * LONGEST * setting.wavelength,
+        setting.refine * LONGEST * setting.shortest_wavelength,
         2.5 * setting.radius,
         setting.refine,
         setting.metal,
@@ -293,9 +298,9 @@ def _with_other(
     joint = None if other.strap is None else _shield_node(structure, setting.run.at, other.high)
     top = grid_point((x, y, other.high if joint is None else joint[2]))
     foot = grid_point((x, y, other.low))
-    pen = replace(_line(radius, setting), part=OTHER, material=setting.sheath)
+    rule = replace(_line(radius, setting), part=OTHER, material=setting.sheath)
     beside = lines_of((*structure.wires, *found.wires))
-    wires = graded_line(top, foot, beside, pen)
+    wires = graded_line(top, foot, beside, rule)
     ports, loads, footings = found.ports, found.loads, found.footings
     first = len(found.wires)
     if joint is not None and other.strap is not None:
@@ -363,7 +368,9 @@ def _near_problem(
     far = "passes through it" if gap < 0 else f"comes within {small(gap)} of its surface"
     mast, remedy = setting.around.mast, f"move the {part} or the cable"
     if part == MAST and mast is not None:
-        remedy = way_past_mast(mast, structure.wires, setting.base, least, setting.wavelength)
+        remedy = way_past_mast(
+            mast, structure.wires, setting.base, least, setting.shortest_wavelength
+        )
     elif part == OTHER and setting.around.other is not None:
         remedy = f"beside: {small(setting.around.other.beside + least - gap + 1e-3, 0, 'up')}"
     return Problem(

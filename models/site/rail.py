@@ -47,14 +47,14 @@ LONGEST_CLAMP = 0.15
 
 
 @dataclass(frozen=True)
-class RailPen:
-    """What a rail is drawn with: wire radius near the antenna, wavelength [m], refinement, metal.
+class RailRule:
+    """What a rail is drawn with: wire radius near the antenna [m], refinement, metal.
 
     ``part`` is its name, ``key`` its place in the study.
     """
 
     radius: float
-    wavelength: float
+    shortest_wavelength: float
     refine: float
     metal: Material
     part: str
@@ -62,7 +62,7 @@ class RailPen:
 
 
 def draw_rail(
-    points: tuple[Point, ...], radius: float, wires: tuple[Wire, ...], pen: RailPen
+    points: tuple[Point, ...], radius: float, wires: tuple[Wire, ...], rule: RailRule
 ) -> tuple[Wire, ...]:
     """Wires of a rail that the antenna is clamped to where the two are nearest.
 
@@ -74,7 +74,7 @@ def draw_rail(
         Its radius. [m]
     wires : tuple of Wire
         Antenna and cable, at their height.
-    pen : RailPen
+    rule : RailRule
         What it is drawn with.
 
     Raises
@@ -82,19 +82,19 @@ def draw_rail(
     GeometryError
         If the antenna is too far away for a clamp, touches the rail, or a leg is too short.
     """
-    thin = min(pen.radius, THICKEST_WIRE * radius)
-    sigma = cage_conductivity(pen.metal.conductivity, radius, thin, RAIL_WIRES)
+    thin = min(rule.radius, THICKEST_WIRE * radius)
+    sigma = cage_conductivity(rule.metal.conductivity, radius, thin, RAIL_WIRES)
     material = Material(conductivity=sigma)
-    cage = Cage(RAIL_WIRES, cage_ring_radius(radius, thin, RAIL_WIRES), thin, pen.part, material)
+    cage = Cage(RAIL_WIRES, cage_ring_radius(radius, thin, RAIL_WIRES), thin, rule.part, material)
     nodes = np.array(sorted({p for w in wires if w.part == "antenna" for p in (w.start, w.end)}))
     leg, clamp, nearest = _clamped(points, nodes)
     drawn: list[Wire] = []
     for k, (a, b) in enumerate(itertools.pairwise(points)):
         if k != leg:
-            drawn += _leg(np.array([a, b]), nodes[nearest], cage, pen)[0]
+            drawn += _leg(np.array([a, b]), nodes[nearest], cage, rule)[0]
             continue
-        more, hoop = _leg(np.array([a, clamp, b]), nodes[nearest], cage, pen)
-        drawn += [*more, _clamp(hoop, nodes, cage, pen)]
+        more, hoop = _leg(np.array([a, clamp, b]), nodes[nearest], cage, rule)
+        drawn += [*more, _clamp(hoop, nodes, cage, rule)]
     return tuple(drawn)
 
 
@@ -110,19 +110,19 @@ def _clamped(points: tuple[Point, ...], nodes: Real) -> tuple[int, Real, int]:
     return best[1], best[2], best[3]
 
 
-def _leg(path: Real, facing: Real, cage: Cage, pen: RailPen) -> tuple[list[Wire], Real]:
+def _leg(path: Real, facing: Real, cage: Cage, rule: RailRule) -> tuple[list[Wire], Real]:
     """A straight leg with cones at both ends, and the nodes of its hoop in the middle, if any."""
     start, end = path[0], path[-1]
     length = float(np.linalg.norm(end - start))
     along = (end - start) / length
     back = STAND_BACK * cage.ring_radius
-    fine = max(pen.refine * FINE * cage.ring_radius, 2.5 * cage.wire_radius)
+    fine = max(rule.refine * FINE * cage.ring_radius, 2.5 * cage.wire_radius)
     if length < 2 * back + 4 * fine:
         raise GeometryError(
             Problem(
-                f"{pen.key}.points",
+                f"{rule.key}.points",
                 "",
-                f"has a leg of {small(length)}, too short for a {pen.part} of that thickness: "
+                f"has a leg of {small(length)}, too short for a {rule.part} of that thickness: "
                 f"{small(2 * back + 4 * fine)} are needed",
                 "leave out one of its two points",
                 "points-close",
@@ -137,7 +137,7 @@ def _leg(path: Real, facing: Real, cage: Cage, pen: RailPen) -> tuple[list[Wire]
     towards = towards - (towards @ along) * along
     towards = towards / np.linalg.norm(towards)
     nodes = ring_nodes(np.array(stations), np.cross(along, towards), cage)
-    longest = max(fine, pen.refine * LONGEST * pen.wavelength)
+    longest = max(fine, rule.refine * LONGEST * rule.shortest_wavelength)
     sizes = np.full(len(stations), fine)
     wires = sweep(nodes, sizes, SegmentRule(fine, longest), cage)
     for ends, tip in ((nodes[0], start), (nodes[-1], end)):
@@ -149,7 +149,7 @@ def _leg(path: Real, facing: Real, cage: Cage, pen: RailPen) -> tuple[list[Wire]
     return (wires + ring(middle, cage) if len(path) == 3 else wires), middle
 
 
-def _clamp(hoop: Real, nodes: Real, cage: Cage, pen: RailPen) -> Wire:
+def _clamp(hoop: Real, nodes: Real, cage: Cage, rule: RailRule) -> Wire:
     """The short conductor from the rail's hoop to the nearest metal of the antenna."""
     apart = np.linalg.norm(nodes[:, None] - hoop[None], axis=2)
     k, m = np.unravel_index(int(apart.argmin()), apart.shape)
@@ -159,14 +159,14 @@ def _clamp(hoop: Real, nodes: Real, cage: Cage, pen: RailPen) -> Wire:
         by = length - LONGEST_CLAMP if length > LONGEST_CLAMP else 3 * radius
         raise GeometryError(
             Problem(
-                f"{pen.key}.joined",
+                f"{rule.key}.joined",
                 "yes",
-                f"needs a clamp of {small(length)} between the surfaces of {pen.part} and antenna; "
-                f"{small(2.1 * radius)} to {small(LONGEST_CLAMP)} can be drawn",
+                f"needs a clamp of {small(length)} between the surfaces of {rule.part} and "
+                f"antenna; {small(2.1 * radius)} to {small(LONGEST_CLAMP)} can be drawn",
                 f"joined: no, or points that lead it {small(by)} {side} the antenna",
                 "clamp-length",
             )
         )
     n = max(1, round(length / (3.5 * radius)))
     a, b = grid_point(nodes[int(k)]), grid_point(hoop[int(m)])
-    return Wire(a, b, n, radius, pen.part, cage.material)
+    return Wire(a, b, n, radius, rule.part, cage.material)

@@ -34,13 +34,13 @@ class Zone:
 
 @dataclass(frozen=True)
 class ShieldRule:
-    """Segment lengths [m] on the shield and how far apart comb ports may stand."""
+    """Segment lengths [m] on the shield and the distance between ports."""
 
     joint: float
     corner: float
     zone: float
     longest: float
-    comb: float
+    port_spacing: float
     least: float
     corners_per_turn: int = CORNERS_PER_TURN
     growth: float = 0.2
@@ -145,18 +145,18 @@ def route_points(route: Route, positions: NDArray[np.float64]) -> NDArray[np.flo
     return np.stack([np.interp(positions, known, corners[:, k]) for k in range(3)], axis=1)
 
 
-def comb_ports(
+def spaced_ports(
     positions: NDArray[np.float64], in_zone: NDArray[np.bool_], spacing: float
 ) -> list[int]:
-    """Segments that become ports: every one in a choke zone, elsewhere a comb.
+    """Segments that become ports: every one in a choke zone, elsewhere at even distances.
 
-    Ports of the comb stand at most ``spacing`` apart. Where there is a choice they take a
+    Those stand at most ``spacing`` apart. Where there is a choice they take a
     segment as long as its neighbours: a source where lengths change is what makes the port
     matrix of a point-matching solver unsymmetric.
 
     Examples
     --------
-    >>> comb_ports(np.linspace(0, 1, 11), np.zeros(10, dtype=bool), 0.3)
+    >>> spaced_ports(np.linspace(0, 1, 11), np.zeros(10, dtype=bool), 0.3)
     [1, 4, 7]
     """
     length = np.diff(positions)
@@ -225,7 +225,7 @@ def shield_wires(
     centres = 0.5 * (positions[1:] + positions[:-1])
     ports = [
         Port(f"shield at {centres[k]:.3f} m", k, 0, float(centres[k]))
-        for k in comb_ports(positions, in_zone, rule.comb)
+        for k in spaced_ports(positions, in_zone, rule.port_spacing)
         if wires[k].part != "coil"
     ]
     return ShieldWires(tuple(wires), tuple(ports), positions)

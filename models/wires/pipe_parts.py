@@ -62,7 +62,7 @@ _HALVINGS = 60
 
 
 @dataclass(frozen=True)
-class Pen:
+class WireBuilder:
     """What the parts of one antenna are drawn with: cage and segment rule.
 
     A rod is one wire as thick as the cage's wires.

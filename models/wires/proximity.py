@@ -25,8 +25,8 @@ _SHORTEST = 1.08 * MIN_LENGTH_PER_RADIUS
 
 
 @dataclass(frozen=True)
-class Lines:
-    """How a straight wire is drawn: radius, longest and shortest segment [m], material, part."""
+class LineRule:
+    """What a straight wire is drawn by: radius, longest and shortest segment [m], metal, part."""
 
     radius: float
     longest: float
@@ -67,27 +67,27 @@ def lines_of(wires: Iterable[Wire]) -> Others:
     return Others(ends[:, 0], ends[:, 1])
 
 
-def graded_line(start: Point, end: Point, others: Others, pen: Lines) -> list[Wire]:
+def graded_line(start: Point, end: Point, others: Others, rule: LineRule) -> list[Wire]:
     """A straight wire, its segments at most 0.4 times as long as they are far from other metal.
 
     Examples
     --------
     >>> from models.wires.structure import PERFECT
-    >>> pen = Lines(0.002, 0.1, 0.01, 1.0, PERFECT, "guy")
-    >>> sum(w.n_segments for w in graded_line((0, 0, 1), (0, 0, 2), lines_of([]), pen))
+    >>> rule = LineRule(0.002, 0.1, 0.01, 1.0, PERFECT, "guy")
+    >>> sum(w.n_segments for w in graded_line((0, 0, 1), (0, 0, 2), lines_of([]), rule))
     10
     """
     p, q = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
     length = float(np.linalg.norm(q - p))
     t = np.linspace(0.0, 1.0, _SAMPLES + 1)
     far = others.distance(p + t[:, None] * (q - p))
-    wanted = np.clip(pen.refine * PER_DISTANCE * far, pen.shortest, pen.longest)
-    wanted = np.maximum(wanted, _SHORTEST * pen.radius)
+    wanted = np.clip(rule.refine * PER_DISTANCE * far, rule.shortest, rule.longest)
+    wanted = np.maximum(wanted, _SHORTEST * rule.radius)
     density = length / wanted
     count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(t))])
     n = max(1, int(np.ceil(count[-1] - 1e-6)))
-    if length / n < _SHORTEST * pen.radius:
-        n = max(1, int(length / (_SHORTEST * pen.radius)))
+    if length / n < _SHORTEST * rule.radius:
+        n = max(1, int(length / (_SHORTEST * rule.radius)))
     places = np.interp(np.linspace(0.0, count[-1], n + 1), count, t)
     places[0], places[-1] = 0.0, 1.0
-    return graded_wires(start, end, places, pen.radius, pen.part, pen.material)
+    return graded_wires(start, end, places, rule.radius, rule.part, rule.material)

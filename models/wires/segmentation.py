@@ -286,11 +286,11 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
     problems = []
     for bad, rule, tag in checks:
         if bad.any():
-            where = structure.wires[int(seg.wire[np.argmax(bad)])]
+            wire = structure.wires[int(seg.wire[np.argmax(bad)])]
             problems.append(
                 Problem(
                     key="geometry",
-                    value=f"{structure.name}: {_describe(where)}",
+                    value=f"{structure.name}: {_describe(wire)}",
                     rule=rule,
                     remedy="change the lengths so that no part is that short, long or low",
                     tag=tag,

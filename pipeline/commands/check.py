@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.figures.registry import draw_installation
-from pipeline.mesh.evidence import GeometryEvidence, grade_of, worst
-from pipeline.mesh.twin_evidence import quick_evidence
+from pipeline.mesh.evidence import GeometryEvidence, grade_of, quick_evidence, worst
 from pipeline.solver.before_solving import size_sentence
 from pipeline.solver.solve_cache import SolveRequest, requests
 from pipeline.solver.structures import sized_antenna

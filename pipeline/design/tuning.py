@@ -4,7 +4,7 @@ One solve is one drawing at the design frequency with the ports that the case ne
 terminations and the antenna's own coils and capacitors are algebra on it.
 
 Least squares bring both parts of the reflection at the feed to nothing. Lengths are bounded by the
-antenna's own file and rounded to a tenth of a cutting error; the first two knobs are free, any more
+antenna's own file and rounded to a tenth of a cutting error; the first two trims are free, any more
 are held near their start. Slopes are those of the search, corrected by Broyden's rule, so what a
 millimetre does costs nothing more; a test compares them with solves. A match is solved again over
 the band, on a finer drawing and with the evidence of every study, and an unsound one is never
@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antennas import generators
-from models.antennas.generator import Knob
+from models.antennas.generator import Trim
 from models.lengths import round_step
 from models.wires.structure import Structure
 from pipeline.circuit.line import reflection_coefficient
@@ -103,15 +103,15 @@ class Tuned:
         return self.best.swr <= self.study.tune.target_swr
 
 
-def free_knobs(study: Study) -> tuple[Knob, ...]:
+def free_trims(study: Study) -> tuple[Trim, ...]:
     """What may be changed, in the order in which a builder trims it."""
     generator = generators()[study.antenna.type]
     own = {field.name for field in fields(generator.parameters)}
     wanted = study.tune.free
     return tuple(
-        knob
-        for knob in generator.knobs
-        if knob.parameter in own and (not wanted or knob.parameter in wanted)
+        trim
+        for trim in generator.trims
+        if trim.parameter in own and (not wanted or trim.parameter in wanted)
     )
 
 
@@ -128,12 +128,12 @@ def variables_of(study: Study) -> tuple[Variable, ...]:
     """
     sized = sized_antenna(study).antenna
     found = []
-    for knob in free_knobs(study):
-        start, marker = float(getattr(sized, knob.parameter)), marker_of(study, knob.parameter)
+    for trim in free_trims(study):
+        start, marker = float(getattr(sized, trim.parameter)), marker_of(study, trim.parameter)
         low, high = max(marker.low, SHORTEST * start), min(marker.high, LONGEST * start)
-        step = round_step(knob.step, study.lengths) if marker.unit == "m" else knob.step
+        step = round_step(trim.step, study.lengths) if marker.unit == "m" else trim.step
         if high - low > step:
-            found.append(Variable(knob.parameter, start, low, high, step))
+            found.append(Variable(trim.parameter, start, low, high, step))
     if not found:
         raise StudyError(
             Fault(

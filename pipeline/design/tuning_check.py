@@ -20,8 +20,13 @@ from pipeline.analysis.metrics import gain_at_elevation, horizon_elevation_deg
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.design.match_search import Variable, expected_swr, match_shift, swr_of, worst_swr
 from pipeline.design.tuning import Tuned, feed_impedance, needed_ports, solve_ports, tuned_case
-from pipeline.mesh.evidence import CaseEvidence, GeometryEvidence, case_evidence, convergence
-from pipeline.mesh.twin_evidence import quick_evidence
+from pipeline.mesh.evidence import (
+    CaseEvidence,
+    GeometryEvidence,
+    case_evidence,
+    convergence,
+    quick_evidence,
+)
 from pipeline.solver.cases import ALONE, NONE, Case, GeometryPlan
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import frequency_grid, request
@@ -32,7 +37,8 @@ from pipeline.study.records import Study
 # Frequencies this far on either side of the design frequency give the slope there.
 _NEAR = 0.001
 # The first pipe is cut long by what makes up for this share of the frequency: the drawing is 0.12 %
-# off the tubes (DEVELOPERS.md), the rest is for fittings and hands (common practice, no source).
+# off the tubes (tests/validation/surface/README.md), the rest is for fittings and hands (common
+# practice, no source).
 START_LOW = 0.005
 _FINE = 2001
 
@@ -219,7 +225,7 @@ def bench_kind(study: Study, variable: Variable) -> BenchKind:
     """How a variable is changed at the bench, from what the members do as it grows.
 
     A member that grows with it is cut to make it smaller; one that shrinks borders on a gap, and
-    is cut to make it larger. Anything else slides, as a knob may say of itself, or is a part.
+    is cut to make it larger. Anything else slides, as a trim may say of itself, or is a part.
     """
 
     def members(value: float) -> dict[str, float]:
@@ -228,7 +234,7 @@ def bench_kind(study: Study, variable: Variable) -> BenchKind:
         at = {joint.name: joint.point for joint in made.joints}
         return {m.name: math.dist(at[m.start], at[m.end]) for m in made.members}
 
-    if generators()[study.antenna.type].knob(variable.name).slides:
+    if generators()[study.antenna.type].trim(variable.name).slides:
         return "free"
     here = float(getattr(study.antenna.parameters, variable.name))
     before, after = members(here), members(here + variable.step)

@@ -19,8 +19,7 @@ from pipeline.design.tuning import Step, Tuned, tune
 from pipeline.judgement.case_facts import judge
 from pipeline.judgement.judgement import judge_study
 from pipeline.judgement.verdict import score
-from pipeline.mesh.evidence import CaseEvidence
-from pipeline.mesh.twin_evidence import twin_evidence
+from pipeline.mesh.evidence import CaseEvidence, twin_evidence
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans, is_wire_coil
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import SolveRequest, made_requests, requests

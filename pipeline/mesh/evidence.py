@@ -26,7 +26,10 @@ from models.wires.segmentation import (
 )
 from models.wires.structure import Structure
 from pipeline.circuit.line import LEAST_RESISTANCE
-from pipeline.circuit.port_algebra import reciprocity_errors, transfer_asymmetry
+from pipeline.circuit.port_algebra import loaded_admittance, reciprocity_errors, transfer_asymmetry
+from pipeline.solver.antenna_loads import load_impedances
+from pipeline.solver.field_solver import solved_average_gain, solved_currents
+from pipeline.solver.solve_cache import SolveRequest
 
 Grade = Literal["sound", "usable", "unsound"]
 GRADES: tuple[Grade, ...] = ("sound", "usable", "unsound")
@@ -200,3 +203,32 @@ def case_evidence(
         ]
     )
     return CaseEvidence(average_gain, geometry.reciprocity, moved, grade)
+
+
+def quick_evidence(request: SolveRequest) -> GeometryEvidence:
+    """Average gain, reciprocity and segmentation of one geometry at the design frequency.
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    f = request.frequency[request.centre : request.centre + 1]
+    built = request.structure
+    currents = solved_currents(built, f, request.soil)
+    return twin_evidence(request, built.through_ports(currents[0]).T)
+
+
+def twin_evidence(request: SolveRequest, y_port: NDArray[np.complex128]) -> GeometryEvidence:
+    """The same from a port matrix that is known, shape (n_port, n_port) [S].
+
+    Raises
+    ------
+    SolverError
+        If the solver refuses, crashes or hangs.
+    """
+    f = request.frequency[request.centre : request.centre + 1]
+    built, at, loads = request.structure, float(f[0]), request.twin_loads
+    gain = solved_average_gain(built, at, loads)
+    own = load_impedances(built, f, at)[0]
+    return geometry_evidence(built, gain, loaded_admittance(y_port, own))

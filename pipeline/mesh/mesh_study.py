@@ -213,7 +213,10 @@ def _others(
     """Other numbers of wires, other ports, other segments where chokes sit."""
     wanted: list[tuple[str, float, dict[str, Any], str]] = [
         *((WIRES, n, {"n_wires": n}, f"Cages of {n} wires do not fit") for n in cages),
-        *((PORTS, k, {"comb": k}, f"Ports at {k:g} times the spacing") for k in PORT_SPACINGS),
+        *(
+            (PORTS, k, {"port_spacing": k}, f"Ports at {k:g} times the spacing")
+            for k in PORT_SPACINGS
+        ),
         *(
             (ZONES, k, {"zone": k}, f"Segments {k:g} times as long where chokes sit")
             for k in ZONE_FACTORS
@@ -227,7 +230,7 @@ def _others(
         except StudyError as error:
             remarks.append(f"{words}: {_reason(error)}.")
             continue
-        if _seen(built) != _seen(drawn.structure):
+        if _layout(built) != _layout(drawn.structure):
             ways.append(replace(drawn, variation=variation, value=f"{value:g}", structure=built))
         elif variation != WIRES:
             remarks.append(f"{words} are what is drawn already.")
@@ -236,8 +239,8 @@ def _others(
     return ways, remarks
 
 
-def _seen(built: Structure) -> tuple[object, ...]:
-    """What makes one drawing another: where wires, segments and ports lie.
+def _layout(built: Structure) -> tuple[object, ...]:
+    """Layout of a drawing, by which it differs from another: where wires, segments and ports lie.
 
     Conductivities are left out: another number of wires asked for moves their last digit also
     where the antenna takes the number that it always has.

@@ -27,8 +27,8 @@ from pipeline.study.records import Study
 
 
 @dataclass(frozen=True)
-class Seen:
-    """What is compared between two drawings of a case."""
+class Observed:
+    """Quantities of a case that are compared between two drawings of it."""
 
     z_feed: complex
     shield_current: float
@@ -37,10 +37,10 @@ class Seen:
     pattern_db: float
 
 
-def _seen(r: CaseResult, ideal: CaseResult, solved: Solved, elevation_deg: float) -> Seen:
+def _observed(r: CaseResult, ideal: CaseResult, solved: Solved, elevation_deg: float) -> Observed:
     theta = solved.basis.directions.theta
     matters = directions_that_matter(ideal.gain, theta)
-    return Seen(
+    return Observed(
         complex(r.z_feed[0]),
         r.shield_ratio_max,
         float(np.abs(r.station_ratio[0])),
@@ -59,8 +59,8 @@ def comparison(antenna: str, geometry: GeometryEvidence) -> Compared:
 def checks(
     geometry: GeometryEvidence,
     alone: GeometryEvidence,
-    usual: Seen,
-    finer: Seen,
+    usual: Observed,
+    finer: Observed,
     compared: Compared,
 ) -> Checks:
     """What a case's geometry, the antenna alone and the finer twin say about its numbers."""
@@ -90,7 +90,9 @@ def check_cases(
     evidence, found = {}, {}
     for case in cases(study):
         usual, finer = (
-            _seen(evaluate(drawn[case.geometry], study, case), best, drawn[CABLE], elevation_deg)
+            _observed(
+                evaluate(drawn[case.geometry], study, case), best, drawn[CABLE], elevation_deg
+            )
             for drawn, best in zip(drawings, ideal, strict=True)
         )
         moved = convergence(

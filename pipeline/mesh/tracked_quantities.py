@@ -1,4 +1,4 @@
-"""What a convergence study follows: quantities, cases and ways of drawing, in a reader's words."""
+"""Quantities, cases and ways of drawing that a convergence study tracks, in a reader's words."""
 
 from __future__ import annotations
 
@@ -52,8 +52,8 @@ def _gain(value: float) -> str:
 
 
 @dataclass(frozen=True)
-class Followed:
-    """One quantity: name for people, unit of the table, how it is written.
+class Tracked:
+    """A quantity that is tracked: name for people, unit of the table, how it is written.
 
     ``resolution`` is the change that no reader would see in print; ``noticed`` that which the
     verdict counts as visible, where it has such a threshold.
@@ -67,16 +67,16 @@ class Followed:
 
 
 QUANTITIES = {
-    "r": Followed("resistance at the antenna", "ohm", _ohm, 0.1),
-    "x": Followed("reactance at the antenna", "ohm", _ohm, 0.1),
-    "swr_feed": Followed("SWR at the antenna", "1", _plain, 0.01, USUAL.swr_step),
-    "shield_current_ratio_max": Followed("most current on the cable", "1", _share, 0.001),
-    "station_current_ratio": Followed(
+    "r": Tracked("resistance at the antenna", "ohm", _ohm, 0.1),
+    "x": Tracked("reactance at the antenna", "ohm", _ohm, 0.1),
+    "swr_feed": Tracked("SWR at the antenna", "1", _plain, 0.01, USUAL.swr_step),
+    "shield_current_ratio_max": Tracked("most current on the cable", "1", _share, 0.001),
+    "station_current_ratio": Tracked(
         "current at the radio", "1", _share, 0.001, USUAL.station_ratio
     ),
-    "horizon_gain_mean": Followed("mean gain, lowest lobe", "dBi", _gain, 0.02, USUAL.mean_gain_db),
-    "average_gain": Followed("average gain (1 is right)", "1", _fine, 0.001),
-    "reciprocity": Followed("asymmetry at the feed", "1", _share, 0.001),
+    "horizon_gain_mean": Tracked("mean gain, lowest lobe", "dBi", _gain, 0.02, USUAL.mean_gain_db),
+    "average_gain": Tracked("average gain (1 is right)", "1", _fine, 0.001),
+    "reciprocity": Tracked("asymmetry at the feed", "1", _share, 0.001),
 }
 
 
@@ -88,10 +88,10 @@ def amount(quantity: str, change: float) -> str:
     >>> amount("swr_feed", 0.034), amount("swr_feed", 0.004)
     ('by up to 0.03', 'by less than 0.01')
     """
-    followed = QUANTITIES[quantity]
-    if change < followed.resolution:
-        return f"by less than {followed.shown(followed.resolution)}"
-    return f"by up to {followed.shown(change)}"
+    tracked = QUANTITIES[quantity]
+    if change < tracked.resolution:
+        return f"by less than {tracked.shown(tracked.resolution)}"
+    return f"by up to {tracked.shown(change)}"
 
 
 def unit_of(case: str, quantity: str) -> str:

@@ -175,15 +175,15 @@ def _lengths(study: Study) -> list[Unknown]:
     own = {field.name for field in fields(generator.parameters)}
     sized = sized_antenna(study).antenna
     found = []
-    for knob in generator.knobs:
-        name = knob.parameter
+    for trim in generator.trims:
+        name = trim.parameter
         spread = _of(study.unknowns.antenna, name)
         if spread is None or name not in own or marker_of(study, name).unit != "m":
             continue
         nominal = float(getattr(sized, name))
         # A part that is not fitted, such as a stub of no length, stays away.
         if nominal > 0:
-            called = knob.called or name.replace("_", " ")
+            called = trim.called or name.replace("_", " ")
             label, measure = f"the antenna's {called}", f"measure the {called}"
             found.append(Unknown(f"antenna-{name}", label, measure, spread, nominal, "m", True))
     return found

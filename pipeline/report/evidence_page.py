@@ -24,7 +24,7 @@ from pipeline.mesh.tracked_quantities import (
     QUANTITIES,
     REFLECTION,
     SEGMENTS,
-    Followed,
+    Tracked,
     amount,
     is_test,
     unit_of,
@@ -119,7 +119,7 @@ def _amounts(moved: Mapping[str, float]) -> str:
     return listed(said)
 
 
-def _is_noticed(followed: Followed, change: float) -> bool:
+def _is_noticed(followed: Tracked, change: float) -> bool:
     return followed.noticed is not None and change > followed.noticed
 
 

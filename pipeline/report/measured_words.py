@@ -131,11 +131,11 @@ def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
             "sweep wider before anything is cut."
         )
     off = place / f - 1
-    knobs = "; ".join(f"{knob.name}: {knob.advice}" for knob in generator.knobs)
+    trims = "; ".join(f"{trim.name}: {trim.advice}" for trim in generator.trims)
     if abs(off) < 5 * SAME:
         return (
             f"The SWR is {found.swr:.2f} at {at} although the best match lies there: it is the "
-            f"resistance that is off, not a length as a whole. {sentence_case(knobs)}. "
+            f"resistance that is off, not a length as a whole. {sentence_case(trims)}. "
             "braidwise tune gives the millimetres."
         )
     best = ""
@@ -145,7 +145,7 @@ def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
     return (
         f"The SWR is {found.swr:.2f} at {at}, and the best match lies at {megahertz(place, 2)}, "
         f"{_share(off)} {_side(off)} the design frequency: the lengths that set it act "
-        f"{_share(off)} {act}.{best} In the order of trimming: {knobs}. braidwise tune gives the "
+        f"{_share(off)} {act}.{best} In the order of trimming: {trims}. braidwise tune gives the "
         "millimetres."
     )
 

@@ -39,7 +39,7 @@ def in_unit(value: float, unit: str, grid: float) -> str:
 
 def plain_name(study: Study, parameter: str) -> str:
     """A parameter's name in words."""
-    return generators()[study.antenna.type].knob(parameter).name
+    return generators()[study.antenna.type].trim(parameter).name
 
 
 def reason_missed(tuned: Tuned) -> str:
@@ -176,7 +176,7 @@ def effect_words(study: Study, sensitivity: Sensitivity) -> str:
 def trimming(tuned: Tuned, verification: Verification) -> list[str]:
     """Advice in the order in which a builder trims, one sentence or two for each variable."""
     study = tuned.study
-    knobs = {knob.parameter: knob for knob in generators()[study.antenna.type].knobs}
+    trims = {trim.parameter: trim for trim in generators()[study.antenna.type].trims}
     found = []
     for s in verification.sensitivities:
         said = effect_words(study, s)
@@ -190,7 +190,7 @@ def trimming(tuned: Tuned, verification: Verification) -> list[str]:
             text += " Too small can be mended by cutting, too large cannot."
         else:
             text += " It errs safely: it can be moved both ways."
-        found.append(f"{text} From the antenna's file: {knobs[s.name].advice}.")
+        found.append(f"{text} From the antenna's file: {trims[s.name].advice}.")
     return found
 
 

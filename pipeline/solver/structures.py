@@ -31,7 +31,7 @@ from models.wires.pipe_cage import (
     cage_ring_radius,
     choose_wire_count,
 )
-from models.wires.structure import GeometryError, Material, Structure
+from models.wires.structure import GeometryError, Material, Problem, Structure
 from pipeline.circuit.conductor import SHIELD_METAL, jacket_inductance
 from pipeline.solver.cases import CABLE, GeometryPlan, zones
 from pipeline.study.records import Study
@@ -105,6 +105,11 @@ def _shield(cable: CoaxClass) -> ShieldCable:
     return ShieldCable(cable.shield_diameter / 2, Material(conductor(SHIELD_METAL).sigma, jacket))
 
 
+def shortest_wavelength(study: Study) -> float:
+    """Wavelength at the upper end of the band, by which everything is drawn. [m]"""
+    return SPEED_OF_LIGHT_NEC / study.band.stop
+
+
 def cage_wires(study: Study, plan: GeometryPlan) -> int:
     """Wires of the cage that the antenna's pipe is drawn as. [-]"""
     return choose_wire_count(study.pipe.outside_diameter / 2, _wire_radius(study, plan))
@@ -120,8 +125,7 @@ def draw_antenna(
     sigma = cage_conductivity(study.pipe.sigma, pipe_radius, radius, n)
     ring = cage_ring_radius(pipe_radius, radius, n)
     cage = Cage(n, ring, radius, "antenna", Material(conductivity=sigma))
-    wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
-    drawing = Drawing(cage, pipe_radius, wavelength, refine, study.site.mast)
+    drawing = Drawing(cage, pipe_radius, shortest_wavelength(study), refine, study.site.mast)
     return generators()[study.antenna.type].build(sized_antenna(study).antenna, drawing)
 
 
@@ -165,7 +169,7 @@ def surroundings(
         around,
         study.site.height,
         _wire_radius(study, plan),
-        SPEED_OF_LIGHT_NEC / study.band.stop,
+        shortest_wavelength(study),
         refine,
         Material(conductor(STANDING_METAL).sigma),
         rod=study.bond.rod_impedance if study.bond else None,
@@ -183,7 +187,7 @@ def structure(
     plan: GeometryPlan,
     refine: float = 1.0,
     n_wires: int | None = None,
-    comb: float = 1.0,
+    port_spacing: float = 1.0,
     zone: float = 1.0,
     only: str = "",
 ) -> Structure:
@@ -199,7 +203,7 @@ def structure(
         Factor on segment lengths.
     n_wires : int, optional
         Wires of a cage; default: as the pipe needs.
-    comb, zone : float
+    port_spacing, zone : float
         Factors on the spacing of ports and on the segments where chokes sit.
     only : str
         The part that ``refine`` is for: the antenna, the cable with bond and radio end, or what
@@ -210,7 +214,7 @@ def structure(
     StudyError
         If parts collide, do not fit, or break a segmentation limit.
     """
-    wavelength = SPEED_OF_LIGHT_NEC / study.band.stop
+    shortest = shortest_wavelength(study)
     grounded = study.site.ground is not None
     of_antenna, of_cable, of_around = (
         refine if only in ("", part) else 1.0 for part in (ANTENNA, CABLE_RUN, AROUND)
@@ -218,8 +222,12 @@ def structure(
     try:
         antenna = draw_antenna(study, plan, of_antenna, n_wires)
         radius = max(_wire_radius(study, plan), study.cable.type.shield_diameter / 2)
-        rule = shield_rule(study.pipe.outside_diameter, wavelength, of_cable, radius)
-        rule = replace(rule, comb=comb * rule.comb, zone=max(zone * rule.zone, rule.least))
+        rule = shield_rule(study.pipe.outside_diameter, shortest, of_cable, radius)
+        rule = replace(
+            rule,
+            port_spacing=port_spacing * rule.port_spacing,
+            zone=max(zone * rule.zone, rule.least),
+        )
         built = assemble(
             plan.name,
             antenna,
@@ -229,17 +237,15 @@ def structure(
             grounded,
             surroundings(study, plan, antenna, of_around),
         )
-        refuse_bad_segments(built, wavelength, grounded)
+        refuse_bad_segments(built, shortest, grounded)
     except GeometryError as error:
-        raise StudyError(
-            *(
-                Fault(study.place(_key(p.key, plan)), p.value, p.rule, p.remedy, p.tag)
-                for p in error.problems
-            )
-        ) from error
+        raise StudyError(*(_fault(study, plan, p) for p in error.problems)) from error
     return built
 
 
-def _key(key: str, plan: GeometryPlan) -> str:
-    """The key of a fault, with the name of the coil that the geometry was drawn for."""
-    return key if plan.coil is None else key.replace("chokes.", f"chokes.{plan.coil.id}.", 1)
+def _fault(study: Study, plan: GeometryPlan, problem: Problem) -> Fault:
+    """A problem with its place in the study: by name where it is of the coil that was drawn."""
+    p, key = problem, problem.key
+    if plan.coil is not None:
+        key = key.replace("chokes.", f"chokes.{plan.coil.id}.", 1)
+    return Fault(study.place(key), p.value, p.rule, p.remedy, p.tag)

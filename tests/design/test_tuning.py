@@ -325,7 +325,7 @@ def test_a_missed_target_ends_with_one(tmp_path: Path, capsys: pytest.CaptureFix
     assert "Not on target at" in capsys.readouterr().out
 
 
-def test_a_study_that_frees_what_is_no_knob_is_refused(
+def test_a_study_that_frees_what_is_not_trimmed_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = small_study.small_study_file(tmp_path, tune={"free": ["short_lag"], "choke": "non"})

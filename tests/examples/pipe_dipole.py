@@ -10,13 +10,13 @@ from models.antennas.generator import (
     FinishedAntenna,
     Generator,
     Joint,
-    Knob,
+    Trim,
 )
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.pipe_cage import node_point, ring
-from models.wires.pipe_parts import Pen
+from models.wires.pipe_parts import WireBuilder
 from models.wires.segmentation import SegmentRule
 from models.wires.structure import Problem
 
@@ -62,15 +62,15 @@ def build(antenna: Sized, drawing: Drawing) -> FinishedAntenna:
     """Two cages and the cut between them, the middle on z = 0."""
     cage = drawing.cage
     fine = max(drawing.refine * 1.1 * drawing.pipe_radius, 2.5 * cage.wire_radius)
-    longest = max(fine, drawing.refine * drawing.wavelength / 25)
-    pen = Pen(cage, SegmentRule(fine, longest))
-    half, gap = 0.5 * antenna.length - pen.rim, 1.5 * fine
-    nodes = pen.upright([half, gap, -gap, -half])
-    wires = pen.pipes(nodes[:2]) + pen.pipes(nodes[2:])
+    longest = max(fine, drawing.refine * drawing.shortest_wavelength / 25)
+    builder = WireBuilder(cage, SegmentRule(fine, longest))
+    half, gap = 0.5 * antenna.length - builder.rim, 1.5 * fine
+    nodes = builder.upright([half, gap, -gap, -half])
+    wires = builder.pipes(nodes[:2]) + builder.pipes(nodes[2:])
     for station in nodes:
         wires += ring(station, cage)
     first = len(wires)
-    wires += pen.gap(nodes[2], nodes[1])
+    wires += builder.gap(nodes[2], nodes[1])
     facing = int(nodes[0, :, 0].argmax())
     joint = Joint(node_point(nodes, 2, facing), (1.0, 0.0, 0.0), cage.ring_radius)
     return FinishedAntenna(
@@ -112,7 +112,7 @@ GENERATOR = Generator(
     check=check,
     build=build,
     assembly=assembly,
-    knobs=(Knob("length", "cut both tips alike to move the match up in frequency", 1e-3),),
+    trims=(Trim("length", "cut both tips alike to move the match up in frequency", 1e-3),),
     azimuth_zero="the way the cable leaves",
     outlet="the lower half",
 )

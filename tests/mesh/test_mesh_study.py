@@ -136,7 +136,7 @@ def test_wires_that_do_not_fit_are_named_with_the_reason(tmp_path: Path):
 def test_other_factors_reach_the_drawing(tmp_path: Path):
     study = load_study(small_study_file(tmp_path))
     usual = structure(study, PLAN)
-    assert len(structure(study, PLAN, comb=0.5).ports) > len(usual.ports)
+    assert len(structure(study, PLAN, port_spacing=0.5).ports) > len(usual.ports)
     assert len(structure(study, PLAN, zone=0.7).shield_path) > len(usual.shield_path)
     six = structure(study, PLAN, n_wires=6)
     antenna = [sum(w.part == "antenna" for w in s.wires) for s in (usual, six)]

@@ -10,13 +10,13 @@ import pytest
 from models.antennas import generators
 from pipeline.analysis.case_results import Solved, at_centre
 from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
-from pipeline.mesh.refinement import Seen, check_cases, checks, comparison
+from pipeline.mesh.refinement import Observed, check_cases, checks, comparison
 from pipeline.mesh.uncertainty import Compared, accuracy, half_width
 from pipeline.solver.cases import ALONE, CABLE, cases
 from tests.harness.small_study import solved, study
 
 GEOMETRY = GeometryEvidence("g", 100, 5, 1.01, 0.03, 0.1, 1.5, 0.2)
-USUAL = Seen(30 + 40j, 0.20, 0.10, 6.0, 0.50)
+USUAL = Observed(30 + 40j, 0.20, 0.10, 6.0, 0.50)
 
 
 def geometries() -> dict[str, GeometryEvidence]:
@@ -41,7 +41,7 @@ def moved(share: float) -> dict[str, Solved]:
 
 def test_every_check_is_how_far_the_finer_drawing_moved_it() -> None:
     # By hand: |3 + 4j| of |30 + 40j| is a tenth.
-    c = checks(GEOMETRY, GEOMETRY, USUAL, Seen(33 + 44j, 0.17, 0.11, 5.8, 0.45), "apart")
+    c = checks(GEOMETRY, GEOMETRY, USUAL, Observed(33 + 44j, 0.17, 0.11, 5.8, 0.45), "apart")
     assert c.impedance == pytest.approx(0.1)
     assert (c.shield_current, c.station_current) == pytest.approx((0.03, 0.01))
     assert (c.gain_db, c.pattern_db) == pytest.approx((0.2, 0.05))

@@ -14,7 +14,7 @@ from models.antennas.hub import HUB_SEGMENT
 from models.catalogues.parts import coax_class, pipe
 from models.wires.loads import Coil, ShortedLine
 from models.wires.pipe_cage import Cage, cage_ring_radius
-from models.wires.pipe_parts import Pen
+from models.wires.pipe_parts import WireBuilder
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO, SegmentRule
 from models.wires.structure import PERFECT, GeometryError, Port, Structure
 from pipeline.mesh.evidence import LIMITS
@@ -35,7 +35,7 @@ def on_metal(height: float, diameter: float = 0.005) -> tuple[float, complex]:
     """Directivity [dBi] and impedance [ohm] of a caged pipe on metal, in wavelengths."""
     wire = 0.3 * diameter / 2
     cage = Cage(4, cage_ring_radius(diameter / 2, wire, 4), wire, "antenna", PERFECT)
-    pen = Pen(cage, SegmentRule(HUB_SEGMENT * diameter, 0.03))
+    pen = WireBuilder(cage, SegmentRule(HUB_SEGMENT * diameter, 0.03))
     nodes = pen.upright([height - pen.rim, 3 * HUB_SEGMENT * diameter, 0.0])
     above = pen.pipes(nodes[:2])
     feed = [len(above) + k for k in range(4)]

@@ -9,7 +9,7 @@ import pytest
 
 from models.antennas.generator import Joint
 from models.site.feedline_route import Helix, Step, lay_route
-from models.site.shield import Zone, comb_ports
+from models.site.shield import Zone, spaced_ports
 from models.wires.pipe_cage import (
     THICKEST_WIRE,
     Cage,
@@ -141,7 +141,7 @@ def test_every_choke_is_covered_by_ports_from_end_to_end(start, extent):
 def test_a_comb_takes_segments_as_long_as_their_neighbours_where_it_can():
     # Of the first three the second is even; in reach of it no other is, so the farthest serves.
     positions = np.array([0.0, 0.1, 0.2, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7])
-    assert comb_ports(positions, np.zeros(8, dtype=bool), 0.3) == [1, 5]
+    assert spaced_ports(positions, np.zeros(8, dtype=bool), 0.3) == [1, 5]
 
 
 def test_the_bond_ends_in_a_star_close_above_the_soil():

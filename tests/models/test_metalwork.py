@@ -15,7 +15,7 @@ from models.site.feedline_route import Step
 from models.site.mast import mast_wire_count
 from models.site.metalwork import OtherFeedline, Piece, Setting, Surroundings, stand
 from models.wires.pipe_cage import Cage, cage_ring_radius, kernel_distance, ring, ring_nodes
-from models.wires.proximity import Lines, graded_line, lines_of
+from models.wires.proximity import LineRule, graded_line, lines_of
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO, worst_neighbour_ratio
 from models.wires.structure import PERFECT, GeometryError, Port, Structure, Wire, grid_point
 from pipeline.analysis.nearby import nearby_currents
@@ -224,7 +224,7 @@ def test_an_earthed_foot_ends_in_a_star_close_above_the_soil_behind_its_own_port
 
 
 def test_segments_are_finer_where_a_wire_comes_near_other_metal():
-    pen = Lines(0.002, 0.08, 0.01, 1.0, PERFECT, "guy")
+    pen = LineRule(0.002, 0.08, 0.01, 1.0, PERFECT, "guy")
     pole = Wire((0.0, 0.0, 0.0), (0.0, 0.0, 2.0), 20, 0.004, "antenna")
     wires = graded_line((0.05, 0.0, 1.0), (2.0, 0.0, 1.0), lines_of([pole]), pen)
     assert wires[0].length < 0.03 < 0.07 < wires[-1].length

@@ -14,8 +14,7 @@ import yaml
 import models.antennas
 from models.antennas import generators
 from pipeline.analysis.case_results import Solved, evaluate
-from pipeline.mesh.evidence import geometry_evidence, grade_of
-from pipeline.mesh.twin_evidence import quick_evidence
+from pipeline.mesh.evidence import geometry_evidence, grade_of, quick_evidence
 from pipeline.solver.antenna_loads import load_impedances
 from pipeline.solver.cases import ALONE, CABLE, cases
 from pipeline.solver.port_basis import solve_basis

@@ -53,11 +53,11 @@ def sleeve_of_b4(refine: float) -> joints.Drawn:
     drawing = Drawing(cage, radius, SPEED_OF_LIGHT_NEC / 145e6, refine, 0.0)
     antenna = SizedSleeveDipole(0.4875, 0.4825, 0.005, 0.028, 0.001, 0.01, 0.01, 1.0, 1e30)
     lower = sleeve_dipole.lower_half(antenna, drawing, 0.48)
-    pen, _ = sleeve_dipole.pens(antenna, drawing)
+    builder, _ = sleeve_dipole.builders(antenna, drawing)
     plate, above = 0.48 * up, 0.505 * up
-    wires = [*lower.wires, *pen.spokes(lower.plate, plate), pen.even(plate, above, 1)]
-    wires += pen.rod(above, (0.97 - ROD_TIP * rod) * up, 0.025)
-    wires += pen.rod(np.array(lower.joint), (-0.5 + ROD_TIP * rod) * up, 0.01)
+    wires = [*lower.wires, *builder.spokes(lower.plate, plate), builder.even(plate, above, 1)]
+    wires += builder.rod(above, (0.97 - ROD_TIP * rod) * up, 0.025)
+    wires += builder.rod(np.array(lower.joint), (-0.5 + ROD_TIP * rod) * up, 0.01)
     built = joints.finished(case, wires)
     port = np.mean([lower.wires[0].start, lower.wires[0].end], axis=0)
     at = [joints.at_points(built, p) for p in (0.4925 * up, port)]

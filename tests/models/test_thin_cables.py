@@ -9,9 +9,8 @@ import pytest
 
 from models.catalogues.parts import coax_class, pipe
 from models.wires.pipe_cage import WIDEST_SPACING, choose_wire_count
-from pipeline.mesh.evidence import LIMITS
+from pipeline.mesh.evidence import LIMITS, quick_evidence
 from pipeline.mesh.mesh_study import WIRES, redrawings
-from pipeline.mesh.twin_evidence import quick_evidence
 from pipeline.solver.cases import ALONE, CABLE, GeometryPlan
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from pipeline.solver.solve_cache import requests

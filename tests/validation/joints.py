@@ -31,7 +31,7 @@ from models.wires.pipe_parts import (
     PORT_LENGTH,
     ROD_TIP,
     STRAP_OUT,
-    Pen,
+    WireBuilder,
     rod_spacing,
 )
 from models.wires.segmentation import SegmentRule, collisions, segment_limits
@@ -78,14 +78,16 @@ class Drawn:
     sleeve: Sleeve | None = None
 
 
-def pen(case: Case, pipe_radius: float, wire_radius: float, joint: float, refine: float) -> Pen:
+def pen(
+    case: Case, pipe_radius: float, wire_radius: float, joint: float, refine: float
+) -> WireBuilder:
     """Cage and segment rule for a case; ``refine`` below one asks for shorter segments."""
     n = choose_wire_count(pipe_radius, wire_radius)
     ring_radius = cage_ring_radius(pipe_radius, wire_radius, n)
     fine = max(refine * joint * 2 * pipe_radius, 2.5 * wire_radius)
     longest = refine * SPEED_OF_LIGHT_NEC / float(np.mean(case.frequencies)) / 25
     cage = Cage(n, ring_radius, wire_radius, "antenna", PERFECT)
-    return Pen(cage, SegmentRule(fine, max(fine, longest)))
+    return WireBuilder(cage, SegmentRule(fine, max(fine, longest)))
 
 
 def finished(case: Case, wires: list[Wire]) -> Structure:
@@ -109,7 +111,7 @@ def at_points(built: Structure, points: Real) -> tuple[int, ...]:
     return tuple(found)
 
 
-def _gap(case: Case, wires: list[Wire], low: Real, high: Real, drawn: Pen) -> Drawn:
+def _gap(case: Case, wires: list[Wire], low: Real, high: Real, drawn: WireBuilder) -> Drawn:
     """Add a pipe's gap of three equal segments a wire, driven in parallel in their middle."""
     pairs = list(zip(low, high, strict=True))
     built = finished(case, wires + [drawn.even(a, b, 3) for a, b in pairs])
@@ -213,7 +215,7 @@ def rod_dipole(length: float, radius: float, tip: float = ROD_TIP) -> Drawn:
     """A dipole drawn as one rod, fed in its middle, short segments at feed and tips."""
     first = 2.5 * radius
     cage = Cage(1, 0.0, radius, "antenna", PERFECT)
-    drawn = Pen(cage, SegmentRule(first, 8 * radius))
+    drawn = WireBuilder(cage, SegmentRule(first, 8 * radius))
     gap, half = 1.5 * first * UP, (0.5 * length - tip * radius) * UP
     wires = [drawn.even(-gap, gap, 3), *drawn.rod(gap, half, first), *drawn.rod(-gap, -half, first)]
     built = Structure("rod dipole", tuple(wires), ())

@@ -103,12 +103,12 @@ def _check_route(parts: tuple[Part, ...], route: tuple[RouteStep, ...]) -> list[
 
 
 def _check_lengths(parts: tuple[Part, ...], generator: Generator) -> list[Complaint]:
-    knobs = [knob.parameter for knob in generator.knobs]
+    trims = [trim.parameter for trim in generator.trims]
     complaints = []
     for index, part in enumerate(parts):
-        if part.of and part.of not in knobs:
+        if part.of and part.of not in trims:
             rule = f"is no length of {generator.title}"
-            remedy = nearest(part.of, knobs) or f"one of {', '.join(knobs)}"
+            remedy = nearest(part.of, trims) or f"one of {', '.join(trims)}"
             at = ("unknowns", "antenna", index, "length")
             complaints.append(Complaint(at, rule, remedy, "unknown-absent"))
     return complaints

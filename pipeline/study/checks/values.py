@@ -120,16 +120,16 @@ def check_ids(chokes: Numbered) -> list[Complaint]:
 
 
 def check_tune(tune: Tuning, generator: Generator, chokes: Candidates | None) -> list[Complaint]:
-    """What is tuned must be a knob of the antenna, and the case it is tuned in must exist.
+    """What is tuned must be a trim of the antenna, and the case it is tuned in must exist.
 
     Without a list of candidates the standard ones are added later; their names are not known yet.
     """
     complaints = []
-    knobs = [knob.parameter for knob in generator.knobs]
+    trims = [trim.parameter for trim in generator.trims]
     for index, name in enumerate(tune.free):
-        if name not in knobs:
+        if name not in trims:
             rule = f"is nothing that is tuned on {generator.title}"
-            remedy = nearest(name, knobs) or f"one of {', '.join(knobs)}"
+            remedy = nearest(name, trims) or f"one of {', '.join(trims)}"
             complaints.append(Complaint(("tune", "free", index), rule, remedy, "tune-free"))
     rule = "is no case of this study that has a cable"
     at: KeyPath = ("tune", "choke")
