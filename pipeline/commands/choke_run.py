@@ -170,7 +170,7 @@ def data_of(found: Design, sweep: Reactance) -> dict[str, Any]:
         "headline": headline(found),
         "target_met": found.met,
         "text": words_of(found, sweep),
-        "budget": design_of.budget,
+        "budget": None if design_of.budget is None else design_of.budget.amount,
         "currency": found.currency,
         "most_pieces": design_of.most,
         "geometries": n_geometry,

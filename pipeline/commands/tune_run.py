@@ -37,9 +37,8 @@ from pipeline.report.tuning_words import (
 )
 from pipeline.runtime.store import write_json, write_text
 from pipeline.study.batch import of_every_study
-from pipeline.study.parameters import marker_of
 from pipeline.study.reader import load_study
-from pipeline.study.records import RECOMMENDED, Study
+from pipeline.study.records import RECOMMENDED, Study, marker_of
 from pipeline.text.errors import Fault, ResultError
 from pipeline.text.formatting import megahertz, plain
 from pipeline.text.yaml_editing import with_values

@@ -116,15 +116,12 @@ class CutPlan:
 def fitting_sizes(pipe: Pipe, build: Build) -> dict[FittingKind, FittingSize]:
     """Every kind of fitting for a pipe, measured sizes before those of the catalogue."""
     sizes = {kind: fitting_size(kind, pipe) for kind in FITTING_KINDS}
-    for given in build.measured:
-        kind = next(kind for kind in FITTING_KINDS if kind == given.kind)
-        known = sizes[kind]
-        cup = known.cup_depth if given.cup is None else given.cup
-        laying = known.laying_length
-        if given.centre_to_end is not None:
-            laying = None if cup is None else given.centre_to_end - cup
-        if given.end is not None:
-            laying = given.end
+    measured = build.fittings.measured()
+    for kind in FITTING_KINDS:
+        if (given := measured.get(kind)) is None:
+            continue
+        cup = sizes[kind].cup_depth if given.cup is None else given.cup
+        laying = given.laying_length(cup, sizes[kind].laying_length)
         sizes[kind] = FittingSize(kind, cup, laying, "measured, as the study says")
     return sizes
 

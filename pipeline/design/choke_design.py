@@ -334,8 +334,8 @@ def choose(
     hot : tuple of Judged
         Cheaper ones that are enough, but come to their Curie point at the study's power.
     """
-    limit = study.choke_design.budget if currency == study.choke_design.currency else None
-    most = np.inf if limit is None or not currency else limit
+    budget = study.choke_design.budget
+    most = np.inf if budget is None or budget.currency != currency else budget.amount
     priced = sorted((j for j in tried if j.cost is not None), key=lambda j: j.order)
     hot: list[Judged] = []
     dearer = None

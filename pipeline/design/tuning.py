@@ -49,8 +49,7 @@ from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import structure_data
 from pipeline.solver.structures import sized_antenna, structure
 from pipeline.solver.terminations import choke_at_frequencies, choke_weights, terminations
-from pipeline.study.parameters import marker_of, with_values
-from pipeline.study.records import Study
+from pipeline.study.records import Study, marker_of, with_values
 from pipeline.text.errors import Fault, StudyError
 
 # How far a length may go from where it starts; beyond it is another antenna.

@@ -31,8 +31,7 @@ from pipeline.solver.cases import ALONE, NONE, Case, GeometryPlan
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import frequency_grid, request
 from pipeline.solver.structures import assembled, structure
-from pipeline.study.parameters import with_values
-from pipeline.study.records import Study
+from pipeline.study.records import Study, with_values
 
 # Frequencies this far on either side of the design frequency give the slope there.
 _NEAR = 0.001

@@ -111,8 +111,8 @@ def measured_curve(measured: MeasuredAntenna, run: LineRun) -> Curve:
     The line is taken off piece by piece, the one at the radio first, by scikit-rf's wave
     matrices. A connector's loss is not: what it does to a reflection is not known.
     """
-    band = Frequency.from_f(list(measured.f), unit="hz")
-    gamma = np.array(measured.gamma).reshape(-1, 1, 1)
+    band = Frequency.from_f(list(measured.antenna.f), unit="hz")
+    gamma = np.array(measured.antenna.gamma).reshape(-1, 1, 1)
     network = Network(frequency=band, s=gamma, z0=REFERENCE_OHM)
     if measured.at == "radio":
         for piece in reversed(run.pieces):
@@ -120,7 +120,7 @@ def measured_curve(measured: MeasuredAntenna, run: LineRun) -> Curve:
     z0 = run.pieces[0].cable.z0
     network.renormalize(z0)
     return Curve(
-        np.array(measured.f),
+        np.array(measured.antenna.f),
         np.asarray(network.z[:, 0, 0]),
         np.asarray(network.s[:, 0, 0]),
         z0,

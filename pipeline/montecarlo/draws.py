@@ -23,9 +23,8 @@ from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.drawn_chokes import wound
 from pipeline.montecarlo.ensemble import Ends, nominal_ends
 from pipeline.solver.structures import sized_antenna
-from pipeline.study.parameters import marker_of, with_values
-from pipeline.study.records import CoilChoice, SleeveChoice, Study
-from pipeline.study.unknown_records import Distribution, Part
+from pipeline.study.records import CoilChoice, SleeveChoice, Study, marker_of, with_values
+from pipeline.study.sections.unknowns import Distribution, Part
 
 # Open water is no soil that a reader has without knowing it.
 _WATER = ("sea-water", "fresh-water")

@@ -16,7 +16,7 @@ from pipeline.judgement.sweeps import FERRITE_SPREAD
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.page import page_environment, style_sheet
 from pipeline.runtime.store import write_text
-from pipeline.study.assembly import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 
 # The page's name beside a report.
 PAGE = "limits.html"

@@ -201,8 +201,8 @@ def measured_data(
     m = found.measured
     power = "" if m.power is None else f", with {1e3 * m.power:g} mW"
     first = (
-        f"{m.file}: {len(m.f)} frequencies, measured at the {m.at}{power}, beside the case "
-        f'"{m.case}".'
+        f"{m.antenna.file}: {len(m.antenna.f)} frequencies, measured at the {m.at}{power}, beside "
+        f'the case "{m.case}".'
     )
     sentences = [
         first,
@@ -212,7 +212,7 @@ def measured_data(
         line_sentence(found, run, study.frequency),
     ]
     return {
-        "file": m.file,
+        "file": m.antenna.file,
         "at": m.at,
         "case": m.case,
         "power_w": m.power,

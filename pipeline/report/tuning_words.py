@@ -12,8 +12,7 @@ from pipeline.design.tuning import Tuned
 from pipeline.design.tuning_check import Range, Response, Sensitivity, Verification
 from pipeline.design.tuning_choke import Matched
 from pipeline.solver.cases import NONE
-from pipeline.study.parameters import marker_of
-from pipeline.study.records import Study
+from pipeline.study.records import Study, marker_of
 from pipeline.text.formatting import fixed, impedance_words, sentence_case
 from pipeline.text.units import show_quantity
 

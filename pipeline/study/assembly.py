@@ -1,4 +1,4 @@
-"""From sections that were read one by one to a whole Study: defaults filled, cross-checked.
+"""From parts that were read one by one to a whole Study: defaults filled, cross-checked.
 
 A section that could not be read is ``None`` here; checks that need it are left out, since its
 own fault is known already, and all others still run.
@@ -7,15 +7,12 @@ own fault is known already, and all others still run.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import fields, replace
 from typing import TypeVar
 
 from models.antennas import generators
-from models.catalogues.parts import CoaxClass, Pipe
-from models.catalogues.records import NO_PARTS, OwnParts
-from models.quantities import SPEED_OF_LIGHT
+from models.catalogues.parts import CoaxClass
 from models.site.soil import common_rod
-from models.wires.structure import Problem
 from pipeline.study.candidates import BELOW_THE_BEND, Candidates, standard_chokes
 from pipeline.study.checks.chokes import bend_warnings, check_places, check_sizes
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
@@ -24,47 +21,32 @@ from pipeline.study.checks.unknowns import check_made, check_unknowns
 from pipeline.study.checks.values import (
     antenna_complaints,
     check_band,
-    check_build,
     check_ids,
     check_joint,
     check_mast,
-    check_measured,
     check_site,
     check_tables,
-    check_tune,
     line_notes,
 )
 from pipeline.study.coil_making import with_cable_price
 from pipeline.study.faults import Complaint
 from pipeline.study.fixture import measurement_notes
+from pipeline.study.parts import Parts
 from pipeline.study.records import (
     Antenna,
     Band,
-    Bond,
-    Build,
     Cable,
     ChokeChoice,
-    ChokeDesign,
     CoilChoice,
-    Exposure,
-    MeasuredAntenna,
-    Price,
     RouteStep,
     Site,
-    Station,
     Study,
-    Thresholds,
-    Tuning,
 )
-from pipeline.study.sections.choke_design import check_choke_design
-from pipeline.study.unknown_records import Unknowns
+from pipeline.study.section import Checked
+from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 from pipeline.text.units import in_units_of_reader, show_quantity
 
 T = TypeVar("T")
-
-LOWEST_FREQUENCY = 30e6
-HIGHEST_FREQUENCY = 500e6
-DEFAULT_POINTS = 9
 
 _HALF_BAND = 0.01
 _ROUTE_NEEDS = 1.0
@@ -74,41 +56,6 @@ _COIL_MARGIN = 0.1
 _CLEAR_OF_ANTENNA = 0.25
 _ASIDE = RouteStep("out", 0.15)
 _STANDARD_ROUTE = (RouteStep("down_to", 0.5), RouteStep("out", 6.0))
-
-
-@dataclass(frozen=True)
-class Parts:
-    """Sections as read; ``None`` for what is wrong, or for a band or chokes that are absent.
-
-    ``given`` names the top-level keys of the file, ``problems`` is what the antenna's own file
-    says about its parameters; ``lost_route`` says that the file has a route that is wrong, in
-    whose place no other may be checked.
-    """
-
-    given: frozenset[str]
-    title: str | None
-    frequency: float | None
-    band: Band | None
-    power: float | None
-    antenna: Antenna | None
-    pipe: Pipe | None
-    problems: Sequence[Problem]
-    site: Site | None
-    cable: Cable | None
-    bond: Bond | None
-    station: Station | None
-    chokes: Candidates | None
-    tune: Tuning | None = None
-    build: Build | None = None
-    exposure: Exposure | None = None
-    duty: float | None = None
-    line_prices: tuple[Price, ...] = ()
-    unknowns: Unknowns | None = None
-    measured: MeasuredAntenna | None = None
-    choke_design: ChokeDesign | None = None
-    verdict: Thresholds | None = None
-    own: OwnParts = NO_PARTS
-    lost_route: bool = False
 
 
 def default_band(frequency: float) -> Band:
@@ -122,7 +69,6 @@ def default_band(frequency: float) -> Band:
     return Band(
         max(LOWEST_FREQUENCY, (1 - _HALF_BAND) * frequency),
         min(HIGHEST_FREQUENCY, (1 + _HALF_BAND) * frequency),
-        DEFAULT_POINTS,
     )
 
 
@@ -152,17 +98,17 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
         band = default_band(parts.frequency)
         ends = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
         sentences.append(f"band: {ends} in {band.points} points")
-        parts = replace(parts, band=band)
+        parts = parts.having(band=band)
     ground = None if parts.site is None else parts.site.ground
     if parts.bond is not None and parts.bond.usual and ground is not None:
         rod = common_rod(ground.sigma)
-        parts = replace(parts, bond=replace(parts.bond, rod_impedance=rod, usual=False))
-        if parts.cable is not None and any(step.go == "bond" for step in parts.cable.route):
+        parts = parts.having(bond=replace(parts.bond, rod_impedance=rod, usual=False))
+        if parts.has_bond:
             sentences.append(f"bond.rod_impedance: {abs(rod):g} ohm, a common rod in this soil")
     usual = _usual_joint(parts)
     if usual is not None and parts.cable is not None:
         sentences.append(f"cable.joins: {usual}")
-        parts = replace(parts, cable=replace(parts.cable, joins=usual))
+        parts = parts.having(cable=replace(parts.cable, joins=usual))
     no_route = parts.cable is not None and not parts.cable.route and not parts.lost_route
     if no_route and parts.cable is not None and parts.site is not None:
         if parts.site.height < _ROUTE_NEEDS:
@@ -176,35 +122,25 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
 
 def _usual_joint(parts: Parts) -> str | None:
     """Where this antenna's shield usually joins, if the file names no place."""
-    if parts.cable is None or parts.cable.joins or parts.antenna is None:
+    if parts.cable is None or parts.cable.joins or parts.generator is None:
         return None
-    return generators()[parts.antenna.type].joints[0]
+    return parts.generator.joints[0]
 
 
 def _standard_route(parts: Parts, cable: Cable) -> tuple[Parts, str]:
     """Down to half a metre and six metres indoors, a hand's width aside first if need be."""
-    antenna = parts.antenna
-    straight = antenna is not None and generators()[antenna.type].leaves_downward
+    straight = parts.generator is not None and parts.generator.leaves_downward
     route = _STANDARD_ROUTE if straight else (_ASIDE, *_STANDARD_ROUTE)
     side, low, far = (show_quantity(s.length, "m") for s in (_ASIDE, *_STANDARD_ROUTE))
     aside = "" if straight else f"out {side}, "
     sentence = f"cable.route: {aside}down to {low} above ground, out {far}; no bond"
-    return replace(parts, cable=replace(cable, route=route)), sentence
+    return parts.having(cable=replace(cable, route=route)), sentence
 
 
 def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
-    """Check everything that needs more than one value.
+    """Everything that needs more than one value, and the route followed to its end, if it can be.
 
-    Parameters
-    ----------
-    parts : Parts
-        With defaults filled in.
-
-    Returns
-    -------
-    complaints : list of Complaint
-    walk : Walk or None
-        The route followed to its end; ``None`` if it cannot be.
+    ``parts`` have their defaults filled in.
     """
     complaints = antenna_complaints(parts.problems)
     if parts.band is not None and parts.frequency is not None:
@@ -213,28 +149,22 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
         complaints += check_site(parts.site)
         route = () if parts.cable is None else parts.cable.route
         complaints += check_surroundings(parts.site, route)
-    if parts.antenna is not None:
-        generator = generators()[parts.antenna.type]
+    if parts.generator is not None:
         if parts.cable is not None:
-            complaints += check_joint(parts.cable, generator)
+            complaints += check_joint(parts.cable, parts.generator)
         if parts.site is not None:
-            complaints += check_mast(parts.site, generator)
+            complaints += check_mast(parts.site, parts.generator)
     walk, route_complaints = _check_way(parts)
     complaints += route_complaints
-    if parts.build is not None:
-        complaints += check_build(parts.build)
-    if parts.tune is not None and parts.antenna is not None:
-        complaints += check_tune(parts.tune, generators()[parts.antenna.type], parts.chokes)
-    if parts.measured is not None and parts.band is not None:
-        complaints += check_measured(parts.measured, parts.band, parts.chokes)
-    if parts.choke_design is not None:
-        complaints += check_choke_design(parts.choke_design)
-    if parts.unknowns is not None:
-        generator_of = None if parts.antenna is None else generators()[parts.antenna.type]
-        complaints += check_unknowns(parts.unknowns, parts.site, parts.cable, generator_of)
+    for record in parts.sections.values():
+        if isinstance(record, Checked):
+            complaints += record.check(parts)
+    unknowns = parts.sections["unknowns"]
+    if unknowns is not None:
+        complaints += check_unknowns(unknowns, parts.site, parts.cable, parts.generator)
         tried = _tried(parts, walk)
         if tried is not None and parts.cable is not None:
-            complaints += check_made(parts.unknowns, tried, parts.chokes or Candidates(()))
+            complaints += check_made(unknowns, tried, parts.chokes or Candidates(()))
     return complaints + _check_candidates(parts, walk), walk
 
 
@@ -246,66 +176,50 @@ def _check_candidates(parts: Parts, walk: Walk | None) -> list[Complaint]:
     complaints = check_ids(chokes)
     if parts.cable is not None:
         complaints += check_sizes((*chokes, *parts.chokes.partly), parts.cable.type)
-    if walk is not None and parts.frequency is not None:
-        complaints += check_places(chokes, walk, SPEED_OF_LIGHT / parts.frequency)
+    if walk is not None and parts.wavelength is not None:
+        complaints += check_places(chokes, walk, parts.wavelength)
     if parts.band is not None:
         complaints += check_tables((*chokes, *parts.chokes.partly), parts.band)
     return complaints
 
 
 def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> Study:
-    """Whole study of parts without faults; adds the standard candidates if it has none.
+    """Whole study of parts without complaints; adds the standard candidates if it has none.
 
     Parameters
     ----------
     name : str
         Stem of the file's name.
     parts : Parts
-        Complete and without complaints.
     walk : Walk
         The route, followed to its end.
     defaults : sequence of str
-        What was filled in so far.
-
-    Returns
-    -------
-    Study
+        Sentences about what was filled in so far.
     """
-    p = parts
-    site, cable, antenna = _sound(p.site), _sound(p.cable), _sound(p.antenna)
-    frequency = _sound(p.frequency)
+    site, cable, frequency = _sound(parts.site), _sound(parts.cable), _sound(parts.frequency)
     sentences = list(defaults)
-    tried = _sound(_tried(p, walk))
-    chokes = tuple(with_cable_price(c, p.line_prices, cable.type) for c in tried)
-    if p.chokes is None:
+    tried = _sound(_tried(parts, walk))
+    chokes = tuple(with_cable_price(c, parts.line_prices, cable.type) for c in tried)
+    if parts.chokes is None:
         names = ", ".join(choke.id for choke in chokes)
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
-    has_bond = any(step.go == "bond" for step in cable.route)
+    named = {field.name for field in fields(Study)}
+    records = {**parts.sections, "bond": _sound(parts.bond) if parts.has_bond else None}
     return Study(
         name=name,
-        title=p.title or name,
+        title=parts.title or name,
         frequency=frequency,
-        band=_sound(p.band),
-        power=_sound(p.power),
-        antenna=antenna,
-        pipe=_sound(p.pipe),
-        site=site,
-        cable=cable,
-        bond=_sound(p.bond) if has_bond else None,
-        station=_sound(p.station),
+        power=_sound(parts.power),
+        duty=_sound(parts.duty),
+        antenna=_sound(parts.antenna),
+        pipe=_sound(parts.pipe),
         chokes=chokes,
         defaults=tuple(sentences),
         warnings=_warnings(cable.type, site, chokes, frequency),
-        tune=_sound(p.tune),
-        build=_sound(p.build),
-        exposure=_sound(p.exposure),
-        duty=_sound(p.duty),
-        line_prices=p.line_prices,
-        unknowns=_sound(p.unknowns),
-        measured=p.measured,
-        choke_design=_sound(p.choke_design),
-        verdict=_sound(p.verdict),
-        own=p.own,
+        line_prices=parts.line_prices,
+        own=parts.own,
+        others=tuple(r for key, r in records.items() if key not in named and r is not None),
+        **{key: record for key, record in records.items() if key in named},
     )
 
 
@@ -340,10 +254,9 @@ def _tried(parts: Parts, walk: Walk | None) -> tuple[ChokeChoice, ...] | None:
     site, cable, antenna = parts.site, parts.cable, parts.antenna
     if "chokes" in parts.given or site is None or cable is None or antenna is None:
         return None
-    if walk is None or parts.frequency is None:
+    if walk is None or parts.wavelength is None:
         return None
-    tap = feed_height(site, antenna)
-    return _usual_chokes(cable, walk.length, tap, SPEED_OF_LIGHT / parts.frequency)
+    return _usual_chokes(cable, walk.length, feed_height(site, antenna), parts.wavelength)
 
 
 def _usual_chokes(

@@ -15,13 +15,11 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from models.antennas import generators
 from models.catalogues.names import AmbiguousName
 from models.catalogues.parts import UnknownName, coax_class, ferrite_core, pipe
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.quantities import Choice, Quantity
 from pipeline.study.faults import nearest
-from pipeline.study.records import ALWAYS_ADDED, RECOMMENDED, RouteStep
 from pipeline.text.refusals import FieldError, each, refuse_foreign_digits, refuse_unprintable
 from pipeline.text.units import (
     FAMILIES,
@@ -35,14 +33,14 @@ from pipeline.text.units import (
     show_quantity,
 )
 
+ALWAYS_ADDED = ("none", "ideal", "no-feedline")
+# The case that an antenna is tuned in, where the study names none: what its report recommends.
+RECOMMENDED = "recommended"
 LONGEST_LIST = 50
 HIGHEST_IMPEDANCE = 1e5
 
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _LONGEST_ID = 40
-
-_STEP = Quantity("m", 0.02, 100.0, "length of one step of the route", "0.5 m")
-STEPS = ("out", "back", "left", "right", "up", "down", "down_to", "bond")
 
 
 @dataclass(frozen=True)
@@ -64,7 +62,8 @@ class Context:
 class FieldKind:
     """Reader of one kind of value, an example, its JSON Schema, and its text for people.
 
-    ``limits`` is the range of a number.
+    ``limits`` is the range of a number; ``inside`` gives the section of a set of keys that the
+    value may be.
     """
 
     read: Callable[[Any, Context], Any]
@@ -72,6 +71,7 @@ class FieldKind:
     schema: dict[str, Any]
     show: Callable[[Any], str] = str
     limits: Quantity | None = None
+    inside: Callable[[Any], Any] | None = None
 
 
 def quantity(q: Quantity) -> FieldKind:
@@ -268,53 +268,6 @@ def one_of(choice: Choice) -> FieldKind:
 
     schema = {"enum": list(choice.words), "description": choice.meaning}
     return FieldKind(read, choice.words[0], schema)
-
-
-def joint() -> FieldKind:
-    """Kind of the name of a part that a shield may join; which there are, the antenna knows."""
-    words = tuple(dict.fromkeys(name for g in generators().values() for name in g.joints))
-    meaning = "part of the antenna that the shield is joined to"
-
-    def read(raw: Any, context: Context) -> str:
-        del context
-        return plain_text(as_text(raw), _LONGEST_ID, words[0])
-
-    schema = {"type": "string", "enum": list(words), "description": meaning}
-    return FieldKind(read, words[0], schema)
-
-
-def route_step() -> FieldKind:
-    """Kind of one step of the shield's path: one direction and a length, or ``bond: here``."""
-    example = "out: 0.15 m"
-
-    def read(raw: Any, context: Context) -> RouteStep:
-        if not isinstance(raw, dict) or len(raw) != 1:
-            raise FieldError("is not one step", in_units_of_reader(f"- {example}"), "step-form")
-        go, length = next(iter(raw.items()))
-        if go not in STEPS:
-            near = nearest(go, STEPS)
-            remedy = f"{near}:" if near else f"one of {', '.join(STEPS)}"
-            raise FieldError("is not a step that is known", remedy, "key-unknown", (go,))
-        if go != "bond":
-            try:
-                return RouteStep(go, _in_range(_number(length, _STEP, context), _STEP))
-            except FieldError as error:
-                raise error.below(go) from error
-        if length != "here":
-            raise FieldError("is not a place", "bond: here", "step-form", (go,))
-        return RouteStep(go, 0.0)
-
-    length = {"type": "string", "pattern": SCHEMA_PATTERN_LENGTH, "examples": ["0.15 m"]}
-    steps: dict[str, Any] = {go: length for go in STEPS if go != "bond"}
-    steps["bond"] = {"const": "here"}
-    schema = {
-        "type": "object",
-        "properties": steps,
-        "additionalProperties": False,
-        "minProperties": 1,
-        "maxProperties": 1,
-    }
-    return FieldKind(read, example, schema)
 
 
 def plain_text(raw: Any, longest: int, example: str) -> str:

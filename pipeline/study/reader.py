@@ -7,7 +7,9 @@ elsewhere; all faults of a file are raised together.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -17,57 +19,26 @@ from models.catalogues.parts import coax_classes
 from models.lengths import lengths_in
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from pipeline.study import fields as kinds
-from pipeline.study.assembly import (
-    Parts,
-    assemble,
-    check_parts,
-    coil_place,
-    fill_defaults,
-)
+from pipeline.study.assembly import assemble, check_parts, coil_place, fill_defaults
 from pipeline.study.candidates import Candidates
 from pipeline.study.faults import Complaint, all_faults, missing_key, record_complaints, unknown_key
 from pipeline.study.fields import Context
-from pipeline.study.prices import currency_in
+from pipeline.study.parts import Parts
 from pipeline.study.records import Antenna, Cable, ChokeChoice, Price, Study
-from pipeline.study.section import As, Section, validate, validate_rest
-from pipeline.study.sections.build import (
-    LINE_PRICES,
-    BuildSection,
-    FittingsSection,
-    MeasuredCapSection,
-    MeasuredSection,
-    PricesSection,
+from pipeline.study.section import (
+    As,
+    Section,
+    registered,
+    section_at,
+    section_of,
+    validate,
+    validate_rest,
 )
-from pipeline.study.sections.catalogue import CATALOGUE, SECTION, read_catalogue
-from pipeline.study.sections.choke_design import ChokeDesignSection
-from pipeline.study.sections.chokes import CHOKE, CHOKE_SECTIONS, FixtureStandardsSection
-from pipeline.study.sections.exposure import ExposureSection
-from pipeline.study.sections.installation import (
-    A_FREQUENCY,
-    ANTENNA,
-    BandSection,
-    BondSection,
-    CableSection,
-    GroundSection,
-    MastSection,
-    SiteSection,
-    StationSection,
-    TuneSection,
-    antenna_sections,
-)
-from pipeline.study.sections.measured import MeasuredAntennaSection
-from pipeline.study.sections.surroundings import (
-    EarthSection,
-    OtherFeedlineSection,
-    PieceSection,
-    StandingMastSection,
-)
-from pipeline.study.sections.unknowns import (
-    SpreadSoilSection,
-    SpreadStationSection,
-    UnknownsSection,
-)
-from pipeline.study.sections.verdict import VerdictSection
+from pipeline.study.sections.build import LINE_PRICES, currency_in
+from pipeline.study.sections.catalogue import CATALOGUE, read_catalogue
+from pipeline.study.sections.catalogue import SECTION as CATALOGUE_KEY
+from pipeline.study.sections.chokes import CHOKE
+from pipeline.study.sections.installation import ANTENNA, FREQUENCY
 from pipeline.text.errors import Fault, StudyError
 from pipeline.text.lengths import system_of
 from pipeline.text.yaml_reading import Document, KeyPath, read_yaml
@@ -89,93 +60,53 @@ def _absent() -> Any:
     return None
 
 
-class StudySection(Section):
+class _Values(Section):
     """A Braidwise study: an antenna, its site, its cable and the chokes to compare."""
 
     catalogue: Annotated[Any, As(CATALOGUE)] = Field(default_factory=_absent)
     title: Annotated[str | None, As(kinds.text("shown on the report", "Gateway", 120))] = None
-    frequency: Annotated[float, A_FREQUENCY]
-    band: BandSection = Field(default_factory=_absent)
+    frequency: Annotated[float, As(kinds.quantity(FREQUENCY))]
     power: Annotated[float, A_POWER] = 25.0
     duty: Annotated[float, A_DUTY] = 0.5
     antenna: Annotated[Any, As(ANTENNA)]
-    site: SiteSection
-    cable: CableSection
-    bond: BondSection = Field(default_factory=BondSection)
-    station: StationSection = Field(default_factory=StationSection)
-    tune: TuneSection = Field(default_factory=TuneSection)
-    build: BuildSection = Field(default_factory=BuildSection)
-    exposure: ExposureSection = Field(default_factory=ExposureSection)
-    choke_design: ChokeDesignSection = Field(default_factory=ChokeDesignSection)
-    verdict: VerdictSection = Field(default_factory=VerdictSection)
     line_prices: Annotated[tuple[Price, ...] | None, As(LINE_PRICES)] = None
-    unknowns: UnknownsSection = Field(default_factory=UnknownsSection)
-    measured: MeasuredAntennaSection = Field(default_factory=_absent)
     chokes: list[Annotated[Any, As(CHOKE)]] = Field(
         default_factory=_absent, min_length=1, max_length=kinds.LONGEST_LIST
     )
 
 
-_SECTIONS: dict[KeyPath, type[Section]] = {
-    (): StudySection,
-    ("band",): BandSection,
-    ("site",): SiteSection,
-    ("site", "ground"): GroundSection,
-    ("site", "mount"): MastSection,
-    ("site", "mast"): StandingMastSection,
-    ("site", "mast", "foot"): EarthSection,
-    ("site", "other_feedline"): OtherFeedlineSection,
-    ("site", "other_feedline", "foot"): EarthSection,
-    ("cable",): CableSection,
-    ("bond",): BondSection,
-    ("station",): StationSection,
-    ("tune",): TuneSection,
-    ("build",): BuildSection,
-    ("exposure",): ExposureSection,
-    ("choke_design",): ChokeDesignSection,
-    ("verdict",): VerdictSection,
-    ("unknowns",): UnknownsSection,
-    ("unknowns", "soil"): SpreadSoilSection,
-    ("unknowns", "station"): SpreadStationSection,
-    ("measured",): MeasuredAntennaSection,
-    ("build", "prices"): PricesSection,
-    ("build", "fittings"): FittingsSection,
-    ("build", "fittings", "elbow_90"): MeasuredSection,
-    ("build", "fittings", "elbow_45"): MeasuredSection,
-    ("build", "fittings", "tee"): MeasuredSection,
-    ("build", "fittings", "coupling"): MeasuredSection,
-    ("build", "fittings", "cap"): MeasuredCapSection,
-}
+@cache
+def file_section() -> type[Section]:
+    """Section of a whole study file: plain values, and every section that is registered."""
+    made: dict[str, Any] = {}
+    for key, entry in registered().items():
+        section = section_of(entry.record)
+        default: Any = {} if entry.required else {"default_factory": _default_of(section)}
+        made[key] = (section, Field(**default))
+    return create_model("StudySection", __base__=_Values, __doc__=_Values.__doc__, **made)
 
 
+def _default_of(section: type[Section]) -> Callable[[], Any]:
+    """What stands for a section left out: all its defaults, if every key has one."""
+    needed = any(info.is_required() for info in section.model_fields.values())
+    return _absent if needed else section
+
+
+@cache
 def _only(key: str) -> type[Section]:
-    """Section that holds one key of the study."""
-    info = StudySection.model_fields[key]
+    """Section that holds one key of the study.
+
+    Keys are read by themselves: a wrong one must not keep the others from being checked.
+    """
+    info = file_section().model_fields[key]
     definition: Any = {key: (info.annotation, info)}
     made: type[Section] = create_model(f"Only_{key}", __base__=Section, **definition)
     return made
 
 
-# Chokes are read one by one: a wrong entry must not keep the others from being checked. Parts of
-# the study's own are read before all else.
-_ONE_BY_ONE: dict[str, type[Section]] = {
-    key: _only(key) for key in StudySection.model_fields if key not in ("chokes", SECTION)
-}
-_RECORDS = (
-    "band",
-    "antenna",
-    "site",
-    "cable",
-    "bond",
-    "station",
-    "tune",
-    "build",
-    "exposure",
-    "choke_design",
-    "verdict",
-    "measured",
-    "unknowns",
-)
+# What readers of other keys need to know comes first; candidates are read one by one at the end,
+# parts of the study's own before all else.
+_FIRST, _APART = ("frequency", "cable"), ("chokes", CATALOGUE_KEY)
 _FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 # Stands in while a wrong frequency is reported, so that lengths in wavelengths still read.
 _ANY_WAVELENGTH = 2.0
@@ -255,7 +186,7 @@ def json_schema() -> dict[str, Any]:
     >>> json_schema()["required"]
     ['frequency', 'antenna', 'site', 'cable']
     """
-    schema = StudySection.model_json_schema()
+    schema = file_section().model_json_schema()
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
@@ -264,54 +195,44 @@ class _Reader:
 
     def __init__(self, document: Document, folder: Path) -> None:
         self.document = document
-        self.complaints = [
-            unknown_key((key,), list(StudySection.model_fields))
-            for key in document.data
-            if key not in StudySection.model_fields
-        ]
+        self.keys = list(file_section().model_fields)
+        unknown = [key for key in document.data if key not in self.keys]
+        self.complaints = [unknown_key((key,), self.keys) for key in unknown]
         self.defaults: list[str] = []
         self.own = read_catalogue(document, folder)
         self.complaints += self.own.complaints
         currency = currency_in(document.data)
         self.context = Context(_ANY_WAVELENGTH, folder, currency, self.own.parts)
-        self.frequency: float | None = self._top("frequency")
-        if self.frequency is not None:
-            self.context = replace(self.context, wavelength=SPEED_OF_LIGHT / self.frequency)
 
     def parts(self) -> Parts:
         """Every section as its frozen record; ``None`` where it is wrong or absent."""
         found: dict[str, Any] = {}
-        for key in _ONE_BY_ONE:
-            found[key] = self.frequency if key == "frequency" else self._top(key)
+        for key in dict.fromkeys((*_FIRST, *self.keys)):
+            if key in _APART:
+                continue
+            found[key] = self._top(key)
+            if key == "frequency" and found[key] is not None:
+                wavelength = SPEED_OF_LIGHT / found[key]
+                self.context = replace(self.context, wavelength=wavelength)
             if key == "cable" and found[key] is not None:
                 jacket = found[key].type.jacket_diameter
                 self.context = replace(self.context, jacket_diameter=jacket)
-        records = {key: found[key].record() for key in _RECORDS if found[key] is not None}
-        antenna, cable = found["antenna"], records.get("cable")
+        sections = {key: found[key] and found[key].record() for key in registered()}
+        antenna, cable = found["antenna"], sections["cable"]
         self._state_defaults(found, cable)
+        drawn = None if antenna is None else antenna.record()
         return Parts(
             given=frozenset(self.document.data),
+            sections=sections,
             title=found["title"],
-            frequency=self.frequency,
-            band=records.get("band"),
+            frequency=found["frequency"],
             power=found["power"],
-            antenna=records.get("antenna"),
+            duty=found["duty"],
+            antenna=drawn,
             pipe=None if antenna is None else antenna.pipe,
             problems=() if antenna is None else antenna.problems(),
-            site=records.get("site"),
-            cable=cable,
-            bond=records.get("bond"),
-            station=records.get("station"),
-            chokes=self._chokes(cable, records.get("antenna")),
-            tune=records.get("tune"),
-            build=records.get("build"),
-            exposure=records.get("exposure"),
-            duty=found["duty"],
+            chokes=self._chokes(cable, drawn),
             line_prices=found["line_prices"] or (),
-            unknowns=records.get("unknowns"),
-            measured=records.get("measured"),
-            choke_design=records.get("choke_design"),
-            verdict=records.get("verdict"),
             own=self.own.parts,
             lost_route=any(c.at[:2] == ("cable", "route") for c in self.complaints),
         )
@@ -328,23 +249,24 @@ class _Reader:
                 f"duty: {found['duty']:g} (a full carrier, on the air half of the time)"
             )
         has_bond = cable is not None and any(step.go == "bond" for step in cable.route)
-        for key in ("band", "site", "cable", "bond", "station", "exposure"):
-            if found[key] is not None and (key != "bond" or has_bond):
-                self.defaults += found[key].stated_defaults(key)
+        for key, entry in registered().items():
+            if entry.states_defaults and found[key] is not None and (key != "bond" or has_bond):
+                self.defaults += found[key].stated_defaults(f"{key}.")
 
     def _top(self, key: str) -> Any:
         """Value of one top-level key, its default if it is absent, ``None`` if it is wrong."""
-        info = StudySection.model_fields[key]
+        info = file_section().model_fields[key]
         if key not in self.document.data:
             if info.is_required():
-                self.complaints.append(missing_key((key,), _example(StudySection, key)))
+                example = file_section().examples().get(key, "")
+                self.complaints.append(missing_key((key,), example))
                 return None
             return info.get_default(call_default_factory=True)
         raw = {key: self.document.data[key]}
-        section, records = validate(_ONE_BY_ONE[key], raw, self.context)
+        section, records = validate(_only(key), raw, self.context)
         self._complain(records, (), 0)
         if records:
-            section = validate_rest(_ONE_BY_ONE[key], raw, records, self.context)
+            section = validate_rest(_only(key), raw, records, self.context)
         return None if section is None else getattr(section, key)
 
     def _chokes(self, cable: Cable | None, antenna: Antenna | None) -> Candidates | None:
@@ -372,7 +294,7 @@ class _Reader:
                 kept = [] if entry is None else entry.choke.records(main, place)
                 partly += [(index, choke) for choke in kept]
                 continue
-            self.defaults += entry.choke.stated_defaults(f"chokes.{entry.choke.id}")
+            self.defaults += entry.choke.stated_defaults(f"chokes.{entry.choke.id}.")
             sound += [(index, choke) for choke in entry.choke.records(main, place)]
         return Candidates(tuple(sound), tuple(unread), tuple(partly))
 
@@ -380,24 +302,6 @@ class _Reader:
         """Keep records as complaints; the first `skip` steps of a path are not in the file."""
         for record in records:
             path: KeyPath = (*at, *record["loc"][skip:])
-            section = self._section_of(path[:-1])
+            section = section_at(file_section(), path[:-1], self.document.data)
             keys = section.examples() if section else {}
             self.complaints += record_complaints(record, path, keys, self.document)
-
-    def _section_of(self, path: KeyPath) -> type[Section] | None:
-        """Section that stands at a path of this document, to know its keys."""
-        raw = self.document.value(path)
-        if path == ("antenna",) and isinstance(raw, dict):
-            return antenna_sections().get(str(raw.get("type")))
-        if path[:1] == ("chokes",) and path[2:] == ("fixture",):
-            return FixtureStandardsSection
-        if path[:1] == ("chokes",) and isinstance(raw, dict):
-            return CHOKE_SECTIONS.get(str(raw.get("kind")))
-        if path[:2] == ("site", "metalwork") and len(path) > 2:
-            # The list's entries differ in their number only.
-            return EarthSection if path[3:] == ("foot",) else PieceSection
-        return _SECTIONS.get(path)
-
-
-def _example(section: type[Section], key: str) -> str:
-    return section.examples().get(key, "")

@@ -1,200 +1,44 @@
-"""What a study says, as frozen records of SI values; no pint and no pydantic needed to use them.
+"""Everything that a study says, as frozen records of SI values.
 
-Lengths in m, frequencies in Hz, power in W, impedances in ohm, conductivity in S/m.
+Lengths in m, frequencies in Hz, power in W, impedances in ohm, conductivity in S/m. Records of
+the sections stand in ``sections``, each with the markers of its keys.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
+from typing import Literal, TypeVar, get_type_hints
 
+from models.antennas import generators
 from models.catalogues.parts import CoaxClass, FerriteCore, Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.lengths import System
-from models.site.metalwork import NOTHING, Surroundings
-from models.site.soil import Soil
-from pipeline.study.unknown_records import ALL_KNOWN, Unknowns
-
-ALWAYS_ADDED = ("none", "ideal", "no-feedline")
-# The case that an antenna is tuned in, where the study names none: what its report recommends.
-RECOMMENDED = "recommended"
+from models.quantities import Quantity
+from pipeline.study.fields import ALWAYS_ADDED as ALWAYS_ADDED
+from pipeline.study.fields import RECOMMENDED as RECOMMENDED
+from pipeline.study.sections.build import Build as Build
+from pipeline.study.sections.build import ChokeDesign as ChokeDesign
+from pipeline.study.sections.build import Price as Price
+from pipeline.study.sections.installation import Antenna as Antenna
+from pipeline.study.sections.installation import Band as Band
+from pipeline.study.sections.installation import Bond as Bond
+from pipeline.study.sections.installation import Cable as Cable
+from pipeline.study.sections.installation import RouteStep as RouteStep
+from pipeline.study.sections.installation import Site as Site
+from pipeline.study.sections.installation import Station as Station
+from pipeline.study.sections.operation import USUAL as USUAL
+from pipeline.study.sections.operation import Exposure as Exposure
+from pipeline.study.sections.operation import MeasuredAntenna as MeasuredAntenna
+from pipeline.study.sections.operation import Thresholds as Thresholds
+from pipeline.study.sections.operation import Tuning as Tuning
+from pipeline.study.sections.unknowns import Unknowns as Unknowns
 
 CoilModel = Literal["wire", "lumped"]
 # How an impedance follows from what a network analyser measured.
 Method = Literal["series-through", "y21", "reflection"]
 
-
-@dataclass(frozen=True)
-class Band:
-    """Frequencies to sweep, ends included. [Hz]"""
-
-    start: float
-    stop: float
-    points: int
-
-
-@dataclass(frozen=True)
-class Antenna:
-    """Name of the antenna's file in models/antennas and an instance of its parameters."""
-
-    type: str
-    parameters: Any
-
-
-@dataclass(frozen=True)
-class Site:
-    """Height [m] of the antenna's lowest axis, the soil (None: free space), the mast [m].
-
-    ``mast`` is how far the antenna's pipe goes on below that axis; 0 means insulated. ``around``
-    is the metal that stands around the antenna.
-    """
-
-    height: float
-    ground: Soil | None
-    mast: float
-    around: Surroundings = NOTHING
-
-
-@dataclass(frozen=True)
-class RouteStep:
-    """One step of the shield's path; ``length`` [m] is a height for down_to and 0 for bond."""
-
-    go: str
-    length: float
-
-
-@dataclass(frozen=True)
-class Cable:
-    """The coax: class, length for its loss (None: that of the route), shield joint, route."""
-
-    type: CoaxClass
-    length: float | None
-    joins: str
-    connectors: int
-    connector_loss_db: float
-    route: tuple[RouteStep, ...]
-
-
-@dataclass(frozen=True)
-class Bond:
-    """Lead from the shield to a ground rod: diameter [m] and the rod's impedance [ohm].
-
-    ``usual`` says that the study states none, so that it is a common rod's in its soil.
-    """
-
-    lead_diameter: float
-    rod_impedance: complex
-    usual: bool = False
-
-
-@dataclass(frozen=True)
-class Station:
-    """Impedance [ohm] between shield and lead at the radio (None: open), the lead [m].
-
-    ``noise_beside`` is how far to the side of the radio a noisy device stands. [m]
-    """
-
-    impedance: complex | None
-    lead: float
-    noise_beside: float = 1.0
-
-
-@dataclass(frozen=True)
-class Tuning:
-    """How the antenna is tuned: the case it is tuned in, by id, and how good is good enough.
-
-    ``choke`` may also be "recommended".
-    ``target_swr`` is at the feed and the design frequency; ``free`` names what may change (empty:
-    everything the antenna's own file offers), ``solves`` is how many field solves it may take.
-    """
-
-    choke: str = RECOMMENDED
-    target_swr: float = 1.2
-    free: tuple[str, ...] = ()
-    solves: int = 25
-
-
-@dataclass(frozen=True)
-class Thresholds:
-    """Changes from which on one is visible; three times one is strong.
-
-    Common practice, no source: half a decibel is about what a careful field-strength comparison
-    can tell, 0.2 of SWR what a meter shows, and a twentieth of the feed current (-26 dB) is where
-    radios start to misbehave.
-    """
-
-    pattern_rms_db: float = 0.5
-    mean_gain_db: float = 0.5
-    swr_step: float = 0.2
-    station_ratio: float = 0.05
-
-
-@dataclass(frozen=True)
-class Exposure:
-    """What an estimate of exposure rests on; the defaults are the worst case.
-
-    ``mode_duty`` is the mean power of the mode over that of a full carrier, ``transmit_share`` the
-    part of the averaging time spent transmitting; people walk up to ``reach`` above ground and sit
-    ``cable_distance`` from the cable at the radio. [m]
-    """
-
-    mode_duty: float = 1.0
-    transmit_share: float = 1.0
-    reach: float = 2.5
-    cable_distance: float = 0.2
-
-
-@dataclass(frozen=True)
-class Price:
-    """What a part costs: of a metre of pipe, or of one piece."""
-
-    part: str
-    amount: float
-    currency: str
-
-
-@dataclass(frozen=True)
-class ChokeDesign:
-    """What may be spent on cores: ``budget`` (None: no limit), prices of one piece each.
-
-    ``most`` is how many cores a set may have.
-    """
-
-    budget: float | None = None
-    currency: str = ""
-    prices: tuple[Price, ...] = ()
-    most: int = 12
-
-
-@dataclass(frozen=True)
-class MeasuredFitting:
-    """A fitting as its owner measured it [m]; None for what was not measured.
-
-    ``kind`` is that of models/construction/fittings.py, ``end`` the thickness of a cap's end.
-    """
-
-    kind: str
-    cup: float | None
-    centre_to_end: float | None
-    end: float | None
-
-
-@dataclass(frozen=True)
-class Build:
-    """How the antenna is cut and joined; ``joints`` is "fittings", "mitred" or "" to choose.
-
-    ``kerf`` and ``stock`` (length of a bar, None: as the pipe is sold) in m, ``wind_speed`` in
-    m/s. ``defaults`` names what the file left out.
-    """
-
-    joints: str = ""
-    kerf: float = 1.5e-3
-    stock: float | None = None
-    wind_speed: float = 40.0
-    prices: tuple[Price, ...] = ()
-    measured: tuple[MeasuredFitting, ...] = ()
-    defaults: tuple[str, ...] = ()
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -258,22 +102,6 @@ class TableChoice(ChokeChoice):
 
 
 @dataclass(frozen=True)
-class MeasuredAntenna:
-    """An antenna as its owner measured it, for comparison with what is computed.
-
-    ``gamma`` is its reflection referred to 50 ohm at the frequencies ``f`` [Hz]; ``at`` is "feed"
-    or "radio"; ``case`` the case it stands beside; ``power`` [W] what the analyser sent, if known.
-    """
-
-    file: str
-    f: tuple[float, ...]
-    gamma: tuple[complex, ...]
-    at: str
-    case: str = "none"
-    power: float | None = None
-
-
-@dataclass(frozen=True)
 class Study:
     """Everything a study file says, checked and complete.
 
@@ -282,7 +110,8 @@ class Study:
     ``warnings`` what is allowed but worth knowing. ``duty`` is the mean power over that of a full
     carrier; ``line_prices`` are those of a metre of cable, by the id of its class; ``lengths`` is
     how its lengths are written, and how those told about it are worded; ``own`` are parts that
-    the study brings along; ``lines`` says on which line of the file each key stands.
+    the study brings along; ``others`` are records of sections that have no name here, ``lines``
+    says on which line of the file each key stands.
     """
 
     name: str
@@ -299,18 +128,33 @@ class Study:
     chokes: tuple[ChokeChoice, ...]
     defaults: tuple[str, ...]
     warnings: tuple[str, ...]
-    tune: Tuning = Tuning()
-    build: Build = Build()
-    exposure: Exposure = Exposure()
-    unknowns: Unknowns = ALL_KNOWN
-    duty: float = 0.5
+    tune: Tuning
+    build: Build
+    exposure: Exposure
+    unknowns: Unknowns
+    choke_design: ChokeDesign
+    verdict: Thresholds
+    duty: float
     line_prices: tuple[Price, ...] = ()
     measured: MeasuredAntenna | None = None
-    choke_design: ChokeDesign = ChokeDesign()
-    verdict: Thresholds = Thresholds()
     lengths: System = "metric"
     own: OwnParts = NO_PARTS
+    others: tuple[object, ...] = ()
     lines: Mapping[str, int] = field(default_factory=dict, compare=False, repr=False)
+
+    def section(self, record: type[T]) -> T:
+        """Section by its record, for those that have no name here.
+
+        Examples
+        --------
+        >>> from importlib.resources import files
+        >>> from pipeline.study.reader import load_study
+        >>> study = load_study(str(files("models") / "studies" / "minimal.yaml"))
+        >>> study.section(Exposure) == study.exposure
+        True
+        """
+        values = (*(getattr(self, f.name) for f in fields(self)), *self.others)
+        return next(value for value in values if isinstance(value, record))
 
     def place(self, key: str) -> str:
         """Where a key stands, as messages show it; the line is that of the nearest one above it."""
@@ -327,10 +171,20 @@ class Study:
         tables = [c for c in self.chokes if isinstance(c, TableChoice)]
         names = [name for c in tables for name in (c.file, *c.beside)]
         if self.measured is not None:
-            names.append(self.measured.file)
+            names.append(self.measured.antenna.file)
         names += self.own.files
         return tuple(dict.fromkeys(names))
 
 
-# What counts where a study names no thresholds of its own.
-USUAL = Thresholds()
+def marker_of(study: Study, name: str) -> Quantity:
+    """Unit, limits and meaning of one of the antenna's parameters."""
+    hints = get_type_hints(generators()[study.antenna.type].parameters, include_extras=True)
+    marks = getattr(hints[name], "__metadata__", ())
+    return next(m for m in marks if isinstance(m, Quantity))
+
+
+def with_values(study: Study, names: Sequence[str], values: Sequence[float]) -> Study:
+    """The study with some of its antenna's parameters changed."""
+    changed = dict(zip(names, values, strict=True))
+    parameters = replace(study.antenna.parameters, **changed)
+    return replace(study, antenna=replace(study.antenna, parameters=parameters))

@@ -1,34 +1,145 @@
-"""What every section of a study file has in common: markers on fields, defaults, validation.
+"""Sections of a study file: one frozen record with markers on its fields is all that one needs.
 
-With study_sections.py, the part of the study reader that knows pydantic.
+From the record follow the reader of the section, its messages, the sentences about values left out
+and its part of the JSON Schema. The part of the study reader that knows pydantic.
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
-from typing import Any, ClassVar, TypeVar
+import inspect
+import pkgutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import MISSING, dataclass, fields, is_dataclass
+from functools import cache
+from importlib import import_module
+from types import NoneType, UnionType
+from typing import (
+    TYPE_CHECKING,
+    Annotated,
+    Any,
+    ClassVar,
+    Protocol,
+    TypeVar,
+    get_args,
+    get_origin,
+    get_type_hints,
+    runtime_checkable,
+)
 
 from pydantic import (
     BaseModel,
     ConfigDict,
+    Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     ValidationError,
+    create_model,
 )
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
-from models.quantities import Quantity
+from models.quantities import Choice, Quantity
 from pipeline.study import fields as kinds
-from pipeline.study.faults import nearest
+from pipeline.study.faults import Complaint, nearest
 from pipeline.study.fields import Context, FieldKind
 from pipeline.text.refusals import FieldError
+from pipeline.text.yaml_reading import KeyPath
+
+if TYPE_CHECKING:
+    from pipeline.study.parts import Parts
 
 # Alike enough to be one letter off.
 _SURE = 0.8
+# Packages whose modules hold sections; each module registers its own.
+ROOMS = ("pipeline.study.sections",)
 
+T = TypeVar("T")
 SectionT = TypeVar("SectionT", bound="Section")
+
+
+@dataclass(frozen=True)
+class Key:
+    """How a field stands in the file: its key, if not the field's own name.
+
+    ``derived`` is said of a value left out that follows from something else; ``filled_in`` says
+    that its default only holds the place of what the rest of the study gives.
+    """
+
+    name: str = ""
+    derived: str = ""
+    filled_in: bool = False
+
+
+@dataclass(frozen=True)
+class Listed:
+    """Marker of a list of values, each of the kind beside it; the record has them in a tuple."""
+
+    most: int
+    least: int = 0
+
+
+@runtime_checkable
+class Completed(Protocol):
+    """A record that depends on which of its keys the file has."""
+
+    def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Any:
+        """The record to go on with.
+
+        ``given`` are the keys in the file, ``stated`` a sentence for each value left out.
+        """
+
+
+@runtime_checkable
+class Checked(Protocol):
+    """A record with rules beyond the range of each value."""
+
+    def check(self, parts: Parts) -> list[Complaint]:
+        """Complaints about it, beside the rest of the study."""
+
+
+@dataclass(frozen=True)
+class Registered:
+    """A section of the study file: its record, and how a study goes on without it."""
+
+    record: type
+    required: bool
+    states_defaults: bool
+
+
+_REGISTERED: dict[str, Registered] = {}
+
+
+def study_section(
+    key: str, required: bool = False, states_defaults: bool = True
+) -> Callable[[type[T]], type[T]]:
+    """Register a record as the section of the study file below a key.
+
+    Parameters
+    ----------
+    key : str
+        Key at the top of the file.
+    required : bool
+        Whether every study needs it. One left out is the record of all defaults, or ``None``
+        where one of its own keys is needed.
+    states_defaults : bool
+        Whether a report names the values that the file leaves out.
+    """
+
+    def register(record: type[T]) -> type[T]:
+        _REGISTERED[key] = Registered(record, required, states_defaults)
+        return record
+
+    return register
+
+
+@cache
+def registered() -> Mapping[str, Registered]:
+    """Sections by key, those of all modules in :data:`ROOMS`."""
+    for room in ROOMS:
+        for module in pkgutil.iter_modules(import_module(room).__path__):
+            import_module(f"{room}.{module.name}")
+    return dict(_REGISTERED)
 
 
 class _UnknownKindError(FieldError):
@@ -59,10 +170,20 @@ class As:
 
 
 class Section(BaseModel):
-    """A set of keys of the study file; ``derived`` says what stands for a key left out."""
+    """Keys of the study file as pydantic checks them; ``derived`` is said of a key left out."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
     derived: ClassVar[Mapping[str, str]] = {}
+    made_of: ClassVar[type] = object
+
+    def record(self) -> Any:
+        """Frozen record of what was read."""
+        read = {name: _plain(getattr(self, name)) for name in self.model_fields_set}
+        made = self.made_of(**read)
+        if not isinstance(made, Completed):
+            return made
+        names = {name: info.alias or name for name, info in type(self).model_fields.items()}
+        return made.as_read(frozenset(names[name] for name in read), self.stated_defaults())
 
     @classmethod
     def kind_of(cls, key: str) -> FieldKind | None:
@@ -96,18 +217,158 @@ class Section(BaseModel):
                 )
         return schema
 
-    def stated_defaults(self, where: str) -> list[str]:
-        """One sentence for every value the file left out."""
-        sentences = []
-        for key, info in type(self).model_fields.items():
-            if key in self.model_fields_set or info.is_required():
-                continue
-            value, kind = getattr(self, key), self.kind_of(key)
-            if key in self.derived:
-                sentences.append(f"{where}.{key}: {self.derived[key]}")
-            elif value is not None and value != []:
-                sentences.append(f"{where}.{key}: {kind.show(value) if kind else value}")
-        return sentences
+    def stated_defaults(self, at: str = "") -> list[str]:
+        """One sentence for every value the file left out; ``at`` is put before each."""
+        sentences, inner = [], []
+        for name, info in type(self).model_fields.items():
+            value, kind, key = getattr(self, name), self.kind_of(name), info.alias or name
+            if name in self.model_fields_set or info.is_required():
+                listed = isinstance(value, list)
+                for k, entry in enumerate(value if listed else [value]):
+                    if isinstance(entry, Section):
+                        here = f"{at}{key}[{k}]." if listed else f"{at}{key}."
+                        inner += entry.stated_defaults(here)
+            elif name in self.derived:
+                sentences.append(f"{at}{key}: {self.derived[name]}")
+            elif value is not None and value != [] and not isinstance(value, Section):
+                sentences.append(f"{at}{key}: {kind.show(value) if kind else value}")
+        return sentences + inner
+
+
+def _plain(value: Any) -> Any:
+    """Frozen records in place of sections, tuples in place of lists."""
+    if isinstance(value, list):
+        return tuple(_plain(entry) for entry in value)
+    return value.record() if isinstance(value, Section) and value.made_of is not object else value
+
+
+@cache
+def section_of(record: type) -> type[Section]:
+    """Section of a record whose fields are marked; a field without a marker is no key.
+
+    Markers are a quantity, a choice of words, a kind of value, and :class:`Key` or
+    :class:`Listed` beside them; a field of another such record is a section in this one.
+    """
+    hints = get_type_hints(record, include_extras=True)
+    keys = {f.name: _key(hints[f.name], f) for f in fields(record)}
+    made: dict[str, Any] = {name: key for name, key in keys.items() if key is not None}
+    title = getattr(record, "schema_title", f"{record.__name__}Section")
+    section: type[Section] = create_model(
+        title, __base__=Section, __doc__=inspect.getdoc(record), **made
+    )
+    section.made_of = record
+    marked = {f.name: _marker(hints[f.name], Key) for f in fields(record)}
+    section.derived = {name: key.derived for name, key in marked.items() if key and key.derived}
+    return section
+
+
+def _marker(hint: Any, wanted: type[T]) -> T | None:
+    marks = getattr(hint, "__metadata__", ())
+    return next((m for m in marks if isinstance(m, wanted)), None)
+
+
+def kind_of_marker(hint: Any) -> FieldKind | None:
+    """Kind of a field from the marker on its annotation."""
+    whole = get_origin(hint) is Annotated and hint.__origin__ is int
+    for mark in getattr(hint, "__metadata__", ()):
+        if isinstance(mark, FieldKind):
+            return mark
+        if isinstance(mark, Choice):
+            return kinds.one_of(mark)
+        if isinstance(mark, Quantity):
+            return kinds.whole(mark) if whole else kinds.quantity(mark)
+    return None
+
+
+def _key(hint: Any, field: Any) -> tuple[Any, Any] | None:
+    """Annotation and default of one field, as the validation library wants them."""
+    kind, listed = kind_of_marker(hint), _marker(hint, Listed)
+    key = _marker(hint, Key) or Key()
+    alias = key.name or None
+    plain = hint.__origin__ if get_origin(hint) is Annotated else hint
+    options = (get_args(plain) or (plain,)) if listed or isinstance(plain, UnionType) else (plain,)
+    inner = next((t for t in options if is_section(t)), None)
+    if kind is None and inner is None:
+        return None
+    annotation: Any = section_of(inner) if kind is None else Annotated[plain, As(kind)]
+    if listed:
+        entry: Any = section_of(inner) if kind is None else Annotated[Any, As(kind)]
+        limits: dict[str, Any] = {"min_length": listed.least or None, "max_length": listed.most}
+        if field.default is not MISSING:
+            limits["default_factory"] = list
+        return list[entry], Field(alias=alias, **limits)
+    if inner is not None and kind is None and NoneType in options:
+        annotation |= None
+    if field.default is MISSING and field.default_factory is MISSING:
+        return annotation, Field(alias=alias)
+    if kind is None and not isinstance(field.default, NoneType):
+        return annotation, Field(alias=alias, default_factory=section_of(inner))
+    silent = key.filled_in or _says_nothing(field.default)
+    default = None if silent else field.default
+    return annotation, Field(alias=alias, default=default)
+
+
+def _says_nothing(default: Any) -> bool:
+    """Whether a default is an empty text, list or section, of which there is nothing to say."""
+    if is_section(type(default)):
+        return all(f.default is not MISSING for f in fields(default))
+    return default is None or default in ("", ())
+
+
+def is_section(record: Any) -> bool:
+    """Whether a class is a record with at least one marked field."""
+    if not (isinstance(record, type) and is_dataclass(record)):
+        return False
+    hints = get_type_hints(record, include_extras=True).values()
+    return any(
+        kind_of_marker(hint) is not None or any(map(is_section, (hint, *get_args(hint))))
+        for hint in hints
+    )
+
+
+def read_section(record: type[T], raw: Any, context: Context) -> T:
+    """Record of a set of keys below a key that may hold something else as well."""
+    section: type[Section] = section_of(record)  # type: ignore[arg-type]
+    made: T = section.model_validate(raw, context=context).record()
+    return made
+
+
+def schema_of(record: type) -> dict[str, Any]:
+    """JSON Schema of a record, to stand where it is used."""
+    return section_of(record).model_json_schema()
+
+
+def section_at(section: type[Section] | None, path: KeyPath, raw: Any) -> type[Section] | None:
+    """Section that stands at a path of what a file says, to know its keys."""
+    kind: FieldKind | None = None
+    for step in path:
+        if isinstance(step, int):
+            raw = raw[step] if isinstance(raw, list) and step < len(raw) else None
+        else:
+            model_fields = {} if section is None else section.model_fields
+            name = next((n for n, f in model_fields.items() if step == (f.alias or n)), None)
+            if section is None or name is None:
+                return None
+            raw = raw.get(step) if isinstance(raw, dict) else None
+            kind = _marked(section.model_fields[name])
+            section = _inner(section.model_fields[name].annotation)
+        if kind is not None:
+            section = kind.inside(raw) if kind.inside and isinstance(raw, dict) else None
+    return section
+
+
+def _marked(info: Any) -> FieldKind | None:
+    """Kind of a key, or of the entries of its list."""
+    marks = list(info.metadata)
+    for entry in get_args(info.annotation):
+        marks += getattr(entry, "__metadata__", ())
+    return next((m.kind for m in marks if isinstance(m, As)), None)
+
+
+def _inner(annotation: Any) -> type[Section] | None:
+    """Section that an annotation holds: itself, in a list, or beside None."""
+    options = (annotation, *get_args(annotation))
+    return next((t for t in options if isinstance(t, type) and issubclass(t, Section)), None)
 
 
 def _example_of(annotation: Any) -> str:
@@ -209,5 +470,6 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
     raise _UnknownKindError(rule, remedy, key, sure[0] if sure else "")
 
 
+# Of the candidates and antennas, whose sections are written out by hand.
 A_PIPE = As(kinds.A_PIPE)
 A_COAX = As(kinds.A_COAX)

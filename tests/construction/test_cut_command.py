@@ -28,7 +28,7 @@ from pipeline.construction.drawing import drawing_page
 from pipeline.figures.style import style
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.reader import load_study
-from pipeline.study.records import Build, MeasuredFitting
+from pipeline.study.sections.build import Build, Fittings, MeasuredCap
 from pipeline.text.errors import StudyError
 from tests.harness.command import braidwise
 from tests.harness.small_study import SMALL, small_study_file
@@ -255,9 +255,7 @@ def test_measured_fittings_take_the_place_of_those_of_the_catalogue(tmp_path: Pa
     assert plan.joinery.style == "fittings"
     bar = next(p for p in plan.pieces if p.name == "crossbar")
     assert bar.overall_length == pytest.approx(0.080 - 2 * (0.027 - 0.0154))
-    sizes = fitting_sizes(
-        plan.study.pipe, Build(measured=(MeasuredFitting("cap", None, None, 2e-3),))
-    )
+    sizes = fitting_sizes(plan.study.pipe, Build(fittings=Fittings(cap=MeasuredCap(end=2e-3))))
     assert sizes["cap"].laying_length == 2e-3
 
 

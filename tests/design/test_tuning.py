@@ -27,9 +27,8 @@ from pipeline.design.tuning_check import bench_kind, responses
 from pipeline.design.tuning_choke import Matched
 from pipeline.report.tuning_words import headline, reason_missed, trimming
 from pipeline.solver.cases import NONE
-from pipeline.study.parameters import with_values
 from pipeline.study.reader import load_study
-from pipeline.study.records import Band, Study
+from pipeline.study.records import Band, Study, with_values
 from tests.harness import small_study
 from tests.harness.tuned_minimal import MINIMAL, minimal, tuned, verified
 

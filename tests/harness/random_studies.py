@@ -6,6 +6,7 @@ from at once. What does not go together is refused by the reader; the rest has t
 
 from __future__ import annotations
 
+from dataclasses import is_dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,28 +16,16 @@ import yaml
 from models.antennas import generators
 from models.catalogues.parts import coax_classes, ferrite_cores, pipes
 from models.quantities import Quantity
-from pipeline.study.section import Section
+from pipeline.study.records import Bond, Exposure, Station
+from pipeline.study.section import section_of
 from pipeline.study.sections.chokes import CHOKE_SECTIONS
-from pipeline.study.sections.exposure import ExposureSection
-from pipeline.study.sections.installation import (
-    BondSection,
-    StationSection,
-    antenna_section,
-)
-from pipeline.study.sections.surroundings import PieceSection, StandingMastSection
+from pipeline.study.sections.installation import OPPOSITE, antenna_section
+from pipeline.study.sections.surroundings import MetalPiece, StandingMast
 
 # Longest step of a route: a longer cable has more segments and nothing new.
 _LONGEST_STEP_WAVELENGTHS = 1.5
 _HIGHEST = 30.0
-_BACK = {
-    "out": "back",
-    "back": "out",
-    "left": "right",
-    "right": "left",
-    "up": "down",
-    "down": "up",
-}
-_WAYS = tuple(_BACK)
+_WAYS = tuple(OPPOSITE)
 
 
 class Draw:
@@ -71,8 +60,9 @@ class Draw:
             return round(found, 3)
         return f"{found:.6g} {q.unit}"
 
-    def of(self, section: type[Section], key: str, high: float = np.inf) -> Any:
-        """A value of a key of a section."""
+    def of(self, record: type, key: str, high: float = np.inf) -> Any:
+        """A value of a key of a section, by its record."""
+        section = section_of(record) if is_dataclass(record) else record
         kind = section.kind_of(key)
         if kind is None or kind.limits is None:
             raise TypeError(f"{section.__name__}.{key} has no range")
@@ -115,13 +105,13 @@ def random_study(seed: int) -> dict[str, Any]:
         site["metalwork"] = [_piece(draw, has_soil)]
     if {"bond": "here"} in route:
         study["bond"] = {
-            "lead_diameter": draw.of(BondSection, "lead_diameter"),
+            "lead_diameter": draw.of(Bond, "lead_diameter"),
             "rod_impedance": draw.impedance(),
         }
-    study["station"] = {"lead": draw.of(StationSection, "lead", 2 * wavelength)}
+    study["station"] = {"lead": draw.of(Station, "lead", 2 * wavelength)}
     study["station"]["impedance"] = draw.one_of(["open", draw.impedance()])
     if draw.likely(0.3):
-        study["exposure"] = {key: draw.of(ExposureSection, key) for key in ("mode_duty", "reach")}
+        study["exposure"] = {key: draw.of(Exposure, key) for key in ("mode_duty", "reach")}
     count = int(draw.rng.integers(1, 4))
     study["chokes"] = [_choke(draw, k, moves, cable.jacket_diameter) for k in range(count)]
     return study
@@ -173,7 +163,7 @@ def _route(
     moves: list[float] = []
     last = ""
     for k in range(int(draw.rng.integers(1, 5))):
-        ways = [w for w in _WAYS if _BACK[w] != last]
+        ways = [w for w in _WAYS if OPPOSITE[w] != last]
         go = draw.one_of(ways if k else [["out", "out", "out", "down"], ["down"]][straight])
         move = draw.between(0.02, min(100.0, _LONGEST_STEP_WAVELENGTHS * wavelength))
         if go == "down":
@@ -194,12 +184,12 @@ def _route(
 def _mast(draw: Draw, height: float, has_soil: bool) -> dict[str, Any]:
     mast = {
         "material": "metal",
-        "diameter": draw.of(StandingMastSection, "diameter", 0.08),
+        "diameter": draw.of(StandingMast, "diameter", 0.08),
         "length": f"{draw.between(0.1, max(0.1, height - 0.1)):.6g} m",
         "bonded": draw.one_of(["yes", "no"]),
     }
     if draw.likely(0.5):
-        mast["stand_off"] = draw.of(StandingMastSection, "stand_off", 2.0)
+        mast["stand_off"] = draw.of(StandingMast, "stand_off", 2.0)
         mast["towards"] = draw.one_of(["front", "back", "left", "right"])
     if has_soil and draw.likely(0.4):
         mast["foot"] = {"rod_impedance": draw.impedance()}
@@ -211,7 +201,7 @@ def _piece(draw: Draw, has_soil: bool) -> dict[str, Any]:
         x, y = draw.rng.uniform(-4, 4, 2)
         return [f"{x:.3f} m", f"{y:.3f} m", f"{draw.between(0.3, 8.0):.3f} m"]
 
-    piece: dict[str, Any] = {"name": "gutter", "diameter": draw.of(PieceSection, "diameter", 0.1)}
+    piece: dict[str, Any] = {"name": "gutter", "diameter": draw.of(MetalPiece, "diameter", 0.1)}
     piece["points"] = [place() for _ in range(int(draw.rng.integers(2, 4)))]
     if has_soil and draw.likely(0.3):
         piece["foot"] = {"rod_impedance": draw.impedance()}

@@ -32,6 +32,7 @@ from pipeline.judgement.measured import (
     rms_difference,
 )
 from pipeline.report.measured_words import headline, line_sentence, measured_data, trim_sentence
+from pipeline.study.choke_table import Reflection
 from pipeline.study.reader import load_study
 from pipeline.study.records import MeasuredAntenna, Study
 from pipeline.text.errors import StudyError
@@ -62,7 +63,7 @@ def moved(share: float, has_angle: bool = True) -> Curve:
 
 
 def compared(own: Curve, at: str = "feed", f: float = DESIGN) -> Agreement:
-    record = MeasuredAntenna("antenna.s1p", tuple(own.f), tuple(own.gamma), at)
+    record = MeasuredAntenna(Reflection("antenna.s1p", tuple(own.f), tuple(own.gamma)), at)
     return agreement(record, (own, COMPUTED), f, 0.05)
 
 
@@ -147,7 +148,7 @@ RUN = LineRun((LinePiece(CLASS, 2.5), LinePiece(CLASS, 7.5)), 0.1)
 def test_a_measurement_at_the_radio_comes_back_to_the_feed() -> None:
     z_radio, _ = through_line(RUN, BAND, COMPUTED.z)
     gamma = reflection_coefficient(z_radio, 50.0)
-    record = MeasuredAntenna("radio.s1p", tuple(BAND), tuple(gamma), "radio")
+    record = MeasuredAntenna(Reflection("radio.s1p", tuple(BAND), tuple(gamma)), "radio")
     found = measured_curve(record, RUN)
     assert found.z == pytest.approx(COMPUTED.z, rel=1e-9)
     assert not found.has_angle

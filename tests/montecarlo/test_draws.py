@@ -23,8 +23,7 @@ from pipeline.montecarlo.draws import (
 )
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
-from pipeline.study.sections.unknowns import typical
-from pipeline.study.unknown_records import Distribution
+from pipeline.study.sections.unknowns import Distribution, typical
 from pipeline.text.errors import StudyError
 from tests.harness.small_study import SMALL, small_study_file
 

@@ -95,7 +95,7 @@ def test_an_amount_without_a_currency_is_shown_in_the_currency_of_the_study(
     assert (fault.tag, fault.remedy) == ("price-form", f'write "{remedy}"')
     # What the message proposes is taken.
     mended = path.read_text("utf-8").replace(f"budget: {budget}", f"budget: {remedy}")
-    assert load_study(written(tmp_path, mended)).choke_design.currency == "CHF"
+    assert load_study(written(tmp_path, mended)).choke_design.budget == (float(remedy[:-4]), "CHF")
 
 
 @pytest.mark.parametrize(("given", "meant"), [("true", "yes"), ("false", "no")])

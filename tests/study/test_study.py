@@ -19,6 +19,7 @@ from models.quantities import Quantity
 from models.site.soil import Soil
 from models.wires.structure import Problem
 from pipeline.study import assembly as study_assembly
+from pipeline.study import parts as study_parts
 from pipeline.study.candidates import extent
 from pipeline.study.reader import json_schema, load_study
 from pipeline.study.records import (
@@ -319,7 +320,7 @@ def test_an_antenna_is_found_by_its_file_alone(
 
     whip = dataclasses.replace(j_pole.GENERATOR, name="whip", parameters=Whip, check=check)
     known = generators() | {"whip": dataclasses.replace(whip, feed_height=lambda p: 0.0)}
-    for room in (study_sections, study_assembly):
+    for room in (study_sections, study_assembly, study_parts):
         monkeypatch.setattr(room, "generators", lambda: known)
     antenna = {"type": "whip", "pipe": "22x1 mm", "length": "0.5 m"}
     assert study_with(tmp_path, antenna=antenna).antenna.parameters == Whip(0.5, 4)

@@ -11,20 +11,13 @@ from dataclasses import dataclass
 from pipeline.study.candidates import SLACK
 from pipeline.study.faults import Complaint
 from pipeline.study.records import Cable, RouteStep, Station
+from pipeline.study.sections.installation import OPPOSITE
 from pipeline.text.units import in_units_of_reader, show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
 LOWEST = 0.05
 
 _ROUTE: KeyPath = ("cable", "route")
-_OPPOSITE = {
-    "out": "back",
-    "back": "out",
-    "left": "right",
-    "right": "left",
-    "up": "down",
-    "down": "up",
-}
 
 
 @dataclass(frozen=True)
@@ -137,7 +130,7 @@ def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> C
         remedy = "give a lower height, or go  up: by a length"
         return Complaint(at, rule, remedy, "route-height")
     go = "down" if step.go == "down_to" else step.go
-    if last == _OPPOSITE[go]:
+    if last == OPPOSITE[go]:
         rule = f"folds back onto the step before it ({last})"
         remedy = in_units_of_reader("turn aside first, for example  left: 0.2 m")
         return Complaint(at, rule, remedy, "route-folds-back")

@@ -8,7 +8,7 @@ from models.antennas.generator import Generator
 from pipeline.study.candidates import SLACK, Candidates
 from pipeline.study.faults import Complaint, nearest
 from pipeline.study.records import Cable, ChokeChoice, CoilChoice, RouteStep, Site
-from pipeline.study.unknown_records import Distribution, Part, Unknowns
+from pipeline.study.sections.unknowns import Distribution, Part, Unknowns
 from pipeline.text.units import show_quantity
 
 # A normal distribution has no end; draws do not go further out than this.

@@ -11,27 +11,20 @@ from collections.abc import Sequence
 from models.antennas.generator import RADIO_OHM, Generator
 from models.catalogues.parts import CoaxClass
 from models.wires.structure import Problem
-from pipeline.study.candidates import Candidates
 from pipeline.study.checks.route import LOWEST
 from pipeline.study.faults import Complaint, nearest
 from pipeline.study.records import (
     ALWAYS_ADDED,
-    RECOMMENDED,
     Band,
-    Build,
     Cable,
     ChokeChoice,
-    MeasuredAntenna,
     Site,
     TableChoice,
-    Tuning,
 )
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
 MOST_CASES = 200
-# Three points are the fewest through which a match can be seen to bend.
-FEWEST_MEASURED = 3
 
 Numbered = Sequence[tuple[int, ChokeChoice]]
 
@@ -81,27 +74,6 @@ def check_mast(site: Site, generator: Generator) -> list[Complaint]:
     return [Complaint(("site", "mount"), rule, "mount: insulated", "mast-none")]
 
 
-def check_build(build: Build) -> list[Complaint]:
-    """Prices are added up, so they share a currency; a cup lies inside its fitting."""
-    complaints: list[Complaint] = []
-    currencies = dict.fromkeys(price.currency for price in build.prices)
-    if len(currencies) > 1:
-        rule = f"are in several currencies: {', '.join(currencies)}"
-        remedy = f"give all of them in {next(iter(currencies))}"
-        complaints.append(Complaint(("build", "prices"), rule, remedy, "price-currency"))
-    for fitting in build.measured:
-        if fitting.cup is None or fitting.centre_to_end is None:
-            continue
-        if fitting.centre_to_end <= fitting.cup:
-            key = fitting.kind.replace(" ", "_")
-            cup = show_quantity(fitting.cup, "m")
-            rule = f"is not more than the depth of the cup ({cup}), which is a part of it"
-            remedy = "measure from the centre of the fitting to the rim of its cup"
-            at: KeyPath = ("build", "fittings", key, "centre_to_end")
-            complaints.append(Complaint(at, rule, remedy, "fitting-size"))
-    return complaints
-
-
 def check_ids(chokes: Numbered) -> list[Complaint]:
     """Every case needs a name of its own, and there is a limit to their number."""
     complaints, seen = [], set()
@@ -117,41 +89,6 @@ def check_ids(chokes: Numbered) -> list[Complaint]:
         remedy = "shorten the lists of count and position"
         complaints.append(Complaint(("chokes",), rule, remedy, "cases-too-many"))
     return complaints
-
-
-def check_tune(tune: Tuning, generator: Generator, chokes: Candidates | None) -> list[Complaint]:
-    """What is tuned must be a trim of the antenna, and the case it is tuned in must exist.
-
-    Without a list of candidates the standard ones are added later; their names are not known yet.
-    """
-    complaints = []
-    trims = [trim.parameter for trim in generator.trims]
-    for index, name in enumerate(tune.free):
-        if name not in trims:
-            rule = f"is nothing that is tuned on {generator.title}"
-            remedy = nearest(name, trims) or f"one of {', '.join(trims)}"
-            complaints.append(Complaint(("tune", "free", index), rule, remedy, "tune-free"))
-    rule = "is no case of this study that has a cable"
-    at: KeyPath = ("tune", "choke")
-    always = (RECOMMENDED, "none", "ideal")
-    return complaints + _unknown_case(tune.choke, always, chokes, at, rule, "tune-choke")
-
-
-def _unknown_case(
-    name: str,
-    always: Sequence[str],
-    chokes: Candidates | None,
-    at: KeyPath,
-    rule: str,
-    tag: str,
-) -> list[Complaint]:
-    """Complain about a name that no case has; one that has a fault of its own may have it."""
-    if chokes is None or chokes.may_be(name):
-        return []
-    known = [*always, *(choke.id for _, choke in chokes.sound)]
-    if name in known:
-        return []
-    return [Complaint(at, rule, nearest(name, known) or f"one of {', '.join(known)}", tag)]
 
 
 def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
@@ -170,27 +107,6 @@ def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
             remedy = "measure over the band, or make the band narrower"
             complaints[at] = Complaint(at, rule, remedy, "table-range")
     return list(complaints.values())
-
-
-def check_measured(
-    measured: MeasuredAntenna, band: Band, chokes: Candidates | None
-) -> list[Complaint]:
-    """A measured antenna must reach into the band, and the case it stands beside must exist.
-
-    Without a list of candidates the standard ones are added later; their names are not known yet.
-    """
-    complaints = []
-    inside = sum(band.start <= f <= band.stop for f in measured.f)
-    if inside < FEWEST_MEASURED:
-        rule = (
-            f"has {inside} of its frequencies within the band {show_quantity(band.start, 'Hz')} to "
-            f"{show_quantity(band.stop, 'Hz')}; at least {FEWEST_MEASURED} are needed"
-        )
-        remedy = "sweep the band and a tenth of the frequency more on both sides"
-        complaints.append(Complaint(("measured", "antenna"), rule, remedy, "measured-range"))
-    at: KeyPath = ("measured", "case")
-    rule, tag = "is no case of this study", "measured-case"
-    return complaints + _unknown_case(measured.case, ALWAYS_ADDED, chokes, at, rule, tag)
 
 
 def line_notes(cable: CoaxClass) -> tuple[str, ...]:

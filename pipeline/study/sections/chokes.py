@@ -7,6 +7,7 @@ every count and position.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal, Self, get_args
 
@@ -16,7 +17,7 @@ from models.catalogues.parts import CoaxClass, FerriteCore, Pipe
 from models.quantities import Choice, Quantity
 from pipeline.study import fields as kinds
 from pipeline.study.candidates import AT_THE_FEED, coil_label, variants
-from pipeline.study.choke_table import Table, read_table, table_path
+from pipeline.study.choke_table import Table, measurement, read_table, table_path
 from pipeline.study.fields import Context, FieldKind
 from pipeline.study.fixture import (
     METHODS,
@@ -25,7 +26,6 @@ from pipeline.study.fixture import (
     fixture_impedance,
     fixture_remarks,
 )
-from pipeline.study.prices import price
 from pipeline.study.records import (
     ChokeChoice,
     CoilChoice,
@@ -36,8 +36,7 @@ from pipeline.study.records import (
     TableChoice,
 )
 from pipeline.study.section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
-from pipeline.text.refusals import FieldError
-from pipeline.text.touchstone import read_network
+from pipeline.study.sections.build import price
 
 _POSITION = Quantity(
     "m", 0.01, 200.0, "along the shield, from the tap to the choke's antenna-side end", "0.05 m"
@@ -63,18 +62,10 @@ _TABLE = FieldKind(
 )
 
 
-def a_measurement(meaning: str, example: str, most_ports: int = 2) -> As:
+def a_measurement(meaning: str, example: str) -> As:
     """Marker of a Touchstone file beside the study; gives its name and the network in it."""
-
-    def read(raw: Any, context: Context) -> tuple[str, Any]:
-        network = read_network(table_path(raw, context.folder))
-        if network.nports > most_ports:
-            rule = f"names a file of {network.nports} ports, and only S11 has a meaning here"
-            raise FieldError(rule, f"save S11 alone, like {example}", "measured-ports")
-        return str(raw), network
-
-    schema = {"type": "string", "description": meaning, "examples": [example]}
-    return As(FieldKind(read, example, schema, lambda found: str(found[0])))
+    kind = measurement(meaning, example, 2, lambda name, network: (name, network))
+    return As(replace(kind, show=lambda found: str(found[0])))
 
 
 _MODEL = Choice(get_args(CoilModel), "drawn as turns of wire, or a lumped part by formula")
@@ -243,7 +234,12 @@ def _read_standards(raw: Any, context: Context) -> FixtureStandardsSection:
 
 
 # Its schema stands in the place where it is used, like that of every kind of value.
-_STANDARDS = FieldKind(_read_standards, "", FixtureStandardsSection.model_json_schema())
+_STANDARDS = FieldKind(
+    _read_standards,
+    "",
+    FixtureStandardsSection.model_json_schema(),
+    inside=lambda _: FixtureStandardsSection,
+)
 
 
 class FixtureSection(ChokeSection):
@@ -304,5 +300,8 @@ def _read_choke(raw: Any, context: Context) -> Section:
 
 
 CHOKE = FieldKind(
-    _read_choke, "", {"oneOf": [s.model_json_schema() for s in CHOKE_SECTIONS.values()]}
+    _read_choke,
+    "",
+    {"oneOf": [s.model_json_schema() for s in CHOKE_SECTIONS.values()]},
+    inside=lambda raw: CHOKE_SECTIONS.get(str(raw.get("kind"))),
 )

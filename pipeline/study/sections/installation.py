@@ -1,91 +1,93 @@
-"""The sections of a study file: every key it may hold, with its kind, range and default.
+"""Antenna, site, cable, bond and radio: the sections of a study file that say what stands there.
 
 The antenna's keys come from the markers in the antenna's own file, so that a new antenna needs
-no change here. In go plain data, out come sections that give the frozen records of
-study_types.py.
+no change here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import MISSING, fields
+from collections.abc import Sequence
+from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, get_type_hints
 
-from pydantic import Field, create_model
+from pydantic import create_model
 
 from models.antennas import generators
 from models.catalogues import parts as catalogue
 from models.catalogues.parts import CoaxClass, Pipe
-from models.quantities import Choice, Quantity
+from models.quantities import Quantity
+from models.site.metalwork import Surroundings
 from models.site.soil import Soil
 from models.wires.structure import Problem
 from pipeline.study import fields as kinds
-from pipeline.study.assembly import DEFAULT_POINTS, HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.records import (
-    RECOMMENDED,
-    Antenna,
-    Band,
-    Bond,
-    Cable,
-    RouteStep,
-    Site,
-    Station,
-    Tuning,
+from pipeline.study.section import (
+    A_PIPE,
+    As,
+    Key,
+    Listed,
+    Section,
+    kind_of_marker,
+    pick,
+    read_section,
+    schema_of,
+    section_of,
+    study_section,
 )
-from pipeline.study.section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
 from pipeline.study.sections.surroundings import (
-    OtherFeedlineSection,
-    PieceSection,
-    StandingMastSection,
-    defaults_of,
+    MetalPiece,
+    OtherFeedline,
+    StandingMast,
     surroundings_of,
+    with_rod,
 )
 from pipeline.text.refusals import FieldError
-from pipeline.text.units import show_quantity
+from pipeline.text.units import SCHEMA_PATTERN_LENGTH, in_units_of_reader, show_quantity
 
-_FREQUENCY = Quantity("Hz", LOWEST_FREQUENCY, HIGHEST_FREQUENCY, "frequency of use", "145 MHz")
-A_FREQUENCY = As(kinds.quantity(_FREQUENCY))
+LOWEST_FREQUENCY = 30e6
+HIGHEST_FREQUENCY = 500e6
+FREQUENCY = Quantity("Hz", LOWEST_FREQUENCY, HIGHEST_FREQUENCY, "frequency of use", "145 MHz")
+
+_POINTS = Quantity("1", 3, 41, "odd number of frequencies", "9")
 
 
-class BandSection(Section):
+@study_section("band")
+@dataclass(frozen=True)
+class Band:
     """Frequencies to sweep."""
 
-    start: Annotated[float, A_FREQUENCY] = Field(alias="from")
-    stop: Annotated[float, A_FREQUENCY] = Field(alias="to")
-    points: Annotated[int, whole_number(3, 41, "odd number of frequencies", "9", odd=True)] = (
-        DEFAULT_POINTS
-    )
-
-    def record(self) -> Band:
-        """Frozen record."""
-        return Band(self.start, self.stop, self.points)
+    # Both ends are swept. [Hz]
+    start: Annotated[float, FREQUENCY, Key("from")]
+    stop: Annotated[float, FREQUENCY, Key("to")]
+    points: Annotated[int, kinds.whole(_POINTS, odd=True)] = 9
 
 
-class GroundSection(Section):
+@dataclass(frozen=True)
+class Ground:
     """Soil that is in no catalogue."""
 
-    permittivity: Annotated[
-        float, As(kinds.quantity(Quantity("1", 1.0, 100.0, "relative permittivity", "13")))
-    ]
-    conductivity: Annotated[
-        float, As(kinds.quantity(Quantity("S/m", 0.0, 10.0, "conductivity", "5 mS/m")))
-    ]
+    permittivity: Annotated[float, Quantity("1", 1.0, 100.0, "relative permittivity", "13")]
+    conductivity: Annotated[float, Quantity("S/m", 0.0, 10.0, "conductivity", "5 mS/m")]
 
 
-class MastSection(Section):
+@dataclass(frozen=True)
+class Mount:
     """Pipe of the antenna that goes on below its lowest axis."""
 
-    mast: Annotated[float, size(0.05, 20.0, "length of the mast below the crossbar", "2 m")]
+    schema_title: ClassVar[str] = "MastSection"
+    mast: Annotated[
+        float, Quantity("m", 0.05, 20.0, "length of the mast below the crossbar", "2 m")
+    ]
 
 
 def _read_ground(raw: Any, context: Context) -> Soil | None:
     """Class of ground, a mapping of soil values, or None for free space."""
     if isinstance(raw, dict):
-        soil = GroundSection.model_validate(raw, context=context)
-        return Soil(soil.permittivity, soil.conductivity)
+        given = read_section(Ground, raw, context)
+        return Soil(given.permittivity, given.conductivity)
     if raw == "free space":
         return None
     found = _GROUND_NAME.read(raw, context)
@@ -95,7 +97,7 @@ def _read_ground(raw: Any, context: Context) -> Soil | None:
 def _read_mount(raw: Any, context: Context) -> float:
     """Length of the mast [m], 0 for an insulated antenna."""
     if isinstance(raw, dict):
-        return MastSection.model_validate(raw, context=context).mast
+        return read_section(Mount, raw, context).mast
     if raw != "insulated":
         raise FieldError(
             "is neither insulated nor a mast with a length",
@@ -114,123 +116,183 @@ _GROUND_NAME = kinds.named(
 _GROUND = FieldKind(
     _read_ground,
     "average",
-    {"anyOf": [_GROUND_NAME.schema, GroundSection.model_json_schema()]},
+    {"anyOf": [_GROUND_NAME.schema, schema_of(Ground)]},
     lambda ground: "free space" if ground is None else str(ground.name),
+    inside=lambda _: section_of(Ground),
 )
+_AVERAGE = _read_ground("average", Context(1.0, Path()))
 _MOUNT = FieldKind(
     _read_mount,
     "insulated",
-    {"anyOf": [{"const": "insulated"}, MastSection.model_json_schema()]},
+    {"anyOf": [{"const": "insulated"}, schema_of(Mount)]},
     lambda mast: show_quantity(mast, "m") if mast else "insulated",
+    inside=lambda _: section_of(Mount),
 )
 
 
-class SiteSection(Section):
+@study_section("site", required=True)
+@dataclass(frozen=True)
+class Site:
     """Where the antenna stands."""
 
-    height: Annotated[float, size(0.3, 200.0, "lowest axis of the antenna above ground", "8 m")]
-    ground: Annotated[Any, As(_GROUND)] = _read_ground("average", Context(1.0, Path()))
-    mount: Annotated[float, As(_MOUNT)] = 0.0
-    mast: StandingMastSection | None = None
-    metalwork: Annotated[list[PieceSection], Field(max_length=20, default_factory=list)]
-    other_feedline: OtherFeedlineSection | None = None
-
-    def record(self) -> Site:
-        """Frozen record."""
-        around = surroundings_of(self.mast, self.metalwork, self.other_feedline, self.ground)
-        return Site(self.height, self.ground, self.mount, around)
-
-    def stated_defaults(self, where: str) -> list[str]:
-        """One sentence for every value the file left out, also of what stands around."""
-        stated = super().stated_defaults(where)
-        return stated + defaults_of(self.mast, self.metalwork, self.other_feedline)
-
-
-class CableSection(Section):
-    """The coax and its way from the tap to the radio."""
-
-    derived: ClassVar[Mapping[str, str]] = {
-        "length": "that of the route",
-    }
-    type: Annotated[CoaxClass, A_COAX]
-    length: Annotated[float | None, size(0.5, 200.0, "whole cable, for its loss", "18 m")] = None
-    joins: Annotated[str | None, As(kinds.joint())] = None
-    connectors: Annotated[int, whole_number(0, 20, "connectors in the line", "2")] = 2
-    connector_loss: Annotated[
-        float, As(kinds.quantity(Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB")))
-    ] = 0.05
-    route: Annotated[
-        list[Annotated[RouteStep, As(kinds.route_step())]],
-        Field(min_length=1, max_length=20, default_factory=list),
+    height: Annotated[
+        float, Quantity("m", 0.3, 200.0, "lowest axis of the antenna above ground", "8 m")
     ]
+    # None in free space.
+    ground: Annotated[Soil | None, _GROUND] = _AVERAGE
+    # How far the antenna's pipe goes on below that axis; 0 means insulated. [m]
+    mast: Annotated[float, _MOUNT, Key("mount")] = 0.0
+    standing: Annotated[StandingMast | None, Key("mast")] = None
+    other_feedline: OtherFeedline | None = None
+    metalwork: Annotated[tuple[MetalPiece, ...], Listed(20)] = ()
 
-    def record(self) -> Cable:
-        """Frozen record; the route is empty if the file has none."""
-        return Cable(
-            type=self.type,
-            length=self.length,
-            joins=self.joins or "",
-            connectors=self.connectors,
-            connector_loss_db=self.connector_loss,
-            route=tuple(self.route),
+    @property
+    def around(self) -> Surroundings:
+        """Metal that stands around the antenna, as it is drawn."""
+        return surroundings_of(self.standing, self.metalwork, self.other_feedline)
+
+    def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Site:
+        """With a common rod in this soil at every foot whose rod has no impedance of its own."""
+        del given, stated
+        if self.ground is None:
+            return self
+        sigma = self.ground.sigma
+        return replace(
+            self,
+            standing=self.standing and with_rod(self.standing, sigma),
+            other_feedline=self.other_feedline and with_rod(self.other_feedline, sigma),
+            metalwork=tuple(with_rod(piece, sigma) for piece in self.metalwork),
         )
 
 
-class BondSection(Section):
+@dataclass(frozen=True)
+class RouteStep:
+    """One step of the shield's path; ``length`` [m] is a height for down_to and 0 for bond."""
+
+    go: str
+    length: float
+
+
+OPPOSITE = {
+    "out": "back",
+    "back": "out",
+    "left": "right",
+    "right": "left",
+    "up": "down",
+    "down": "up",
+}
+STEPS = (*OPPOSITE, "down_to", "bond")
+_STEP = kinds.quantity(Quantity("m", 0.02, 100.0, "length of one step of the route", "0.5 m"))
+_STEP_EXAMPLE = "out: 0.15 m"
+
+
+def _read_step(raw: Any, context: Context) -> RouteStep:
+    """One direction and a length, or ``bond: here``."""
+    if not isinstance(raw, dict) or len(raw) != 1:
+        raise FieldError("is not one step", in_units_of_reader(f"- {_STEP_EXAMPLE}"), "step-form")
+    go, length = next(iter(raw.items()))
+    if go not in STEPS:
+        near = nearest(go, STEPS)
+        remedy = f"{near}:" if near else f"one of {', '.join(STEPS)}"
+        raise FieldError("is not a step that is known", remedy, "key-unknown", (go,))
+    if go != "bond":
+        try:
+            return RouteStep(go, _STEP.read(length, context))
+        except FieldError as error:
+            raise error.below(go) from error
+    if length != "here":
+        raise FieldError("is not a place", "bond: here", "step-form", (go,))
+    return RouteStep(go, 0.0)
+
+
+_STEP_LENGTH = {"type": "string", "pattern": SCHEMA_PATTERN_LENGTH, "examples": ["0.15 m"]}
+_ROUTE_STEP = FieldKind(
+    _read_step,
+    _STEP_EXAMPLE,
+    {
+        "type": "object",
+        "properties": dict.fromkeys(STEPS, _STEP_LENGTH) | {"bond": {"const": "here"}},
+        "additionalProperties": False,
+        "minProperties": 1,
+        "maxProperties": 1,
+    },
+)
+
+
+def _joint() -> FieldKind:
+    """Kind of the name of a part that a shield may join; which there are, the antenna knows."""
+    words = tuple(dict.fromkeys(name for g in generators().values() for name in g.joints))
+    meaning = "part of the antenna that the shield is joined to"
+
+    def read(raw: Any, context: Context) -> str:
+        del context
+        return kinds.plain_text(kinds.as_text(raw), 40, words[0])
+
+    schema = {"type": "string", "enum": list(words), "description": meaning}
+    return FieldKind(read, words[0], schema)
+
+
+@study_section("cable", required=True)
+@dataclass(frozen=True)
+class Cable:
+    """The coax and its way from the tap to the radio."""
+
+    type: Annotated[CoaxClass, kinds.A_COAX]
+    length: Annotated[
+        float | None,
+        Quantity("m", 0.5, 200.0, "whole cable, for its loss", "18 m"),
+        Key(derived="that of the route"),
+    ] = None
+    joins: Annotated[str, _joint()] = ""
+    connectors: Annotated[int, Quantity("1", 0, 20, "connectors in the line", "2")] = 2
+    connector_loss_db: Annotated[
+        float, Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB"), Key("connector_loss")
+    ] = 0.05
+    route: Annotated[tuple[RouteStep, ...], _ROUTE_STEP, Listed(20, least=1)] = ()
+
+
+@study_section("bond")
+@dataclass(frozen=True)
+class Bond:
     """Lead from the shield to a ground rod."""
 
-    lead_diameter: Annotated[float, size(5e-4, 0.03, "diameter of the lead", "4.5 mm")] = 4.5e-3
+    lead_diameter: Annotated[float, Quantity("m", 5e-4, 0.03, "diameter of the lead", "4.5 mm")] = (
+        4.5e-3
+    )
     rod_impedance: Annotated[
-        complex | None, As(kinds.impedance("rod in the soil; may be complex", "40 ohm"))
-    ] = None
+        complex, kinds.impedance("rod in the soil; may be complex", "40 ohm"), Key(filled_in=True)
+    ] = 0j
+    # The study states no impedance: it is that of a common rod in its soil.
+    usual: bool = False
 
-    def record(self) -> Bond:
-        """Frozen record; what the soil gives a rod is filled in later."""
-        return Bond(self.lead_diameter, self.rod_impedance or 0j, self.rod_impedance is None)
+    def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Bond:
+        """With a note of whether the study states the rod's impedance."""
+        del stated
+        return replace(self, usual="rod_impedance" not in given)
 
 
-class StationSection(Section):
+@study_section("station")
+@dataclass(frozen=True)
+class Station:
     """What the shield meets at the radio."""
 
+    # None where the case is joined to nothing.
     impedance: Annotated[
         complex | None,
-        As(kinds.impedance("between shield and lead, or open", "0 ohm", may_be_open=True)),
+        kinds.impedance("between shield and lead, or open", "0 ohm", may_be_open=True),
     ] = 0j
-    lead: Annotated[float, size(0.1, 20.0, "power lead beyond the radio", "1.5 m")] = 1.5
+    lead: Annotated[float, Quantity("m", 0.1, 20.0, "power lead beyond the radio", "1.5 m")] = 1.5
     noise_beside: Annotated[
-        float, size(0.2, 10.0, "from the radio to a noisy device at its side", "1 m")
+        float, Quantity("m", 0.2, 10.0, "from the radio to a noisy device at its side", "1 m")
     ] = 1.0
 
-    def record(self) -> Station:
-        """Frozen record."""
-        return Station(self.impedance, self.lead, self.noise_beside)
 
+@dataclass(frozen=True)
+class Antenna:
+    """Name of the antenna's file in models/antennas and an instance of its parameters."""
 
-class TuneSection(Section):
-    """How the antenna's lengths are found; used by the command that tunes it."""
-
-    choke: Annotated[
-        str,
-        As(
-            kinds.text(
-                "case it is tuned in: recommended (what the report recommends), none, ideal or the "
-                "id of a candidate",
-                RECOMMENDED,
-                60,
-            )
-        ),
-    ] = RECOMMENDED
-    target_swr: Annotated[
-        float, As(kinds.quantity(Quantity("1", 1.02, 3.0, "SWR that is good enough", "1.2")))
-    ] = 1.2
-    free: list[Annotated[str, As(kinds.text("length that may change", "short_leg", 40))]] = Field(
-        default_factory=list, max_length=8
-    )
-    solves: Annotated[int, whole_number(5, 100, "most field solves it may take", "25")] = 25
-
-    def record(self) -> Tuning:
-        """Frozen record."""
-        return Tuning(self.choke, self.target_swr, tuple(self.free), self.solves)
+    type: str
+    parameters: Any
 
 
 class AntennaSection(Section):
@@ -257,20 +319,12 @@ def antenna_section(name: str) -> type[AntennaSection]:
     hints = get_type_hints(parameters, include_extras=True)
     made: dict[str, Any] = {"type": (Literal[name], ...)}
     for field in fields(parameters):
-        markers = getattr(hints[field.name], "__metadata__", ())
-        marker = next((m for m in markers if isinstance(m, Quantity | Choice)), None)
-        if marker is None:
+        kind = kind_of_marker(hints[field.name])
+        if kind is None:
             raise TypeError(f"{parameters.__name__}.{field.name} has no marker of its kind")
-        kind = _kind(marker, whole=hints[field.name].__origin__ is int)
         default = ... if field.default is MISSING else field.default
         made[field.name] = (Annotated[hints[field.name], As(kind)], default)
     return create_model(f"{parameters.__name__}Section", __base__=AntennaSection, **made)
-
-
-def _kind(marker: Quantity | Choice, whole: bool) -> FieldKind:
-    if isinstance(marker, Choice):
-        return kinds.one_of(marker)
-    return kinds.whole(marker) if whole else kinds.quantity(marker)
 
 
 def antenna_sections() -> dict[str, type[Section]]:
@@ -286,4 +340,5 @@ ANTENNA = FieldKind(
     _read_antenna,
     "{type: j-pole, pipe: 22x1 mm, spacing: 55 mm}",
     {"oneOf": [section.model_json_schema() for section in antenna_sections().values()]},
+    inside=lambda raw: antenna_sections().get(str(raw.get("type"))),
 )

@@ -1,33 +1,24 @@
-"""What a study may say about the metal around its antenna: mast, metalwork, another feedline.
+"""Metal around the antenna in a study file: mast, metalwork, another feedline.
 
-In go plain data, out come sections that give the records of models/site/metalwork.py.
+Records of what the file says; they give those of models/site/metalwork.py, which are drawn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
-from typing import Annotated, Any, ClassVar
-
-from pydantic import Field
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, ClassVar, TypeVar
 
 from models.catalogues.parts import CoaxClass
 from models.quantities import Choice, Quantity
+from models.site import metalwork as drawn
 from models.site.earth import Earth
 from models.site.mast import SIDES, Mast
-from models.site.metalwork import (
-    MAST,
-    OTHER,
-    OWN_PARTS,
-    OtherFeedline,
-    Piece,
-    Surroundings,
-)
-from models.site.soil import Soil, common_rod
+from models.site.metalwork import MAST, OTHER, OWN_PARTS, Surroundings
+from models.site.soil import common_rod
 from models.wires.structure import Point
 from pipeline.study import fields as kinds
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import A_COAX, As, Section, size
+from pipeline.study.section import Key, Listed, read_section, schema_of, section_of
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import (
     SCHEMA_PATTERN_LENGTH,
@@ -36,8 +27,8 @@ from pipeline.text.units import (
     show_quantity,
 )
 
-_YES = As(kinds.one_of(Choice(("no", "yes"), "joined to it by a short strap")))
-_JOINED = As(kinds.one_of(Choice(("no", "yes"), "the antenna is clamped to it, metal on metal")))
+_BONDED = Choice(("no", "yes"), "joined to it by a short strap")
+_JOINED = Choice(("no", "yes"), "the antenna is clamped to it, metal on metal")
 _SIDE = Choice(tuple(SIDES), "side of the antenna; front is azimuth zero")
 _BESIDE = Choice(("left", "right", "out", "back"), "side of our cable, as the route has them")
 _COORDINATE = Quantity("m", -100.0, 200.0, "place; z is the height above ground", "7 m")
@@ -47,25 +38,27 @@ _SHARED = "shared"
 _EXAMPLE = '["1 m", "0 m", "7 m"]'
 
 
-class EarthSection(Section):
+@dataclass(frozen=True)
+class Foot:
     """A lead from a piece of metal to a ground rod straight below."""
 
-    rod_impedance: Annotated[complex | None, As(kinds.impedance("rod in the soil", "40 ohm"))] = (
-        None
+    schema_title: ClassVar[str] = "EarthSection"
+    rod_impedance: Annotated[complex | None, kinds.impedance("rod in the soil", "40 ohm")] = None
+    lead_diameter: Annotated[float, Quantity("m", 5e-4, 0.06, "diameter of the lead", "4.5 mm")] = (
+        4.5e-3
     )
-    lead_diameter: Annotated[float, size(5e-4, 0.06, "diameter of the lead", "4.5 mm")] = 4.5e-3
 
-    def record(self) -> Earth:
-        """Frozen record; what the soil gives a rod is filled in by :func:`surroundings_of`."""
+    def earth(self) -> Earth:
+        """As it is drawn; what the soil gives a rod is filled in by :func:`with_rod`."""
         return Earth(self.lead_diameter / 2, self.rod_impedance or 0j, self.rod_impedance is None)
 
 
 def _read_earth(raw: Any, context: Context) -> Earth | None:
     """A lead to a rod, to that of the cable's bond, or None where the end stays open."""
     if isinstance(raw, dict):
-        return EarthSection.model_validate(raw, context=context).record()
+        return read_section(Foot, raw, context).earth()
     if raw == _SHARED:
-        return Earth(EarthSection().lead_diameter / 2, None)
+        return Earth(Foot().lead_diameter / 2, None)
     if raw != "open":
         raise FieldError(
             "is neither open, nor shared, nor a lead to a rod",
@@ -81,35 +74,36 @@ def _show_earth(earth: Earth | None) -> str:
     return _SHARED if earth.impedance is None else f"rod of {abs(earth.impedance):g} ohm"
 
 
-_AN_EARTH = As(
-    FieldKind(
-        _read_earth,
-        "open",
-        {"anyOf": [{"enum": ["open", _SHARED]}, EarthSection.model_json_schema()]},
-        _show_earth,
-    )
+_EARTH = FieldKind(
+    _read_earth,
+    "open",
+    {"anyOf": [{"enum": ["open", _SHARED]}, schema_of(Foot)]},
+    _show_earth,
+    inside=lambda _: section_of(Foot),
 )
 
 
-class StandingMastSection(Section):
+@dataclass(frozen=True)
+class StandingMast:
     """A mast below or beside the antenna that is not a part of it."""
 
-    derived: ClassVar[Mapping[str, str]] = {"top": "just below the antenna, without touching it"}
-    material: Annotated[str, As(kinds.one_of(Choice(("metal", "wood"), "what it is made of")))]
-    diameter: Annotated[float, size(0.01, 0.3, "outside diameter of the mast", "42 mm")]
-    length: Annotated[float, size(0.1, 100.0, "length from its top down", "3 m")]
+    material: Annotated[str, Choice(("metal", "wood"), "what it is made of")]
+    diameter: Annotated[float, Quantity("m", 0.01, 0.3, "outside diameter of the mast", "42 mm")]
+    length: Annotated[float, Quantity("m", 0.1, 100.0, "length from its top down", "3 m")]
     top: Annotated[
-        float | None, size(-20.0, 100.0, "its top below the antenna's base line", "50 mm")
+        float | None,
+        Quantity("m", -20.0, 100.0, "its top below the antenna's base line", "50 mm"),
+        Key(derived="just below the antenna, without touching it"),
     ] = None
     stand_off: Annotated[
-        float, size(0.0, 20.0, "from the antenna's axis to that of the mast", "0.3 m")
+        float, Quantity("m", 0.0, 20.0, "from the antenna's axis to that of the mast", "0.3 m")
     ] = 0.0
-    towards: Annotated[str, As(kinds.one_of(_SIDE))] = "back"
-    bonded: Annotated[str, _YES] = "no"
-    foot: Annotated[Earth | None, _AN_EARTH] = None
+    towards: Annotated[str, _SIDE] = "back"
+    bonded: Annotated[str, _BONDED] = "no"
+    foot: Annotated[Earth | None, _EARTH] = None
 
-    def record(self) -> Mast:
-        """Frozen record; what its foot is joined to is :attr:`foot`."""
+    def mast(self) -> Mast:
+        """As it is drawn; what its foot is joined to is :attr:`foot`."""
         return Mast(
             self.material == "metal",
             self.diameter / 2,
@@ -157,91 +151,82 @@ def _read_point(raw: Any, context: Context) -> Point:
 
 
 _LENGTH = {"type": "string", "pattern": SCHEMA_PATTERN_LENGTH}
-_A_POINT = As(
-    FieldKind(
-        _read_point,
-        _EXAMPLE,
-        {
-            "description": "x towards azimuth zero, y to its left, z above ground",
-            "anyOf": [
-                {"type": "array", "items": _LENGTH, "minItems": 3, "maxItems": 3},
-                {"type": "string", "examples": ["1 m, 0 m, 7 m"]},
-            ],
-        },
-        lambda p: ", ".join(show_quantity(c, "m") for c in p),
-    )
+_POINT = FieldKind(
+    _read_point,
+    _EXAMPLE,
+    {
+        "description": "x towards azimuth zero, y to its left, z above ground",
+        "anyOf": [
+            {"type": "array", "items": _LENGTH, "minItems": 3, "maxItems": 3},
+            {"type": "string", "examples": ["1 m, 0 m, 7 m"]},
+        ],
+    },
+    lambda p: ", ".join(show_quantity(c, "m") for c in p),
 )
 _NAME_SCHEMA = {"type": "string", "maxLength": 30, "description": "what messages call it"}
-_A_NAME = As(FieldKind(_read_name, "gutter", _NAME_SCHEMA))
+_NAME = FieldKind(_read_name, "gutter", _NAME_SCHEMA)
 
 
-class PieceSection(Section):
+@dataclass(frozen=True)
+class MetalPiece:
     """A gutter, ridge capping, railing or guy wire; a rod or the antenna may be joined to it."""
 
-    name: Annotated[str, _A_NAME]
-    diameter: Annotated[float, size(5e-4, 0.5, "as a round wire", "8 mm")]
-    points: Annotated[
-        list[Annotated[Point, _A_POINT]], Field(min_length=1, max_length=_MOST_POINTS)
-    ]
+    schema_title: ClassVar[str] = "PieceSection"
+    name: Annotated[str, _NAME]
+    diameter: Annotated[float, Quantity("m", 5e-4, 0.5, "as a round wire", "8 mm")]
+    points: Annotated[tuple[Point, ...], _POINT, Listed(_MOST_POINTS, least=1)]
     joined: Annotated[str, _JOINED] = "no"
-    foot: Annotated[Earth | None, _AN_EARTH] = None
+    foot: Annotated[Earth | None, _EARTH] = None
 
-    def record(self) -> Piece:
-        """Frozen record."""
-        points, joined = tuple(self.points), self.joined == "yes"
-        return Piece(self.name, self.diameter / 2, points, self.foot, joined)
+    def piece(self) -> drawn.Piece:
+        """As it is drawn."""
+        joined = self.joined == "yes"
+        return drawn.Piece(self.name, self.diameter / 2, self.points, self.foot, joined)
 
 
-class OtherFeedlineSection(Section):
+@dataclass(frozen=True)
+class OtherFeedline:
     """The cable of another antenna that hangs beside the downward run of ours."""
 
-    type: Annotated[CoaxClass, A_COAX]
-    beside: Annotated[float, size(0.005, 5.0, "between the axes of the two cables", "60 mm")]
-    towards: Annotated[str, As(kinds.one_of(_BESIDE))] = "left"
-    high: Annotated[float, size(0.1, 200.0, "height of its upper end above ground", "7 m")]
-    low: Annotated[float, size(0.05, 200.0, "height of its lower end above ground", "0.5 m")]
+    type: Annotated[CoaxClass, kinds.A_COAX]
+    beside: Annotated[
+        float, Quantity("m", 0.005, 5.0, "between the axes of the two cables", "60 mm")
+    ]
+    high: Annotated[float, Quantity("m", 0.1, 200.0, "height of its upper end above ground", "7 m")]
+    low: Annotated[
+        float, Quantity("m", 0.05, 200.0, "height of its lower end above ground", "0.5 m")
+    ]
+    towards: Annotated[str, _BESIDE] = "left"
     strap: Annotated[
         complex | None,
-        As(kinds.impedance("joint of its upper end with our shield", "open", may_be_open=True)),
+        kinds.impedance("joint of its upper end with our shield", "open", may_be_open=True),
     ] = None
-    foot: Annotated[Earth | None, _AN_EARTH] = None
+    foot: Annotated[Earth | None, _EARTH] = None
 
-    def record(self) -> OtherFeedline:
-        """Frozen record."""
-        return OtherFeedline(
+    def feedline(self) -> drawn.OtherFeedline:
+        """As it is drawn."""
+        return drawn.OtherFeedline(
             self.type, self.beside, self.towards, self.high, self.low, self.strap, self.foot
         )
 
 
 def surroundings_of(
-    mast: StandingMastSection | None,
-    pieces: list[PieceSection],
-    other: OtherFeedlineSection | None,
-    ground: Soil | None,
+    mast: StandingMast | None, pieces: tuple[MetalPiece, ...], other: OtherFeedline | None
 ) -> Surroundings:
-    """Frozen record of the sections that a study gives, rods without a value as the soil has it."""
-
-    def rod(earth: Earth | None) -> Earth | None:
-        if earth is None or not earth.usual or ground is None:
-            return earth
-        return replace(earth, impedance=common_rod(ground.sigma), usual=False)
-
-    posts = (piece.record() for piece in pieces)
-    beside = None if other is None else other.record()
+    """Everything around an antenna as it is drawn."""
     return Surroundings(
-        mast=None if mast is None else mast.record(),
-        mast_earth=None if mast is None else rod(mast.foot),
-        pieces=tuple(replace(piece, earth=rod(piece.earth)) for piece in posts),
-        other=None if beside is None else replace(beside, earth=rod(beside.earth)),
+        mast=None if mast is None else mast.mast(),
+        mast_earth=None if mast is None else mast.foot,
+        pieces=tuple(piece.piece() for piece in pieces),
+        other=None if other is None else other.feedline(),
     )
 
 
-def defaults_of(
-    mast: StandingMastSection | None,
-    pieces: list[PieceSection],
-    other: OtherFeedlineSection | None,
-) -> list[str]:
-    """A sentence for every value that these sections leave out."""
-    named: list[tuple[str, Section | None]] = [("mast", mast), ("other_feedline", other)]
-    named += [(f"metalwork[{k}]", piece) for k, piece in enumerate(pieces)]
-    return [s for key, section in named if section for s in section.stated_defaults(f"site.{key}")]
+PartT = TypeVar("PartT", StandingMast, MetalPiece, OtherFeedline)
+
+
+def with_rod(part: PartT, sigma: float) -> PartT:
+    """A part with a common rod in soil of a conductivity [S/m] at a foot that states none."""
+    if part.foot is None or not part.foot.usual:
+        return part
+    return replace(part, foot=replace(part.foot, impedance=common_rod(sigma), usual=False))

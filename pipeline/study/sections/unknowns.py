@@ -7,11 +7,12 @@ A key that is left out gets its typical spread (typical_unknowns.csv), and the s
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import yaml
 
@@ -19,12 +20,39 @@ from models.quantities import Quantity
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import As, Section, whole_number
-from pipeline.study.unknown_records import Distribution, Part, Shape, Unknowns
+from pipeline.study.section import Key, read_section, schema_of, section_of, study_section
 from pipeline.text.refusals import FieldError, each
 
 KNOWN, ANY_CLASS = "known", "any class"
 _SCALES = ("linear", "log")
+
+Shape = Literal["uniform", "log", "normal", "classes", "chance"]
+
+
+@dataclass(frozen=True)
+class Distribution:
+    """How a value is spread, in its SI unit.
+
+    ``low`` and ``high`` are the ends of a uniform or log-uniform one, mean and standard deviation
+    of a normal one; "classes" is any class of the catalogue, "chance" something that is so with
+    the probability ``low``. ``around`` says that it is added to what the study states. Values
+    never leave ``least`` to ``most``.
+    """
+
+    shape: Shape
+    low: float = 0.0
+    high: float = 0.0
+    around: bool = False
+    least: float = float("-inf")
+    most: float = float("inf")
+
+
+@dataclass(frozen=True)
+class Part:
+    """One of several alike: a step of the route by its number from 1, a length by its name."""
+
+    of: str
+    spread: Distribution
 
 
 @dataclass(frozen=True)
@@ -181,92 +209,130 @@ _SPREAD_PITCH = spread_of(_Varied(_PITCH, "{from: 1.0, to: 1.5}"))
 _CHANCE = Quantity("1", 0.0, 1.0, "probability that the radio's case touches nothing", "0.2")
 
 
-class SpreadSoilSection(Section):
+@dataclass(frozen=True)
+class SpreadSoil:
     """Soil by its two constants."""
 
-    permittivity: Annotated[Distribution | None, As(_SPREAD_EPS)] = None
-    conductivity: Annotated[Distribution | None, As(_SPREAD_SIGMA)] = None
+    permittivity: Annotated[Distribution | None, _SPREAD_EPS] = None
+    conductivity: Annotated[Distribution | None, _SPREAD_SIGMA] = None
+    # Any class of the catalogue.
+    classes: Distribution | None = None
 
 
-class SpreadStationSection(Section):
+@dataclass(frozen=True)
+class SpreadStation:
     """What the radio's case is bonded to.
 
     A reactance on a logarithmic scale is a coil or a capacitor with equal chances.
     """
 
-    resistance: Annotated[Distribution | None, As(_SPREAD_OHM)] = None
-    reactance: Annotated[Distribution | None, As(_SPREAD_REACTANCE)] = None
-    floating: Annotated[float, As(kinds.quantity(_CHANCE))] = 0.0
+    resistance: Annotated[Distribution | None, _SPREAD_OHM] = None
+    reactance: Annotated[Distribution | None, _SPREAD_REACTANCE] = None
+    floating: Annotated[float, _CHANCE] = 0.0
 
 
-def _read_soil(raw: Any, context: Context) -> SpreadSoilSection | str:
-    if raw in (KNOWN, ANY_CLASS):
-        return str(raw)
+def _read_soil(raw: Any, context: Context) -> SpreadSoil:
+    if raw == KNOWN:
+        return SpreadSoil()
+    if raw == ANY_CLASS:
+        return SpreadSoil(classes=Distribution("classes"))
     if not isinstance(raw, dict):
         rule = "is neither any class nor a spread of permittivity and conductivity"
         raise FieldError(rule, ANY_CLASS, "spread-form")
-    return SpreadSoilSection.model_validate(raw, context=context)
+    return read_section(SpreadSoil, raw, context)
 
 
-def _read_station(raw: Any, context: Context) -> SpreadStationSection | str:
+def _read_station(raw: Any, context: Context) -> SpreadStation:
     if raw == KNOWN:
-        return KNOWN
+        return SpreadStation()
     if not isinstance(raw, dict):
         rule = "is not a set of keys and values"
         remedy = "resistance, reactance and floating below it, or known"
         raise FieldError(rule, remedy, "value-kind")
-    return SpreadStationSection.model_validate(raw, context=context)
+    return read_section(SpreadStation, raw, context)
 
 
 _SOIL = FieldKind(
     _read_soil,
     ANY_CLASS,
-    {"anyOf": [{"enum": [ANY_CLASS, KNOWN]}, SpreadSoilSection.model_json_schema()]},
+    {"anyOf": [{"enum": [ANY_CLASS, KNOWN]}, schema_of(SpreadSoil)]},
+    inside=lambda _: section_of(SpreadSoil),
 )
 _STATION = FieldKind(
     _read_station,
     KNOWN,
-    {"anyOf": [{"const": KNOWN}, SpreadStationSection.model_json_schema()]},
+    {"anyOf": [{"const": KNOWN}, schema_of(SpreadStation)]},
+    inside=lambda _: section_of(SpreadStation),
 )
 
 
-class UnknownsSection(Section):
+@study_section("unknowns", states_defaults=False)
+@dataclass(frozen=True)
+class Unknowns:
     """What nobody knows exactly; used by the command that says whether the answer holds anyway."""
 
-    route: Annotated[Any, As(_SPREAD_ROUTE)] = None
-    height: Annotated[Any, As(_SPREAD_HEIGHT)] = None
-    soil: Annotated[Any, As(_SOIL)] = None
-    rod: Annotated[Any, As(_SPREAD_OHM)] = None
-    bond_lead: Annotated[Any, As(_SPREAD_EXTRA)] = None
-    station: Annotated[Any, As(_STATION)] = None
-    lead: Annotated[Any, As(_SPREAD_LEAD)] = None
-    ferrite: Annotated[Any, As(_SPREAD_FACTOR)] = None
-    temperature: Annotated[Any, As(_SPREAD_FACTOR)] = None
-    antenna: Annotated[Any, As(_SPREAD_ANTENNA)] = None
-    jacket: Annotated[Any, As(_SPREAD_JACKET)] = None
-    sleeve: Annotated[Any, As(_SPREAD_SLEEVE)] = None
-    coil_pitch: Annotated[Any, As(_SPREAD_PITCH)] = None
-    geometries: Annotated[int, whole_number(8, 256, "geometries to solve", "24")] = 24
-    draws: Annotated[int, whole_number(16, 4096, "draws on each geometry", "256")] = 256
-    seed: Annotated[int, whole_number(0, 2**31 - 1, "start of the random numbers", "1")] = 1
+    # None or empty: known exactly. A part is a step or a length by its name, "" all of them.
+    route: Annotated[tuple[Part, ...], _SPREAD_ROUTE] = ()
+    height: Annotated[Distribution | None, _SPREAD_HEIGHT] = None
+    ground: Annotated[SpreadSoil, _SOIL, Key("soil")] = SpreadSoil()
+    rod: Annotated[Distribution | None, _SPREAD_OHM] = None
+    bond_lead: Annotated[Distribution | None, _SPREAD_EXTRA] = None
+    radio: Annotated[SpreadStation, _STATION, Key("station")] = SpreadStation()
+    lead: Annotated[Distribution | None, _SPREAD_LEAD] = None
+    ferrite: Annotated[Distribution | None, _SPREAD_FACTOR] = None
+    temperature: Annotated[Distribution | None, _SPREAD_FACTOR] = None
+    antenna: Annotated[tuple[Part, ...], _SPREAD_ANTENNA] = ()
+    jacket: Annotated[Distribution | None, _SPREAD_JACKET] = None
+    sleeve: Annotated[Distribution | None, _SPREAD_SLEEVE] = None
+    # Coils that are drawn as wire take part only where this is among the keys given, be it known.
+    coil_pitch: Annotated[Distribution | None, _SPREAD_PITCH] = None
+    geometries: Annotated[int, Quantity("1", 8, 256, "geometries to solve", "24")] = 24
+    draws: Annotated[int, Quantity("1", 16, 4096, "draws on each geometry", "256")] = 256
+    seed: Annotated[int, Quantity("1", 0, 2**31 - 1, "start of the random numbers", "1")] = 1
+    # Keys of the file, and a sentence for each left out on what it was taken to be.
+    given: frozenset[str] = frozenset()
+    defaults: tuple[str, ...] = ()
 
-    def record(self) -> Unknowns:
-        """Frozen record, with the typical spread of every key that was left out."""
-        values = {key: getattr(self, key) for key in type(self).model_fields}
-        sentences = []
-        for key, row in typical().items():
-            if key not in self.model_fields_set:
-                values[key] = row.value
-                sentences.append(f"unknowns.{key}: {row.text} ({row.why})")
-        soil, station = values.pop("soil"), values.pop("station")
-        if isinstance(soil, SpreadSoilSection):
-            values |= {"permittivity": soil.permittivity, "conductivity": soil.conductivity}
-        elif soil == ANY_CLASS:
-            values["soil"] = Distribution("classes")
-        if isinstance(station, SpreadStationSection):
-            values |= dict(station)
-        given = frozenset(self.model_fields_set)
-        return Unknowns(**values, given=given, defaults=tuple(sentences))
+    @property
+    def soil(self) -> Distribution | None:
+        """Spread over the classes of soil."""
+        return self.ground.classes
+
+    @property
+    def permittivity(self) -> Distribution | None:
+        """Spread of the soil's relative permittivity."""
+        return self.ground.permittivity
+
+    @property
+    def conductivity(self) -> Distribution | None:
+        """Spread of the soil's conductivity. [S/m]"""
+        return self.ground.conductivity
+
+    @property
+    def resistance(self) -> Distribution | None:
+        """Spread of the resistance that the radio's case is bonded by. [ohm]"""
+        return self.radio.resistance
+
+    @property
+    def reactance(self) -> Distribution | None:
+        """Spread of the reactance in series with that. [ohm]"""
+        return self.radio.reactance
+
+    @property
+    def floating(self) -> float:
+        """Probability that the radio's case touches nothing."""
+        return self.radio.floating
+
+    def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Unknowns:
+        """With the typical spread of every key that was left out."""
+        del stated
+        left_out = {key: row for key, row in typical().items() if key not in given}
+        sentences = tuple(f"unknowns.{k}: {row.text} ({row.why})" for k, row in left_out.items())
+        values = {_FIELDS.get(key, key): row.value for key, row in left_out.items()}
+        return replace(self, **values, given=given, defaults=sentences)
+
+
+_FIELDS = {"soil": "ground", "station": "radio"}
 
 
 @dataclass(frozen=True)
@@ -284,9 +350,9 @@ def typical() -> dict[str, Typical]:
     table = files("pipeline.study.sections") / "typical_unknowns.csv"
     context, found = Context(1.0, Path()), {}
     for row in csv.DictReader(table.read_text(encoding="utf-8").splitlines()):
-        raw = yaml.safe_load(row["typical"])
-        kind = UnknownsSection.kind_of(row["key"])
+        key, raw = row["key"], yaml.safe_load(row["typical"])
+        kind = section_of(Unknowns).kind_of(_FIELDS.get(key, key))
         if kind is None:
-            raise AssertionError(f"typical_unknowns.csv: {row['key']} is no key of a study")
-        found[row["key"]] = Typical(row["typical"], kind.read(raw, context), row["why"])
+            raise AssertionError(f"typical_unknowns.csv: {key} is no key of a study")
+        found[key] = Typical(row["typical"], kind.read(raw, context), row["why"])
     return found

@@ -1,0 +1,84 @@
+"""Sections of one file as far as they could be read, on their way to a whole study."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from models.antennas import generators
+from models.antennas.generator import Generator
+from models.catalogues.parts import Pipe
+from models.catalogues.records import NO_PARTS, OwnParts
+from models.quantities import SPEED_OF_LIGHT
+from models.wires.structure import Problem
+from pipeline.study.candidates import Candidates
+from pipeline.study.records import Antenna, Band, Bond, Cable, Price, Site, Station
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Values of a study as read; ``None`` for what is wrong, or for a band or chokes left out.
+
+    ``given`` names the top-level keys of the file, ``sections`` holds the record of each section;
+    ``problems`` is what the antenna's own file says about its parameters; ``lost_route`` says that
+    the file has a route that is wrong, in whose place no other may be checked.
+    """
+
+    given: frozenset[str]
+    sections: Mapping[str, Any]
+    title: str | None
+    frequency: float | None
+    power: float | None
+    duty: float | None
+    antenna: Antenna | None
+    pipe: Pipe | None
+    problems: Sequence[Problem]
+    chokes: Candidates | None
+    line_prices: tuple[Price, ...] = ()
+    own: OwnParts = NO_PARTS
+    lost_route: bool = False
+
+    @property
+    def band(self) -> Band | None:
+        """Frequencies to sweep."""
+        return self.sections.get("band")
+
+    @property
+    def site(self) -> Site | None:
+        """Where the antenna stands."""
+        return self.sections.get("site")
+
+    @property
+    def cable(self) -> Cable | None:
+        """The coax and its route."""
+        return self.sections.get("cable")
+
+    @property
+    def bond(self) -> Bond | None:
+        """The lead to a ground rod, whether or not the route has one."""
+        return self.sections.get("bond")
+
+    @property
+    def station(self) -> Station | None:
+        """What the shield meets at the radio."""
+        return self.sections.get("station")
+
+    @property
+    def generator(self) -> Generator | None:
+        """The antenna's own file."""
+        return None if self.antenna is None else generators()[self.antenna.type]
+
+    @property
+    def wavelength(self) -> float | None:
+        """Free-space wavelength. [m]"""
+        return None if self.frequency is None else SPEED_OF_LIGHT / self.frequency
+
+    @property
+    def has_bond(self) -> bool:
+        """Whether the route has a bond."""
+        return self.cable is not None and any(s.go == "bond" for s in self.cable.route)
+
+    def having(self, **records: Any) -> Parts:
+        """The same with records of some sections filled in."""
+        return replace(self, sections={**self.sections, **records})
