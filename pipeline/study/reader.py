@@ -93,7 +93,7 @@ def _default_of(section: type[Section]) -> Callable[[], Any]:
 
 
 @cache
-def _only(key: str) -> type[Section]:
+def only(key: str) -> type[Section]:
     """Section that holds one key of the study.
 
     Keys are read by themselves: a wrong one must not keep the others from being checked.
@@ -263,10 +263,10 @@ class _Reader:
                 return None
             return info.get_default(call_default_factory=True)
         raw = {key: self.document.data[key]}
-        section, records = validate(_only(key), raw, self.context)
+        section, records = validate(only(key), raw, self.context)
         self._complain(records, (), 0)
         if records:
-            section = validate_rest(_only(key), raw, records, self.context)
+            section = validate_rest(only(key), raw, records, self.context)
         return None if section is None else getattr(section, key)
 
     def _chokes(self, cable: Cable | None, antenna: Antenna | None) -> Candidates | None:
