@@ -10,7 +10,8 @@ from pathlib import Path
 
 from snakemake.utils import min_version
 
-from pipeline.workflow.plans import FIGURE_GROUPS, code_digest, plan_studies
+from pipeline.figures import FIGURE_GROUPS
+from pipeline.workflow.plans import code_digest, plan_studies
 
 min_version("9.0")
 
@@ -145,14 +146,12 @@ rule figures:
         touch(RESULTS / "{study}" / "figures" / ".{group}.done"),
     log:
         RESULTS / "{study}" / "logs" / "figures_{group}.log",
-    params:
-        names=lambda w: " ".join(FIGURE_GROUPS[w.group]),
     threads: 1
     resources:
         mem_mb=400,
         runtime=10,
     shell:
-        STAGE + " figures {input:q} {params.names} > {log:q} 2>&1"
+        STAGE + " figures {input:q} {wildcards.group} > {log:q} 2>&1"
 
 
 rule report:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.figures.registry import draw_installation
+from pipeline.figures.installation import Scene, draw_installation
 from pipeline.mesh.evidence import GeometryEvidence, grade_of, quick_evidence, worst
 from pipeline.solver.before_solving import size_sentence
 from pipeline.solver.solve_cache import SolveRequest, requests
@@ -74,13 +74,9 @@ def check_study(drawn: Drawn, results: Path) -> str:
     lines += [f"  derived  {text}" for text in sized_antenna(study).sentences]
     lines += [f"  note     {text}" for text in study.warnings]
     picture = results / study.name / "check_installation"
-    draw_installation(
-        picture,
-        study.title,
-        study.frequency,
-        {name: request.structure for name, request in drawn.requests.items()},
-        grounded=study.site.ground is not None,
-    )
+    structures = {name: request.structure for name, request in drawn.requests.items()}
+    scene = Scene(study.title, study.frequency, grounded=study.site.ground is not None)
+    draw_installation(picture, structures, scene)
     lines += [_line(quick_evidence(request)) for request in drawn.requests.values()]
     lines.append(f"  picture  {picture}.png")
     return "\n".join(lines)

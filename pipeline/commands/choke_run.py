@@ -10,17 +10,9 @@ from models.catalogues.parts import every_core
 from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow, material_rows, one_pass
 from pipeline.design.choke_design import Design, Judged, design
 from pipeline.design.choke_reactance import Reactance, reactance_sweep
-from pipeline.figures.choke_design import (
-    Bars,
-    Curve,
-    Dot,
-    Sweep,
-    draw_front,
-    draw_materials,
-    draw_reactance,
-    draw_returns,
-)
-from pipeline.figures.style import Words
+from pipeline.figures.choke_design import PAGE as FIGURES
+from pipeline.figures.choke_design import CoreChoice
+from pipeline.figures.registry import draw_page
 from pipeline.report.choke_page import page, size_words
 from pipeline.report.choke_words import (
     headline,
@@ -37,10 +29,6 @@ from pipeline.runtime.store import write_json, write_text
 from pipeline.solver.solve_cache import solves_to_go_on_from
 from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
-from pipeline.text.formatting import megahertz, plain
-
-# More lines than these no reader follows.
-_MOST_CURVES = 6
 
 
 def plan_chokes(paths: list[Path]) -> list[Study]:
@@ -81,7 +69,8 @@ def run_job(study: Study, results: Path, cores: int) -> tuple[bool, str]:
         write_table(folder / "fits.csv", fit_table(study))
         write_table(folder / "reactance.csv", reactance_table(sweep))
         write_json(folder / "choke.json", data_of(found, sweep))
-        _draw(folder, found, sweep, materials)
+        choice = CoreChoice(found, sweep, materials, _titles(found, sweep, materials))
+        draw_page(FIGURES, folder, choice)
         write_text(shown, page(folder, found, sweep, materials))
     tell("done", PAGES)
     return found.met, report(found, sweep, shown)
@@ -203,76 +192,13 @@ def words_of(found: Design, sweep: Reactance) -> list[str]:
     return [text for text in said if text]
 
 
-def _draw(
-    folder: Path, found: Design, sweep: Reactance, materials: tuple[MaterialRow, ...]
-) -> None:
-    study = found.study
-    n_geometry, n_draw = found.spread.shape
-    footer = f"{plain(study.title)} · {megahertz(study.frequency)} · Braidwise"
-    drawn = f"95 % case of {n_geometry} geometries with {n_draw} draws of impedances on each"
-    dots = [_dot(j) for j in found.tried if j.cost is not None]
-    words = Words(headline(found), (), drawn, footer)
-    unit = found.currency or "pieces"
-    draw_front(
-        folder / "front", dots, [_dot(j) for j in found.front], _dot(found.chosen), unit, words
-    )
-    curves = curves_of(found)
-    if curves:
-        place = _place_of(found)
-        title = f"What each core more still changes, {place}."
-        draw_returns(folder / "returns", curves, found.bare.score, Words(title, (), drawn, footer))
-    title = f"One core is not like another: {size_words(materials[0].core)}, one pass."
-    bars = [
-        Bars(row.material, row.z, f"data end at\n{megahertz(row.highest)}") for row in materials
-    ]
-    source = "from the catalogue's permeability, none beyond its data"
-    draw_materials(folder / "materials", bars, SHOWN_HZ, Words(title, (), source, footer))
-    swept = Sweep(
-        sweep.x,
-        sweep.swept.station_ratio,
-        sweep.swept.shield_ratio,
-        float(sweep.bare.station_ratio[0]),
-        float(sweep.bare.shield_ratio[0]),
-    )
-    stated = "the installation as the study states it; algebra on one field solution"
-    words = Words(reactance_sentence(sweep).split(": ")[0] + ".", (), stated, footer)
-    draw_reactance(folder / "reactance", swept, words)
-
-
-def _dot(j: Judged) -> Dot:
-    return Dot(j.cost or 0.0, j.score, j.heat)
-
-
-def _place_of(found: Design) -> str:
-    rows = found.chosen.set.rows
-    return rows[0][1].label if rows else found.places[0].label
-
-
-def curves_of(found: Design) -> list[Curve]:
-    """Score against count at the chosen place, one core of each material, the best ones first.
-
-    Of each material the core whose longest row does most; the chosen core for its own.
-    """
-    place = _place_of(found)
-    series: dict[str, list[Judged]] = {}
-    for j in found.tried:
-        if j.set.core is not None and len(j.set.rows) == 1 and j.set.rows[0][1].label == place:
-            series.setdefault(j.set.core.id, []).append(j)
-    own = found.chosen.set.core_id
-    order = sorted(series.values(), key=lambda s: (s[0].set.core_id != own, s[-1].score))
-    first: dict[str, list[Judged]] = {}
-    for s in order:
-        core = s[0].set.core
-        if core is not None:
-            first.setdefault(core.material, s)
-    return [
-        Curve(
-            s[0].set.core_name,
-            tuple(j.set.pieces for j in s),
-            tuple(j.score for j in s),
-        )
-        for s in list(first.values())[:_MOST_CURVES]
-    ]
+def _titles(found: Design, sweep: Reactance, materials: tuple[MaterialRow, ...]) -> dict[str, str]:
+    """Findings of the figures that say more than their own numbers, by figure."""
+    return {
+        "front": headline(found),
+        "materials": (f"One core is not like another: {size_words(materials[0].core)}, one pass."),
+        "reactance": reactance_sentence(sweep).split(": ")[0] + ".",
+    }
 
 
 def report(found: Design, sweep: Reactance, shown: Path) -> str:

@@ -8,10 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.figures.spread import BandRow, ShareRow, draw_bands, draw_shares
+from pipeline.figures.registry import draw_page
+from pipeline.figures.spread import PAGE as FIGURES
+from pipeline.figures.spread import Found
 from pipeline.montecarlo.draws import quantile, unknowns_of
 from pipeline.montecarlo.spread import GEOMETRIES, Spread, run, solves_of
-from pipeline.montecarlo.spread_verdict import Cause, Judgement, judge
+from pipeline.montecarlo.spread_verdict import Judgement, judge
 from pipeline.report.spread_page import page
 from pipeline.report.spread_words import (
     assumed,
@@ -29,15 +31,11 @@ from pipeline.runtime.csv_tables import Row, write_table
 from pipeline.runtime.process import say
 from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch, Telling
 from pipeline.runtime.store import write_json, write_text
-from pipeline.solver.cases import IDEAL, NONE
+from pipeline.solver.cases import NONE
 from pipeline.solver.solve_cache import solves_to_go_on_from
 from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
-from pipeline.text.formatting import megahertz, plain
-
-# Below a hundredth a cause has no bar of its own; the table has all of them.
-_LEAST_SHARE = 0.01
 
 
 def plan_spread(paths: list[Path]) -> list[Study]:
@@ -83,7 +81,8 @@ def run_job(study: Study, results: Path, cores: int) -> str:
         write_table(folder / "causes.csv", cause_rows(judgement))
         write_table(folder / "draws.csv", draw_rows(spread, judgement))
         write_json(folder / "spread.json", data_of(spread, judgement))
-        _draw(folder, spread, judgement)
+        labels = {name: short(c.case) for name, c in judgement.candidates.items()}
+        draw_page(FIGURES, folder, Found(spread, judgement, labels, _titles(spread, judgement)))
         write_text(target, page(folder, spread, judgement))
     tell("done", PAGES)
     return report(spread, judgement, target)
@@ -213,59 +212,10 @@ def words_of(spread: Spread, judgement: Judgement) -> list[str]:
     return [text for text in said if text]
 
 
-def _draw(folder: Path, spread: Spread, judgement: Judgement) -> None:
-    study = spread.study
-    n_geometry, n_draw = spread.shape
-    evidence = f"{n_geometry} geometries solved, {n_draw} draws of impedances on each"
-    footer = f"{plain(study.title)} · {megahertz(study.frequency)} · Braidwise"
-    bands = [
-        BandRow(
-            short(c.case),
-            c.score.p5,
-            c.score.p50,
-            c.score.p95,
-            c.score.worst,
-            c.stated_score,
-            c.enough.value,
-            c.case.id == judgement.chosen,
-        )
-        for name, c in judgement.candidates.items()
-        if name != IDEAL
-    ]
-    draw_bands(folder / "bands", bands, headline(judgement), evidence, footer)
-    title = measure_first(spread, judgement).split(". ")[0] + "."
-    draw_shares(folder / "shares", share_rows(judgement), title, evidence, footer)
-
-
-def share_rows(judgement: Judgement) -> list[ShareRow]:
-    """Shares of all unknowns without a choke, and with the chosen one where it is another."""
-    own = judgement.chosen if judgement.chosen != NONE else None
-    other = {} if own is None else {c.label: c.share.value for c in judgement.causes[own]}
-    bare = {c.label for c in judgement.causes[NONE]}
-    # How the chosen one is made is no cause without it.
-    made = [] if own is None else [c for c in judgement.causes[own] if c.label not in bare]
-    whole = ShareRow(
-        "all that changes the drawing, together",
-        judgement.geometry[NONE].value,
-        None if own is None else judgement.geometry[own].value,
-        judgement.geometry[NONE].noise,
-        True,
-    )
-    shown = [
-        c
-        for c in judgement.causes[NONE]
-        if max(c.share.value, other.get(c.label, 0.0)) >= _LEAST_SHARE
-    ]
-    rows = [
-        ShareRow(_row_label(c), c.share.value, other.get(c.label), c.share.noise, c.joint)
-        for c in shown
-    ]
-    rows += [ShareRow(c.label, 0.0, c.share.value, 0.0, False) for c in made]
-    return [whole, *rows]
-
-
-def _row_label(cause: Cause) -> str:
-    return f"{cause.label}, together" if cause.joint else cause.label
+def _titles(spread: Spread, judgement: Judgement) -> dict[str, str]:
+    """Findings of the figures by name."""
+    first = measure_first(spread, judgement).split(". ")[0]
+    return {"bands": headline(judgement), "shares": f"{first}."}
 
 
 def report(spread: Spread, judgement: Judgement, target: Path) -> str:

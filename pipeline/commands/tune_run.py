@@ -12,14 +12,12 @@ from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from pipeline.design.match_search import swr_of
 from pipeline.design.tuning import Step, Tuned, tuned_case, variables_of
 from pipeline.design.tuning_check import Range, Response, Verification, verify
 from pipeline.design.tuning_choke import Matched, match
-from pipeline.figures.tuning import Picture, draw
+from pipeline.figures.registry import draw_page
+from pipeline.figures.tuning import PAGE as FIGURES
+from pipeline.figures.tuning import Match
 from pipeline.report.tuning_words import (
     CAUTION,
     band_words,
@@ -40,7 +38,6 @@ from pipeline.study.batch import of_every_study
 from pipeline.study.reader import load_study
 from pipeline.study.records import RECOMMENDED, Study, marker_of
 from pipeline.text.errors import Fault, ResultError
-from pipeline.text.formatting import megahertz, plain
 from pipeline.text.yaml_editing import with_values
 from pipeline.text.yaml_reading import LARGEST_STUDY, read_text
 
@@ -128,7 +125,8 @@ def run_job(job: Job, results: Path) -> tuple[bool, str]:
         write_tuned_study(job, tuned, copy, f"{_TUNED_WITH} {note_words(tuned, verification)}")
     write_text(folder / "tune.csv", step_table(tuned))
     write_json(folder / "tune.json", summary_of(found, verification))
-    _draw(folder / "tuning", tuned, verification)
+    title = headline(tuned, verification).replace(" ohm", " Ω")
+    draw_page(FIGURES, folder, Match(tuned, verification, title))
     return tuned.met and verification.sound, report(found, verification, folder)
 
 
@@ -301,35 +299,6 @@ def _band(v: Verification) -> list[dict[str, float]]:
 def _range(response: Response, swr: float) -> dict[str, Any]:
     found: Range | None = response.within(swr)
     return {"swr": swr, "low": None, "high": None} if found is None else asdict(found)
-
-
-def _fine_swr(curve: Response) -> NDArray[np.float64]:
-    return np.array([swr_of(g) for g in curve.fine()[1]])
-
-
-def _draw(target: Path, tuned: Tuned, v: Verification) -> None:
-    study = tuned.study
-    steps = np.array([step.z for step in tuned.steps])
-    frequency = v.before.fine()[0]
-    picture = Picture(
-        frequency=frequency,
-        centre=study.frequency,
-        swr_before=_fine_swr(v.before),
-        swr_after=_fine_swr(v.after),
-        swr_bare=None if v.bare_after is None else _fine_swr(v.bare_after),
-        z=steps,
-        best=tuned.steps.index(tuned.best),
-        z0=study.cable.type.z0,
-        target_swr=study.tune.target_swr,
-        best_name="tuned" if tuned.met and v.sound else "best found",
-    )
-    evidence = (
-        f"Drawing of the best lengths: {v.evidence.grade}; average gain "
-        f"{v.evidence.average_gain:.3f}, SWR {v.swr_refined:.2f} with segments a quarter shorter"
-    )
-    footer = f"{plain(study.title)} · {megahertz(study.frequency)} · Braidwise"
-    title = headline(tuned, v).replace(" ohm", " Ω")
-    draw(target, picture, title, evidence, footer)
 
 
 def note_words(tuned: Tuned, verification: Verification) -> str:

@@ -1,4 +1,8 @@
-"""Figures from tables and geometry files, one module a group; ``registry`` names them all.
+"""Figures: tables of a results folder in, PNG and SVG out, the same bytes for the same tables.
 
-Tables in, SVG, PDF and PNG out. Nothing is computed here that a table does not hold.
+Each is one record beside its drawing code (see ``registry``). Searches and judgements belong to the
+rooms below, the pages that show the figures to ``pipeline.report``.
 """
+
+# The figures of a report are drawn in two jobs of about equal time, so that two cores share them.
+FIGURE_GROUPS = ("space", "circuit")

@@ -1,18 +1,30 @@
-"""Figures of a choice of cores: front, diminishing returns, materials, pure reactance.
-
-Plain records in, four pictures out; knows nothing of studies.
-"""
+"""Figures of a choice of cores: front, diminishing returns, materials, pure reactance."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, MaxNLocator
-from numpy.typing import NDArray
+from matplotlib.ticker import MaxNLocator
 
+from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow
+from pipeline.design.choke_design import Design, Judged
+from pipeline.design.choke_reactance import Reactance
+from pipeline.figures.page import (
+    EndLabel,
+    Note,
+    Page,
+    Texts,
+    footer_of,
+    label_ends,
+    label_rows,
+    log_ticks,
+    open_page,
+    open_rows,
+)
+from pipeline.figures.registry import figure
 from pipeline.figures.style import (
     BRICK,
     DASHES,
@@ -25,232 +37,197 @@ from pipeline.figures.style import (
     SMALL,
     STEEL,
     WIDTH,
-    EndLabel,
-    Note,
-    Words,
-    label_ends,
-    open_page,
-    save,
-    style,
-    wrap,
+    Look,
 )
-from pipeline.text.formatting import number
+from pipeline.text.formatting import megahertz, number
 
-LEFT, RIGHT = 0.62, 0.25
-WIDE = WIDTH - LEFT - RIGHT
-# Beside lines that are named at their ends.
-NAMES = 1.75
+PAGE = "choke"
+_LEFT, _RIGHT = 0.62, 0.25
+_WIDE = WIDTH - _LEFT - _RIGHT
+# Room beside lines that are named at their ends, and for the names of materials. [inch]
+_NAMES, _MATERIALS = 1.75, 1.8
 _COLOURS = (SEA, OCHRE, PLUM, FERN, BRICK, STEEL)
+# More lines than these no reader follows.
+_MOST_CURVES = 6
 
 
 @dataclass(frozen=True)
-class Dot:
-    """One set: cost, 95 % case of its score and of its heat (share of the power)."""
+class CoreChoice:
+    """A choice of cores as it is drawn; ``titles`` are findings by the name of their figure."""
 
-    cost: float
-    score: float
-    heat: float
+    found: Design
+    sweep: Reactance
+    materials: tuple[MaterialRow, ...]
+    titles: Mapping[str, str]
 
+    def texts(self, title: str, evidence: str, *notes: Note) -> Texts:
+        """Texts around one of the figures."""
+        study = self.found.study
+        return Texts(title, notes, evidence, footer_of(study.title, study.frequency))
 
-@dataclass(frozen=True)
-class Curve:
-    """Score against number of cores for one kind of core at one place."""
+    @property
+    def drawn(self) -> str:
+        """Draws behind every score."""
+        n_geometry, n_draw = self.found.spread.shape
+        return f"95 % case of {n_geometry} geometries with {n_draw} draws of impedances on each"
 
-    label: str
-    count: tuple[int, ...]
-    score: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Bars:
-    """One material: impedance [ohm] at every frequency, ``None`` beyond what ``ends`` says."""
-
-    label: str
-    z: tuple[complex | None, ...]
-    ends: str
-
-
-@dataclass(frozen=True)
-class Sweep:
-    """Currents per feed current over a pure reactance ``x`` [ohm], and without a choke."""
-
-    x: NDArray[np.float64]
-    station: NDArray[np.float64]
-    shield: NDArray[np.float64]
-    bare_station: float
-    bare_shield: float
+    @property
+    def place(self) -> str:
+        """Where the chosen cores sit."""
+        rows = self.found.chosen.set.rows
+        return rows[0][1].label if rows else self.found.places[0].label
 
 
-def _score_axis(ax: Axes, highest: float, lowest: float) -> None:
-    low = min(0.5, 0.8 * lowest)
+def _score_axis(ax: Axes, scores: Sequence[float]) -> None:
+    low, high = min(0.5, 0.8 * min(scores)), 1.25 * max(scores)
     ax.set_yscale("log")
-    ax.set_ylim(low, max(2.0, 1.25 * highest))
+    ax.set_ylim(low, max(2.0, high))
     ax.axhspan(low, 1.0, color=FERN, alpha=0.13, lw=0)
     ax.axhline(1.0, color=FERN, lw=1.0)
-    ticks = [t for t in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if low <= t <= 1.25 * highest]
-    ax.set_yticks(ticks)
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:g}"))
-    ax.yaxis.set_minor_formatter(FuncFormatter(lambda y, _: ""))
+    ticks = [t for t in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if low <= t <= high]
+    log_ticks(ax.yaxis, ticks, "{:g}".format)
     ax.set_ylabel("change, 1 = just visible")
 
 
-def draw_front(
-    target: Path, tried: list[Dot], front: list[Dot], chosen: Dot, unit: str, words: Words
-) -> None:
-    """Write effect and heat against cost as ``target`` .png and .svg.
-
-    Parameters
-    ----------
-    target : Path
-        Without its ending.
-    tried, front : list of Dot
-        All sets with a cost, and those that no other betters.
-    chosen : Dot
-        The one to take.
-    unit : str
-        Of the cost.
-    words : Words
-        What is said around it.
-    """
-    notes = (
-        *words.notes,
+@figure(PAGE, 10, "What money or pieces buy: change against an ideal choke, and heat.")
+def front(choice: CoreChoice) -> Page:
+    """Effect and heat of every set against its cost."""
+    found = choice.found
+    texts = choice.texts(
+        choice.titles["front"],
+        choice.drawn,
         Note("Grey: every set. Blue: bettered by no other in cost, change and heat.", SEA),
         Note("Red ring: the one to take, or the nearest. Green: no visible change.", BRICK),
     )
-    with style():
-        page = open_page(Words(words.title, notes, words.evidence, words.footer), 4.9)
-        upper = page.panel(LEFT, 2.15, WIDE, 2.65)
-        lower = page.panel(LEFT, 0.55, WIDE, 1.4)
-        scores = [d.score for d in tried]
-        _score_axis(upper, max(scores), min(scores))
-        for ax, pick in ((upper, _score_of), (lower, _heat_of)):
-            ax.plot([d.cost for d in tried], [pick(d) for d in tried], ".", color=MIST, ms=4)
-            ax.plot([d.cost for d in front], [pick(d) for d in front], "o", color=SEA, ms=5)
-            ax.plot([chosen.cost], [pick(chosen)], "o", mfc="none", mec=BRICK, mew=1.8, ms=11)
-        best = np.minimum.accumulate([d.score for d in front])
-        upper.step([d.cost for d in front], best, where="post", color=SEA, lw=1.0)
-        upper.set_xticklabels([])
-        lower.set_ylim(bottom=0.0)
-        lower.set_ylabel("heat [%]")
-        lower.set_xlabel(f"cost of the set [{unit}]")
-        save(page.figure, target, words.title)
+    page = open_page(texts, 4.9)
+    upper = page.panel(_LEFT, 2.15, _WIDE, 2.65)
+    lower = page.panel(_LEFT, 0.55, _WIDE, 1.4)
+    priced = [j for j in found.tried if j.cost is not None]
+    _score_axis(upper, [j.score for j in priced])
+    marks: tuple[tuple[Sequence[Judged], str, Look], ...] = (
+        (priced, ".", {"color": MIST, "ms": 4}),
+        (found.front, "o", {"color": SEA, "ms": 5}),
+        ([found.chosen], "o", {"mfc": "none", "mec": BRICK, "mew": 1.8, "ms": 11}),
+    )
+    for ax, scale, name in ((upper, 1, "score"), (lower, 100, "heat")):
+        for sets, mark, look in marks:
+            values = [scale * getattr(j, name) for j in sets]
+            ax.plot([j.cost or 0.0 for j in sets], values, mark, **look)
+    best = np.minimum.accumulate([j.score for j in found.front])
+    costs = [j.cost or 0.0 for j in found.front]
+    upper.step(costs, best, where="post", color=SEA, lw=1.0)
+    upper.set_xticklabels([])
+    lower.set_ylim(bottom=0.0)
+    lower.set_ylabel("heat [%]")
+    lower.set_xlabel(f"cost of the set [{found.currency or 'pieces'}]")
+    return page
 
 
-def _score_of(dot: Dot) -> float:
-    return dot.score
+def _rows_of_cores(choice: CoreChoice) -> list[list[Judged]]:
+    """Sets of more and more cores at the chosen place, one core of each material, best first.
+
+    Of each material the core whose longest row does most; the chosen core for its own.
+    """
+    series: dict[str, list[Judged]] = {}
+    for j in choice.found.tried:
+        rows = j.set.rows
+        if j.set.core is not None and len(rows) == 1 and rows[0][1].label == choice.place:
+            series.setdefault(j.set.core.id, []).append(j)
+    own = choice.found.chosen.set.core_id
+    first: dict[str, list[Judged]] = {}
+    for row in sorted(series.values(), key=lambda s: (s[0].set.core_id != own, s[-1].score)):
+        core = row[0].set.core
+        if core is not None:
+            first.setdefault(core.material, row)
+    return list(first.values())[:_MOST_CURVES]
 
 
-def _heat_of(dot: Dot) -> float:
-    return 100 * dot.heat
+@figure(PAGE, 20, "One core more, and one more: what each still changes.", optional=True)
+def returns(choice: CoreChoice) -> Page | None:
+    """Effect against the number of cores; none where no cores were tried at the place."""
+    rows, bare = _rows_of_cores(choice), choice.found.bare.score
+    if not rows:
+        return None
+    title = f"What each core more still changes, {choice.place}."
+    page = open_page(choice.texts(title, choice.drawn), 3.6)
+    ax = page.panel(_LEFT, 0.55, WIDTH - _LEFT - _NAMES, 2.95)
+    ax.set_xlim(0, max(j.set.pieces for row in rows for j in row))
+    _score_axis(ax, [bare, *(j.score for row in rows for j in row)])
+    ends = []
+    for k, row in enumerate(rows):
+        colour, mark = _COLOURS[k % len(_COLOURS)], "." if k < len(_COLOURS) else "x"
+        x, y = [0, *(j.set.pieces for j in row)], [bare, *(j.score for j in row)]
+        ax.plot(x, y, color=colour, ls=DASHES[colour], marker=mark, lw=1.4)
+        ends.append(EndLabel(y[-1], row[0].set.core_name, colour))
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.set_xlabel("cores in a row")
+    label_ends(ax, ends, _NAMES)
+    return page
 
 
-def draw_returns(target: Path, curves: list[Curve], bare: float, words: Words) -> None:
-    """Write the effect against the number of cores as ``target`` .png and .svg."""
-    with style():
-        page = open_page(words, 3.6)
-        ax = page.panel(LEFT, 0.55, WIDTH - LEFT - NAMES, 2.95)
-        every = [bare, *(s for c in curves for s in c.score)]
-        most = max(n for c in curves for n in c.count)
-        ax.set_xlim(0, most)
-        _score_axis(ax, max(every), min(every))
-        ends = []
-        for k, c in enumerate(curves):
-            colour, mark = _COLOURS[k % len(_COLOURS)], "." if k < len(_COLOURS) else "x"
-            x, y = [0, *c.count], [bare, *c.score]
-            ax.plot(x, y, color=colour, ls=DASHES[colour], marker=mark, lw=1.4)
-            ends.append(EndLabel(c.score[-1], c.label, colour))
-        ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-        ax.set_xlabel("cores in a row")
-        label_ends(ax, ends, NAMES)
-        save(page.figure, target, words.title)
-
-
-def draw_materials(target: Path, bars: list[Bars], f: tuple[float, ...], words: Words) -> None:
-    """Write resistance and reactance of one pass as ``target`` .png and .svg."""
-    left, row = 1.8, 0.36
-    gap = 0.14
-    each = (WIDTH - left - 0.15 - gap * (len(f) - 1)) / len(f)
-    notes = (
-        *words.notes,
+@figure(PAGE, 30, "The same size in every material of the catalogue.")
+def materials(choice: CoreChoice) -> Page:
+    """Resistance and reactance of one pass of the same size in every material."""
+    rows, gap = choice.materials, 0.14
+    tall = 0.36 * len(rows)
+    each = (WIDTH - _MATERIALS - 0.15 - gap * (len(SHOWN_HZ) - 1)) / len(SHOWN_HZ)
+    found = [part for row in rows for z in row.z if z is not None for part in (z.real, z.imag)]
+    texts = choice.texts(
+        choice.titles["materials"],
+        "from the catalogue's permeability, none beyond its data",
         Note("Blue: resistance, which chokes whatever the cable is.", SEA),
         Note("Yellow: reactance; where the cable's own has the other sign it cancels.", OCHRE),
     )
-    found = [part for b in bars for z in b.z if z is not None for part in (z.real, z.imag)]
-    with style():
-        page = open_page(
-            Words(words.title, notes, words.evidence, words.footer), row * len(bars) + 0.85
-        )
-        for k, frequency in enumerate(f):
-            ax = page.panel(left + k * (each + gap), 0.55, each, row * len(bars))
-            ax.set_xlim(min(0.0, 1.05 * min(found)), 1.08 * max(found))
-            ax.set_ylim(len(bars) - 0.4, -0.6)
-            ax.set_yticks(range(len(bars)), [""] * len(bars))
-            ax.tick_params(axis="y", length=0)
-            ax.grid(visible=False, axis="y")
-            ax.axvline(0.0, color=STEEL, lw=0.8)
-            ax.set_title(f"{frequency / 1e6:g} MHz", size=SMALL, color=INK)
-            ax.xaxis.set_major_locator(MaxNLocator(3, integer=True))
-            for n, b in enumerate(bars):
-                _pair(ax, n, b, k)
-                if k == 0:
-                    _name(ax, n, b.label, left, each)
-            ax.set_xlabel("ohm", size=SMALL)
-        save(page.figure, target, words.title)
+    page = open_page(texts, tall + 0.85)
+    for k, frequency in enumerate(SHOWN_HZ):
+        ax = page.panel(_MATERIALS + k * (each + gap), 0.55, each, tall)
+        ax.set_xlim(min(0.0, 1.05 * min(found)), 1.08 * max(found))
+        open_rows(ax, len(rows))
+        ax.axvline(0.0, color=STEEL, lw=0.8)
+        ax.set_title(f"{frequency / 1e6:g} MHz", size=SMALL, color=INK)
+        ax.xaxis.set_major_locator(MaxNLocator(3, integer=True))
+        for n, row in enumerate(rows):
+            _pair(ax, n, row, row.z[k])
+        if k == 0:
+            label_rows(ax, [row.material for row in rows], _MATERIALS - 0.2)
+        ax.set_xlabel("ohm", size=SMALL)
+    return page
 
 
-def _pair(ax: Axes, n: int, bars: Bars, k: int) -> None:
-    z = bars.z[k]
+def _pair(ax: Axes, n: int, row: MaterialRow, z: complex | None) -> None:
     if z is None:
-        ax.text(8.0, n, bars.ends, size=SMALL - 2.5, color=STEEL, va="center", linespacing=1.05)
+        ends = f"data end at\n{megahertz(row.highest)}"
+        ax.text(8.0, n, ends, size=SMALL - 2.5, color=STEEL, va="center", linespacing=1.05)
         return
     ax.barh(n - 0.18, z.real, 0.32, color=SEA, lw=0)
     ax.barh(n + 0.18, z.imag, 0.32, color=OCHRE, lw=0)
 
 
-def _name(ax: Axes, n: int, label: str, left: float, wide: float) -> None:
-    ax.text(
-        -0.09 / wide,
-        n,
-        "\n".join(wrap(label, left - 0.2, SMALL - 1)[:2]),
-        transform=ax.get_yaxis_transform(),
-        ha="right",
-        va="center",
-        size=SMALL - 1,
-        color=INK,
-        linespacing=1.05,
-    )
-
-
-def draw_reactance(target: Path, sweep: Sweep, words: Words) -> None:
-    """Write currents over a pure reactance as ``target`` .png and .svg."""
-    parts = (
-        ("at the radio", sweep.station, sweep.bare_station, SEA),
-        ("largest on the cable", sweep.shield, sweep.bare_shield, OCHRE),
-    )
-    with style():
-        page = open_page(words, 3.4)
-        ax = page.panel(LEFT, 0.55, WIDTH - LEFT - 1.3, 2.75)
-        ax.set_xlim(float(sweep.x[0]), float(sweep.x[-1]))
-        ends = []
-        for text, values, bare, colour in parts:
-            ax.plot(sweep.x, 100 * values, color=colour, lw=1.6, ls=DASHES[colour])
-            ax.axhline(100 * bare, color=colour, lw=0.8)
-            worse = values > bare
-            ax.fill_between(
-                sweep.x,
-                100 * bare,
-                100 * values,
-                where=worse.tolist(),
-                color=BRICK,
-                alpha=0.25,
-                lw=0,
-            )
-            ends += [
-                EndLabel(100 * float(values[-1]), text, colour),
-                EndLabel(100 * bare, f"no choke, {text}: {number(100 * bare, '.1f')} %", colour),
-            ]
-        ax.set_ylim(bottom=0.0)
-        ax.set_xlabel("reactance in series with the shield [ohm]")
-        ax.set_ylabel("current, share of the feed's [%]")
-        label_ends(ax, ends, 1.3)
-        save(page.figure, target, words.title)
+@figure(PAGE, 40, "A choke without resistance.")
+def reactance(choice: CoreChoice) -> Page:
+    """Currents over a pure reactance in series with the shield."""
+    sweep, room = choice.sweep, 1.3
+    stated = "the installation as the study states it; algebra on one field solution"
+    page = open_page(choice.texts(choice.titles["reactance"], stated), 3.4)
+    ax = page.panel(_LEFT, 0.55, WIDTH - _LEFT - room, 2.75)
+    ax.set_xlim(float(sweep.x[0]), float(sweep.x[-1]))
+    ends = []
+    for text, name, colour in (
+        ("at the radio", "station_ratio", SEA),
+        ("largest on the cable", "shield_ratio", OCHRE),
+    ):
+        values = 100 * getattr(sweep.swept, name)
+        bare = 100 * float(getattr(sweep.bare, name)[0])
+        ax.plot(sweep.x, values, color=colour, lw=1.6, ls=DASHES[colour])
+        ax.axhline(bare, color=colour, lw=0.8)
+        worse = (values > bare).tolist()
+        ax.fill_between(sweep.x, bare, values, where=worse, color=BRICK, alpha=0.25, lw=0)
+        ends += [
+            EndLabel(float(values[-1]), text, colour),
+            EndLabel(bare, f"no choke, {text}: {number(bare, '.1f')} %", colour),
+        ]
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlabel("reactance in series with the shield [ohm]")
+    ax.set_ylabel("current, share of the feed's [%]")
+    label_ends(ax, ends, room)
+    return page

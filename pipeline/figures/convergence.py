@@ -15,25 +15,10 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from numpy.typing import NDArray
 
 from models.lengths import axis_unit
-from pipeline.figures import style as figure_style
 from pipeline.figures.data import Table, table_at
-from pipeline.figures.style import (
-    BRICK,
-    HAIR,
-    INK,
-    OCHRE,
-    PAPER,
-    SEA,
-    SMALL,
-    STEEL,
-    WIDTH,
-    Note,
-    Page,
-    Words,
-    open_page,
-    save,
-    shorten,
-)
+from pipeline.figures.page import Note, Page, Texts, footer_of, heading, open_page
+from pipeline.figures.registry import draw_page, figure
+from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, PAPER, SEA, SMALL, STEEL, WIDTH
 from pipeline.mesh.tracked_quantities import (
     CASES,
     DIFFERENCE,
@@ -49,8 +34,9 @@ from pipeline.mesh.tracked_quantities import (
     is_test,
     way_label,
 )
-from pipeline.text.formatting import megahertz, number
+from pipeline.text.formatting import number
 
+PAGE = "convergence"
 COLOURS = {NONE: BRICK, IDEAL: INK, DIFFERENCE: SEA, GEOMETRY: OCHRE}
 MARKS = {NONE: "o", IDEAL: "s", DIFFERENCE: "D", GEOMETRY: "o"}
 # What is drawn of the geometry is the value itself: there is a right one.
@@ -132,8 +118,7 @@ def _key(*more: str) -> tuple[Note, ...]:
 
 def _kept(table: Table, keep: Callable[[str, str], bool]) -> Table:
     """The rows of some ways of drawing, chosen by variation and value."""
-    pairs = zip(table.text("variation").tolist(), table.text("value").tolist(), strict=True)
-    mask = np.array([keep(*pair) for pair in pairs], dtype=bool)
+    mask = np.array([keep(*pair) for pair in table.rows("variation", "value")], dtype=bool)
     return Table({name: cells[mask] for name, cells in table.columns.items()})
 
 
@@ -163,7 +148,7 @@ def _frame(ax: Axes, panel: _Panel, axis: str) -> None:
     if panel.noticed is not None:
         for side in (-1, 1):
             line(side * panel.noticed, color=STEEL, lw=1.0, ls=":", zorder=1)
-    ax.set_title(panel.heading, loc="left", size=SMALL, color=INK, pad=4)
+    heading(ax, panel.heading, INK)
     signed = panel.quantity not in _ABSOLUTE
 
     def tick(value: float, _: int) -> str:
@@ -195,21 +180,23 @@ def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     return length[order], order
 
 
-def _segments(folder: Path, footer: str) -> None:
+@figure(
+    PAGE,
+    10,
+    "Each quantity against the mean length of all segments, finer to the right; the grey "
+    "stripe is the model as it is drawn.",
+)
+def convergence(table: Table, footer: str) -> Page:
     """Each quantity against the mean segment length, finer to the right."""
-    everything = table_at(folder / "convergence.csv")
-    table = everything.where(variation=SEGMENTS)
-    title = _shorter(everything, table)
-    tall = 1.15
-    page = open_page(Words(title, _key(), "", footer), _room(tall, _TICKS + _LABEL))
-    for panel, ax in zip(
-        _panels(table), _grid(page, 0.56, 2.1, tall, _TICKS + _LABEL), strict=True
-    ):
+    rows = table.where(variation=SEGMENTS)
+    tall, below = 1.15, _TICKS + _LABEL
+    page = open_page(Texts(_shorter(table, rows), _key(), "", footer), _room(tall, below))
+    for panel, ax in zip(_panels(rows), _grid(page, 0.56, 2.1, tall, below), strict=True):
         _frame(ax, panel, "y")
         for case in _cases(panel.rows):
-            rows = panel.rows.where(case=case)
-            x, order = _by_length(rows)
-            y, values = panel.y(rows)[order], rows.text("value")[order]
+            own = panel.rows.where(case=case)
+            x, order = _by_length(own)
+            y, values = panel.y(own)[order], own.text("value")[order]
             ax.plot(x, y, color=COLOURS[case], lw=1.4)
             for at, height, value in zip(x, y, values, strict=True):
                 _mark(ax, at, height, case, hollow=coarser(SEGMENTS, str(value)))
@@ -222,7 +209,7 @@ def _segments(folder: Path, footer: str) -> None:
         ax.tick_params(labelbottom=last)
         if last:
             ax.set_xlabel(f"mean segment length [{axis_unit(fine=True)[0]}]", size=SMALL)
-    save(page.figure, folder / "convergence", title)
+    return page
 
 
 def _shorter(everything: Table, whole: Table) -> str:
@@ -252,24 +239,28 @@ def _off_scale(ax: Axes, places: list[float], height: float, unit: str) -> None:
             ax.text(edge, height, text, color=STEEL, size=SMALL - 1, ha=side, va="center")
 
 
-def _other_ways(folder: Path, footer: str) -> None:
+@figure(
+    PAGE,
+    20,
+    "Every other way of drawing. The simpler ground is the one of plane-wave reflection "
+    "coefficients; free space is there for orientation only.",
+)
+def other_drawings(table: Table, footer: str) -> Page:
     """Change of each quantity for every way of drawing that is not a segment length."""
-    table = _kept(table_at(folder / "convergence.csv"), lambda variation, _: variation != SEGMENTS)
+    others = _kept(table, lambda variation, _: variation != SEGMENTS)
     # Free space is another world, for orientation: it does not set the scale.
-    scale = _kept(table, lambda _, value: value != FREE_SPACE)
-    pairs = zip(table.text("variation").tolist(), table.text("value").tolist(), strict=True)
-    ways = list(dict.fromkeys(pairs))[::-1]
-    title = _finding(table, "Other drawings, as fine or finer,")
+    scale = _kept(others, lambda _, value: value != FREE_SPACE)
+    ways = list(dict.fromkeys(others.rows("variation", "value")))[::-1]
+    title = _finding(others, "Other drawings, as fine or finer,")
     tall = 0.17 * len(ways) + 0.1
     notes = _key(
         "Alone: shorter segments of that part only. Choke segments: those of the cable where "
         "chokes sit. Simpler ground: plane-wave reflection coefficients. Free space: for "
         "orientation only."
     )
-    page = open_page(Words(title, notes, "", footer), _room(tall, _TICKS))
-    for k, (panel, ax) in enumerate(
-        zip(_panels(table), _grid(page, 1.8, 1.78, tall, _TICKS), strict=True)
-    ):
+    page = open_page(Texts(title, notes, "", footer), _room(tall, _TICKS))
+    grid = zip(_panels(others), _grid(page, 1.8, 1.78, tall, _TICKS), strict=True)
+    for k, (panel, ax) in enumerate(grid):
         _frame(ax, panel, "x")
         ax.set_xlim(*panel.span(scale.where(quantity=panel.quantity)))
         for height, way in enumerate(ways):
@@ -277,7 +268,7 @@ def _other_ways(folder: Path, footer: str) -> None:
         ax.set_ylim(-0.7, len(ways) - 0.3)
         ax.set_yticks(range(len(ways)), [way_label(*w) for w in ways] if k % 2 == 0 else [])
         ax.tick_params(axis="y", length=0)
-    save(page.figure, folder / "other_drawings", title)
+    return page
 
 
 def _dots(ax: Axes, panel: _Panel, way: tuple[str, str], height: int) -> None:
@@ -307,13 +298,6 @@ def draw(folder: Path, title: str, frequency: float) -> None:
         Title of the study.
     frequency : float
         Design frequency. [Hz]
-
-    Raises
-    ------
-    ResultError
-        If the table is missing or damaged.
     """
-    footer = f"{shorten(title, 100)} · {megahertz(frequency)} · Braidwise"
-    with figure_style.style():
-        _segments(folder, footer)
-        _other_ways(folder, footer)
+    table = table_at(folder / "convergence.csv")
+    draw_page(PAGE, folder, table, footer_of(title, frequency, 100))

@@ -1,6 +1,6 @@
-"""What figures are drawn from: tables as columns, the cast of cases, evidence, landmarks.
+"""Data that figures are drawn from: tables as columns, cases and their lines, places on a cable.
 
-Results folder in, plain data out. Who is emphasised is decided here, once for all figures.
+Results folder in, plain data out. Which cases are emphasised is decided here, once for all figures.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import itertools
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
+from pipeline.figures.page import EndLabel, Note, Texts, footer_of
 from pipeline.figures.style import (
     BRICK,
     DASHES,
@@ -27,21 +29,19 @@ from pipeline.figures.style import (
     SEA,
     STEEL,
     UNSOUND_DASH,
-    Note,
-    Words,
     shorten,
 )
 from pipeline.runtime.csv_tables import from_cell
 from pipeline.runtime.store import read_json
+from pipeline.solver.cases import CABLE, IDEAL, NO_FEEDLINE, NONE
+from pipeline.solver.port_basis import load_structure
 from pipeline.text.errors import Fault, ResultError
-from pipeline.text.formatting import megahertz, percent, plain
+from pipeline.text.formatting import percent, plain
 
 UNSOUND = "unsound – do not rely on it"
-NONE, IDEAL, ALONE = "none", "ideal", "no-feedline"
+_FIXED = (NONE, IDEAL, NO_FEEDLINE)
 # More letters than these do not fit beside a curve.
 _LONGEST_NAME = 30
-# Geometry that all lumped chokes share.
-CABLE = "cable"
 
 
 @dataclass(frozen=True)
@@ -72,6 +72,10 @@ class Table:
         for name, value in wanted.items():
             keep &= self.columns[name] == value
         return Table({name: cells[keep] for name, cells in self.columns.items()})
+
+    def rows(self, *names: str) -> Iterator[Any]:
+        """Some columns row by row, as text."""
+        return zip(*(self.columns[name].tolist() for name in names), strict=True)
 
     def distinct(self, name: str) -> list[str]:
         """Values of a column, each once, in order of appearance."""
@@ -111,7 +115,7 @@ def table_at(path: Path) -> Table:
 
 
 @dataclass(frozen=True)
-class Player:
+class DrawnCase:
     """A case as it is drawn: short name beside its line, full name below, colour, weight."""
 
     id: str
@@ -122,24 +126,46 @@ class Player:
     grade: str
 
     @property
+    def is_unsound(self) -> bool:
+        """Whether nobody should rely on it."""
+        return self.grade == "unsound"
+
+    @property
+    def is_candidate(self) -> bool:
+        """Whether it is a choke that somebody could use."""
+        return self.id not in _FIXED
+
+    @property
     def line(self) -> dict[str, Any]:
         """Keywords of its line; an unsound case has a dash of its own wherever it is drawn."""
         return {
             "color": self.colour,
             "lw": 1.9 if self.emphasised else 0.8,
-            "ls": UNSOUND_DASH if self.grade == "unsound" else DASHES[self.colour],
+            "ls": UNSOUND_DASH if self.is_unsound else DASHES[self.colour],
             "zorder": 3 if self.emphasised else 2,
             "gid": f"case-{self.id}",
         }
 
 
+Curves = list[tuple[DrawnCase, NDArray[np.float64]]]
+
+
+def end_labels(curves: Curves) -> list[EndLabel]:
+    """Names at the ends of the curves of emphasised cases and of those not to rely on."""
+    return [
+        EndLabel(float(y[-1]), case.name, case.colour)
+        for case, y in curves
+        if case.emphasised or case.is_unsound
+    ]
+
+
 @dataclass(frozen=True)
-class Cast:
-    """All cases of a study and the words that every figure shares."""
+class Cases:
+    """All cases of a study, their comparison as a table, and the texts that every figure shares."""
 
     results: Path
     summary: dict[str, Any]
-    cases: Table
+    table: Table
 
     @cached_property
     def frequency(self) -> float:
@@ -155,18 +181,27 @@ class Cast:
     def with_bands(self) -> tuple[str, ...]:
         """Cases whose intervals are drawn: what the reader has and what is advised, if sound."""
         wanted = dict.fromkeys((NONE, self.recommended))
-        return tuple(c for c in wanted if self.player(c).grade != "unsound")
+        return tuple(c for c in wanted if not self.of(c).is_unsound)
+
+    @cached_property
+    def structures(self) -> dict[str, Structure]:
+        """Every geometry of the study by its name."""
+        paths = sorted((self.results / "geometry").glob("*.json"))
+        return {path.stem: load_structure(path) for path in paths}
+
+    @cached_property
+    def cable(self) -> Structure:
+        """The geometry that all lumped chokes share."""
+        return load_structure(self.results / "geometry" / f"{CABLE}.json")
 
     def half_width(self, case: str, column: str) -> float:
         """Larger half of the 95 % interval of a number from the comparison."""
-        value = self.value(case, column)
-        return max(
-            value - self.value(case, f"{column}_low"), self.value(case, f"{column}_high") - value
-        )
+        low, value, high = (self.value(case, column + end) for end in ("_low", "", "_high"))
+        return max(value - low, high - value)
 
     def value(self, case: str, column: str) -> float:
         """A number of a case from the comparison."""
-        return float(self.cases.where(case=case).number(column)[0])
+        return float(self.table.where(case=case).number(column)[0])
 
     def threshold(self, name: str) -> float:
         """A threshold of a visible change, as the verdict uses it."""
@@ -175,7 +210,7 @@ class Cast:
     @cached_property
     def scores(self) -> dict[str, float]:
         """Largest change against the ideal over its threshold, as in the verdict, by case."""
-        c = self.cases
+        c = self.table
         gain, swr = c.number("horizon_gain_mean_dbi"), c.number("swr_feed")
         parts = [
             c.number("pattern_change_rms_db") / self.threshold("pattern_rms_db"),
@@ -186,119 +221,114 @@ class Cast:
         return dict(zip(c.text("case").tolist(), np.max(parts, axis=0).tolist(), strict=True))
 
     @cached_property
-    def players(self) -> tuple[Player, ...]:
+    def every(self) -> tuple[DrawnCase, ...]:
         """Every case, the emphasised ones last so that they lie on top."""
         names = self._names()
-        players = []
-        rows = zip(*(self.cases.text(n) for n in ("case", "label", "grade")), strict=True)
-        for case, label, grade in rows:
+        found = []
+        for case, label, grade in self.table.rows("case", "label", "grade"):
             name, colour = names.get(case, (case, MIST))
             if grade == "unsound":
                 name = f"{name}: {UNSOUND}"
-            emphasised = case in names
-            players.append(Player(case, name, plain(label), colour, emphasised, grade))
-        return tuple(sorted(players, key=lambda p: p.emphasised))
+            found.append(DrawnCase(case, name, plain(label), colour, case in names, grade))
+        return tuple(sorted(found, key=lambda case: case.emphasised))
 
     def _names(self) -> dict[str, tuple[str, str]]:
-        fixed = (NONE, IDEAL, ALONE)
-        rank = sorted(
+        """Name and colour of each case that is emphasised."""
+        ranked = sorted(
             (
-                c
-                for c, kind, grade in zip(
-                    self.cases.text("case").tolist(),
-                    self.cases.text("kind"),
-                    self.cases.text("grade"),
-                    strict=True,
-                )
-                if c not in fixed and kind != "ideal" and grade != "unsound"
+                case
+                for case, kind, grade in self.table.rows("case", "kind", "grade")
+                if case not in _FIXED and kind != "ideal" and grade != "unsound"
             ),
-            key=lambda c: self.scores[c],
+            key=lambda case: self.scores[case],
         )
-        names = {ALONE: ("no cable", STEEL)}
+        names = {NO_FEEDLINE: ("no cable", STEEL)}
         # A rank by one number says nothing about another: who is named has no rank in its name.
-        for case, colour in zip((rank[:1] + rank[1:][-1:]), (PLUM, OCHRE), strict=False):
+        for case, colour in zip((ranked[:1] + ranked[1:][-1:]), (PLUM, OCHRE), strict=False):
             names[case] = (shorten(case, _LONGEST_NAME), colour)
         names[NONE] = ("no choke", BRICK)
         names[IDEAL] = ("ideal choke", INK)
         if self.recommended == NONE:
             # Where nothing that was tried is any good, going without is no recommendation.
-            needless = self.cases.where(case=NONE).text("effect")[0] == "harmless"
+            needless = self.table.where(case=NONE).text("effect")[0] == "harmless"
             names[NONE] = ("no choke" + (" (recommended)" if needless else ""), BRICK)
         else:
             names[self.recommended] = ("recommended", SEA)
         return names
 
-    def player(self, case: str) -> Player:
+    def of(self, case: str) -> DrawnCase:
         """A case by its id."""
-        return next(p for p in self.players if p.id == case)
+        return next(c for c in self.every if c.id == case)
 
-    def candidates(self, table: Table) -> list[tuple[Player, Table]]:
+    def candidates(self, table: Table) -> list[tuple[DrawnCase, Table]]:
         """Candidates that may be relied on, other than the recommended one, with their rows."""
-        left_out = (NONE, IDEAL, ALONE, self.recommended)
         return [
-            (p, rows)
-            for p, rows in self.drawn(table)
-            if p.id not in left_out and p.grade != "unsound"
+            (case, rows)
+            for case, rows in self.drawn(table)
+            if case.is_candidate and case.id != self.recommended and not case.is_unsound
         ]
 
-    def drawn(self, table: Table) -> list[tuple[Player, Table]]:
+    def drawn(self, table: Table) -> list[tuple[DrawnCase, Table]]:
         """Each case with its rows of a table, cases without rows left out."""
-        pairs = [(p, table.where(case=p.id)) for p in self.players]
-        return [(p, rows) for p, rows in pairs if len(rows)]
+        pairs = [(case, table.where(case=case.id)) for case in self.every]
+        return [(case, rows) for case, rows in pairs if len(rows)]
 
     def notes(self, table: Table | None = None) -> tuple[Note, ...]:
         """Full names of the emphasised candidates, what is grey, what is unsound."""
-        shown = self.players if table is None else tuple(p for p, _ in self.drawn(table))
+        shown = self.every if table is None else tuple(case for case, _ in self.drawn(table))
         notes = [
-            Note(_told(p), p.colour, p.line["ls"])
-            for p in shown
-            if p.emphasised and p.id not in (NONE, IDEAL, ALONE)
+            Note(_full_name(case), case.colour, case.line["ls"])
+            for case in shown
+            if case.emphasised and case.is_candidate
         ]
-        grey = sum(not p.emphasised for p in shown)
+        grey = sum(not case.emphasised for case in shown)
         if grey:
             plural = "s" if grey > 1 else ""
             ranked = "named: the least and the most change by the verdict's score; "
             notes.append(Note(f"{ranked}thin grey: {grey} other candidate{plural}", STEEL))
-        unsound = [p.id for p in shown if p.grade == "unsound"]
+        unsound = [case.id for case in shown if case.is_unsound]
         if unsound:
             more = f" and {len(unsound) - 8} more" if len(unsound) > 8 else ""
-            said = f"dashed: {UNSOUND}: {', '.join(unsound[:8])}{more}"
-            notes.append(Note(said, BRICK, UNSOUND_DASH))
+            notes.append(unsound_note(f": {', '.join(unsound[:8])}{more}"))
         return tuple(notes)
 
     @cached_property
     def evidence(self) -> str:
         """One line: grades, and the worst of each check over all cases."""
-        count = Counter(self.cases.text("grade").tolist())
+        count = Counter(self.table.text("grade").tolist())
         grades = [g for g in ("sound", "usable", "unsound") if count[g]]
         said = ", ".join(f"{count[g]} {g}" for g in grades) if len(grades) > 1 else grades[0]
-        gains = self.cases.number("average_gain")
+        gains = self.table.number("average_gain")
         furthest = gains[np.argmax(abs(gains - 1))]
         return (
             f"evidence: {said} (worst of all cases: average gain {furthest:.2f}, reciprocity "
-            f"{percent(self.cases.number('reciprocity').max())}, refined run "
-            f"{percent(self.cases.number('convergence').max())})"
+            f"{percent(self.table.number('reciprocity').max())}, refined run "
+            f"{percent(self.table.number('convergence').max())})"
         )
 
     @cached_property
     def footer(self) -> str:
         """Study and frequency."""
-        title = shorten(str(self.summary["study"]["title"]), 100)
-        return f"{title} · {megahertz(self.frequency)} · Braidwise"
+        return footer_of(str(self.summary["study"]["title"]), self.frequency, 100)
 
-    def words(self, title: str, notes: tuple[Note, ...], evidence: str | None = None) -> Words:
-        """Words around a plot."""
-        return Words(title, notes, self.evidence if evidence is None else evidence, self.footer)
+    def texts(self, title: str, *notes: Note, evidence: str | None = None) -> Texts:
+        """Texts around a plot."""
+        return Texts(title, notes, self.evidence if evidence is None else evidence, self.footer)
 
 
-def _told(player: Player) -> str:
+def unsound_note(of: str = "") -> Note:
+    """Note on the dash of what nobody should rely on."""
+    return Note(f"dashed: {UNSOUND}{of}", BRICK, UNSOUND_DASH)
+
+
+def _full_name(case: DrawnCase) -> str:
     """Name beside a curve, full name, and the id where the first is another."""
-    name = player.name.split(":")[0]
-    own = "" if name == player.id else f" [{player.id}]"
-    return f"{name}: {shorten(player.label, 90)}{own}"
+    name = case.name.split(":")[0]
+    own = "" if name == case.id else f" [{case.id}]"
+    return f"{name}: {shorten(case.label, 90)}{own}"
 
 
-def load_cast(results: Path) -> Cast:
+def load_cases(results: Path) -> Cases:
     """Cases and summary of a results folder.
 
     Raises
@@ -306,7 +336,7 @@ def load_cast(results: Path) -> Cast:
     ResultError
         If a file is missing or damaged.
     """
-    return Cast(results, read_json(results / "summary.json"), read_table(results, "cases"))
+    return Cases(results, read_json(results / "summary.json"), read_table(results, "cases"))
 
 
 @dataclass(frozen=True)

@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection
 
 from models.lengths import large
-from models.wires.structure import Structure
-from pipeline.figures.data import CABLE, NONE, Cast, Table, load_cast, read_table
-from pipeline.figures.style import (
-    BRICK,
-    HAIR,
-    INK,
-    OCHRE,
-    SMALL,
-    STEEL,
-    WIDTH,
-    Note,
-    length_axis,
-    open_page,
-    save,
-)
-from pipeline.solver.port_basis import load_structure
+from pipeline.figures.data import Cases, Table
+from pipeline.figures.page import Note, Page, heading, length_axis, open_page
+from pipeline.figures.registry import REPORT, figure
+from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, STEEL, WIDTH
+from pipeline.figures.wires import draw_lines
+from pipeline.solver.cases import NONE
 from pipeline.text.formatting import keep_away, megahertz
 
 # Colour of each group's contour; the stricter one lies outside.
@@ -68,16 +56,16 @@ def _strongest(part: dict[str, Any], case: str) -> dict[str, Any] | None:
     return max(people, key=lambda p: float(p["density_w_per_m2"]), default=None)
 
 
-def _title(part: dict[str, Any], cast: Cast) -> str:
+def _title(part: dict[str, Any], cases: Cases) -> str:
     limit = _strictest(part)["general public"]
-    worst = _strongest(part, cast.recommended)
+    worst = _strongest(part, cases.recommended)
     said = "Estimate: "
     if worst is not None and limit["id"] in worst["above"]:
         said += (
             f"where people can be, up to {worst['density_w_per_m2']:.2g} W/m², above the limits "
             "for the public; "
         )
-    reach = _reach(part, cast.recommended)
+    reach = _reach(part, cases.recommended)
     said += "below them beyond " if "above" in said else "below the limits for the public beyond "
     said += ", ".join(f"{distance} from the {name}" for name, distance in reach.items())
     return said
@@ -98,13 +86,8 @@ def _field(ax: Axes, rows: Table, levels: dict[str, float], filled: bool) -> Non
         )
 
 
-def _wires(ax: Axes, structure: Structure, axis: int) -> None:
-    lines = [[(w.start[axis], w.start[2]), (w.end[axis], w.end[2])] for w in structure.wires]
-    ax.add_collection(LineCollection(lines, colors=INK, linewidths=1.4, capstyle="round"))
-
-
-def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
-    strictest, same = _strictest(part), cast.recommended == NONE
+def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
+    strictest, same = _strictest(part), cases.recommended == NONE
     notes = [
         Note(
             f"above {strictest[group]['power_density_w_per_m2']:.3g} W/m², the strictest limit for "
@@ -113,7 +96,7 @@ def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
         )
         for group, colour in _GROUPS
     ]
-    case, worst = _case(part, cast.recommended), _strongest(part, cast.recommended)
+    case, worst = _case(part, cases.recommended), _strongest(part, cases.recommended)
     if worst is not None:
         x, y, z = (large(c, 1).replace("-", "−") for c in worst["place_m"])
         notes.append(
@@ -125,7 +108,7 @@ def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
             )
         )
     if not same:
-        with_it, bare = (_reach(part, which) for which in (cast.recommended, NONE))
+        with_it, bare = (_reach(part, which) for which in (cases.recommended, NONE))
         further = [f"{far} from the {name}" for name, far in bare.items() if far != with_it[name]]
         if further:
             notes.append(Note(f"without the choke beyond {', '.join(further)}", STEEL))
@@ -141,33 +124,35 @@ def _notes(part: dict[str, Any], cast: Cast) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def exposure(results: Path) -> None:
-    """Draw the contours of the strictest limits into a results folder.
-
-    Raises
-    ------
-    ResultError
-        If a file of the results is missing or damaged.
-    """
-    cast, table = load_cast(results), read_table(results, "exposure_map")
-    part = cast.summary["exposure"]
-    title = _title(part, cast)
+@figure(
+    REPORT,
+    100,
+    "Where the power density is above the strictest limits, to scale: an estimate. Near the "
+    "cable it is the current on the shield that makes the field, and a choke takes it away.",
+    group="space",
+    table="exposure_map",
+    part="exposure",
+)
+def exposure(cases: Cases, table: Table) -> Page:
+    """Contours of the strictest limits of both groups, with the recommended choke and without."""
+    part = cases.summary["exposure"]
     across, height = table.number("across_m"), table.number("height_m")
-    grounded = cast.summary["study"]["site"]["ground"] is not None
+    grounded = cases.summary["study"]["site"]["ground"] is not None
     low = min(0.0, float(height.min())) if grounded else float(height.min())
     wide, tall = float(np.ptp(across)), float(height.max()) - low
     scale = max(wide / (WIDTH - _LEFT - 0.3), tall / _ROOM)
-    page = open_page(cast.words(title, _notes(part, cast)), tall / scale + _BELOW + 0.15)
+    texts = cases.texts(_title(part, cases), *_notes(part, cases))
+    page = open_page(texts, tall / scale + _BELOW + 0.15)
     ax = page.panel(_LEFT, _BELOW, wide / scale, tall / scale)
     levels = {g: float(x["power_density_w_per_m2"]) for g, x in _strictest(part).items()}
-    for case in dict.fromkeys((NONE, cast.recommended)):
-        _field(ax, table.where(case=case), levels, filled=case == cast.recommended)
+    for case in dict.fromkeys((NONE, cases.recommended)):
+        _field(ax, table.where(case=case), levels, filled=case == cases.recommended)
     axis = "xy".index(table.text("plane")[0][0])
-    _wires(ax, load_structure(results / "geometry" / f"{CABLE}.json"), axis)
+    draw_lines(ax, cases.cable.wires, (axis, 2), INK, 1.4)
     if grounded:
         ax.axhline(0.0, color=STEEL, lw=1.2)
         ax.axhline(part["reach_m"], color=STEEL, lw=0.8, ls=":")
-    worst = _strongest(part, cast.recommended)
+    worst = _strongest(part, cases.recommended)
     if worst is not None:
         place = (worst["place_m"][axis], worst["place_m"][2])
         ax.plot(*place, marker="x", ms=7, mew=1.6, color=INK, ls="none")
@@ -176,5 +161,5 @@ def exposure(results: Path) -> None:
     length_axis(ax.xaxis, "xy"[axis])
     length_axis(ax.yaxis, "height")
     ax.grid(color=HAIR)
-    ax.set_title(f"side view at {megahertz(cast.frequency)}", loc="left", size=SMALL, color=STEEL)
-    save(page.figure, results / "figures" / "exposure", title)
+    heading(ax, f"side view at {megahertz(cases.frequency)}")
+    return page

@@ -11,28 +11,24 @@ from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from models.lengths import axis_unit, large
-from models.wires.structure import Port, Structure
-from pipeline.figures.data import CABLE, Cast, landmarks, load_cast
-from pipeline.figures.style import (
-    HAIR,
-    INK,
-    LINE,
-    OCHRE,
-    PLUM,
-    SEA,
-    SMALL,
-    STEEL,
-    WIDTH,
+from models.wires.structure import Structure
+from pipeline.figures.data import Cases, Table, landmarks
+from pipeline.figures.page import (
     Note,
-    Words,
+    Page,
+    Texts,
+    footer_of,
+    heading,
+    height_of,
     length_axis,
     open_page,
-    save,
     spread,
 )
+from pipeline.figures.registry import REPORT, figure
+from pipeline.figures.style import HAIR, INK, LINE, OCHRE, PLUM, SEA, SMALL, STEEL, WIDTH, style
 from pipeline.figures.wires import colour_of, draw_all, parts_around
-from pipeline.solver.port_basis import load_structure
-from pipeline.text.formatting import megahertz, plain
+from pipeline.solver.cases import CABLE
+from pipeline.text.formatting import plain
 
 # Room for the two pictures [inch]. The enlarged one has _SCALE metres an inch and names the chokes
 # nearer to the antenna than _NEAR [m]; the other one names the rest.
@@ -168,48 +164,23 @@ def _title(structure: Structure, scene: Scene) -> str:
     return said
 
 
-def _feed(structure: Structure) -> Port:
-    return structure.ports[structure.port_index("feed")]
+def installation_page(structures: Mapping[str, Structure], scene: Scene) -> Page:
+    """The installation from its geometries by name; "cable" among them.
 
-
-def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> None:
-    """Draw the installation.
-
-    Parameters
-    ----------
-    target : Path
-        Where the picture goes, without its suffix; .png and .svg are written.
-    structures : mapping
-        Geometries by name; "cable" among them. Windings of the others are drawn over it.
-    scene : Scene
-        Title of the study, choke positions, evidence.
+    Windings of the others are drawn over it.
     """
     structure = structures[CABLE]
     axis = _across(structure)
-    title = _title(structure, scene)
-    notes = [
-        Note(
-            "to scale but for the width of lines; pipes are drawn as the cages that are computed",
-            STEEL,
-        ),
-        Note("cable: outside of the shield", SEA),
-    ]
-    around = parts_around(structure)
-    if around:
-        notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
-    if "coil" in {p for s in structures.values() for p in s.parts()}:
-        notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
-    if scene.chokes:
-        tried = "diamonds: where chokes are tried; distances are along the cable from the antenna"
-        notes.append(Note(tried, PLUM))
-    footer = f"{plain(scene.title)} · {megahertz(scene.frequency)} · Braidwise"
     low, high = _box(structure, axis, scene.grounded)
     tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
     plan = _plan_height(structure, axis, float((high - low)[0]))
-    room = tall + 0.75 + (plan + 0.85 if plan else 0.0)
-    page = open_page(Words(title, tuple(notes), scene.evidence, footer), room)
-    chokes = _choke_places(scene, structure, axis)
     above = 0.5 + (plan + 0.85 if plan else 0.0)
+    footer = footer_of(scene.title, scene.frequency)
+    notes = _notes(structures, scene)
+    page = open_page(
+        Texts(_title(structure, scene), notes, scene.evidence, footer), tall + above + 0.25
+    )
+    chokes = _choke_places(scene, structure, axis)
     main = page.panel(_LEFT, above, _MAIN, tall)
     _fit(main, low, high, tall)
     _whole(main, structures, axis, scene.grounded, chokes[False])
@@ -217,7 +188,21 @@ def paint(target: Path, structures: Mapping[str, Structure], scene: Scene) -> No
     _near_tap(near, structures, axis, chokes[True])
     if plan:
         _from_above(page.panel(_LEFT, 0.5, _MAIN, plan), structures, axis, main.get_xlim())
-    save(page.figure, target, title)
+    return page
+
+
+def _notes(structures: Mapping[str, Structure], scene: Scene) -> tuple[Note, ...]:
+    scale = "to scale but for the width of lines; pipes are drawn as the cages that are computed"
+    notes = [Note(scale, STEEL), Note("cable: outside of the shield", SEA)]
+    around = parts_around(structures[CABLE])
+    if around:
+        notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
+    if "coil" in {p for s in structures.values() for p in s.parts()}:
+        notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
+    if scene.chokes:
+        tried = "diamonds: where chokes are tried; distances are along the cable from the antenna"
+        notes.append(Note(tried, PLUM))
+    return tuple(notes)
 
 
 def _box(
@@ -252,14 +237,14 @@ def _from_above(
 ) -> None:
     """The installation from above, to the scale of the side view over it."""
     off = _off_plane(structures[CABLE], axis, structures[CABLE].parts())
-    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / _MAIN * _height(ax)
+    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / _MAIN * height_of(ax)
     ax.set_xlim(*across)
     ax.set_ylim(middle - half, middle + half)
     draw_all(ax, structures, (axis, 1 - axis), 1.8, 4.0)
     length_axis(ax.xaxis, "xy"[axis])
     length_axis(ax.yaxis, "xy"[1 - axis])
     ax.grid(visible=False)
-    ax.set_title("from above, to the same scale", loc="left", size=SMALL, color=STEEL, pad=4)
+    heading(ax, "from above, to the same scale")
 
 
 def _fit(ax: Axes, low: NDArray[np.float64], high: NDArray[np.float64], room: float) -> None:
@@ -296,17 +281,12 @@ def _whole(
     widest = max((_text_width(ax, p.text) for p in names), default=0.0)
     # Where the cable leads to the left the antenna stands at the right edge.
     left = side + widest > ax.get_xlim()[1]
-    _name(ax, names, _height(ax), min(upright) - 0.1 * span if left else side, left)
+    _name(ax, names, height_of(ax), min(upright) - 0.1 * span if left else side, left)
     _low_ends(ax, structure, axis)
     length_axis(ax.yaxis, "height")
     length_axis(ax.xaxis, "xy"[axis])
     ax.grid(visible=False)
-    ax.set_title("whole installation", loc="left", size=SMALL, color=STEEL, pad=4)
-
-
-def _height(ax: Axes) -> float:
-    """Height of axes. [inch]"""
-    return float(ax.get_position().height * ax.figure.get_figheight())  # type: ignore[union-attr]
+    heading(ax, "whole installation")
 
 
 def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
@@ -349,12 +329,13 @@ def _near_tap(
     ax: Axes, structures: Mapping[str, Structure], axis: int, chokes: list[Place]
 ) -> None:
     structure = structures[CABLE]
-    feed = structure.segments.centre[structure.port_segment(_feed(structure))]
+    feed_port = structure.ports[structure.port_index("feed")]
+    feed = structure.segments.centre[structure.port_segment(feed_port)]
     # Feed, joint of the cable and the chokes near it in one view, however far they are apart.
     heights = [float(feed[2]), along_cable(structure, 0.0, axis)[1], *(p.height for p in chokes)]
     span = max(heights) - min(heights)
-    scale = max(_SCALE, span / (0.8 * _height(ax)))
-    wide, tall = scale * _DETAIL, scale * _height(ax)
+    scale = max(_SCALE, span / (0.8 * height_of(ax)))
+    wide, tall = scale * _DETAIL, scale * height_of(ax)
     # Chokes down the cable may hang far below a feed: the view moves down only as far as it must.
     centre = min(float(feed[2]), min(heights) + 0.4 * tall)
     ax.set_ylim(centre - 0.52 * tall, centre + 0.48 * tall)
@@ -363,7 +344,7 @@ def _near_tap(
     draw_all(ax, structures, (axis, 2), 1.5, 1.5)
     _scatter(ax, chokes)
     tap = Place(float(feed[axis]), float(feed[2]), "feed")
-    _name(ax, [tap, *chokes], _height(ax), ax.get_xlim()[1])
+    _name(ax, [tap, *chokes], height_of(ax), ax.get_xlim()[1])
     ax.grid(visible=False)
     # The lowest label would stand in the way of the other picture's last one.
     low, high = ax.get_ylim()
@@ -373,24 +354,31 @@ def _near_tap(
     size = axis_unit()[1]
     ends = np.array([middle - 0.1, middle + 0.1]) / size
     ax.set_xticks(size * np.round(ends, 1))
-    ax.set_title("feed, enlarged", loc="left", size=SMALL, color=STEEL, pad=4)
+    heading(ax, "feed, enlarged")
 
 
-def installation(results: Path) -> None:
+@figure(
+    REPORT,
+    110,
+    "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
+    group="space",
+    table="cases",
+)
+def installation(cases: Cases, table: Table) -> Page:
     """The installation of a results folder."""
-    cast = load_cast(results)
-    names = sorted(p.stem for p in (results / "geometry").glob("*.json"))
-    structures = {n: load_structure(results / "geometry" / f"{n}.json") for n in names}
+    position = table.number("position_m")
+    study = cases.summary["study"]
     scene = Scene(
-        str(cast.summary["study"]["title"]),
-        cast.frequency,
-        _choke_positions(cast),
-        cast.evidence,
-        cast.summary["study"]["site"]["ground"] is not None,
+        str(study["title"]),
+        cases.frequency,
+        tuple(float(p) for p in position[np.isfinite(position)]),
+        cases.evidence,
+        study["site"]["ground"] is not None,
     )
-    paint(results / "figures" / "installation", structures, scene)
+    return installation_page(cases.structures, scene)
 
 
-def _choke_positions(cast: Cast) -> tuple[float, ...]:
-    position = cast.cases.number("position_m")
-    return tuple(float(p) for p in position[np.isfinite(position)])
+def draw_installation(target: Path, structures: Mapping[str, Structure], scene: Scene) -> None:
+    """Draw an installation that has not been computed yet; ``target`` has no suffix."""
+    with style():
+        installation_page(structures, scene).save(target)

@@ -2,53 +2,77 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
 
-from pipeline.figures.data import (
-    CABLE,
-    IDEAL,
-    NONE,
-    Cast,
-    Landmark,
-    Player,
-    Table,
-    landmarks,
-    load_cast,
-    read_table,
-)
-from pipeline.figures.style import (
-    SMALL,
-    STEEL,
+from pipeline.figures.data import Cases, Curves, Landmark, Table, end_labels, landmarks
+from pipeline.figures.page import (
+    LEFT,
+    RIGHT,
     EndLabel,
     Note,
+    Page,
+    band_axis,
+    heading,
     label_ends,
     length_axis,
+    log_ticks,
     open_page,
-    save,
+    shade,
+)
+from pipeline.figures.registry import REPORT, figure
+from pipeline.figures.style import (
+    BRICK,
+    DASHES,
+    INK,
+    PAPER,
+    SEA,
+    SMALL,
+    SOLID,
+    STEEL,
+    WIDTH,
     shorten,
 )
-from pipeline.solver.port_basis import load_structure
+from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import megahertz, percent
 
-LEFT, RIGHT = 0.66, 1.32
-WIDE = 5.8 - LEFT - RIGHT
-# What the bands are where they are often narrower than their lines.
+WIDE = WIDTH - LEFT - RIGHT
+# Intervals are often narrower than their lines.
 BESIDE = "shading beside a line: its 95 % interval, where wider than the line"
 # Below this ratio the current on the cable interests nobody; the null at an ideal choke is deeper.
 FLOOR = 1e-3
+_AT_ANTENNA = (
+    ("r_ohm", "R [Ω]", "resistance at the antenna"),
+    ("x_ohm", "X [Ω]", "reactance at the antenna"),
+    ("swr_feed", "SWR", "SWR at the antenna"),
+)
+_AT_RADIO = ("swr_radio", "SWR", "SWR at the radio, after the line's loss")
 
 
-def _band_title(cast: Cast, table: Table) -> str:
-    low, high = cast.summary["study"]["band_hz"]
+def _panels(
+    page: Page, kinds: tuple[tuple[str, str, str], ...], pitch: float, tall: float
+) -> Iterator[tuple[str, Axes]]:
+    """Columns of a table, each with axes over the band, from the top."""
+    last = len(kinds) - 1
+    for k, (column, unit, said) in enumerate(kinds):
+        ax = page.panel(LEFT, 0.5 + pitch * (last - k), WIDE, tall)
+        yield column, ax
+        ax.set_ylabel(unit)
+        heading(ax, said)
+        ax.tick_params(labelbottom=k == last)
+    ax.set_xlabel("frequency [MHz]")
+
+
+def _band_title(cases: Cases, table: Table) -> str:
+    low, high = cases.summary["study"]["band_hz"]
     said: list[str] = []
     for case, words in (
         (NONE, "without a choke"),
-        (cast.recommended, "with the recommended one"),
+        (cases.recommended, "with the recommended one"),
         (IDEAL, "with an ideal one"),
     ):
         if case == NONE and said:
@@ -57,70 +81,43 @@ def _band_title(cast: Cast, table: Table) -> str:
     return f"SWR at the antenna over {low / 1e6:.7g} to {megahertz(high)}: up to {', '.join(said)}"
 
 
-def _shaded(cast: Cast) -> str:
-    """What the shaded bands are, and whose."""
-    whose = " and ".join(cast.player(c).name for c in cast.with_bands)
+def _shaded(cases: Cases) -> str:
+    """Meaning of the shaded bands, and whose they are."""
+    whose = " and ".join(cases.of(c).name for c in cases.with_bands)
     return f"shaded: 95 % interval of the computation for {whose}" if whose else ""
 
 
-def shade(
-    ax: Axes,
-    x: NDArray[np.float64],
-    ends: tuple[NDArray[np.float64], NDArray[np.float64]],
-    colour: str,
-    name: str,
-) -> None:
-    """The 95 % interval of a line as a band behind it."""
-    ax.fill_between(x, *ends, color=colour, alpha=0.16, lw=0, zorder=1.5, gid=f"interval-{name}")
-
-
-def band(results: Path) -> None:
+@figure(
+    REPORT,
+    70,
+    "Impedance and SWR over the band, at the antenna and at the radio.",
+    group="circuit",
+)
+def band(cases: Cases, table: Table) -> Page:
     """Resistance, reactance and SWR at the antenna, and SWR at the radio, over the band."""
-    cast, table = load_cast(results), read_table(results, "band")
-    title = _band_title(cast, table)
-    kinds = (
-        ("r_ohm", "R [Ω]", "resistance at the antenna"),
-        ("x_ohm", "X [Ω]", "reactance at the antenna"),
-        ("swr_feed", "SWR", "SWR at the antenna"),
-        ("swr_radio", "SWR", "SWR at the radio, after the line's loss"),
-    )
-    notes = (Note(_shaded(cast), STEEL), *cast.notes(table))
-    page = open_page(cast.words(title, notes), 0.55 + 1.7 * len(kinds))
-    for k, (column, unit, heading) in enumerate(kinds):
-        ax = page.panel(LEFT, 0.5 + 1.7 * (len(kinds) - 1 - k), WIDE, 1.38)
-        drawn = []
-        for player, rows in cast.drawn(table):
+    kinds = (*_AT_ANTENNA, _AT_RADIO)
+    notes = (Note(_shaded(cases), STEEL), *cases.notes(table))
+    page = open_page(cases.texts(_band_title(cases, table), *notes), 0.55 + 1.7 * len(kinds))
+    for column, ax in _panels(page, kinds, 1.7, 1.38):
+        drawn: Curves = []
+        for case, rows in cases.drawn(table):
             x, y = rows.number("frequency_hz") / 1e6, rows.number(column)
-            ax.plot(x, y, **player.line)
-            if player.id in cast.with_bands:
-                shade(ax, x, rows.ends(column), player.colour, player.id)
-            drawn.append((player, y))
+            ax.plot(x, y, **case.line)
+            if case.id in cases.with_bands:
+                shade(ax, x, rows.ends(column), case.colour, case.id)
+            drawn.append((case, y))
         ax.set_xlim(x.min(), x.max())
-        ax.axvline(cast.frequency / 1e6, color=STEEL, lw=0.8, ls=":")
-        ax.set_ylabel(unit)
-        ax.set_title(heading, loc="left", size=SMALL, color=STEEL, pad=4)
-        ax.tick_params(labelbottom=k == len(kinds) - 1)
-        ax.ticklabel_format(useOffset=False)
-        ax.xaxis.set_major_locator(MaxNLocator(5))
+        band_axis(ax, cases.frequency)
         if "swr" in column:
             ax.set_ylim(bottom=1.0)
-        label_ends(ax, _ends(drawn), RIGHT)
-    ax.set_xlabel("frequency [MHz]")
-    save(page.figure, results / "figures" / "band", title)
-
-
-def _ends(drawn: list[tuple[Player, NDArray[np.float64]]]) -> list[EndLabel]:
-    return [
-        EndLabel(float(y[-1]), p.name, p.colour)
-        for p, y in drawn
-        if p.emphasised or p.grade == "unsound"
-    ]
+        label_ends(ax, end_labels(drawn))
+    return page
 
 
 def without_winding(
     position: NDArray[np.float64], start: float, extra: float
 ) -> NDArray[np.float64]:
-    """Distances along a cable with a coil in it, as if the coil's own cable took no room.
+    """Distances along a cable with a coil in it, as if the coil's own cable took no room. [m]
 
     Parameters
     ----------
@@ -146,7 +143,8 @@ def mark_places(ax: Axes, places: tuple[Landmark, ...]) -> None:
     for mark in places:
         ax.axvline(mark.position, color=STEEL, lw=0.8, ls=":", zorder=1)
         share = (mark.position - low) / (high - low)
-        share, level = (share, 1.015) if share - last > 0.11 else (share, 1.085)
+        # A name that would run into the one before stands a line higher.
+        level = 1.015 if share - last > 0.11 else 1.085
         last = share if level < 1.05 else last
         ax.text(
             share,
@@ -160,57 +158,61 @@ def mark_places(ax: Axes, places: tuple[Landmark, ...]) -> None:
         )
 
 
-def _shield_title(table: Table, cast: Cast) -> str:
+def _shield_title(table: Table, cases: Cases) -> str:
     def most(case: str) -> str:
         return percent(float(table.where(case=case).number("current_ratio").max()))
 
     title = f"Without a choke up to {most(NONE)} of the feed current flows on the cable"
     said = []
-    if cast.recommended != NONE:
-        said.append(f"{most(cast.recommended)} with the recommended one")
-    others = [(float(rows.number("current_ratio").max()), p) for p, rows in cast.candidates(table)]
+    if cases.recommended != NONE:
+        said.append(f"{most(cases.recommended)} with the recommended one")
+    others = [
+        (float(rows.number("current_ratio").max()), case) for case, rows in cases.candidates(table)
+    ]
     if others:
-        largest, player = max(others, key=lambda pair: pair[0])
-        other = "" if cast.recommended == NONE else "other "
+        largest, case = max(others, key=lambda pair: pair[0])
+        other = "" if cases.recommended == NONE else "other "
         of_all = f", the most of all {other}candidates" if len(others) > 1 else ""
-        said.append(f"{percent(largest)} with {shorten(player.id, 30)}{of_all}")
+        said.append(f"{percent(largest)} with {shorten(case.id, 30)}{of_all}")
     return f"{title}; {', '.join(said)}" if said else title
 
 
-def shield_current(results: Path) -> None:
+@figure(
+    REPORT,
+    10,
+    "Current on the outside of the cable from the antenna to the radio. A good choke lowers "
+    "the whole line, not only the place where it sits.",
+    group="circuit",
+)
+def shield_current(cases: Cases, table: Table) -> Page:
     """Current on the outside of the cable from the antenna to the radio, per feed current."""
-    cast, table = load_cast(results), read_table(results, "shield_current")
-    title = _shield_title(table, cast)
-    notes = (
-        Note(
-            f"logarithmic scale; what lies below {percent(FLOOR)} is not shown. A coil's own "
-            f"cable is drawn at the coil's place; {BESIDE}",
-            STEEL,
-        ),
-        *cast.notes(table),
+    note = Note(
+        f"logarithmic scale; what lies below {percent(FLOOR)} is not shown. A coil's own "
+        f"cable is drawn at the coil's place; {BESIDE}",
+        STEEL,
     )
-    page = open_page(cast.words(title, notes), 4.35)
+    page = open_page(cases.texts(_shield_title(table, cases), note, *cases.notes(table)), 4.35)
     ax = page.panel(LEFT + 0.08, 0.52, WIDE - 0.08, 3.4)
     length = float(table.where(case=NONE).number("position_m").max())
-    drawn = []
-    for player, rows in cast.drawn(table):
+    drawn: Curves = []
+    for case, rows in cases.drawn(table):
         x, y = rows.number("position_m"), np.maximum(rows.number("current_ratio"), FLOOR / 10)
         extra = float(x.max()) - length
         if extra > 1e-3:
-            x = without_winding(x, cast.value(player.id, "position_m"), extra)
-        ax.plot(x, y, **player.line)
+            x = without_winding(x, cases.value(case.id, "position_m"), extra)
+        ax.plot(x, y, **case.line)
         # Only what the reader has and what is advised: a coil's band would cover all the others.
-        if player.id in cast.with_bands:
+        if case.id in cases.with_bands:
             low, high = rows.ends("current_ratio")
-            shade(ax, x, (np.maximum(low, FLOOR / 10), high), player.colour, player.id)
-        drawn.append((player, y))
+            shade(ax, x, (np.maximum(low, FLOOR / 10), high), case.colour, case.id)
+        drawn.append((case, y))
     ax.set_xlim(0, length)
     percent_axis(ax, max(float(y.max()) for _, y in drawn))
     length_axis(ax.xaxis, "distance along the cable from the antenna")
     ax.set_ylabel("shield current / feed current")
-    mark_places(ax, landmarks(load_structure(results / "geometry" / f"{CABLE}.json")))
-    label_ends(ax, _ends(drawn), RIGHT)
-    save(page.figure, results / "figures" / "shield_current", title)
+    mark_places(ax, landmarks(cases.cable))
+    label_ends(ax, end_labels(drawn))
+    return page
 
 
 def percent_axis(ax: Axes, largest: float) -> None:
@@ -218,7 +220,113 @@ def percent_axis(ax: Axes, largest: float) -> None:
     ax.set_yscale("log")
     ax.set_ylim(FLOOR, max(1.6 * largest, 10 * FLOOR))
     ticks = [m * 10.0**e for e in range(-3, 2) for m in (1, 3) if m * 10.0**e <= 1.6 * largest]
-    ax.set_yticks(ticks)
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{100 * v:.3g} %"))
-    ax.yaxis.set_minor_formatter(NullFormatter())
+    log_ticks(ax.yaxis, ticks, lambda ratio: f"{100 * ratio:.3g} %")
     ax.tick_params(axis="y", which="minor", left=False)
+
+
+# A measured antenna
+
+_MEASURED: tuple[tuple[str, str, dict[str, Any]], ...] = (
+    ("computed", "computed", {"color": INK, "lw": 1.9, "ls": SOLID}),
+    ("measured", "measured", {"color": BRICK, "lw": 1.9, "ls": DASHES[SEA]}),
+    ("measured, shifted", "measured, shift taken out", {"color": SEA, "lw": 1.1, "ls": "--"}),
+)
+# Nobody reads an SWR beyond this, or an impedance where the match is that bad.
+_HIGHEST_SWR = 6.0
+
+
+def _measured_notes(summary: dict[str, Any], curves: list[str]) -> tuple[Note, ...]:
+    data = summary["measured"]
+    notes = [
+        Note(f"computed: case {data['case']}; shaded: its 95 % interval", INK, SOLID),
+        Note(f"measured: {data['file']}, at the {data['at']}", BRICK, DASHES[SEA]),
+    ]
+    if data["at"] == "radio":
+        notes.append(
+            Note("moved to the antenna through the line: R and X are a rough guide only", BRICK)
+        )
+    if "measured, shifted" in curves and abs(data["offset"]) > 0:
+        shift = f"{100 * data['offset']:+.2f} %".replace("-", "−")
+        notes.append(Note(f"dashed: measured, with its shift of {shift} taken out", SEA))
+    return tuple(notes)
+
+
+@figure(
+    REPORT,
+    80,
+    "The antenna as measured, beside what was computed for it. What is left between the two "
+    "when the shift is out is what no trimming takes away.",
+    group="circuit",
+    table="measured_antenna",
+    part="measured",
+)
+def measured(cases: Cases, table: Table) -> Page:
+    """Resistance, reactance and SWR as computed, as measured, and measured with the shift out."""
+    notes = _measured_notes(cases.summary, table.distinct("curve"))
+    texts = cases.texts(str(cases.summary["measured"]["headline"]), *notes)
+    page = open_page(texts, 0.4 + 1.9 * len(_AT_ANTENNA))
+    for column, ax in _panels(page, _AT_ANTENNA, 1.9, 1.55):
+        _measured_curves(ax, table, column)
+        band_axis(ax, cases.frequency)
+    return page
+
+
+def _measured_curves(ax: Axes, table: Table, column: str) -> None:
+    """One quantity of all curves over the measured and computed frequencies."""
+    ends: list[EndLabel] = []
+    ax.set_xlim(*_span(table))
+    ax.set_ylim(*_limits(table, column))
+    right = ax.get_xlim()[1]
+    for name, label, line in _MEASURED:
+        rows = table.where(curve=name)
+        if not len(rows):
+            continue
+        x, y = rows.number("frequency_hz") / 1e6, rows.number(column)
+        ax.plot(x, y, gid=f"curve-{name}", **line)
+        if name == "computed":
+            ax.fill_between(x, *rows.ends(column), color=line["color"], alpha=0.16, lw=0)
+        if x[-1] >= right - 1e-6:
+            ends.append(EndLabel(float(np.interp(right, x, y)), label, line["color"]))
+            continue
+        ax.annotate(
+            label,
+            (float(x[-1]), float(y[-1])),
+            (4, 0),
+            textcoords="offset points",
+            size=SMALL,
+            color=line["color"],
+            va="center",
+            bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.75, "pad": 0.5},
+        )
+    label_ends(ax, ends)
+
+
+def _span(table: Table) -> tuple[float, float]:
+    """The computed band and the best match of every curve, with room, as far as measured. [MHz]"""
+    every = table.number("frequency_hz") / 1e6
+    band = table.where(curve="computed").number("frequency_hz") / 1e6
+    shown = [float(band[0]), float(band[-1])]
+    for name in table.distinct("curve"):
+        rows = table.where(curve=name)
+        best = int(np.argmin(rows.number("swr_feed")))
+        if 0 < best < len(rows) - 1:
+            shown.append(float(rows.number("frequency_hz")[best] / 1e6))
+    low, high = min(shown), max(shown)
+    room = max(0.3 * (high - low), 0.6 * float(band[-1] - band[0]))
+    return max(float(every.min()), low - room), min(float(every.max()), high + room)
+
+
+def _limits(table: Table, column: str) -> tuple[float, float]:
+    """Room for all that belongs to a match; what lies beyond leaves the axes."""
+    low, high = _span(table)
+    f = table.number("frequency_hz") / 1e6
+    shown = (f >= low - 1e-6) & (f <= high + 1e-6)
+    ends = table.where(curve="computed").ends(column)
+    if column == "swr_feed":
+        most = np.concatenate([table.number(column)[shown], ends[1]]).max()
+        return 1.0, max(1.2, 1.03 * min(float(most), _HIGHEST_SWR))
+    useful = table.number(column)[shown & (table.number("swr_feed") <= _HIGHEST_SWR)]
+    values = np.concatenate([useful, *ends])
+    low, high = float(values.min()), float(values.max())
+    room = 0.06 * max(high - low, 1.0)
+    return low - room, high + room

@@ -2,57 +2,37 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from models.antennas import generators
 from pipeline.analysis.metrics import MATTERS_WITHIN_DB
-from pipeline.figures.data import ALONE, IDEAL, NONE, Cast, Player, Table, load_cast, read_table
-from pipeline.figures.style import (
-    DASHES,
-    INK,
-    SMALL,
-    STEEL,
-    EndLabel,
-    Note,
-    Page,
-    label_ends,
-    open_page,
-    save,
-    shorten,
-)
+from pipeline.figures.data import Cases, Curves, DrawnCase, Table, end_labels
+from pipeline.figures.page import RIGHT, Note, Page, heading, label_ends, open_page
+from pipeline.figures.registry import REPORT, figure
+from pipeline.figures.style import DASHES, INK, STEEL, WIDTH, shorten
+from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE
 from pipeline.text.formatting import number
 
-LEFT, RIGHT = 0.7, 1.32
-WIDE = 5.8 - LEFT - RIGHT
-# How far down a null is drawn; nothing is to be read there.
-_DEEPEST_DB = 30.0
-# A null goes to minus infinity; nobody relies on what lies this far below the strongest lobe.
-DEPTH_DB = 30.0
+_LEFT = 0.7
+_WIDE = WIDTH - _LEFT - RIGHT
+# How far down a null is drawn; it goes to minus infinity, and nobody relies on what lies this far
+# below the strongest lobe.
+_DEPTH_DB = 30.0
 
 
-def _limits(ax: Axes, values: list[NDArray[np.float64]], pad: float) -> None:
-    flat = np.concatenate(values)
+def _limits(ax: Axes, curves: Curves, pad: float) -> None:
+    flat = np.concatenate([y for _, y in curves])
     ax.set_ylim(float(flat.min()) - pad, float(flat.max()) + pad)
 
 
-def _ends(pairs: list[tuple[Player, NDArray[np.float64]]]) -> list[EndLabel]:
-    return [
-        EndLabel(float(y[-1]), p.name, p.colour)
-        for p, y in pairs
-        if p.emphasised or p.grade == "unsound"
-    ]
-
-
-def _how_sure(cast: Cast, column: str, what: str) -> tuple[Note, ...]:
-    """How wide the 95 % intervals of the named cases are, and what is surer or less sure."""
-    trusted = [p.id for p in cast.players if p.emphasised and p.grade != "unsound"]
+def _certainty(cases: Cases, column: str, what: str) -> tuple[Note, ...]:
+    """Width of the 95 % intervals of the named cases, and what is surer or less sure."""
+    trusted = [case.id for case in cases.every if case.emphasised and not case.is_unsound]
     if not trusted:
         return ()
-    widest = max(cast.half_width(case, column) for case in trusted)
+    widest = max(cases.half_width(case, column) for case in trusted)
     return (
         Note(
             f"95 % interval of the computation: {what} ± {widest:.1f} dB at most in a named case, "
@@ -67,52 +47,53 @@ def _largest_change(table: Table, case: str) -> float:
     return float(abs(gain - ideal).max())
 
 
-def azimuth_cut(results: Path) -> None:
+@figure(
+    REPORT,
+    40,
+    "Gain all the way round at the low elevation that stands for the horizon.",
+    group="space",
+)
+def azimuth_cut(cases: Cases, table: Table) -> Page:
     """Gain round the horizon at the stated low elevation, and its change against the ideal."""
-    cast, table = load_cast(results), read_table(results, "azimuth_cut")
     elevation = f"{table.number('elevation_deg')[0]:g}°"
     title = (
         f"Without a choke the gain at {elevation} elevation moves by up to "
         f"{_largest_change(table, NONE):.1f} dB"
     )
-    if cast.recommended != NONE:
-        change = _largest_change(table, cast.recommended)
+    if cases.recommended != NONE:
+        change = _largest_change(table, cases.recommended)
         title += f", with the recommended one by up to {change:.1f} dB"
-    notes = (*_how_sure(cast, "horizon_gain_mean_dbi", "a gain here"), *cast.notes(table))
-    page = open_page(cast.words(title, notes), 4.5)
-    top = page.panel(LEFT, 2.62, WIDE, 1.78)
-    low = page.panel(LEFT, 0.55, WIDE, 1.78, sharex=top)
+    sure = _certainty(cases, "horizon_gain_mean_dbi", "a gain here")
+    page = open_page(cases.texts(title, *sure, *cases.notes(table)), 4.5)
+    top = page.panel(_LEFT, 2.62, _WIDE, 1.78)
+    low = page.panel(_LEFT, 0.55, _WIDE, 1.78, sharex=top)
     reference = table.where(case=IDEAL).number("gain_dbi")
-    gains: list[tuple[Player, NDArray[np.float64]]] = []
-    changes: list[tuple[Player, NDArray[np.float64]]] = []
-    for player, rows in cast.drawn(table):
+    gains: Curves = []
+    changes: Curves = []
+    for case, rows in cases.drawn(table):
         azimuth = np.append(rows.number("azimuth_deg"), 360.0)
         gain = rows.number("gain_dbi")
-        for ax, y, store in ((top, gain, gains), (low, gain - reference, changes)):
+        for ax, y, curves in ((top, gain, gains), (low, gain - reference, changes)):
             closed = np.append(y, y[0])
-            ax.plot(azimuth, closed, **player.line)
-            store.append((player, closed))
-    _limits(top, [y for _, y in gains], 0.3)
-    _limits(low, [y for _, y in changes], 0.3)
+            ax.plot(azimuth, closed, **case.line)
+            curves.append((case, closed))
+    _limits(top, gains, 0.3)
+    _limits(low, changes, 0.3)
     top.set_ylabel("gain [dBi]")
     low.set_ylabel("change [dB]")
-    _heading(top, f"gain at {elevation} elevation")
-    _heading(low, "the same against the ideal choke")
+    heading(top, f"gain at {elevation} elevation")
+    heading(low, "the same against the ideal choke")
     low.set_xlim(0, 360)
     low.set_xticks(range(0, 361, 45))
     top.tick_params(labelbottom=False)
-    low.set_xlabel(f"azimuth [°]; 0° points {_zero(cast)}")
-    label_ends(top, _ends(gains), RIGHT)
-    label_ends(low, _ends(changes), RIGHT)
-    save(page.figure, results / "figures" / "azimuth_cut", title)
+    low.set_xlabel(f"azimuth [°]; 0° points {_zero(cases)}")
+    label_ends(top, end_labels(gains))
+    label_ends(low, end_labels(changes))
+    return page
 
 
-def _zero(cast: Cast) -> str:
-    return generators()[cast.summary["study"]["antenna"]["type"]].azimuth_zero
-
-
-def _heading(ax: Axes, text: str) -> None:
-    ax.set_title(text, loc="left", size=SMALL, color=STEEL, pad=4)
+def _zero(cases: Cases) -> str:
+    return generators()[cases.summary["study"]["antenna"]["type"]].azimuth_zero
 
 
 def _peak(table: Table, case: str) -> tuple[float, float]:
@@ -121,15 +102,17 @@ def _peak(table: Table, case: str) -> tuple[float, float]:
     return float(rows.number("gain_dbi")[k]), float(rows.number("elevation_deg")[k])
 
 
-def _lobe_title(cast: Cast, table: Table) -> str:
-    """Strongest lobe without a choke, with an ideal one, and with what is furthest from that."""
+def _lobe_title(cases: Cases, table: Table) -> str:
+    """Strongest lobe without a choke, with an ideal one, and with the one furthest from that."""
     told = [(NONE, "without a choke"), (IDEAL, "with an ideal one")]
     ideal = _peak(table, IDEAL)[0]
-    apart = [(abs(_peak(table, p.id)[0] - ideal), p.id) for p, _ in cast.candidates(table)]
+    apart = [
+        (abs(_peak(table, case.id)[0] - ideal), case.id) for case, _ in cases.candidates(table)
+    ]
     if apart:
-        case = max(apart)[1]
+        name = max(apart)[1]
         furthest = ", furthest from that" if len(apart) > 1 else ""
-        told.append((case, f"with {shorten(case, 30)}{furthest}"))
+        told.append((name, f"with {shorten(name, 30)}{furthest}"))
     said = [
         f"{_peak(table, case)[0]:.1f} dBi at {number(_peak(table, case)[1], '.0f')}° {words}"
         for case, words in told
@@ -137,45 +120,45 @@ def _lobe_title(cast: Cast, table: Table) -> str:
     return f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
 
 
-def elevation_cut(results: Path) -> None:
+@figure(REPORT, 50, "Gain over elevation towards both sides of the antenna.", group="space")
+def elevation_cut(cases: Cases, table: Table) -> Page:
     """Gain from the horizon to the zenith in the antenna's own vertical plane, both sides."""
-    cast, table = load_cast(results), read_table(results, "elevation_cut")
-    title = _lobe_title(cast, table)
-    notes = (
-        Note(f"nulls deeper than {DEPTH_DB:g} dB below the strongest lobe are cut off", STEEL),
-        *_how_sure(cast, "peak_gain_dbi", "the strongest lobe"),
-        *cast.notes(table),
+    texts = cases.texts(
+        _lobe_title(cases, table),
+        Note(f"nulls deeper than {_DEPTH_DB:g} dB below the strongest lobe are cut off", STEEL),
+        *_certainty(cases, "peak_gain_dbi", "the strongest lobe"),
+        *cases.notes(table),
     )
-    page = open_page(cast.words(title, notes), 6.1)
+    page = open_page(texts, 6.1)
     sides = table.distinct("azimuth_deg")
-    axes = [page.panel(LEFT, b, WIDE, 2.5) for b in (3.4, 0.5)]
+    axes = [page.panel(_LEFT, b, _WIDE, 2.5) for b in (3.4, 0.5)]
     for ax, side in zip(axes, sides, strict=True):
-        _elevation_side(ax, cast, table.where(azimuth_deg=side))
-        words = _zero(cast) if side == sides[0] else "the other way"
-        _heading(ax, f"towards azimuth {side}°: {words}")
+        _elevation_side(ax, cases, table.where(azimuth_deg=side))
+        words = _zero(cases) if side == sides[0] else "the other way"
+        heading(ax, f"towards azimuth {side}°: {words}")
     axes[1].set_xlabel("elevation [°]")
     axes[0].tick_params(labelbottom=False)
-    save(page.figure, results / "figures" / "elevation_cut", title)
+    return page
 
 
-def _elevation_side(ax: Axes, cast: Cast, table: Table) -> None:
-    drawn = []
-    for player, rows in cast.drawn(table):
+def _elevation_side(ax: Axes, cases: Cases, table: Table) -> None:
+    drawn: Curves = []
+    for case, rows in cases.drawn(table):
         order = np.argsort(rows.number("elevation_deg"))
         x, y = rows.number("elevation_deg")[order], rows.number("gain_dbi")[order]
-        ax.plot(x, y, **player.line)
-        drawn.append((player, y))
+        ax.plot(x, y, **case.line)
+        drawn.append((case, y))
     x = table.number("elevation_deg")
     highest = max(float(y.max()) for _, y in drawn)
-    ax.set_ylim(highest - DEPTH_DB, highest + 1.5)
+    ax.set_ylim(highest - _DEPTH_DB, highest + 1.5)
     ax.set_xlim(float(x.min()), 90)
     ax.set_xticks(range(-90 if x.min() < -1 else 0, 91, 30 if x.min() < -1 else 15))
     ax.set_ylabel("gain [dBi]")
-    label_ends(ax, _ends(drawn), RIGHT)
+    label_ends(ax, end_labels(drawn))
 
 
 def _relied_on(table: Table) -> NDArray[np.bool_]:
-    """Which low elevations count, shape (n,): those at which the ideal has no null.
+    """Low elevations that count, shape (n,): those at which the ideal has no null.
 
     Nobody relies on a null, and next to one a decibel says little. At least one counts.
     """
@@ -199,74 +182,77 @@ def _low_title(table: Table) -> str:
     )
 
 
-def low_elevation(results: Path) -> None:
+@figure(
+    REPORT,
+    60,
+    "Mean, weakest and strongest gain at the elevations a VHF link uses.",
+    group="space",
+)
+def low_elevation(cases: Cases, table: Table) -> Page:
     """Gain at low elevations: mean of all azimuths, and the band from the worst to the best."""
-    cast, table = load_cast(results), read_table(results, "low_elevation")
-    title = _low_title(table)
-    notes = (
+    texts = cases.texts(
+        _low_title(table),
         Note("line: mean of all azimuths; band: weakest to strongest", INK),
         Note(
             f"elevations at which the ideal is anywhere more than {MATTERS_WITHIN_DB:g} dB below "
             "the mean of its strongest lobe count neither in the title nor in the lower scales",
             STEEL,
         ),
-        *_how_sure(cast, "horizon_gain_mean_dbi", "a mean gain here"),
-        *cast.notes(table),
+        *_certainty(cases, "horizon_gain_mean_dbi", "a mean gain here"),
+        *cases.notes(table),
     )
-    panels = [p for p in cast.players if p.emphasised and p.id not in (IDEAL, ALONE)]
+    panels = [c for c in cases.every if c.emphasised and c.id not in (IDEAL, NO_FEEDLINE)]
     # What the reader has now comes first, then what is advised.
-    panels.sort(key=lambda p: (p.id != NONE, p.id != cast.recommended))
+    panels.sort(key=lambda case: (case.id != NONE, case.id != cases.recommended))
     rows = (len(panels) + 1) // 2
-    page = open_page(cast.words(title, notes), 2.75 + 1.75 * rows)
-    whole = page.panel(LEFT, 0.6 + 1.75 * rows, WIDE, 1.85)
-    drawn = []
-    for player, lines in cast.drawn(table):
+    page = open_page(texts, 2.75 + 1.75 * rows)
+    whole = page.panel(_LEFT, 0.6 + 1.75 * rows, _WIDE, 1.85)
+    drawn: Curves = []
+    for case, lines in cases.drawn(table):
         mean = lines.number("gain_mean_dbi")
-        whole.plot(lines.number("elevation_deg"), mean, **player.line)
-        drawn.append((player, mean))
+        whole.plot(lines.number("elevation_deg"), mean, **case.line)
+        drawn.append((case, mean))
     ideal = table.where(case=IDEAL)
-    x = ideal.number("elevation_deg")
-    whole.fill_between(
-        x, ideal.number("gain_min_dbi"), ideal.number("gain_max_dbi"), color=INK, alpha=0.12, lw=0
-    )
+    low, high = (ideal.number(f"gain_{end}_dbi") for end in ("min", "max"))
+    whole.fill_between(ideal.number("elevation_deg"), low, high, color=INK, alpha=0.12, lw=0)
     whole.set_xlim(0, 10)
-    whole.set_ylim(bottom=max(whole.get_ylim()[0], whole.get_ylim()[1] - _DEEPEST_DB))
+    whole.set_ylim(bottom=max(whole.get_ylim()[0], whole.get_ylim()[1] - _DEPTH_DB))
     whole.set_ylabel("gain [dBi]")
-    _heading(whole, "mean gain of every case, and the band of the ideal choke")
-    label_ends(whole, _ends(drawn), RIGHT)
-    _bands(page, cast, table, panels)
-    save(page.figure, results / "figures" / "low_elevation", title)
+    heading(whole, "mean gain of every case, and the band of the ideal choke")
+    label_ends(whole, end_labels(drawn))
+    _bands(page, table, panels)
+    return page
 
 
-def _bands(page: Page, cast: Cast, table: Table, panels: list[Player]) -> None:
+def _bands(page: Page, table: Table, panels: list[DrawnCase]) -> None:
     """One small panel a case: its mean and band against the mean of the ideal choke."""
-    wide, tall = (5.8 - LEFT - 0.5) / 2, 1.2
+    wide, tall = (WIDTH - _LEFT - 0.5) / 2, 1.2
     ideal = table.where(case=IDEAL)
     reference = ideal.number("gain_mean_dbi")
     counts, rows = _relied_on(table), (len(panels) + 1) // 2
-    axes, seen = [], []
-    for k, player in enumerate(panels):
-        place = (LEFT + (k % 2) * (wide + 0.35), 0.5 + 1.75 * (rows - 1 - k // 2))
+    axes, shown = [], []
+    for k, case in enumerate(panels):
+        place = (_LEFT + (k % 2) * (wide + 0.35), 0.5 + 1.75 * (rows - 1 - k // 2))
         ax = page.panel(*place, wide, tall)
         axes.append(ax)
-        for lines, colour in ((ideal, INK), (table.where(case=player.id), player.colour)):
+        own = (table.where(case=case.id), case.colour, case.line["ls"])
+        for lines, colour, dash in ((ideal, INK, DASHES[INK]), own):
             x = lines.number("elevation_deg")
             low, mean, high = (
                 lines.number(f"gain_{n}_dbi") - reference for n in ("min", "mean", "max")
             )
             ax.fill_between(x, low, high, color=colour, alpha=0.16, lw=0)
-            style = player.line["ls"] if lines is not ideal else DASHES[INK]
-            ax.plot(x, mean, color=colour, lw=1.9, ls=style)
-            seen += [low[counts], high[counts]]
-        ax.set_title(player.name, loc="left", size=SMALL, color=player.colour, pad=4)
+            ax.plot(x, mean, color=colour, lw=1.9, ls=dash)
+            shown += [low[counts], high[counts]]
+        heading(ax, case.name, case.colour)
         ax.set_xlim(0, 10)
         if k % 2 == 0:
             ax.set_ylabel("re. ideal [dB]")
         if k >= len(panels) - 2:
             ax.set_xlabel("elevation [°]")
     # Never less than a decibel either way: a tenth drawn large looks like a finding.
-    bottom = min(-1.0, 1.1 * float(np.min(seen)))
-    top = max(1.0, 1.1 * float(np.max(seen)))
+    bottom = min(-1.0, 1.1 * float(np.min(shown)))
+    top = max(1.0, 1.1 * float(np.max(shown)))
     for k, ax in enumerate(axes):
         ax.set_ylim(bottom, top)
         ax.tick_params(labelleft=k % 2 == 0)

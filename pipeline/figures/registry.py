@@ -1,52 +1,112 @@
-"""Every figure of a report by its name; each is drawn from its own table only.
+"""Every figure as one record: name, drawing, page and place there, table, caption.
 
-A results folder in; ``figures/<name>.png`` and ``.svg`` out, the same bytes for the same tables.
+A new figure is a function with :func:`figure` over it, in any module of this room: pages, workflow
+and tests find it here.
 """
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from models.wires.structure import Structure
-from pipeline.figures import chokes as figure_chokes
-from pipeline.figures import exposure as figure_exposure
-from pipeline.figures import installation as figure_installation
-from pipeline.figures import line as figure_line
-from pipeline.figures import measured as figure_measured
-from pipeline.figures import patterns as figure_patterns
-from pipeline.figures import style as figure_style
-from pipeline.runtime.store import read_json
+import pipeline.figures
+from pipeline.figures import FIGURE_GROUPS
+from pipeline.figures.data import load_cases, read_table
+from pipeline.figures.page import Page
+from pipeline.figures.style import style
 
-_DRAW: dict[str, Callable[[Path], None]] = {
-    "installation": figure_installation.installation,
-    "azimuth_cut": figure_patterns.azimuth_cut,
-    "elevation_cut": figure_patterns.elevation_cut,
-    "low_elevation": figure_patterns.low_elevation,
-    "band": figure_line.band,
-    "shield_current": figure_line.shield_current,
-    "choke_impedance": figure_chokes.choke_impedance,
-    "core_count": figure_chokes.core_count,
-    "choke_position": figure_chokes.choke_position,
-}
-FIGURES: tuple[str, ...] = tuple(_DRAW)
-# Drawn where the summary has a part of that name, and nothing otherwise.
-_IF_GIVEN: dict[str, Callable[[Path], None]] = {
-    "measured": figure_measured.measured,
-    "exposure": figure_exposure.exposure,
-}
-IF_GIVEN: tuple[str, ...] = tuple(_IF_GIVEN)
+REPORT = "report"
+Draw = Callable[..., Page | None]
 
 
-def draw(name: str, results: Path) -> None:
-    """Draw one figure into the folder ``figures`` of a results folder.
+@dataclass(frozen=True)
+class Figure:
+    """One figure.
 
-    Parameters
-    ----------
-    name : str
-        One of ``FIGURES``, or of ``IF_GIVEN`` for a figure that not every study has.
-    results : Path
-        Folder that holds ``summary.json``, ``tables`` and ``geometry``.
+    ``draw`` takes what its page draws from and returns the figure, or None where there is nothing
+    to show; in a report that is ``(Cases, Table)`` with ``table`` read from the results. ``order``
+    sorts a page, ``caption`` stands below the figure there; its finding, the title, is what a
+    reader who cannot see it is told. ``part`` is the part of the summary without which there is no
+    such figure, ``group`` the job of the workflow that draws it; ``optional`` says that ``draw``
+    may return None.
+    """
+
+    name: str
+    page: str
+    order: int
+    caption: str
+    draw: Draw
+    group: str
+    table: str
+    part: str
+    optional: bool
+
+    def is_shown(self, results: Path, summary: Mapping[str, Any]) -> bool:
+        """Whether a report has it: its part is there, and its table is not empty."""
+        path = results / "tables" / f"{self.table}.csv"
+        has_rows = not path.exists() or len(read_table(results, self.table)) > 0
+        return has_rows and (not self.part or self.part in summary)
+
+
+def figure(
+    page: str,
+    order: int,
+    caption: str,
+    *,
+    group: str = "",
+    table: str = "",
+    part: str = "",
+    optional: bool = False,
+) -> Callable[[Draw], Figure]:
+    """Make a function the figure of its name; the arguments are those of :class:`Figure`.
+
+    ``table`` is the figure's name where none is given.
+
+    Raises
+    ------
+    ValueError
+        If a figure of a report belongs to no job of the workflow: it would never be drawn.
+    """
+    if page == REPORT and group not in FIGURE_GROUPS:
+        raise ValueError(f"group of a figure of a report: {group!r} is none of {FIGURE_GROUPS}")
+
+    def made(draw: Draw) -> Figure:
+        name = draw.__name__
+        return Figure(name, page, order, caption, draw, group, table or name, part, optional)
+
+    return made
+
+
+def figures_of(page: str) -> dict[str, Figure]:
+    """Figures of a page by name, in the order in which they are shown.
+
+    Raises
+    ------
+    ValueError
+        If two have one name.
+
+    Examples
+    --------
+    >>> list(figures_of("spread"))
+    ['bands', 'shares']
+    """
+    found: dict[str, Figure] = {}
+    for info in pkgutil.iter_modules(pipeline.figures.__path__):
+        module = importlib.import_module(f"{pipeline.figures.__name__}.{info.name}")
+        for each in vars(module).values():
+            if not isinstance(each, Figure) or each.page != page:
+                continue
+            if found.setdefault(each.name, each) is not each:
+                raise ValueError(f"two figures of {page} are named {each.name}")
+    return dict(sorted(found.items(), key=lambda item: item[1].order))
+
+
+def draw_report(results: Path, *names: str, group: str = "") -> None:
+    """Draw figures of a report, by name or of a group, into the folder ``figures`` of its results.
 
     Raises
     ------
@@ -55,35 +115,22 @@ def draw(name: str, results: Path) -> None:
     ResultError
         If a file of the results is missing or damaged.
     """
-    if name in _IF_GIVEN and name not in read_json(results / "summary.json"):
-        return
-    with figure_style.style():
-        (_DRAW | _IF_GIVEN)[name](results)
+    every = figures_of(REPORT)
+    cases = load_cases(results)
+    for name in names or [name for name, each in every.items() if each.group == group]:
+        wanted = every[name]
+        if not wanted.part or wanted.part in cases.summary:
+            _draw(wanted, results / "figures", cases, read_table(results, wanted.table))
 
 
-def draw_installation(
-    target: Path,
-    title: str,
-    frequency: float,
-    structures: Mapping[str, Structure],
-    *,
-    grounded: bool = True,
-) -> None:
-    """Draw an installation that has not been computed yet.
+def draw_page(page: str, folder: Path, *data: Any) -> None:
+    """Draw all figures of another page into a folder, from what that page is made of."""
+    for wanted in figures_of(page).values():
+        _draw(wanted, folder, *data)
 
-    Parameters
-    ----------
-    target : Path
-        Where the picture goes, without its suffix.
-    title : str
-        Title of the study.
-    frequency : float
-        Design frequency. [Hz]
-    structures : mapping
-        Geometries by name, "cable" among them.
-    grounded : bool
-        Whether there is soil at height zero.
-    """
-    scene = figure_installation.Scene(title, frequency, grounded=grounded)
-    with figure_style.style():
-        figure_installation.paint(target, structures, scene)
+
+def _draw(wanted: Figure, folder: Path, *data: Any) -> None:
+    with style():
+        page = wanted.draw(*data)
+        if page is not None:
+            page.save(folder / wanted.name)

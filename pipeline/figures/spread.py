@@ -1,61 +1,116 @@
-"""Figures of a spread: bands of every candidate, and what makes the spread.
-
-Plain records in, two pictures out; knows nothing of studies.
-"""
+"""Figures of a spread: bands of every candidate, and which unknown makes the spread."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter
 
-from pipeline.figures.style import (
-    BRICK,
-    FERN,
-    INK,
-    MIST,
-    OCHRE,
-    SEA,
-    SMALL,
-    STEEL,
-    WIDTH,
+from pipeline.figures.page import (
     Note,
-    Words,
+    Page,
+    Texts,
+    footer_of,
+    label_rows,
+    log_ticks,
     open_page,
-    save,
-    style,
-    wrap,
+    open_rows,
 )
+from pipeline.figures.registry import figure
+from pipeline.figures.style import BRICK, FERN, INK, MIST, OCHRE, SEA, SMALL, STEEL, WIDTH, Look
+from pipeline.judgement.verdict import STRONG
+from pipeline.montecarlo.spread import Spread
+from pipeline.montecarlo.spread_verdict import SURE, Candidate, Cause, Judgement
+from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import number
 
-LEFT, RIGHT = 2.1, 0.62
-WIDE = WIDTH - LEFT - RIGHT
-ROW = 0.34
+PAGE = "spread"
+_LEFT, _RIGHT = 2.1, 0.62
+_WIDE = WIDTH - _LEFT - _RIGHT
+_ROW = 0.34
 # Nothing below a twentieth of a threshold is worth a place on the axis.
-LEAST = 0.05
-_STRONG = 3.0
-# Enough this often has the colour of what may be taken.
-_SURE = 0.95
+_LEAST = 0.05
+# Below a hundredth a cause has no bar of its own; the table has all of them.
+_LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True)
-class BandRow:
-    """One candidate: percentiles and largest value of its score, its score as stated.
+class Found:
+    """A spread as it is drawn.
 
-    ``enough`` is the chance of no visible change.
+    ``labels`` are short names of cases, ``titles`` findings by the name of their figure.
     """
 
-    label: str
-    p5: float
-    p50: float
-    p95: float
-    worst: float
-    stated: float
-    enough: float
-    chosen: bool
+    spread: Spread
+    judgement: Judgement
+    labels: Mapping[str, str]
+    titles: Mapping[str, str]
+
+    def texts(self, name: str, *notes: Note) -> Texts:
+        """Texts around one of the figures."""
+        n_geometry, n_draw = self.spread.shape
+        evidence = f"{n_geometry} geometries solved, {n_draw} draws of impedances on each"
+        study = self.spread.study
+        return Texts(self.titles[name], notes, evidence, footer_of(study.title, study.frequency))
+
+
+def _percent_beside(ax: Axes, k: int, share: float, colour: str) -> None:
+    """A share in whole per cent, right of a row."""
+    ax.text(
+        1 + 0.08 / _WIDE,
+        k,
+        f"{number(100 * share, '.0f')} %",
+        transform=ax.get_yaxis_transform(),
+        va="center",
+        size=SMALL,
+        color=colour,
+    )
+
+
+def _band(ax: Axes, k: int, candidate: Candidate) -> None:
+    """One candidate: its bar, the middle draw, the worst, and as stated."""
+    enough, score = candidate.enough.value, candidate.score
+    colour = SEA if enough >= SURE else OCHRE if enough >= 0.5 else BRICK
+    numbers = (score.p5, score.p50, score.p95, score.worst, candidate.stated_score)
+    low, middle, high, worst, stated = np.maximum(numbers, _LEAST)
+    ax.plot([high, worst], [k, k], color=colour, lw=1.0)
+    ax.plot([low, high], [k, k], color=colour, lw=7.0, solid_capstyle="butt")
+    ax.plot([middle, middle], [k - 0.3, k + 0.3], color=INK, lw=1.6)
+    ax.plot([stated], [k], marker="o", ms=5.5, mfc="white", mec=INK, mew=1.1)
+    _percent_beside(ax, k, enough, INK if colour == OCHRE else colour)
+
+
+@figure(
+    PAGE, 10, "How far each candidate is from an ideal choke, over everything that could be so."
+)
+def bands(found: Found) -> Page:
+    """Bands of the score of every candidate over all draws."""
+    note = Note(
+        "Bar: 90 % of all draws; tick: the middle one; thin line: to the worst; circle: "
+        "everything as the study states it. Right: draws with no visible change.",
+        STEEL,
+    )
+    rows = {name: c for name, c in found.judgement.candidates.items() if name != IDEAL}
+    highest = max(max(c.score.worst, c.stated_score) for c in rows.values())
+    page = open_page(found.texts("bands", note), _ROW * len(rows) + 0.85)
+    ax = page.panel(_LEFT, 0.55, _WIDE, _ROW * len(rows))
+    ax.set_xscale("log")
+    ax.set_xlim(_LEAST, max(4.0, 1.15 * highest))
+    ax.axvspan(_LEAST, 1.0, color=FERN, alpha=0.13, lw=0)
+    for place, colour in ((1.0, FERN), (STRONG, BRICK)):
+        ax.axvline(place, color=colour, lw=1.0)
+    for k, candidate in enumerate(rows.values()):
+        _band(ax, k, candidate)
+    open_rows(ax, len(rows))
+    is_chosen = [name == found.judgement.chosen for name in rows]
+    label_rows(ax, [found.labels[name] for name in rows], _LEFT - 0.3, is_chosen)
+    log_ticks(ax.xaxis, [0.1, 0.3, 1, 3], "{:g}".format)
+    ax.set_xlabel("change against an ideal choke, 1 = just visible")
+    for x, text in ((1.0, "visible"), (STRONG, "strong")):
+        ax.text(x * 1.04, -0.62, text, size=SMALL - 1, color=STEEL, va="bottom")
+    return page
 
 
 @dataclass(frozen=True)
@@ -72,80 +127,41 @@ class ShareRow:
     together: bool
 
 
-def _rows(ax: Axes, labels: list[str], bold: list[bool]) -> None:
-    ax.set_ylim(len(labels) - 0.4, -0.6)
-    ax.set_yticks(range(len(labels)), [""] * len(labels))
-    ax.tick_params(axis="y", length=0)
-    ax.grid(visible=False, axis="y")
-    for k, (label, heavy) in enumerate(zip(labels, bold, strict=True)):
-        ax.text(
-            -0.09 / WIDE,
-            k,
-            "\n".join(wrap(label, LEFT - 0.3, SMALL - 1, heavy)[:2]),
-            transform=ax.get_yaxis_transform(),
-            ha="right",
-            va="center",
-            size=SMALL - 1,
-            weight="bold" if heavy else "normal",
-            color=INK,
-            linespacing=1.05,
-        )
-
-
-def _band(ax: Axes, k: int, r: BandRow) -> None:
-    """One candidate: its bar, the middle draw, the worst, and as stated."""
-    colour = SEA if r.enough >= _SURE else OCHRE if r.enough >= 0.5 else BRICK
-    low, middle, high, worst, stated = np.maximum((r.p5, r.p50, r.p95, r.worst, r.stated), LEAST)
-    ax.plot([high, worst], [k, k], color=colour, lw=1.0)
-    ax.plot([low, high], [k, k], color=colour, lw=7.0, solid_capstyle="butt")
-    ax.plot([middle, middle], [k - 0.3, k + 0.3], color=INK, lw=1.6)
-    ax.plot([stated], [k], marker="o", ms=5.5, mfc="white", mec=INK, mew=1.1)
-    ax.text(
-        1 + 0.08 / WIDE,
-        k,
-        number(100 * r.enough, ".0f") + " %",
-        transform=ax.get_yaxis_transform(),
-        va="center",
-        size=SMALL,
-        color=colour if colour != OCHRE else INK,
+def share_rows(judgement: Judgement) -> list[ShareRow]:
+    """Shares of all unknowns without a choke, and with the chosen one where it is another."""
+    own = judgement.chosen if judgement.chosen != NONE else None
+    causes = () if own is None else judgement.causes[own]
+    other = {c.label: c.share.value for c in causes}
+    bare = {c.label for c in judgement.causes[NONE]}
+    whole = ShareRow(
+        "all that changes the drawing, together",
+        judgement.geometry[NONE].value,
+        None if own is None else judgement.geometry[own].value,
+        judgement.geometry[NONE].noise,
+        True,
     )
+    rows = [
+        ShareRow(_row_label(c), c.share.value, other.get(c.label), c.share.noise, c.joint)
+        for c in judgement.causes[NONE]
+        if max(c.share.value, other.get(c.label, 0.0)) >= _LEAST_SHARE
+    ]
+    # How the chosen one is made is no cause without it.
+    made = [
+        ShareRow(c.label, 0.0, c.share.value, 0.0, False) for c in causes if c.label not in bare
+    ]
+    return [whole, *rows, *made]
 
 
-def draw_bands(target: Path, rows: list[BandRow], title: str, evidence: str, footer: str) -> None:
-    """Write the bands of all candidates as ``target`` .png and .svg."""
-    notes = (
-        Note(
-            "Bar: 90 % of all draws; tick: the middle one; thin line: to the worst; circle: "
-            "everything as the study states it. Right: draws with no visible change.",
-            STEEL,
-        ),
-    )
-    highest = max(max(r.worst, r.stated) for r in rows)
-    with style():
-        page = open_page(Words(title, notes, evidence, footer), ROW * len(rows) + 0.85)
-        ax = page.panel(LEFT, 0.55, WIDE, ROW * len(rows))
-        ax.set_xscale("log")
-        ax.set_xlim(LEAST, max(4.0, 1.15 * highest))
-        ax.axvspan(LEAST, 1.0, color=FERN, alpha=0.13, lw=0)
-        for place, colour in ((1.0, FERN), (_STRONG, BRICK)):
-            ax.axvline(place, color=colour, lw=1.0)
-        for k, r in enumerate(rows):
-            _band(ax, k, r)
-        _rows(ax, [r.label for r in rows], [r.chosen for r in rows])
-        ax.set_xticks([0.1, 0.3, 1, 3])
-        ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g}"))
-        ax.xaxis.set_minor_formatter(FuncFormatter(lambda x, _: ""))
-        ax.set_xlabel("change against an ideal choke, 1 = just visible")
-        for x, text in ((1.0, "visible"), (_STRONG, "strong")):
-            ax.text(x * 1.04, -0.62, text, size=SMALL - 1, color=STEEL, va="bottom")
-        save(page.figure, target, title)
+def _row_label(cause: Cause) -> str:
+    return f"{cause.label}, together" if cause.joint else cause.label
 
 
-def draw_shares(target: Path, rows: list[ShareRow], title: str, evidence: str, footer: str) -> None:
-    """Write what makes the spread as ``target`` .png and .svg."""
-    both = any(r.chosen is not None for r in rows)
+@figure(PAGE, 20, "Which unknown makes the spread.")
+def shares(found: Found) -> Page:
+    """Share of every unknown in the spread, without a choke and with the chosen one."""
+    rows = share_rows(found.judgement)
     notes = [Note("Blue: without a choke. Grey tick: what chance alone would show.", SEA)]
-    if both:
+    if any(r.chosen is not None for r in rows):
         notes.append(Note("Yellow: with the recommended choke.", OCHRE))
     notes.append(
         Note(
@@ -155,29 +171,19 @@ def draw_shares(target: Path, rows: list[ShareRow], title: str, evidence: str, f
         )
     )
     room = 0.40 * len(rows)
-    with style():
-        page = open_page(Words(title, tuple(notes), evidence, footer), room + 0.75)
-        ax = page.panel(LEFT, 0.55, WIDE, room)
-        most = max(0.1, *(max(r.bare, r.chosen or 0.0, r.noise) for r in rows))
-        ax.set_xlim(0.0, 112 * most)
-        for k, r in enumerate(rows):
-            hatch = "////" if r.together else None
-            ax.barh(k - 0.17, 100 * r.bare, 0.3, color=SEA, hatch=hatch, edgecolor="white", lw=0)
-            if r.chosen is not None:
-                ax.barh(
-                    k + 0.17, 100 * r.chosen, 0.3, color=OCHRE, hatch=hatch, edgecolor="white", lw=0
-                )
-            if not r.together:
-                ax.plot([100 * r.noise] * 2, [k - 0.34, k + 0.34], color=MIST, lw=2.0)
-            ax.text(
-                1 + 0.08 / WIDE,
-                k,
-                number(100 * r.bare, ".0f") + " %",
-                transform=ax.get_yaxis_transform(),
-                va="center",
-                size=SMALL,
-                color=INK,
-            )
-        _rows(ax, [r.label for r in rows], [r.together for r in rows])
-        ax.set_xlabel("share of the spread [%]")
-        save(page.figure, target, title)
+    page = open_page(found.texts("shares", *notes), room + 0.75)
+    ax = page.panel(_LEFT, 0.55, _WIDE, room)
+    most = max(0.1, *(max(r.bare, r.chosen or 0.0, r.noise) for r in rows))
+    ax.set_xlim(0.0, 112 * most)
+    for k, r in enumerate(rows):
+        look: Look = {"hatch": "////" if r.together else None, "edgecolor": "white", "lw": 0}
+        ax.barh(k - 0.17, 100 * r.bare, 0.3, color=SEA, **look)
+        if r.chosen is not None:
+            ax.barh(k + 0.17, 100 * r.chosen, 0.3, color=OCHRE, **look)
+        if not r.together:
+            ax.plot([100 * r.noise] * 2, [k - 0.34, k + 0.34], color=MIST, lw=2.0)
+        _percent_beside(ax, k, r.bare, INK)
+    open_rows(ax, len(rows))
+    label_rows(ax, [r.label for r in rows], _LEFT - 0.3, [r.together for r in rows])
+    ax.set_xlabel("share of the spread [%]")
+    return page

@@ -1,12 +1,8 @@
-"""Figure of a tuned antenna: SWR over the band before and after, and the way to the match.
-
-Arrays in, one picture out; knows nothing of studies.
-"""
+"""Figure of a tuned antenna: SWR over the band before and after, and the way to the match."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -14,49 +10,43 @@ from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from pipeline.figures.style import (
-    BRICK,
-    INK,
-    MIST,
-    OCHRE,
-    SEA,
-    SMALL,
-    STEEL,
+from pipeline.design.match_search import swr_of
+from pipeline.design.tuning import Tuned
+from pipeline.design.tuning_check import Response, Verification
+from pipeline.figures.page import (
+    LEFT,
     EndLabel,
     Note,
-    Words,
+    Page,
+    Texts,
+    band_axis,
+    footer_of,
+    height_of,
     label_ends,
     open_page,
-    save,
-    style,
 )
+from pipeline.figures.registry import figure
+from pipeline.figures.style import BRICK, INK, MIST, OCHRE, SEA, SMALL, STEEL, WIDTH, Look
 
-LEFT, RIGHT = 0.66, 1.1
-WIDE = 5.8 - LEFT - RIGHT
+PAGE = "tune"
+_RIGHT = 1.1
+_WIDE = WIDTH - LEFT - _RIGHT
 # Above this nobody asks by how much; the curve leaves the picture.
-HIGHEST_SWR = 6.0
+_HIGHEST_SWR = 6.0
 
 
 @dataclass(frozen=True)
-class Picture:
-    """What is drawn.
+class Match:
+    """A tuned antenna as it is drawn; ``title`` is what it says as a whole."""
 
-    ``frequency``, ``swr_before`` and ``swr_after`` have shape (n_f,) [Hz, -, -]; ``z`` (n,) holds
-    the feed impedance of every trial in order [ohm], ``best`` the index of the best one; ``z0``
-    [ohm] is the cable's impedance, ``target_swr`` what was wanted, ``best_name`` how the best
-    trial may be called, ``swr_bare`` (n_f,) that of the best lengths without a choke.
-    """
+    tuned: Tuned
+    verification: Verification
+    title: str
 
-    frequency: NDArray[np.float64]
-    centre: float
-    swr_before: NDArray[np.float64]
-    swr_after: NDArray[np.float64]
-    z: NDArray[np.complex128]
-    best: int
-    z0: float
-    target_swr: float
-    best_name: str
-    swr_bare: NDArray[np.float64] | None = None
+    @property
+    def best_name(self) -> str:
+        """What the best trial may be called."""
+        return "tuned" if self.tuned.met and self.verification.sound else "best found"
 
 
 def improvements(size: NDArray[np.float64]) -> list[int]:
@@ -83,54 +73,57 @@ def target_circle(z0: float, swr: float) -> tuple[float, float]:
     return 0.5 * z0 * (swr + 1 / swr), 0.5 * z0 * (swr - 1 / swr)
 
 
-def _band(ax: Axes, picture: Picture) -> None:
-    x = picture.frequency / 1e6
-    ax.axhline(picture.target_swr, color=BRICK, lw=0.9, ls=":")
-    ax.axvline(picture.centre / 1e6, color=STEEL, lw=0.8, ls=":")
-    ax.plot(x, picture.swr_before, color=STEEL, lw=1.6, ls=(0, (4, 2)))
-    ax.plot(x, picture.swr_after, color=SEA, lw=2.2)
-    bare = picture.swr_bare
-    if bare is not None:
-        ax.plot(x, bare, color=OCHRE, lw=1.6, ls=(0, (1.2, 1.6)))
-    curves = [picture.swr_before, picture.swr_after, *([] if bare is None else [bare])]
-    highest = float(max(curve.max() for curve in curves))
+def _swr(response: Response) -> NDArray[np.float64]:
+    return np.array([swr_of(gamma) for gamma in response.fine()[1]])
+
+
+def _band(ax: Axes, match: Match) -> None:
+    v, target = match.verification, match.tuned.study.tune.target_swr
+    x = v.before.fine()[0] / 1e6
+    ax.axhline(target, color=BRICK, lw=0.9, ls=":")
+    curves: list[tuple[str, Response, str, Look]] = [
+        ("before", v.before, STEEL, {"lw": 1.6, "ls": (0, (4, 2))}),
+        (match.best_name, v.after, SEA, {"lw": 2.2}),
+    ]
+    if v.bare_after is not None:
+        dots: Look = {"lw": 1.6, "ls": (0, (1.2, 1.6))}
+        curves.append(("without the choke", v.bare_after, OCHRE, dots))
+    ends, highest = [], 0.0
+    for name, response, colour, look in curves:
+        swr = _swr(response)
+        ax.plot(x, swr, color=colour, **look)
+        ends.append(EndLabel(float(swr[-1]), name, colour))
+        highest = max(highest, float(swr.max()))
     ax.set_xlim(x.min(), x.max())
-    ax.set_ylim(1.0, min(HIGHEST_SWR, max(1.5, 1.05 * highest)))
+    ax.set_ylim(1.0, min(_HIGHEST_SWR, max(1.5, 1.05 * highest)))
     ax.set_ylabel("SWR at the antenna")
     ax.set_xlabel("frequency [MHz]")
-    ax.ticklabel_format(useOffset=False)
-    ax.xaxis.set_major_locator(MaxNLocator(5))
-    ends = (
-        EndLabel(float(picture.swr_before[-1]), "before", STEEL),
-        EndLabel(float(picture.swr_after[-1]), picture.best_name, SEA),
-        *([] if bare is None else [EndLabel(float(bare[-1]), "without the choke", OCHRE)]),
-        EndLabel(picture.target_swr, f"target {picture.target_swr:g}", BRICK),
-    )
-    label_ends(ax, ends, RIGHT)
+    band_axis(ax, match.tuned.study.frequency)
+    label_ends(ax, [*ends, EndLabel(target, f"target {target:g}", BRICK)], _RIGHT)
 
 
-def _way(ax: Axes, picture: Picture) -> None:
-    z = picture.z
-    centre, radius = target_circle(picture.z0, picture.target_swr)
+def _way(ax: Axes, match: Match) -> None:
+    """Feed impedance of every trial in the plane of R and X, and the circle of the target."""
+    tuned = match.tuned
+    z0, z = tuned.study.cable.type.z0, np.array([step.z for step in tuned.steps])
+    best = tuned.steps.index(tuned.best)
+    centre, radius = target_circle(z0, tuned.study.tune.target_swr)
     ax.add_patch(Circle((centre, 0.0), radius, facecolor=MIST, edgecolor=BRICK, alpha=0.35, lw=0.9))
     ax.axhline(0.0, color=STEEL, lw=0.8)
-    steps = improvements(np.abs((z - picture.z0) / (z + picture.z0)))
+    steps = improvements(np.abs((z - z0) / (z + z0)))
     ax.plot(z.real, z.imag, ls="", marker="o", ms=4, mfc="white", mec=STEEL, mew=1.0)
     ax.plot(z[steps].real, z[steps].imag, color=SEA, lw=1.4, marker="o", ms=4.5)
-    best = z[picture.best]
-    ax.plot([best.real], [best.imag], marker="o", ms=9, mfc="none", mec=INK, mew=1.6)
+    ax.plot([z[best].real], [z[best].imag], marker="o", ms=9, mfc="none", mec=INK, mew=1.6)
     r = np.append(z.real, [centre - radius, centre + radius])
     x = np.append(z.imag, [-radius, radius])
-    box = ax.get_position()
-    width, height = box.width * 5.8, box.height * ax.figure.get_figheight()  # type: ignore[union-attr]
+    width, height = ax.get_position().width * WIDTH, height_of(ax)
     # One ohm is as long one way as the other: a circle is one.
     scale = 1.25 * max(np.ptp(r) / width, np.ptp(x) / height)
     middle_r, middle_x = 0.5 * (r.min() + r.max()), 0.5 * (x.min() + x.max())
     ax.set_xlim(middle_r - 0.5 * scale * width, middle_r + 0.5 * scale * width)
     ax.set_ylim(middle_x - 0.5 * scale * height, middle_x + 0.5 * scale * height)
-    found = picture.best_name
-    names = {0: "start", picture.best: found} if picture.best else {0: f"start and {found}"}
-    for k, name in names.items():
+    found = match.best_name
+    for k, name in ({0: "start", best: found} if best else {0: f"start and {found}"}).items():
         ax.annotate(
             name,
             (z[k].real, z[k].imag),
@@ -146,18 +139,23 @@ def _way(ax: Axes, picture: Picture) -> None:
     ax.yaxis.set_major_locator(MaxNLocator(6))
 
 
-def draw(target: Path, picture: Picture, title: str, evidence: str, footer: str) -> None:
-    """Write the figure as ``target`` .png and .svg."""
-    notes = (
-        Note(
-            f"Lower picture: feed impedance at the design frequency in every trial; filled, each "
-            f"that was better than all before; shaded, SWR up to {picture.target_swr:g} in "
-            f"{picture.z0:g} Ω",
-            STEEL,
-        ),
+@figure(PAGE, 10, "SWR over the band before and after, and the feed impedance of every trial.")
+def tuning(match: Match) -> Page:
+    """SWR over the band before and after, and the feed impedance of every trial."""
+    study, e = match.tuned.study, match.verification.evidence
+    z0 = study.cable.type.z0
+    note = Note(
+        f"Lower picture: feed impedance at the design frequency in every trial; filled, each "
+        f"that was better than all before; shaded, SWR up to {study.tune.target_swr:g} in "
+        f"{z0:g} Ω",
+        STEEL,
     )
-    with style():
-        page = open_page(Words(title, notes, evidence, footer), 6.2)
-        _band(page.panel(LEFT, 3.65, WIDE, 2.3), picture)
-        _way(page.panel(LEFT, 0.5, WIDE, 2.5), picture)
-        save(page.figure, target, title)
+    evidence = (
+        f"Drawing of the best lengths: {e.grade}; average gain {e.average_gain:.3f}, SWR "
+        f"{match.verification.swr_refined:.2f} with segments a quarter shorter"
+    )
+    footer = footer_of(study.title, study.frequency)
+    page = open_page(Texts(match.title, (note,), evidence, footer), 6.2)
+    _band(page.panel(LEFT, 3.65, _WIDE, 2.3), match)
+    _way(page.panel(LEFT, 0.5, _WIDE, 2.5), match)
+    return page

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
 from models.site.metalwork import OWN_PARTS
-from models.wires.structure import Structure
-from pipeline.figures.data import CABLE
+from models.wires.structure import Structure, Wire
 from pipeline.figures.style import BRICK, FERN, INK, MIST, OCHRE, SEA, STEEL
+from pipeline.solver.cases import CABLE
 
 # What stands around the antenna, in the order in which it was drawn; soft beside the cable.
 _AROUND = ("#8a7a5c", FERN, "#a05a7d", "#5c74a8", MIST)
@@ -36,26 +37,22 @@ def colour_of(structure: Structure, part: str) -> str:
     return _COLOUR.get(part, INK)
 
 
-def draw_wires(
+def draw_lines(
+    ax: Axes, wires: Iterable[Wire], axes: tuple[int, int], colour: str, width: float, **more: Any
+) -> None:
+    """Wires as lines, seen along the axis that is not one of ``axes``."""
+    lines = [[tuple(end[k] for k in axes) for end in (w.start, w.end)] for w in wires]
+    style = {"colors": colour, "linewidths": width, "capstyle": "round", **more}
+    ax.add_collection(LineCollection(lines, **style), autolim=True)
+
+
+def draw_parts(
     ax: Axes, structure: Structure, axes: tuple[int, int], parts: tuple[str, ...], width: float
 ) -> None:
-    """Lines of some parts, seen along the third axis; each part can be found by its name."""
+    """Lines of some parts in their colours; each part can be found by its name."""
     for part in parts:
-        lines = [
-            [tuple(end[k] for k in axes) for end in (w.start, w.end)]
-            for w in structure.wires
-            if w.part == part
-        ]
-        ax.add_collection(
-            LineCollection(
-                lines,
-                colors=colour_of(structure, part),
-                linewidths=width,
-                capstyle="round",
-                gid=f"part-{part.replace(' ', '-')}",
-            ),
-            autolim=True,
-        )
+        wires, name = (w for w in structure.wires if w.part == part), part.replace(" ", "-")
+        draw_lines(ax, wires, axes, colour_of(structure, part), width, gid=f"part-{name}")
 
 
 def draw_all(
@@ -69,8 +66,8 @@ def draw_all(
     main = structures[CABLE]
     coils = [s for s in structures.values() if "coil" in s.parts()]
     for coil in coils:
-        draw_wires(ax, coil, axes, ("coil",), 0.55 * width)
+        draw_parts(ax, coil, axes, ("coil",), 0.55 * width)
     # So that what hangs behind the cable is seen beside it.
-    draw_wires(ax, main, axes, parts_around(main), around)
+    draw_parts(ax, main, axes, parts_around(main), around)
     others = tuple(p for p in main.parts() if p in OWN_PARTS and p != "coil")
-    draw_wires(ax, main, axes, others, width)
+    draw_parts(ax, main, axes, others, width)

@@ -14,6 +14,7 @@ from models.lengths import small
 from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow
 from pipeline.design.choke_design import Design, Judged
 from pipeline.design.choke_reactance import Reactance
+from pipeline.figures.choke_design import PAGE as FIGURES
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.choke_words import (
     cost_words,
@@ -24,15 +25,8 @@ from pipeline.report.choke_words import (
     scope,
     target,
 )
-from pipeline.report.page import page_environment, read_picture, style_sheet
+from pipeline.report.page import page_environment, read_pictures, style_sheet
 from pipeline.text.formatting import fixed, impedance_words, percent
-
-CAPTIONS = {
-    "front": "What money or pieces buy: change against an ideal choke, and heat.",
-    "returns": "One core more, and one more: what each still changes.",
-    "materials": "The same size in every material of the catalogue.",
-    "reactance": "A choke without resistance.",
-}
 
 
 def page(folder: Path, found: Design, sweep: Reactance, materials: tuple[MaterialRow, ...]) -> str:
@@ -45,7 +39,6 @@ def page(folder: Path, found: Design, sweep: Reactance, materials: tuple[Materia
     """
     css, digest = style_sheet()
     asymmetry = max(d.asymmetry for d in found.spread.drawn)
-    drawn = [n for n in CAPTIONS if (folder / f"{n}.svg").exists()]
     context: dict[str, Any] = {
         "study": found.study,
         "headline": headline(found),
@@ -65,7 +58,7 @@ def page(folder: Path, found: Design, sweep: Reactance, materials: tuple[Materia
         if asymmetry <= LIMITS["reciprocity"].sound
         else ", more than a sound computation has",
         "defaults": found.study.unknowns.defaults,
-        "pictures": [read_picture(folder / f"{n}.svg", CAPTIONS[n]) for n in drawn],
+        "pictures": read_pictures(folder, FIGURES),
     }
     template = page_environment().get_template("choke.html.j2")
     return template.render(css=css, digest=digest, **context)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.figures.convergence import PAGE as FIGURES
 from pipeline.mesh.convergence import Settling, settling_words
 from pipeline.mesh.tracked_quantities import (
     CASES,
@@ -31,21 +32,11 @@ from pipeline.mesh.tracked_quantities import (
     untested,
     ways_tried,
 )
-from pipeline.report.page import page_environment, read_picture, style_sheet
+from pipeline.report.page import page_environment, read_pictures, style_sheet
 from pipeline.runtime.csv_tables import Row
 from pipeline.study.records import Study
 from pipeline.text.formatting import listed
 
-CAPTIONS = {
-    "convergence": (
-        "Each quantity against the mean length of all segments, finer to the right; the grey "
-        "stripe is the model as it is drawn."
-    ),
-    "other_drawings": (
-        "Every other way of drawing. The simpler ground is the one of plane-wave reflection "
-        "coefficients; free space is there for orientation only."
-    ),
-}
 Key = tuple[str, str]
 
 
@@ -238,7 +229,7 @@ def page(
         "n_settling": kinds.count("settles"),
         "n_followed": len(kinds),
         "remarks": remarks,
-        "pictures": [read_picture(folder / f"{n}.svg", said) for n, said in CAPTIONS.items()],
+        "pictures": read_pictures(folder, FIGURES),
     }
     template = page_environment().get_template("evidence.html.j2")
     return template.render(css=css, digest=digest, **context)

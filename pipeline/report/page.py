@@ -7,7 +7,6 @@ escaped; the page runs no script and asks for nothing from anywhere.
 from __future__ import annotations
 
 import base64
-import csv
 import hashlib
 from dataclasses import dataclass
 from importlib.resources import files
@@ -19,6 +18,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from models.lengths import large, small
+from pipeline.figures.registry import REPORT, figures_of
 from pipeline.runtime.store import read_json, write_text
 from pipeline.text.errors import Fault, ResultError
 from pipeline.text.formatting import (
@@ -34,51 +34,8 @@ from pipeline.text.formatting import (
     unparted,
 )
 
-CAPTIONS = {
-    "installation": "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
-    "shield_current": (
-        "Current on the outside of the cable from the antenna to the radio. A good choke lowers "
-        "the whole line, not only the place where it sits."
-    ),
-    "azimuth_cut": "Gain all the way round at the low elevation that stands for the horizon.",
-    "elevation_cut": "Gain over elevation towards both sides of the antenna.",
-    "low_elevation": "Mean, weakest and strongest gain at the elevations a VHF link uses.",
-    "band": "Impedance and SWR over the band, at the antenna and at the radio.",
-    "measured": (
-        "The antenna as measured, beside what was computed for it. What is left between the two "
-        "when the shift is out is what no trimming takes away."
-    ),
-    "choke_impedance": (
-        "What each choke puts in the current's way. Resistance takes power out of it; reactance "
-        "detunes the cable, for better or worse."
-    ),
-    "exposure": (
-        "Where the power density is above the strictest limits, to scale: an estimate. Near the "
-        "cable it is the current on the shield that makes the field, and a choke takes it away."
-    ),
-    "core_count": "What one more core brings, and where it stops being worth it.",
-    "choke_position": "The same choke slid along the cable: where it helps and where it does not.",
-}
 # Where a figure keeps its title, for those who cannot see it.
 _TITLE = ".//{http://purl.org/dc/elements/1.1/}title"
-
-# The answer first, then why, then what was computed.
-FIGURES_IN_ORDER = (
-    "shield_current",
-    "core_count",
-    "choke_position",
-    "azimuth_cut",
-    "elevation_cut",
-    "low_elevation",
-    "band",
-    "measured",
-    "choke_impedance",
-    "exposure",
-    "installation",
-)
-
-# Shown where the summary has a part of that name.
-NOT_ALWAYS = ("measured", "exposure")
 
 
 @dataclass(frozen=True)
@@ -186,13 +143,19 @@ def read_picture(path: Path, caption: str) -> Picture:
     return Picture(path.stem, source, caption, finding)
 
 
-def _has_rows(results: Path, name: str) -> bool:
-    """Whether a table has anything to draw; the installation has no table."""
-    path = results / "tables" / f"{name}.csv"
-    if not path.exists():
-        return True
-    with path.open(encoding="utf-8", newline="") as stream:
-        return next(iter(csv.DictReader(stream)), None) is not None
+def read_pictures(folder: Path, page: str) -> list[Picture]:
+    """All figures of a page that were drawn into a folder, in their order.
+
+    Raises
+    ------
+    ResultError
+        If one that every such page has is missing or damaged.
+    """
+    return [
+        read_picture(folder / f"{name}.svg", each.caption)
+        for name, each in figures_of(page).items()
+        if not each.optional or (folder / f"{name}.svg").exists()
+    ]
 
 
 def _links(results: Path, study: str) -> list[tuple[str, str]]:
@@ -298,9 +261,9 @@ def build_report(results: Path) -> None:
     """
     summary = read_json(results / "summary.json")
     pictures = [
-        read_picture(results / "figures" / f"{name}.svg", CAPTIONS[name])
-        for name in FIGURES_IN_ORDER
-        if _has_rows(results, name) and (name not in NOT_ALWAYS or name in summary)
+        read_picture(results / "figures" / f"{name}.svg", each.caption)
+        for name, each in figures_of(REPORT).items()
+        if each.is_shown(results, summary)
     ]
     links = _links(results, summary["study"]["name"])
     write_text(results / "report.html", page(summary, pictures, links))

@@ -8,12 +8,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.figures.spread import PAGE as FIGURES
 from pipeline.mesh.evidence import LIMITS
 from pipeline.montecarlo.draws import Unknown
 from pipeline.montecarlo.sensitivity import Band
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_verdict import CLASSES, MAKES, Candidate, Chance, Judgement
-from pipeline.report.page import page_environment, read_picture, style_sheet
+from pipeline.report.page import page_environment, read_pictures, style_sheet
 from pipeline.report.spread_words import (
     assumed,
     bare_sentence,
@@ -30,11 +31,6 @@ from pipeline.report.spread_words import (
 )
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import fixed, percent
-
-CAPTIONS = {
-    "bands": "How far each candidate is from an ideal choke, over everything that could be so.",
-    "shares": "Which unknown makes the spread.",
-}
 
 
 def page(folder: Path, spread: Spread, judgement: Judgement) -> str:
@@ -67,7 +63,7 @@ def page(folder: Path, spread: Spread, judgement: Judgement) -> str:
         "asymmetry_word": "" if sound else ", more than a sound computation has",
         "coils": coil_words(spread, judgement),
         "own": judgement.chosen != NONE,
-        "pictures": [read_picture(folder / f"{n}.svg", said) for n, said in CAPTIONS.items()],
+        "pictures": read_pictures(folder, FIGURES),
     }
     template = page_environment().get_template("spread.html.j2")
     return template.render(css=css, digest=digest, **context)

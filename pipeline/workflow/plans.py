@@ -20,20 +20,6 @@ from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
-# Two groups of about equal drawing time, so that two cores share the work.
-FIGURE_GROUPS = {
-    "where": (
-        "installation",
-        "azimuth_cut",
-        "elevation_cut",
-        "low_elevation",
-        "choke_position",
-        "exposure",
-    ),
-    "what": ("band", "measured", "shield_current", "choke_impedance", "core_count"),
-}
-
-
 # Folder in which the studies of one run are set side by side.
 COMPARED = "compared"
 

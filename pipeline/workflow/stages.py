@@ -234,13 +234,12 @@ def _lengths_of(results: Path) -> System:
     return written
 
 
-def figure(names: list[str], results: Path) -> None:
-    """Draw some of the figures from their tables."""
-    from pipeline.figures.registry import draw
+def figures(group: str, results: Path) -> None:
+    """Draw the figures of one group from their tables."""
+    from pipeline.figures.registry import draw_report
 
     with lengths_in(_lengths_of(results)):
-        for name in names:
-            draw(name, results)
+        draw_report(results, group=group)
 
 
 def report(results: Path) -> None:
@@ -275,9 +274,7 @@ STAGES = {
     "combine": Stage(
         lambda paths: combine(paths[0], paths[1], paths[2].parent), "compared the cases"
     ),
-    "figures": Stage(
-        lambda paths: figure([p.name for p in paths[1:]], paths[0].parent), "drew figures", 3.2
-    ),
+    "figures": Stage(lambda paths: figures(paths[1].name, paths[0].parent), "drew figures", 3.2),
     "report": Stage(lambda paths: report(paths[0].parent), "wrote the report", 1.4),
     "compared": Stage(
         lambda paths: compared(list(paths[1:]), paths[0]), "set the studies side by side", 1.9

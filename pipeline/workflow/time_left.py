@@ -10,8 +10,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from pipeline.figures import FIGURE_GROUPS
 from pipeline.runtime.progress import TELLING, basis_seconds
-from pipeline.workflow.plans import FIGURE_GROUPS, StudyPlan
+from pipeline.workflow.plans import StudyPlan
 from pipeline.workflow.stages import STAGES
 
 # What a job is: its rule, and the geometry or study it works on.

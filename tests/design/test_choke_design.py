@@ -18,10 +18,11 @@ from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.circuit.choke_materials import SHOWN_HZ, common_size, material_rows, one_pass
 from pipeline.commands import cli
-from pipeline.commands.choke_run import curves_of, fit_table
+from pipeline.commands.choke_run import fit_table
 from pipeline.design.choke_design import Design, choose, design, front_of, prices_of, sure_case
 from pipeline.design.choke_reactance import Reactance, place_impedance, reactance_sweep
 from pipeline.design.choke_sets import CoreSet, Place, bends_under, core_sets, set_row, walk_of
+from pipeline.figures.choke_design import CoreChoice, _rows_of_cores
 from pipeline.montecarlo.draws import circuit_draws
 from pipeline.montecarlo.ensemble import many, nominal_ends, termination_rows
 from pipeline.montecarlo.spread_solve import draw_and_solve, settled, stated_outcomes
@@ -389,10 +390,10 @@ def test_the_command_says_what_to_buy_and_leaves_page_tables_and_figures(tmp_pat
 
 
 def test_returns_begin_with_the_chosen_core_and_are_one_line_a_material():
-    curves = curves_of(found())
-    assert curves[0].label == found().chosen.set.core_name
-    assert curves[0].count == (1, 2, 3, 4)
-    assert len({c.label for c in curves}) == len(curves)
+    rows = _rows_of_cores(CoreChoice(found(), sweep(), (), {}))
+    assert rows[0][0].set.core == found().chosen.set.core
+    assert [j.set.pieces for j in rows[0]] == [1, 2, 3, 4]
+    assert len({row[0].set.core_name for row in rows}) == len(rows)
 
 
 def test_places_are_told_in_wavelengths():

@@ -13,9 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.figures.chokes import _count_title
-from pipeline.figures.data import Cast, Table
-from pipeline.figures.line import _shield_title
-from pipeline.figures.measured import _span
+from pipeline.figures.data import Cases, Table
+from pipeline.figures.line import _shield_title, _span
 from pipeline.figures.patterns import _lobe_title
 from pipeline.judgement.measured import measured_rows
 from pipeline.judgement.verdict import CRITERIA, WORSE_FACTOR, Facts, effect, score
@@ -38,7 +37,7 @@ def table(rows: list[dict[str, Any]]) -> Table:
 
 
 @st.composite
-def casts(draw: st.DrawFn) -> Cast:
+def cases(draw: st.DrawFn) -> Cases:
     """Up to six candidates whose numbers have nothing to do with each other."""
     names = [*FIXED, *(f"c{k}" for k in range(draw(st.integers(0, 6))))]
     rows = []
@@ -52,15 +51,15 @@ def casts(draw: st.DrawFn) -> Cast:
         "verdict": {"recommended_case": chosen},
         "conventions": {"thresholds": THRESHOLDS},
     }
-    return Cast(Path(), summary, table(rows))
+    return Cases(Path(), summary, table(rows))
 
 
-def curves(cast: Cast, column: str, value: str) -> Table:
+def curves(made: Cases, column: str, value: str) -> Table:
     """A table of one quantity over two places, its largest that of the comparison."""
     return table(
         [
-            {"case": c, column: share * cast.value(c, value), "elevation_deg": angle}
-            for c in cast.cases.text("case").tolist()
+            {"case": c, column: share * made.value(c, value), "elevation_deg": angle}
+            for c in made.table.text("case").tolist()
             if c != "no-feedline"
             for share, angle in ((1.0, 10.0), (0.5, 30.0))
         ]
@@ -70,53 +69,53 @@ def curves(cast: Cast, column: str, value: str) -> Table:
 # Names beside curves
 
 
-@given(casts())
-def test_a_curve_is_named_by_what_it_is_and_by_no_rank(cast: Cast) -> None:
-    for player in cast.players:
-        assert not RANKS.search(player.name.split(":")[0])
-        if player.emphasised and player.id not in (*FIXED, cast.recommended):
-            assert player.name.split(":")[0] == player.id
-    said = [note.text for note in cast.notes()]
+@given(cases())
+def test_a_curve_is_named_by_what_it_is_and_by_no_rank(made: Cases) -> None:
+    for case in made.every:
+        assert not RANKS.search(case.name.split(":")[0])
+        if case.emphasised and case.id not in (*FIXED, made.recommended):
+            assert case.name.split(":")[0] == case.id
+    said = [note.text for note in made.notes()]
     assert not any(re.match(r"(closest|furthest|worst)", text) for text in said)
 
 
-@given(casts())
-def test_the_title_of_a_figure_ranks_by_the_figures_own_numbers(cast: Cast) -> None:
-    rows = curves(cast, "current_ratio", "shield_current_ratio_max")
-    title = _shield_title(rows, cast)
+@given(cases())
+def test_the_title_of_a_figure_ranks_by_the_figures_own_numbers(made: Cases) -> None:
+    rows = curves(made, "current_ratio", "shield_current_ratio_max")
+    title = _shield_title(rows, made)
     others = [
-        p for p in cast.players if p.id not in (*FIXED, cast.recommended) and p.grade != "unsound"
+        p for p in made.every if p.id not in (*FIXED, made.recommended) and p.grade != "unsound"
     ]
-    assert percent(cast.value("none", "shield_current_ratio_max")) in title
+    assert percent(made.value("none", "shield_current_ratio_max")) in title
     if others:
-        top = max(cast.value(p.id, "shield_current_ratio_max") for p in others)
+        top = max(made.value(p.id, "shield_current_ratio_max") for p in others)
         named = re.search(r" with (c\d)", title)
         assert named is not None
-        assert cast.value(named[1], "shield_current_ratio_max") == top
+        assert made.value(named[1], "shield_current_ratio_max") == top
         assert f"{percent(top)} with {named[1]}" in title
     assert ("the most of all" in title) == (len(others) > 1)
 
 
-@given(casts(), st.sampled_from(["harmless", "noticeable", "strong"]))
+@given(cases(), st.sampled_from(["harmless", "noticeable", "strong"]))
 def test_going_without_is_called_recommended_only_where_the_cable_is_harmless(
-    cast: Cast, effect_none: str
+    made: Cases, effect_none: str
 ) -> None:
-    cells = dict(cast.cases.columns)
+    cells = dict(made.table.columns)
     cells["effect"] = np.where(cells["case"] == "none", effect_none, cells["effect"])
-    made = replace(cast, cases=Table(cells))
-    name = made.player("none").name.split(":")[0]
+    made = replace(made, table=Table(cells))
+    name = made.of("none").name.split(":")[0]
     chosen = made.recommended == "none" and effect_none == "harmless"
     assert name == ("no choke (recommended)" if chosen else "no choke")
 
 
-@given(casts())
-def test_the_lobe_that_is_said_to_be_furthest_from_the_ideal_is(cast: Cast) -> None:
-    title = _lobe_title(cast, curves(cast, "gain_dbi", "peak_gain_dbi"))
+@given(cases())
+def test_the_lobe_that_is_said_to_be_furthest_from_the_ideal_is(made: Cases) -> None:
+    title = _lobe_title(made, curves(made, "gain_dbi", "peak_gain_dbi"))
     named = re.search(r"with (c\d), furthest", title)
     apart = {
-        p.id: abs(cast.value(p.id, "peak_gain_dbi") - cast.value("ideal", "peak_gain_dbi"))
-        for p in cast.players
-        if p.id not in (*FIXED, cast.recommended) and p.grade != "unsound"
+        p.id: abs(made.value(p.id, "peak_gain_dbi") - made.value("ideal", "peak_gain_dbi"))
+        for p in made.every
+        if p.id not in (*FIXED, made.recommended) and p.grade != "unsound"
     }
     if named:
         assert apart[named[1]] == max(apart.values())

@@ -19,7 +19,7 @@ from skrf.media import DefinedGammaZ0
 from models.antennas import generators
 from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
 from pipeline.circuit.line import reflection_coefficient
-from pipeline.figures.registry import draw
+from pipeline.figures.registry import draw_report
 from pipeline.judgement.measured import (
     Agreement,
     Curve,
@@ -272,7 +272,7 @@ def test_the_table_and_the_figure_hold_both_curves(solved: Path) -> None:
         rows = list(csv.DictReader(stream))
     assert {row["curve"] for row in rows} >= {"computed", "measured"}
     assert all(row["r_ohm_low"] for row in rows if row["curve"] == "computed")
-    draw("measured", results)
+    draw_report(results, "measured")
     svg = (results / "figures" / "measured.svg").read_text(encoding="utf-8")
     assert 'id="curve-computed"' in svg
     assert 'id="curve-measured"' in svg
@@ -280,7 +280,7 @@ def test_the_table_and_the_figure_hold_both_curves(solved: Path) -> None:
 
 
 def test_a_study_without_a_measurement_has_neither_table_nor_figure(solved: Path) -> None:
-    draw("measured", solved / "plain")
+    draw_report(solved / "plain", "measured")
     assert not (solved / "plain" / "tables" / "measured_antenna.csv").exists()
     assert not (solved / "plain" / "figures" / "measured.svg").exists()
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from pipeline.commands import cli
-from pipeline.commands.spread_run import share_rows
+from pipeline.figures.spread import share_rows
 from pipeline.montecarlo.draws import unknowns_of
 from pipeline.montecarlo.ensemble import many, nominal_ends, termination_rows
 from pipeline.montecarlo.sensitivity import Share

@@ -17,13 +17,13 @@ import pytest
 
 from models.site.metalwork import OWN_PARTS
 from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
+from pipeline.figures import FIGURE_GROUPS
 from pipeline.mesh.evidence import convergence, grade_of
 from pipeline.solver.far_field import fresnel
 from pipeline.solver.solve_cache import SolveRequest, requests
 from pipeline.study.reader import load_study
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
-from pipeline.workflow.plans import FIGURE_GROUPS
 from tests.harness.random_studies import random_study_file
 from tests.harness.small_study import study
 
@@ -57,8 +57,8 @@ def run(path: Path) -> dict[str, Any]:
         stages.basis(solved / request.digest())
         stages.check(solved / request.digest())
     stages.combine(path, solved, results)
-    for group in FIGURE_GROUPS.values():
-        stages.figure(list(group), results)
+    for group in FIGURE_GROUPS:
+        stages.figures(group, results)
     stages.report(results)
     return dict(json.loads((results / "summary.json").read_text(encoding="utf-8")))
 

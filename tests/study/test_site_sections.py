@@ -13,7 +13,7 @@ import pytest
 from models.site.earth import Earth
 from models.site.metalwork import NOTHING
 from pipeline.analysis.case_results import Solved, evaluate
-from pipeline.figures.registry import draw_installation
+from pipeline.figures.installation import Scene, draw_installation
 from pipeline.solver.cases import NO_FEEDLINE, cases, geometry_plans
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
@@ -122,7 +122,7 @@ def test_every_case_says_how_much_flows_on_what_stands_around(tmp_path: Path) ->
 def test_the_picture_of_the_installation_shows_and_names_every_part(tmp_path: Path) -> None:
     study = study_with(tmp_path, mast=MAST, metalwork=[GUTTER], other_feedline=OTHER)
     drawn = {plan.name: structure(study, plan) for plan in geometry_plans(study)[:2]}
-    draw_installation(tmp_path / "site", study.title, study.frequency, drawn, grounded=True)
+    draw_installation(tmp_path / "site", drawn, Scene(study.title, study.frequency))
     picture = (tmp_path / "site.svg").read_text(encoding="utf-8")
     for part in ("mast", "gutter", "other feedline"):
         assert f'id="part-{part.replace(" ", "-")}"' in picture

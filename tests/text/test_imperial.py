@@ -17,7 +17,8 @@ from pipeline.construction.build_sheet import sheet_page
 from pipeline.construction.cut_plan import plan_cuts
 from pipeline.construction.cut_text import cut_list_text
 from pipeline.design.tuning import variables_of
-from pipeline.figures.style import length_axis, style
+from pipeline.figures.page import length_axis
+from pipeline.figures.style import style
 from pipeline.report.tuning_words import in_unit
 from pipeline.study.reader import json_schema, load_study
 from pipeline.text.errors import StudyError

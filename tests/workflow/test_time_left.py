@@ -12,8 +12,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from pipeline.figures import FIGURE_GROUPS
 from pipeline.runtime.progress import Stretch, Telling, basis_seconds, in_words
-from pipeline.workflow.plans import FIGURE_GROUPS, StudyPlan
+from pipeline.workflow.plans import StudyPlan
 from pipeline.workflow.progress import Progress
 from pipeline.workflow.run import solved_before
 from pipeline.workflow.time_left import (
