@@ -19,11 +19,9 @@ from pipeline.commands.cli import build_parser, check_packages, main, no_lost_in
 from pipeline.runtime.result_locks import only_run_in
 from pipeline.text.errors import StudyError
 from pipeline.workflow.plans import code_digest
-from tests.harness.bad_cases import CASES
 from tests.harness.command import HOME, braidwise, results_of, start
-from tests.harness.small_study import SMALL, small_study_file
-
-BAD = SMALL.parents[1] / "bad"
+from tests.harness.small_study import small_study_file
+from tests.harness.wrong_studies import PATCHES
 
 
 @dataclass(frozen=True)
@@ -228,20 +226,23 @@ def test_the_command_knows_its_own_defaults() -> None:
 def test_a_wrong_study_is_answered_with_its_line_and_nothing_is_written(
     tmp_path: Path, command: str
 ) -> None:
-    for case in CASES[:3]:
-        done = braidwise(tmp_path, command, str(BAD / f"{case.file}.yaml"))
+    there, here = tmp_path / "there", tmp_path / "here"
+    there.mkdir()
+    here.mkdir()
+    for patch in PATCHES[:3]:
+        done = braidwise(here, command, str(patch.written(there)))
         assert done.returncode == 2
-        assert re.search(rf"{case.file}\.yaml:\d+  {re.escape(case.key)}", done.stderr)
-        assert case.rule in done.stderr
-        assert f"[{case.tag}]" in done.stderr
+        assert re.search(rf"{patch.name}\.yaml:\d+  {re.escape(patch.key)}", done.stderr)
+        assert patch.rule in done.stderr
+        assert f"[{patch.tag}]" in done.stderr
         assert "Try: " in done.stderr
         assert "Traceback" not in done.stderr
-        assert contents(tmp_path) == []
+        assert contents(here) == []
 
 
 def test_all_wrong_studies_are_told_at_once(tmp_path: Path) -> None:
-    first, second = CASES[0], CASES[1]
-    paths = [str(BAD / f"{c.file}.yaml") for c in (first, second)]
+    first, second = PATCHES[:2]
+    paths = [str(patch.written(tmp_path)) for patch in (first, second)]
     done = braidwise(tmp_path, "study", *paths)
     assert done.returncode == 2
     assert f"[{first.tag}]" in done.stderr

@@ -1,23 +1,76 @@
-"""Wrong values for every key that a study may have, written so that the line of each is known.
+"""Wrong studies: patches of a good one, and wrong values for every key that a study may have.
 
+A patch replaces one text of ``good/bench.yaml``; ``wrong.csv`` has them with what has to be told.
 The keys come from the published JSON Schema, which also says which of the values are right after
-all (a title may be almost any text).
+all (a title may be almost any text). Each study is written so that the line of each key is known.
 """
 
 from __future__ import annotations
 
 import copy
+import csv
 import json
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
+
+import yaml
 
 from pipeline.text.yaml_reading import Document
 
-HERE = Path(__file__).parents[1] / "studies" / "good"
+GOOD = Path(__file__).parents[1] / "studies" / "good"
+BENCH = GOOD / "bench.yaml"
 Path_ = tuple[str | int, ...]
+
+
+class Patch(NamedTuple):
+    """A change that makes the good study wrong: key, start of the value told, parts of the rest."""
+
+    name: str
+    old: str
+    new: str
+    key: str
+    value: str
+    rule: str
+    remedy: str
+    tag: str
+
+    def text(self) -> str:
+        """The good study with this change."""
+        return good_with(self.old, self.new)
+
+    def lines(self) -> range:
+        """Lines of the wrong study that the change is on."""
+        before = BENCH.read_text(encoding="utf-8").partition(self.old)[0]
+        first = before.count("\n") + 1
+        return range(first, first + max(self.new.rstrip("\n").count("\n"), 0) + 1)
+
+    def written(self, folder: Path) -> Path:
+        """The wrong study in a folder, with the table that it names."""
+        path = folder / f"{self.name}.yaml"
+        path.write_text(self.text(), encoding="utf-8")
+        (folder / "choke.csv").write_bytes((GOOD / "choke.csv").read_bytes())
+        return path
+
+
+def good_with(old: str, new: str) -> str:
+    """Text of the good study with one text in it replaced."""
+    text = BENCH.read_text(encoding="utf-8")
+    assert text.count(old) == 1, old
+    return text.replace(old, new)
+
+
+def _patches() -> tuple[Patch, ...]:
+    with (GOOD.parent / "wrong.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    # A line end is written \\n there.
+    ends = [{key: row[key].replace("\\n", "\n") for key in ("old", "new")} for row in rows]
+    return tuple(Patch(**(row | texts)) for row, texts in zip(rows, ends, strict=True))
+
+
+PATCHES = _patches()
 
 
 @dataclass(frozen=True)
@@ -57,94 +110,12 @@ WRONG: dict[str, Any] = {
     "a formula": "=1+1",
 }
 
-STUDY: dict[str, Any] = {
-    "title": "a study in which every section occurs",
-    "frequency": "145 MHz",
-    "band": {"from": "144 MHz", "to": "146 MHz", "points": 5},
-    "power": "10 W",
-    "duty": 0.5,
-    "antenna": {
-        "type": "j-pole",
-        "pipe": "35x1 mm",
-        "spacing": "55 mm",
-        "long_leg": "1480 mm",
-        "short_leg": "490 mm",
-        "tap": "50 mm",
-    },
-    "site": {
-        "height": "8 m",
-        "ground": {"permittivity": 13, "conductivity": "5 mS/m"},
-        "mount": {"mast": "0.5 m"},
-        "mast": {"material": "wood", "diameter": "42 mm", "length": "3 m", "top": "0.6 m"},
-        "metalwork": [
-            {
-                "name": "gutter",
-                "diameter": "60 mm",
-                "points": ["5 m, 2 m, 3 m", "9 m, 2 m, 3 m"],
-                "foot": {"rod_impedance": "40 ohm"},
-            }
-        ],
-        "other_feedline": {
-            "type": "rg-213-u",
-            "beside": "80 mm",
-            "high": "5 m",
-            "low": "1 m",
-            "strap": "open",
-            "foot": {"rod_impedance": "40 ohm"},
-        },
-    },
-    "cable": {
-        "type": "10.3 mm foam low-loss",
-        "length": "18 m",
-        "joins": "long leg",
-        "route": [{"out": "0.6 m"}, {"down_to": "0.5 m"}, {"bond": "here"}, {"out": "6 m"}],
-    },
-    "bond": {"rod_impedance": "40+10j ohm"},
-    "station": {"impedance": "open"},
-    "tune": {"choke": "cores-x4", "free": ["tap"]},
-    "build": {
-        "prices": {"pipe": "9.80 EUR"},
-        "fittings": {
-            "elbow_90": {"cup": "15 mm"},
-            "elbow_45": {"cup": "15 mm"},
-            "tee": {"cup": "15 mm"},
-            "coupling": {"cup": "15 mm"},
-            "cap": {"cup": "15 mm"},
-        },
-    },
-    "exposure": {"reach": "2.5 m"},
-    "choke_design": {"budget": "30 EUR", "prices": {"mix-43-clamp-12-7": "4.50 EUR"}},
-    "verdict": {"swr": 0.2},
-    "line_prices": {"10.3 mm foam low-loss": "2.10 EUR"},
-    "unknowns": {
-        "route": [{"step": 2, "off": "0.1 m"}],
-        "soil": {"permittivity": {"from": 5, "to": 20}},
-        "station": {"resistance": {"from": "1 ohm", "to": "10 ohm"}, "floating": 0.2},
-        "antenna": [{"length": "tap", "off": "1 mm"}],
-        "sleeve": {"from": 0.99, "to": 1.02},
-        "coil_pitch": {"from": 1.0, "to": 1.5},
-    },
-    "measured": {"antenna": "antenna.s1p", "at": "feed", "case": "coil"},
-    "chokes": [
-        {"id": "coil", "kind": "coil", "turns": 9, "diameter": "0.30 m", "pitch": "12 mm"},
-        {"id": "cores", "kind": "ferrite", "core": "mix-43-bead-25-9", "count": [1, 4]},
-        {"id": "sleeve", "kind": "sleeve", "pipe": "28x1 mm", "length": "0.5 m"},
-        {"id": "far", "kind": "ideal", "position": "0.5 wavelength"},
-        {"id": "own", "kind": "table", "file": "choke.csv", "price": "4.50 EUR"},
-        {
-            "id": "swept",
-            "kind": "fixture",
-            "file": "choke.s2p",
-            "method": "y21",
-            "fixture": {"open": "empty.s2p"},
-        },
-    ],
-}
+STUDY: dict[str, Any] = yaml.safe_load((GOOD / "every_section.yaml").read_text(encoding="utf-8"))
 
 
 def write_measurements(folder: Path) -> None:
     """The files that the study names."""
-    (folder / "choke.csv").write_bytes((HERE / "choke.csv").read_bytes())
+    (folder / "choke.csv").write_bytes((GOOD / "choke.csv").read_bytes())
     for name, cells in (
         ("antenna.s1p", "0.1 0.1"),
         ("choke.s2p", "0.9 0 0.1 0 0.1 0 0.9 0"),

@@ -38,11 +38,9 @@ from pipeline.study.records import (
 from pipeline.study.sections import installation as study_sections
 from pipeline.text.errors import StudyError
 from pipeline.text.yaml_reading import read_yaml
-from tests.harness.bad_cases import CASES
+from tests.harness.wrong_studies import BENCH, PATCHES, Patch
 
 STUDIES = Path(str(files("models") / "studies"))
-TESTS = Path(__file__).parents[1] / "studies"
-BENCH = TESTS / "good" / "bench.yaml"
 # Exact by definition of the metre (BIPM, SI Brochure, 9th edition, 2.3.1).
 SPEED_OF_LIGHT = 299_792_458.0
 
@@ -291,12 +289,12 @@ def test_the_schema_is_a_valid_schema_and_takes_all_good_studies() -> None:
 
 
 @pytest.mark.parametrize(
-    "case",
-    [c for c in CASES if c.tag in ("key-unknown", "key-missing", "unit-missing", "value-empty")],
-    ids=lambda case: case.file,
+    "patch",
+    [p for p in PATCHES if p.tag in ("key-unknown", "key-missing", "unit-missing", "value-empty")],
+    ids=lambda patch: patch.name,
 )
-def test_the_schema_refuses_what_an_editor_can_see(case: Any) -> None:
-    data = read_yaml(TESTS / "bad" / f"{case.file}.yaml").data
+def test_the_schema_refuses_what_an_editor_can_see(tmp_path: Path, patch: Patch) -> None:
+    data = read_yaml(patch.written(tmp_path)).data
     assert not jsonschema.Draft202012Validator(json_schema()).is_valid(data)
 
 
