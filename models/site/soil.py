@@ -27,31 +27,11 @@ class Soil:
 
 
 def ground_rod_resistance(length: float, wire_radius: float, sigma: float) -> float:
-    """Low-frequency resistance of one rod driven into even soil.
+    """Low-frequency resistance to far earth of one rod driven into even soil. [ohm]
 
-    Parameters
-    ----------
-    length : float
-        Driven length. [m]
-    wire_radius : float
-        Radius of the rod, below a tenth of its length. [m]
-    sigma : float
-        Conductivity of the soil. [S/m]
-
-    Returns
-    -------
-    float
-        Resistance to far earth. [ohm]
-
-    Raises
-    ------
-    ValueError
-        If a value is not positive or the rod is not slender.
-
-    Notes
-    -----
-    (ln(4 L / a) - 1) / (2 pi sigma L). At VHF the rod is a lossy line in the soil: use the
-    value to rank soils, not as its impedance.
+    ``length`` [m] is driven, ``wire_radius`` [m] below a tenth of it, ``sigma`` [S/m] the soil's;
+    else ValueError. (ln(4 L / a) - 1) / (2 pi sigma L). At VHF the rod is a lossy line in the soil:
+    use the value to rank soils, not as its impedance.
 
     References
     ----------
@@ -70,7 +50,8 @@ def ground_rod_resistance(length: float, wire_radius: float, sigma: float) -> fl
 def common_rod(sigma: float) -> complex:
     """Impedance that the rod of a study is taken to have where it states none. [ohm]
 
-    ``sigma`` is the conductivity of the soil [S/m]; two digits, the value is no more certain.
+    ``sigma`` [S/m] is the conductivity of the soil; :func:`ground_rod_resistance` of a common rod
+    (Dwight, 1936) to two digits, the value is no more certain.
 
     Examples
     --------

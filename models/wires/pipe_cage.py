@@ -66,10 +66,8 @@ WIDEST_SPACING = 10.7
 
 
 def kernel_distance(distance: NDArray[np.float64], wire_radius: float) -> NDArray[np.float64]:
-    """Distance that the thin-wire kernel takes between two parallel wires.
+    """Distance that the thin-wire kernel takes between two parallel wires. [m]
 
-    Notes
-    -----
     The kernel evaluates the field of a filament one wire radius off the axis of the wire it acts
     on, at right angles to the way there: sqrt(d^2 + a^2), a itself on its own wire. The mean
     round the wire would be d. Between wires as near as those of a cage the difference is some
@@ -89,19 +87,9 @@ def kernel_distance(distance: NDArray[np.float64], wire_radius: float) -> NDArra
 
 
 def cage_equivalent_radius(ring_radius: float, wire_radius: float, n_wires: int) -> float:
-    """Radius of the solid cylinder that holds as much charge as a cage of wires, as solved.
+    """Radius of the solid cylinder that holds as much charge as a cage of wires as solved. [m]
 
-    Parameters
-    ----------
-    ring_radius, wire_radius : float
-        Radius of the circle the axes stand on, and of each wire. [m]
-    n_wires : int
-        Number of wires, equally spaced.
-
-    Returns
-    -------
-    float
-        Equivalent radius. [m]
+    ``ring_radius`` [m] is that of the circle the axes stand on, equally spaced.
 
     Notes
     -----
@@ -126,7 +114,9 @@ def cage_equivalent_radius(ring_radius: float, wire_radius: float, n_wires: int)
 
 
 def cage_ring_radius(pipe_radius: float, wire_radius: float, n_wires: int) -> float:
-    """Radius of the circle of wire axes whose cage is equivalent to a pipe (inverse of above).
+    """Radius of the circle of wire axes whose cage is equivalent to a pipe. [m]
+
+    Definition: inverse of :func:`cage_equivalent_radius`.
 
     Examples
     --------
@@ -147,21 +137,9 @@ def cage_ring_radius(pipe_radius: float, wire_radius: float, n_wires: int) -> fl
 def cage_line_impedance(
     spacing: float, ring_radius: float, wire_radius: float, n_wires: int
 ) -> float:
-    """Characteristic impedance of two cages side by side, as a thin-wire solver sees them.
+    """Characteristic impedance of two cages side by side, as a thin-wire solver sees them. [ohm]
 
-    Parameters
-    ----------
-    spacing : float
-        Between the centres of the two rings, wire 0 of either facing the other. [m]
-    ring_radius, wire_radius : float
-        Of each cage. [m]
-    n_wires : int
-        Wires of each cage.
-
-    Returns
-    -------
-    float
-        Characteristic impedance in air. [ohm]
+    ``spacing`` [m] is that of the centres of the two rings, wire 0 of either facing the other.
 
     Notes
     -----
@@ -193,21 +171,12 @@ def cage_line_impedance(
 def cage_spacing(
     spacing: float, pipe_radius: float, ring_radius: float, wire_radius: float, n_wires: int
 ) -> float:
-    """Spacing at which two cages make a line of the same impedance as the two pipes.
+    """Spacing at which two cages make a line of the same impedance as the two pipes. [m]
 
-    Current crowds onto the facing sides of close pipes otherwise than a few thick wires can
-    follow: 0.3 % of impedance where the gap is one and a half diameters, some per cent where it
-    is less than half of one. A small shift of the axes puts that right and leaves each cage's
-    own radius alone.
-
-    Parameters
-    ----------
-    spacing, pipe_radius : float
-        Of the pipes, axis to axis. [m]
-    ring_radius, wire_radius : float
-        Of each cage. [m]
-    n_wires : int
-        Wires of each cage.
+    ``spacing`` [m] is that of the pipes, axis to axis. Current crowds onto the facing sides of
+    close pipes otherwise than a few thick wires can follow: 0.3 % of impedance where the gap is one
+    and a half diameters, some per cent where it is less than half of one. A small shift of the axes
+    puts that right and leaves each cage's own radius alone.
 
     References
     ----------
@@ -234,15 +203,11 @@ def cage_spacing(
 
 
 def choose_wire_count(pipe_radius: float, wire_radius: float) -> int:
-    """How many wires stand for a pipe: four, and more where the pipe is fat beside its wires.
+    """Number of wires that stand for a pipe: four, and more where the pipe is fat beside them. [-]
 
     Six over four wires' thickness; eight or twelve where fewer would stand more than
-    ``WIDEST_SPACING`` apart.
-
-    Raises
-    ------
-    ValueError
-        If four such wires would touch one another.
+    ``WIDEST_SPACING`` apart. Measured here: tests/models/test_thin_cables.py. Raises ValueError if
+    four such wires would touch one another.
 
     Examples
     --------
@@ -262,12 +227,11 @@ def choose_wire_count(pipe_radius: float, wire_radius: float) -> int:
 def cage_conductivity(
     conductivity: float, pipe_radius: float, wire_radius: float, n_wires: int
 ) -> float:
-    """Conductivity of the cage's wires at which the cage loses what the pipe loses.
+    """Conductivity of the cage's wires at which the cage loses what the pipe loses. [S/m]
 
-    Notes
-    -----
-    Surface resistance goes as 1/sqrt(sigma) and the current spreads over 2 pi R on the pipe,
-    over N 2 pi a on the cage: sigma_cage = sigma (R / (N a))^2.
+    Surface resistance goes as 1/sqrt(sigma) (Pozar, Microwave Engineering, section 1.7, from
+    memory) and the current spreads over 2 pi R on the pipe, over N 2 pi a on the cage: sigma_cage =
+    sigma (R / (N a))^2.
 
     Examples
     --------
@@ -288,7 +252,7 @@ class Cage:
     material: Material
 
     def offset(self, index: int) -> tuple[float, float]:
-        """Place of a wire on the ring: (in the plane of the bend, across it) [m]."""
+        """Place of a wire on the ring: (in the plane of the bend, across it). [m]"""
         angle = 2 * np.pi * index / self.n_wires
         return (
             float(self.ring_radius * np.cos(angle)),
@@ -299,22 +263,19 @@ class Cage:
 def ring_nodes(
     path: NDArray[np.float64], normal: NDArray[np.float64], cage: Cage
 ) -> NDArray[np.float64]:
-    """Where each wire of the cage stands at each station of a bent axis.
+    """Places of a cage's wires at the stations of a bent axis, (n_station, n_wires, 3). [m]
 
-    Parameters
-    ----------
-    path : ndarray, shape (n_station, 3)
-        The pipe's axis; all in one plane. [m]
-    normal : ndarray, shape (3,)
-        Unit normal of that plane.
-    cage : Cage
-        Number of wires and ring radius.
+    ``path`` (n_station, 3) [m] is the pipe's axis, all in one plane, ``normal`` the unit normal of
+    that plane. Wire 0 faces the left of the path as seen against ``normal``. At a bend the nodes
+    lie in the plane that bisects it (a mitre), so opposite wires differ in length as the walls do.
+    Definition.
 
-    Returns
-    -------
-    ndarray, shape (n_station, n_wires, 3)
-        Wire 0 faces the left of the path as seen against ``normal``. At a bend the nodes lie in
-        the plane that bisects it (a mitre), so opposite wires differ in length as the walls do.
+    Examples
+    --------
+    >>> cage = Cage(4, 0.01, 0.004, "pipe", Material())
+    >>> bent = np.array([[0.0, 0, 0], [0, 0, 1], [1, 0, 1]])
+    >>> ring_nodes(bent, np.array([0.0, -1, 0]), cage)[1, 0].round(3).tolist()    # outside
+    [-0.01, 0.0, 1.01]
     """
     steps = np.diff(path, axis=0)
     unit = steps / np.linalg.norm(steps, axis=1)[:, None]

@@ -135,26 +135,12 @@ class WireBuilder:
 
 
 def rod_spacing(spacing: float, pipe_radius: float, rod_radius: float, cage: Cage) -> float:
-    """Distance at which a rod makes with a cage the line that it makes with the pipe.
+    """Distance from a cage's axis at which a rod makes the line that it makes with the pipe. [m]
 
-    Parameters
-    ----------
-    spacing : float
-        Between the axes of pipe and rod. [m]
-    pipe_radius, rod_radius : float
-        Of the real parts; the rod is drawn with the cage's wire. [m]
-    cage : Cage
-        What stands for the pipe.
-
-    Returns
-    -------
-    float
-        Distance from the cage's axis. [m]
-
-    Notes
-    -----
-    As :func:`pipe_cage.cage_spacing`, for two conductors of different thickness:
-    Z0 = (eta / 2 pi) arcosh((D^2 - a^2 - b^2) / (2 a b)).
+    ``spacing`` [m] lies between the axes of the real pipe and rod, of ``pipe_radius`` and
+    ``rod_radius`` [m]; the rod is drawn with the cage's wire. As :func:`pipe_cage.cage_spacing`,
+    for two conductors of different thickness: Z0 = (eta / 2 pi) arcosh((D^2 - a^2 - b^2) / (2 a
+    b)).
 
     References
     ----------

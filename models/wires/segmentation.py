@@ -55,26 +55,11 @@ class SegmentRule:
 
 
 def cuts(length: float, at_start: float, at_end: float, rule: SegmentRule) -> NDArray[np.float64]:
-    """Places, as fractions of a length, where it is cut into graded segments.
+    """Places, as fractions of a length, where it is cut into graded segments. [-]
 
-    Parameters
-    ----------
-    length : float
-        Length to cut. [m]
-    at_start, at_end : float
-        Wanted segment length at either end. [m]
-    rule : SegmentRule
-        Upper limit and growth per metre away from the ends.
-
-    Returns
-    -------
-    ndarray, shape (n_segment + 1,)
-        Increasing, from 0 to 1.
-
-    Notes
-    -----
-    The wanted length h(s) = min(at_start + g s, at_end + g (L - s), coarse) is met by cutting
-    at equal steps of the integral of ds / h.
+    ``length`` [m] is cut with ``at_start`` and ``at_end`` [m] wanted at either end: the wanted
+    length h(s) = min(at_start + g s, at_end + g (L - s), coarse) is met by equal steps of the
+    integral of ds / h. Shape (n_segment + 1,), increasing from 0 to 1. Definition.
 
     Examples
     --------
@@ -116,10 +101,7 @@ def graded_wires(
 def split_wire(wires: list[Wire], point: Point) -> list[Wire]:
     """Cut the wire that passes through ``point``, so that another may be joined there.
 
-    Raises
-    ------
-    ValueError
-        If no wire passes through the point.
+    Raises ValueError if no wire passes through it.
     """
     for index, wire in enumerate(wires):
         along = np.subtract(wire.end, wire.start)
@@ -139,9 +121,17 @@ def closest_approach(
     start_other: NDArray[np.float64],
     end_other: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Distance between two straight lines, row by row; all shapes (n, 3) -> (n,) [m].
+    """Distance between two straight lines, row by row; all shapes (n, 3) -> (n,). [m]
 
-    After Ericson, Real-Time Collision Detection (2005), section 5.1.9.
+    References
+    ----------
+    .. [1] C. Ericson, "Real-Time Collision Detection", 2005, section 5.1.9.
+
+    Examples
+    --------
+    >>> x, y = np.array([[1.0, 0, 0]]), np.array([[0.0, 1, 0]])
+    >>> closest_approach(0 * x, x, y + 2 * x, 3 * y + 2 * x).round(6).tolist()
+    [1.414214]
     """
     p, q, a, b = start, end, start_other, end_other
     u, v, w = q - p, b - a, p - a
@@ -300,16 +290,28 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
 
 
 def feed_thickness(structure: Structure) -> float:
-    """Wire radius over length of the segment that is fed: 0.5 is as short as wires should be."""
+    """Wire radius over length of the segment that is fed: 0.5 is as short as wires should be. [-]
+
+    Definition.
+    """
     fed = structure.port_segments[structure.port_index("feed")]
     seg = structure.segments
     return float(seg.radius[fed] / seg.length[fed])
 
 
 def worst_neighbour_ratio(structure: Structure) -> float:
-    """Largest ratio of lengths of two segments in line that meet end to end.
+    """Largest ratio of lengths of two segments in line that meet end to end. [-]
 
     Only joints of exactly two segments count; at a branching joint sizes are set by the rule.
+    Definition.
+
+    Examples
+    --------
+    >>> from models.wires.structure import Structure, Wire
+    >>> ends = ((0, 0, 0), (0, 0, 1), (0, 0, 3))
+    >>> wires = tuple(Wire(a, b, 1, 0.01, "x") for a, b in itertools.pairwise(ends))
+    >>> worst_neighbour_ratio(Structure("two", wires, ()))
+    2.0
     """
     seg = structure.segments
     ends: dict[tuple[float, float, float], list[int]] = {}

@@ -180,23 +180,12 @@ class Structure:
         )
 
     def through_ports(self, currents: NDArray[np.complex128]) -> NDArray[np.complex128]:
-        """Current through every port, of segment currents of shape (..., n_segment).
-
-        Returns
-        -------
-        ndarray, shape (..., n_port)
-        """
+        """Current through every port, (..., n_port), of segment currents (..., n_segment). [A]"""
         sums = [currents[..., list(group)].sum(axis=-1) for group in self.port_groups]
         return np.stack(sums, axis=-1)
 
     def port_index(self, name: str) -> int:
-        """Index of a named port.
-
-        Raises
-        ------
-        KeyError
-            If there is no such port.
-        """
+        """Index of a named port; KeyError if there is none."""
         for index, port in enumerate(self.ports):
             if port.name == name:
                 return index

@@ -21,8 +21,7 @@ from pipeline.circuit.choke_model import (
     sleeve_length,
     through_line,
 )
-from pipeline.circuit.conductor import surface_resistance
-from pipeline.circuit.line import absorbing, power_in, swr_on
+from pipeline.circuit.line import absorbing, power_in, surface_resistance, swr_on
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.solver.cases import Case, extent, is_wire_coil
 from pipeline.solver.far_field import directive_power, radiated_power

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import epsilon_0, mu_0
 
-from pipeline.circuit.conductor import surface_resistance
+from pipeline.circuit.line import surface_resistance
 
 # Ten thousand times the impedance of the best resonant sleeve, and still small enough for
 # 1 + Y Z to keep its digits in double precision.

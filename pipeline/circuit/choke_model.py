@@ -21,8 +21,8 @@ from pipeline.circuit.choke import (
     tabulated_impedance,
 )
 from pipeline.circuit.coil import coil_impedance
-from pipeline.circuit.conductor import SHIELD_METAL
 from pipeline.circuit.line import (
+    SHIELD_METAL,
     absorbing,
     attenuation,
     input_impedance,

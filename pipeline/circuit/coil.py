@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.constants import mu_0
 from scipy.special import ellipe, ellipk
 
-from pipeline.circuit.conductor import surface_resistance
+from pipeline.circuit.line import surface_resistance
 
 # Shortest and longest winding that Medhurst measured, in diameters.
 WINDING_LENGTH = (0.1, 50.0)

@@ -24,24 +24,9 @@ class Body:
 
 
 def horizontal_cylinder_nusselt(rayleigh: float, prandtl: float) -> float:
-    """Mean Nusselt number of a long horizontal cylinder in a fluid at rest.
+    """Mean Nusselt number of a long horizontal cylinder in a fluid at rest. [-]
 
-    Parameters
-    ----------
-    rayleigh : float
-        Rayleigh number on the diameter, 0 to 1e12. [-]
-    prandtl : float
-        Prandtl number. [-]
-
-    Returns
-    -------
-    float
-        Nusselt number on the diameter. [-]
-
-    Raises
-    ------
-    ValueError
-        If the Rayleigh number is outside the correlation.
+    Both numbers are on the diameter; ``rayleigh`` from 0 to 1e12, else ValueError.
 
     References
     ----------
@@ -59,21 +44,15 @@ def horizontal_cylinder_nusselt(rayleigh: float, prandtl: float) -> float:
 
 
 def film_coefficient(surface: float, ambient: float, diameter: float, air: AirTable) -> float:
-    """Heat per area and temperature difference that still air carries away.
+    """Heat per area and temperature difference that still air carries away. [W/(m2 K)]
 
-    Parameters
+    ``surface`` and ``ambient`` are temperatures [K], ``diameter`` [m] that of the cylinder; the
+    properties of ``air`` are taken half way between both temperatures.
+
+    References
     ----------
-    surface, ambient : float
-        Temperature of the surface, at least that of the air, and of the air. [K]
-    diameter : float
-        Of the cylinder. [m]
-    air : AirTable
-        Properties, taken half way between both temperatures.
-
-    Returns
-    -------
-    float
-        Film coefficient. [W/(m2 K)]
+    .. [1] F. P. Incropera and D. P. DeWitt, Fundamentals of Heat and Mass Transfer, ch. 9 (h = k
+       Nu / D, properties at the film temperature); from memory.
     """
     mean = 0.5 * (surface + ambient)
     conductivity, viscosity, prandtl = air.at(mean)
@@ -83,26 +62,19 @@ def film_coefficient(surface: float, ambient: float, diameter: float, air: AirTa
 
 
 def heat_given(surface: float, ambient: float, body: Body, air: AirTable) -> float:
-    """Heat that a body gives to air and to walls of the same temperature.
+    """Heat that a body gives to air and to walls of the same temperature. [W]
 
-    Parameters
-    ----------
-    surface, ambient : float
-        Temperature of the body, and of air and walls. [K]
-    body : Body
-        Diameter, area and emissivity.
-    air : AirTable
-        Properties of air.
-
-    Returns
-    -------
-    float
-        Heat. [W]
+    ``surface`` and ``ambient`` are temperatures [K].
 
     Notes
     -----
-    Churchill and Chu's film coefficient on the whole area, ends included, and grey-body radiation
-    to surroundings that are large. Correlations of this kind are good to about a tenth to a fifth.
+    :func:`film_coefficient` on the whole area, ends included, and grey-body radiation to
+    surroundings that are large. Correlations of this kind are good to about a tenth to a fifth.
+
+    References
+    ----------
+    .. [1] F. P. Incropera and D. P. DeWitt, Fundamentals of Heat and Mass Transfer, ch. 1 (small
+       grey body in large surroundings); from memory.
 
     Examples
     --------
@@ -116,28 +88,10 @@ def heat_given(surface: float, ambient: float, body: Body, air: AirTable) -> flo
 
 
 def temperature_rise(heat: float, body: Body, ambient: float, air: AirTable) -> float:
-    """How much warmer than the air a body gets that has to give off some heat.
+    """Excess over the air's temperature of a body that has to give off some heat. [K]
 
-    Parameters
-    ----------
-    heat : float
-        Heat, >= 0. [W]
-    body : Body
-        Diameter, area and emissivity.
-    ambient : float
-        Temperature of air and walls. [K]
-    air : AirTable
-        Properties of air.
-
-    Returns
-    -------
-    float
-        Rise. [K]
-
-    Raises
-    ------
-    ValueError
-        If the heat is negative.
+    ``heat`` [W], ValueError if it is negative; ``ambient`` [K] is the temperature of air and walls.
+    Definition: the rise at which :func:`heat_given` is the heat.
 
     Examples
     --------

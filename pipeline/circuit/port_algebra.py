@@ -22,7 +22,7 @@ def port_voltages(
     z_series: NDArray[np.complex128],
     source: NDArray[np.complex128],
 ) -> NDArray[np.complex128]:
-    """Voltages left across the segments of all ports, once sources and impedances act.
+    """Voltages left across the segments of all ports, once sources and impedances act. [V]
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def port_voltages(
     Returns
     -------
     ndarray, shape (..., n_port)
-        w = v - Z i. Every current and field is the sum over ports of w times the basis. [V]
+        w = v - Z i. Every current and field is the sum over ports of w times the basis.
 
     Notes
     -----
@@ -71,21 +71,14 @@ def port_voltages(
 def fed_voltages(
     y_port: NDArray[np.complex128], z_series: NDArray[np.complex128], feed: int
 ) -> NDArray[np.complex128]:
-    """Voltages of :func:`port_voltages` with one volt behind the port ``feed`` and none elsewhere.
+    """Voltages of :func:`port_voltages` for one volt behind the port ``feed`` alone. [V]
 
-    Parameters
-    ----------
-    y_port : ndarray, shape (..., n_port, n_port)
-        Port admittance matrix. [S]
-    z_series : ndarray, shape (..., n_port)
-        Series impedance at each port. [ohm]
-    feed : int
-        Index of the fed port.
+    Definition.
 
-    Returns
-    -------
-    ndarray, shape (..., n_port)
-        Voltages. [V]
+    Examples
+    --------
+    >>> fed_voltages(np.diag([0.02 + 0j, 0.01]), np.array([50.0, 0.0]), 0).real.tolist()
+    [0.5, 0.0]
     """
     source = np.zeros(np.shape(z_series), complex)
     source[..., feed] = 1.0
@@ -95,19 +88,10 @@ def fed_voltages(
 def loaded_admittance(
     y_port: NDArray[np.complex128], z_series: NDArray[np.complex128]
 ) -> NDArray[np.complex128]:
-    """Port admittance matrix with impedances in series with the ports.
+    """Port admittance matrix with impedances in series with the ports, Y (I + Z Y)^-1. [S]
 
-    Parameters
-    ----------
-    y_port : ndarray, shape (n_port, n_port)
-        Without them. [S]
-    z_series : ndarray, shape (n_port,)
-        Series impedance at each port. [ohm]
-
-    Returns
-    -------
-    ndarray, shape (n_port, n_port)
-        Y (I + Z Y)^-1. [S]
+    ``y_port`` (n_port, n_port) [S] is without them, ``z_series`` (n_port,) [ohm]. Reference as for
+    :func:`port_voltages` (Harrington, 1978).
 
     Examples
     --------
@@ -124,7 +108,15 @@ def loaded_admittance(
 def port_currents(
     y_port: NDArray[np.complex128], w: NDArray[np.complex128]
 ) -> NDArray[np.complex128]:
-    """Currents at all ports, shape (..., n_port), from the voltages of :func:`port_voltages`."""
+    """Currents at all ports, shape (..., n_port), from the voltages of :func:`port_voltages`. [A]
+
+    Definition: i = Y w.
+
+    Examples
+    --------
+    >>> port_currents(np.diag([0.02 + 0j, 0.01]), np.array([0.5, 0.0])).real.tolist()
+    [0.01, 0.0]
+    """
     return np.asarray(np.einsum("...ij,...j->...i", y_port, w))
 
 
@@ -132,27 +124,22 @@ def superpose(basis: NDArray[np.complex128], w: NDArray[np.complex128]) -> NDArr
     """Any linear quantity of the whole structure: sum over ports of w times its basis.
 
     ``basis`` has shape (..., n_port, n), ``w`` shape (..., n_port); the result (..., n).
+    Definition: superposition of the responses to each port.
+
+    Examples
+    --------
+    >>> superpose(np.array([[1.0, 2.0], [10.0, 20.0]]), np.array([1.0, 0.5])).tolist()
+    [6.0, 12.0]
     """
     return np.asarray(np.einsum("...pn,...p->...n", basis, w))
 
 
 def reciprocity_errors(y_port: NDArray[np.complex128]) -> NDArray[np.float64]:
-    """Departure from symmetry of every pair of ports.
+    """Departure from symmetry of every pair of ports, |Yij - Yji| / sqrt(|Yii Yjj|). [-]
 
-    Parameters
-    ----------
-    y_port : ndarray, shape (..., n_port, n_port)
-        Port admittance matrix. [S]
-
-    Returns
-    -------
-    ndarray, shape (..., n_port, n_port)
-        |Yij - Yji| / sqrt(|Yii Yjj|).
-
-    Notes
-    -----
-    A transfer admittance far below sqrt(|Yii Yjj|) carries no power between its ports, so the
-    difference is measured against that and not against itself.
+    ``y_port`` (..., n_port, n_port) [S]. A transfer admittance far below sqrt(|Yii Yjj|) carries no
+    power between its ports, so the difference is measured against that and not against itself.
+    Definition.
 
     Examples
     --------
@@ -166,21 +153,11 @@ def reciprocity_errors(y_port: NDArray[np.complex128]) -> NDArray[np.float64]:
 
 
 def transfer_asymmetry(y_port: NDArray[np.complex128], port: int) -> float:
-    """How far the transfer admittances of one port with all others are from being symmetric.
+    """Asymmetry of the transfer admittances between one port and all others. [-]
 
-    Parameters
-    ----------
-    y_port : ndarray, shape (n_port, n_port)
-        Port admittance matrix. [S]
-    port : int
-        The port, such as the feed.
-
-    Returns
-    -------
-    float
-        Root of the sum of |Yij - Yji|^2 over that of |(Yij + Yji) / 2|^2: the relative error of
-        a current driven from this port, the larger admittances counting most. Zero where there
-        is no other port.
+    Definition: root of the sum of |Yij - Yji|^2 over that of |(Yij + Yji) / 2|^2, the relative
+    error of a current driven from this port, the larger admittances counting most. Zero where there
+    is no other port. ``y_port`` (n_port, n_port) [S].
 
     Examples
     --------

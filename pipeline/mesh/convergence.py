@@ -30,19 +30,11 @@ _LARGEST_ORDER = 60.0
 def observed_orders(
     lengths: NDArray[np.float64], values: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Order p in value = limit + C h^p, from every three neighbours of a sequence.
+    """Order p in value = limit + C h^p, from every three neighbours of a sequence. [-]
 
-    Parameters
-    ----------
-    lengths : ndarray, shape (n,)
-        Mean segment lengths, falling. [m]
-    values : ndarray, shape (n,)
-        What was computed with them.
-
-    Returns
-    -------
-    ndarray, shape (n - 2,)
-        Negative where the steps grow, not a number where they change direction or vanish.
+    ``lengths`` (n,) [m] are mean segment lengths, falling, ``values`` (n,) what was computed with
+    them; shape (n - 2,), negative where the steps grow, not a number where they change direction or
+    vanish.
 
     Notes
     -----
@@ -88,19 +80,9 @@ def _order(h: NDArray[np.float64], v: NDArray[np.float64]) -> float:
 def extrapolated(
     lengths: NDArray[np.float64], values: NDArray[np.float64], order: float
 ) -> tuple[float, float]:
-    """Value at vanishing segment length, and its uncertainty, from the two finest values.
+    """Value at vanishing segment length, and the uncertainty of the finest value.
 
-    Parameters
-    ----------
-    lengths, values : ndarray, shape (n,)
-        As :func:`observed_orders`.
-    order : float
-        Order of convergence.
-
-    Returns
-    -------
-    limit, uncertainty : float
-        In the unit of the values; the uncertainty belongs to the finest value.
+    Both in the unit of the values, from the two finest of them; ``order`` is that of convergence.
 
     References
     ----------
@@ -140,24 +122,14 @@ def settling(
     resolution: float,
     drawn: float = np.inf,
 ) -> Settling:
-    """Judge a sequence, coarse to fine.
+    """Judgement of a sequence, coarse to fine.
 
-    Parameters
-    ----------
-    lengths, values : ndarray, shape (n,)
-        As :func:`observed_orders`.
-    resolution : float
-        A range up to this is no change worth a word, in the unit of the values.
-    drawn : float
-        Length that the result is computed with: coarser ones alone say nothing about it. [m]
+    A range up to ``resolution`` is no change worth a word, in the unit of the values; ``drawn`` [m]
+    is the length that the result is computed with: coarser ones alone say nothing about it.
 
-    Returns
-    -------
-    Settling
-        "untested" if no length is shorter than ``drawn``; "settles" if the finest four values at
-        least are monotonic with orders of one size, the longest such end of the sequence taken;
-        "still" if it moves by no more than ``resolution``; "short" if there are too few values
-        to tell; else "moves".
+    "untested" if no length is shorter than ``drawn``; "settles" if the finest four values at least
+    are monotonic with orders of one size, the longest such end of the sequence taken; "still" if it
+    moves by no more than ``resolution``; "short" if there are too few values to tell; else "moves".
 
     Examples
     --------

@@ -146,10 +146,10 @@ def convergence(
     gain_db: float,
     gain_refined_db: float,
 ) -> float:
-    """How much a case moved when its segments were made shorter, as one number.
+    """Change of a case when its segments are made shorter, as one number. [-]
 
-    ``current`` is the largest shield current per feed current, ``gain_db`` the mean gain
-    towards the horizon. See ``LIMITS["convergence"]`` for the weights.
+    ``current`` is the largest shield current per feed current, ``gain_db`` the mean gain towards
+    the horizon. Definition: ``LIMITS["convergence"]`` has the weights.
 
     Examples
     --------
@@ -178,8 +178,9 @@ class CaseEvidence:
 
 
 def worst_average_gain(geometry: GeometryEvidence, alone: GeometryEvidence) -> float:
-    """Average gain that departs further from one, of a geometry and of the antenna alone.
+    """Average gain that departs further from one, of a geometry and of the antenna alone. [-]
 
+    Definition.
     What a cable radiates for itself is counted right and dilutes an antenna that is not.
     """
     return max(geometry.average_gain, alone.average_gain, key=lambda gain: abs(gain - 1))
@@ -206,13 +207,7 @@ def case_evidence(
 
 
 def quick_evidence(request: SolveRequest) -> GeometryEvidence:
-    """Average gain, reciprocity and segmentation of one geometry at the design frequency.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
+    """Average gain, reciprocity and segmentation of one geometry at the design frequency."""
     f = request.frequency[request.centre : request.centre + 1]
     built = request.structure
     currents = solved_currents(built, f, request.soil)
@@ -220,13 +215,7 @@ def quick_evidence(request: SolveRequest) -> GeometryEvidence:
 
 
 def twin_evidence(request: SolveRequest, y_port: NDArray[np.complex128]) -> GeometryEvidence:
-    """The same from a port matrix that is known, shape (n_port, n_port) [S].
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
+    """The same from a port matrix that is known, shape (n_port, n_port) [S]."""
     f = request.frequency[request.centre : request.centre + 1]
     built, at, loads = request.structure, float(f[0]), request.twin_loads
     gain = solved_average_gain(built, at, loads)

@@ -92,17 +92,8 @@ class Redrawings:
 def redrawings(study: Study, most: int = MOST_SEGMENTS) -> Redrawings:
     """Every other way to draw a study's antenna with its cable.
 
-    Parameters
-    ----------
-    study : Study
-        What to draw.
-    most : int
-        Segments of a drawing with finer ones, where the study's own check has no more.
-
-    Raises
-    ------
-    StudyError
-        If it cannot be drawn as it is.
+    ``most`` is the number of segments of a drawing with finer ones, where the study's own check has
+    no more.
     """
 
     def draw(**manner: Any) -> Structure:

@@ -88,11 +88,6 @@ def accuracy(compared: Compared) -> dict[str, Accuracy]:
 
     Legs that stand close are drawn less well, and joints other than a J-pole's otherwise: they
     have rows of their own.
-
-    Raises
-    ------
-    DamagedCatalogue
-        If the file breaks its rules.
     """
     columns = (
         "quantity",
@@ -118,17 +113,9 @@ def accuracy(compared: Compared) -> dict[str, Accuracy]:
 def half_width(model: Accuracy | None, *bounds: float) -> float:
     """Half-width of the 95 % interval of what has one measured and some bounded causes.
 
-    Parameters
-    ----------
-    model : Accuracy or None
-        The measured cause, with as many degrees of freedom as it has cases; None: no such cause.
-    bounds : float
-        Half-widths of the others; anything within one is as likely as anything else.
-
-    Returns
-    -------
-    float
-        In the unit of the causes.
+    All in one unit. ``model`` is the measured cause, with as many degrees of freedom as it has
+    cases, if there is one; ``bounds`` are half-widths of the others, within which anything is as
+    likely as anything else.
 
     Notes
     -----

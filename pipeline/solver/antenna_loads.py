@@ -19,32 +19,15 @@ NEPER_PER_DB = np.log(10) / 20
 def element_impedance(
     element: object, f: NDArray[np.float64], frequency: float
 ) -> NDArray[np.complex128]:
-    """Series impedance of an element.
+    """Series impedance of an element over frequencies, shape (n_f,). [ohm]
 
-    Parameters
-    ----------
-    element : Coil, Capacitor, ShortedLine, SleeveMouth or Termination
-        See models/wires/loads.py.
-    f : ndarray, shape (n_f,)
-        Frequencies. [Hz]
-    frequency : float
-        Design frequency, at which quality factor and loss are stated. [Hz]
-
-    Returns
-    -------
-    ndarray, complex, shape (n_f,)
-        Impedance. [ohm]
+    ``frequency`` [Hz] is the design frequency, at which quality factor and loss are stated.
 
     Notes
     -----
     A coil or capacitor of quality Q has the series resistance |X| / Q at the design frequency,
     and the square root of frequency times it elsewhere (skin effect). A line of length l closed
     at its end has Z0 tanh(gamma l) (Pozar, Microwave Engineering, eq. 2.91, from memory).
-
-    Raises
-    ------
-    TypeError
-        If the element is of no known kind.
 
     Examples
     --------

@@ -26,22 +26,7 @@ _MILLIMETRE = 1e-3
 
 
 def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.float64]) -> None:
-    """Raise if a lumped choke of a study cannot be put on its cable as it is drawn.
-
-    Parameters
-    ----------
-    study : Study
-        What was drawn.
-    structure : Structure
-        The installation with its cable.
-    frequency : ndarray, shape (n_f,)
-        Frequencies of the band. [Hz]
-
-    Raises
-    ------
-    StudyError
-        With all such chokes.
-    """
+    """Raise StudyError with every lumped choke that cannot be put on its cable as it is drawn."""
     faults: list[Fault] = []
     for choke in (ideal_choke(study), *study.chokes):
         if is_wire_coil(choke):

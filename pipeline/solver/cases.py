@@ -80,15 +80,8 @@ def made_cases(
 ) -> tuple[tuple[MadeCoil, Case], ...]:
     """A coil's case with the coil as it may come out, for each way that can be computed.
 
-    A lumped coil stays on the cable's geometry, where its place is: its ports are there.
-
-    Parameters
-    ----------
-    study : Study
-    case : Case
-        Of a coil; nothing comes of any other.
-    geometries : container of str
-        Names of those that are solved.
+    Nothing comes of a case of anything else. A lumped coil stays on the cable's geometry, where its
+    place is: its ports are there. ``geometries`` are the names of those that are solved.
     """
     choke = case.choke
     if not isinstance(choke, CoilChoice):

@@ -89,23 +89,8 @@ def card_deck(
 ) -> str:
     """Card deck of a geometry with its terminations, fed with one volt at the feed.
 
-    Parameters
-    ----------
-    structure : Structure
-        Geometry.
-    title : str
-        For the first comment card.
-    frequency : float
-        Design frequency. [Hz]
-    soil : Soil or None
-        Ground, or free space.
-    z_ports : dict
-        Series impedance of ports by name at that frequency, zero ones left out. [ohm]
-
-    Returns
-    -------
-    str
-        The deck, newline at the end.
+    ``title`` goes into the first comment card, ``frequency`` [Hz] is the design frequency,
+    ``z_ports`` the series impedance [ohm] of ports by name there, zero ones left out.
 
     References
     ----------

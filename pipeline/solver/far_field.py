@@ -43,27 +43,27 @@ class Directions:
 
 
 def radius_in_plan(segments: Segments) -> float:
-    """Radius of an upright cylinder that holds all segments, round the middle of their plan. [m]"""
+    """Radius of an upright cylinder that holds all segments, round the middle of their plan. [m]
+
+    Definition.
+
+    Examples
+    --------
+    >>> from models.wires.structure import Structure, Wire
+    >>> radius_in_plan(Structure("one", (Wire((0, 0, 0), (3, 0, 9), 5, 1e-3, "x"),), ()).segments)
+    1.5
+    """
     plan = np.concatenate([segments.start, segments.end])[:, :2]
     middle = 0.5 * (plan.min(axis=0) + plan.max(axis=0))
     return float(np.linalg.norm(plan - middle, axis=1).max())
 
 
 def harmonics(cylinder_radius: float, f: float) -> int:
-    """Highest harmonic in azimuth of the far field of what lies in a cylinder.
+    """Highest harmonic in azimuth of the far field of what lies in a cylinder. [-]
 
-    Parameters
-    ----------
-    cylinder_radius : float
-        Of an upright cylinder that holds all that radiates. [m]
-    f : float
-        Frequency. [Hz]
-
-    Returns
-    -------
-    int
-        The field is a sum of harmonics up to k times the radius; the few above it fall faster
-        than exponentially, and the first beyond two digits is the last that counts.
+    ``cylinder_radius`` [m] is that of an upright cylinder that holds all that radiates, ``f`` [Hz].
+    The field is a sum of harmonics up to k times the radius; the few above it fall faster than
+    exponentially, and the first beyond two digits is the last that counts.
 
     References
     ----------
@@ -82,11 +82,11 @@ def harmonics(cylinder_radius: float, f: float) -> int:
 
 
 def azimuth_count(cylinder_radius: float, f: float) -> int:
-    """How many azimuths hold the radiated power of what lies in a cylinder, all the way round.
+    """Number of azimuths that hold the radiated power of what lies in a cylinder. [-]
 
     Power is a square of the field: it has twice the harmonics, and a sum of n harmonics is known
-    from more than 2 n even samples (sampling theorem). Arguments as :func:`harmonics`; never
-    fewer than 72, always a multiple of four.
+    from more than 2 n even samples (sampling theorem; Shannon, 1949, from memory). Arguments as
+    :func:`harmonics`; never fewer than 72, always a multiple of four.
 
     Examples
     --------
@@ -101,29 +101,26 @@ def azimuth_count(cylinder_radius: float, f: float) -> int:
 
 
 def evenly_round(azimuths: int) -> NDArray[np.float64]:
-    """Azimuths all the way round from +x, shape (azimuths,). [rad]"""
+    """Azimuths all the way round from +x, shape (azimuths,). [rad]
+
+    Definition.
+
+    Examples
+    --------
+    >>> np.degrees(evenly_round(4)).tolist()
+    [0.0, 90.0, 180.0, 270.0]
+    """
     return np.asarray(2 * np.pi * np.arange(azimuths) / azimuths)
 
 
 def fresnel(
     grazing: NDArray[np.float64], eps_r: float, sigma: float, f: float
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Plane-wave reflection coefficients of a lossy half space.
+    """Plane-wave reflection coefficients of a lossy half space, vertical and horizontal. [-]
 
-    Parameters
-    ----------
-    grazing : ndarray, shape (n,)
-        Angle between ray and ground. [rad]
-    eps_r, sigma : float
-        Relative permittivity and conductivity. [-, S/m]
-    f : float
-        Frequency. [Hz]
-
-    Returns
-    -------
-    vertical, horizontal : ndarray, complex, shape (n,)
-        Vertical refers to the field component in the plane of incidence with the sign of the
-        image current of a vertical dipole (+1 on a perfect conductor), horizontal to -1 there.
+    ``grazing`` [rad] is the angle between ray and ground, shape (n,); ``sigma`` [S/m], ``f`` [Hz].
+    Vertical refers to the field component in the plane of incidence with the sign of the image
+    current of a vertical dipole (+1 on a perfect conductor), horizontal to -1 there.
 
     References
     ----------
@@ -147,32 +144,30 @@ def fresnel(
 def field_operator(
     segments: Segments, f: float, soil: Soil | None, directions: Directions
 ) -> NDArray[np.complex128]:
-    """Matrix from segment currents to the far electric field.
+    """Matrix from segment currents to the far electric field, shape (2, n_direction, n_segment).
 
-    Parameters
-    ----------
-    segments : Segments
-        Where the currents flow.
-    f : float
-        Frequency. [Hz]
-    soil : Soil or None
-        Ground below z = 0.
-    directions : Directions
-        Over ground theta must not exceed 90 degrees.
-
-    Returns
-    -------
-    ndarray, complex, shape (2, n_direction, n_segment)
-        Theta and phi components per ampere, exp(-jkr)/r taken out. [ohm]
-
-    Raises
-    ------
-    ValueError
-        If a direction points into the ground.
+    Theta and phi components per ampere, exp(-jkr)/r taken out [ohm]; ``f`` [Hz]. Over ground theta
+    must not exceed 90 degrees, else ValueError.
 
     Notes
     -----
     The current is taken as constant along a segment, its phase across the segment exactly.
+
+    References
+    ----------
+    .. [1] C. A. Balanis, "Antenna Theory", 3rd ed., 2005, section 3.6 (far-zone radiation
+       integrals; from memory).
+    .. [2] G. J. Burke and A. J. Poggio, "NEC-2 Theory", 1981, section IV (image times reflection
+       coefficients; from memory).
+
+    Examples
+    --------
+    >>> from models.wires.structure import Structure, Wire
+    >>> short = Structure("short", (Wire((0, 0, -0.01), (0, 0, 0.01), 1, 1e-4, "x"),), ()).segments
+    >>> broadside = Directions(np.array([np.pi / 2]), np.zeros(1))
+    >>> operator = field_operator(short, 145e6, None, broadside)[:, 0, 0]
+    >>> np.round(operator, 3).tolist()             # 60 pi l / wavelength broadside
+    [1.822j, 0j]
     """
     theta, phi = directions.flat()
     if soil is not None and (theta > np.pi / 2 + 1e-12).any():
@@ -209,11 +204,11 @@ def far_field(
     soil: Soil | None,
     directions: Directions,
 ) -> NDArray[np.complex128]:
-    """Far electric field of sets of segment currents.
+    """Far electric field of sets of segment currents, shape (n_set, 2, n_theta, n_phi). [V]
 
-    ``currents`` has shape (n_set, n_segment) [A]; the result (n_set, 2, n_theta, n_phi) [V] has
-    theta and phi components with exp(-jkr)/r taken out. Other arguments and errors as
-    :func:`field_operator`, which is applied a few polar angles at a time to bound memory.
+    ``currents`` (n_set, n_segment) [A]; theta and phi components with exp(-jkr)/r taken out.
+    :func:`field_operator`, with its arguments, errors and references (Balanis, 2005), applied a few
+    polar angles at a time to bound memory.
     """
     blocks = []
     for a in range(0, len(directions.theta), _THETAS):
@@ -225,9 +220,14 @@ def far_field(
 
 
 def directive_power(field: NDArray[np.complex128]) -> NDArray[np.float64]:
-    """Power per solid angle of peak fields, shape (..., 2, n_theta, n_phi) -> (..., theta, phi).
+    """Power per solid angle of peak fields, (|E_theta|^2 + |E_phi|^2) / (2 eta). [W/sr]
 
-    Returns W/sr: (|E_theta|^2 + |E_phi|^2) / (2 eta).
+    Shape (..., 2, n_theta, n_phi) [V] to (..., n_theta, n_phi). Definition.
+
+    Examples
+    --------
+    >>> round(float(directive_power(np.full((2, 1, 1), 60 + 0j))[0, 0]), 3)
+    9.556
     """
     return np.asarray((np.abs(field) ** 2).sum(axis=-3) / (2 * ETA_NEC))
 
@@ -236,7 +236,15 @@ def radiated_power(field: NDArray[np.complex128], directions: Directions) -> NDA
     """Power through the part of the sphere that the grid covers. [W]
 
     Trapezoid in both angles; azimuths must go once round (the closing one left out), polar
-    angles be equally spaced. Shape (..., 2, n_theta, n_phi) -> (...).
+    angles be equally spaced. Shape (..., 2, n_theta, n_phi) to (...). Definition.
+
+    Examples
+    --------
+    >>> sphere = Directions(np.radians(np.arange(0.0, 181.0, 2.0)), evenly_round(72))
+    >>> even = np.zeros((2, *sphere.shape), complex)
+    >>> even[0] = np.sqrt(2 * ETA_NEC)              # one watt per steradian
+    >>> round(float(radiated_power(even, sphere) / (4 * np.pi)), 3)
+    1.0
     """
     density = directive_power(field).mean(axis=-1) * 2 * np.pi
     return np.asarray(np.trapezoid(density * np.sin(directions.theta), directions.theta, axis=-1))

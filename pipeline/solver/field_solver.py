@@ -102,12 +102,8 @@ def in_worker(
 ) -> T:
     """Run a function in a process of its own and give back what it returns.
 
-    Raises
-    ------
-    SolverError
-        If the worker crashes or does not finish in ``seconds``.
-    WorkerEndedError
-        If it is killed.
+    Raises SolverError if the worker crashes or does not finish in ``seconds``, WorkerEndedError if
+    it is killed.
     """
     try:
         with worker_pool(1, f"geometry {name}") as pool:

@@ -52,27 +52,20 @@ class Pieces:
 
 
 def node_charges(segments: Segments, currents: Complex, f: float) -> Complex:
-    """Charge on the two halves of every segment.
+    """Charge on the half at the start and on the half at the end of every segment. [C]
 
-    Parameters
-    ----------
-    segments : Segments
-        Where the currents flow.
-    currents : ndarray, shape (n_set, n_segment)
-        From start to end of each segment. [A]
-    f : float
-        Frequency. [Hz]
+    ``currents`` (n_set, n_segment) [A] from start to end of each segment, ``f`` [Hz]; the result
+    (n_set, 2, n_segment). What flows into a node and not out of it is its charge, shared out over
+    the half segments that meet there by their length (continuity; Harrington, "Field Computation by
+    Moment Methods", 1968, section 4-2, from memory).
 
-    Returns
-    -------
-    ndarray, complex, shape (n_set, 2, n_segment)
-        Charge on the half at the start and the half at the end. [C]
-
-    Notes
-    -----
-    What flows into a node and not out of it is its charge, shared out over the half segments
-    that meet there by their length (continuity; Harrington, "Field Computation by Moment
-    Methods", 1968, section 4-2, from memory).
+    Examples
+    --------
+    >>> from models.wires.structure import Structure, Wire
+    >>> two = Structure("two", (Wire((0, 0, 0), (0, 0, 1), 2, 1e-3, "x"),), ()).segments
+    >>> charge = node_charges(two, np.array([[1.0 + 0j, 1.0]]), 1 / (2 * np.pi))
+    >>> charge.imag.round(9).tolist()               # none where as much flows out as in
+    [[[1.0, 0.0], [0.0, -1.0]]]
     """
     n = len(segments)
     ends = np.concatenate([segments.start, segments.end])
@@ -211,20 +204,16 @@ def near_field(
     points: Real,
     longest: float,
 ) -> tuple[Complex, Complex]:
-    """Electric and magnetic field at points near a structure.
+    """Electric and magnetic field at points near a structure, peak values. [V/m, A/m]
 
     Parameters
     ----------
-    segments : Segments
-        Where the currents flow.
-    currents : ndarray, shape (n_set, n_segment)
-        Sets of peak currents. [A]
-    f : float
-        Frequency. [Hz]
-    soil : Soil or None
-        Ground below z = 0; None in free space.
+    segments, currents
+        Where sets of peak currents flow, shape (n_set, n_segment). [A]
+    f, soil
+        Frequency [Hz] and ground below z = 0, if any.
     points : ndarray, shape (n_point, 3)
-        Where the field is wanted. [m]
+        Where the field is wanted; ValueError if one lies in the ground. [m]
     longest : float
         Segments are cut into pieces no longer than this; half the distance of the nearest point
         keeps the field within 2 % of the solver's. [m]
@@ -232,12 +221,6 @@ def near_field(
     Returns
     -------
     electric, magnetic : ndarray, complex, shape (n_set, n_point, 3)
-        Peak values. [V/m, A/m]
-
-    Raises
-    ------
-    ValueError
-        If a point lies in the ground.
 
     Notes
     -----
@@ -269,15 +252,9 @@ def near_field(
 def power_density(electric: Complex, magnetic: Complex) -> Real:
     """Plane wave that has the larger of two fields' squares. [W/m2]
 
-    Parameters
-    ----------
-    electric, magnetic : ndarray, complex, shape (..., 3)
-        Peak fields. [V/m, A/m]
-
-    Returns
-    -------
-    ndarray, shape (...)
-        The larger of E^2/377 and 377 H^2 of root-mean-square values, all components together.
+    The larger of E^2/377 and 377 H^2 of root-mean-square values, all components together;
+    ``electric`` [V/m] and ``magnetic`` [A/m] are peak fields of shape (..., 3). Definition of the
+    equivalent plane wave power density (ICNIRP 2020; from memory).
 
     Examples
     --------

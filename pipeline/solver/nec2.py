@@ -10,6 +10,8 @@ at its mouth), current that differs round the circumference of the cable, turns 
 from __future__ import annotations
 
 import importlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,11 +29,22 @@ FORMAT = 3
 
 
 def _fault(structure: Structure, rule: str, remedy: str) -> SolverError:
+    remedy = f"look at its picture with `braidwise check`{remedy}"
     return SolverError(Fault(f"geometry {structure.name}", "", rule, remedy, "solver-refused"))
 
 
-def _context(structure: Structure, soil: Soil | None) -> Any:
-    """Solver context with geometry and ground; no loads, no frequency yet."""
+@contextmanager
+def refusals_named(structure: Structure) -> Iterator[None]:
+    """Turn what the engine raises into an error that names the geometry."""
+    try:
+        yield
+    except RuntimeError as error:
+        rule = "the field solver refused this geometry without saying why"
+        raise _fault(structure, rule, " and change what touches or is extreme") from error
+
+
+def engine_context(structure: Structure, soil: Soil | None) -> Any:
+    """Context of the engine with geometry and ground; no loads, no frequency yet."""
     # It ships no types; only workers pay for the import.
     engine: Any = importlib.import_module("PyNEC")
     context = engine.nec_context()
@@ -45,20 +58,22 @@ def _context(structure: Structure, soil: Soil | None) -> Any:
     return context
 
 
-def _set_loads(
-    context: Any, structure: Structure, lossless: bool, lumped: tuple[SeriesLoad, ...]
+def set_loads(
+    context: Any, structure: Structure, lossless: bool, loads: tuple[SeriesLoad, ...]
 ) -> None:
+    """Conductor loss and jackets, unless lossless, and series impedances on segments."""
     # Consecutive cards add up; any other card in between would erase the earlier ones.
     if not lossless:
         for card, a, b, value in distributed_loads(structure):
             numbers = (value, 0.0, 0.0) if card == 5 else (0.0, value, 0.0)
             context.ld_card(card, 0, a, b, *numbers)
-    for load in lumped:
+    for load in loads:
         s = load.segment + 1
         context.ld_card(4, 0, s, s, load.impedance.real, load.impedance.imag, 0.0)
 
 
-def _excite(context: Any, structure: Structure, segments: tuple[int, ...]) -> None:
+def excite(context: Any, structure: Structure, segments: tuple[int, ...]) -> None:
+    """One volt on each of some segments."""
     # Cards that follow each other add up: one volt on each of the segments.
     for segment in segments:
         wire = int(structure.segments.wire[segment])
@@ -88,59 +103,30 @@ def unit_source_currents(
     loads: tuple[SeriesLoad, ...] = (),
     sources: tuple[int, ...] | None = None,
 ) -> NDArray[np.complex128]:
-    """Currents on all segments with one volt at each source in turn, the others shorted.
+    """Currents on all segments with one volt at each source in turn, the others shorted. [A]
 
-    Parameters
-    ----------
-    structure : Structure
-        Checked geometry.
-    frequencies : ndarray, shape (n_frequency,)
-        Frequencies. [Hz]
-    soil : Soil or None
-        Ground, computed after Sommerfeld unless it says otherwise; None in free space.
-    lossless : bool
-        Leave out conductor loss and jackets.
-    loads : tuple of SeriesLoad
-        Lumped impedances, for direct solves.
-    sources : tuple of int, optional
-        Source segments; default: all ports, each with the segments driven beside it.
-
-    Returns
-    -------
-    ndarray, shape (n_frequency, n_source, n_segment)
-        Peak current for a peak of one volt. [A]
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses the geometry or returns a number that is not finite.
+    Shape (n_frequency, n_source, n_segment), peak current for a peak of one volt; arguments as
+    :class:`field_solver.FieldSolver` has them, the ground after Sommerfeld unless it says
+    otherwise. Raises SolverError if the engine refuses the geometry or returns a number that is
+    not finite.
     """
     groups = structure.port_groups if sources is None else tuple((s,) for s in sources)
     currents = np.empty((len(frequencies), len(groups), len(structure.segments)), complex)
-    try:
-        context = _context(structure, soil)
+    with refusals_named(structure):
+        context = engine_context(structure, soil)
         execution = 0
         for i, f in enumerate(frequencies):
             # Loads are given anew: a frequency card alone keeps tables of the one before.
-            _set_loads(context, structure, lossless, loads)
+            set_loads(context, structure, lossless, loads)
             context.fr_card(0, 1, float(f) / 1e6, 0.0)
             for j, group in enumerate(groups):
-                _excite(context, structure, group)
+                excite(context, structure, group)
                 context.xq_card(0)
                 currents[i, j] = context.get_structure_currents(execution).get_current()
                 execution += 1
-    except RuntimeError as error:
-        raise _fault(
-            structure,
-            "the field solver refused this geometry without saying why",
-            "look at its picture with `braidwise check` and change what touches or is extreme",
-        ) from error
     if not np.isfinite(currents).all():
-        raise _fault(
-            structure,
-            "the field solver returned numbers that are not finite",
-            "look at its picture with `braidwise check`; two parts may coincide",
-        )
+        rule = "the field solver returned numbers that are not finite"
+        raise _fault(structure, rule, "; two parts may coincide")
     return currents
 
 
@@ -166,21 +152,16 @@ def solver_pattern(
     lossless: bool = False,
     step_deg: float = 5.0,
 ) -> SolverPattern:
-    """Far field of one volt at the first port, by the solver's own RP card.
+    """Far field of one volt at the first port, by the engine's own RP card.
 
     The grid runs over the whole sphere in free space, down to one step above the horizon over
     ground. The average gain means something in free space only.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses the geometry.
     """
-    try:
-        context = _context(structure, soil)
-        _set_loads(context, structure, lossless, loads)
+    with refusals_named(structure):
+        context = engine_context(structure, soil)
+        set_loads(context, structure, lossless, loads)
         context.fr_card(0, 1, frequency / 1e6, 0.0)
-        _excite(context, structure, structure.port_groups[0])
+        excite(context, structure, structure.port_groups[0])
         n_theta = round((90.0 if soil else 180.0) / step_deg) + (0 if soil else 1)
         n_phi = round(360.0 / step_deg) + 1
         context.rp_card(0, n_theta, n_phi, 1, 0, 0, 1, 0.0, 0.0, step_deg, step_deg, 0.0, 0.0)
@@ -194,12 +175,6 @@ def solver_pattern(
             float(pattern.get_average_power_gain()),
             z_in,
         )
-    except RuntimeError as error:
-        raise _fault(
-            structure,
-            "the field solver refused this geometry without saying why",
-            "look at its picture with `braidwise check` and change what touches or is extreme",
-        ) from error
 
 
 def average_gain(
@@ -210,54 +185,3 @@ def average_gain(
 ) -> float:
     """Average gain of a structure's lossless twin in free space (:func:`solver_pattern`). [-]"""
     return solver_pattern(structure, frequency, None, loads, True, step_deg).average_gain
-
-
-def solver_near_field(
-    structure: Structure,
-    frequency: float,
-    soil: Soil | None,
-    points: NDArray[np.float64],
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Fields of one volt at the first port by the solver's own NE and NH cards, for checks.
-
-    Parameters
-    ----------
-    structure : Structure
-        Checked geometry; its wires are taken without loss.
-    frequency : float
-        Frequency. [Hz]
-    soil : Soil or None
-        Ground, or free space.
-    points : ndarray, shape (n_point, 3)
-        Where the fields are wanted. [m]
-
-    Returns
-    -------
-    electric, magnetic : ndarray, complex, shape (n_point, 3)
-        Peak values. [V/m, A/m]
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses the geometry.
-    """
-    found = np.empty((2, len(points), 3), complex)
-    try:
-        context = _context(structure, soil)
-        _set_loads(context, structure, True, ())
-        context.fr_card(0, 1, frequency / 1e6, 0.0)
-        for i, point in enumerate(points):
-            for which, card in enumerate((context.ne_card, context.nh_card)):
-                # Without a source of its own a second card would not run.
-                _excite(context, structure, structure.port_groups[0])
-                card(0, 1, 1, 1, *(float(x) for x in point), 1.0, 1.0, 1.0)
-                field = context.get_near_field_pattern(2 * i + which)
-                parts = field.get_field_x(), field.get_field_y(), field.get_field_z()
-                found[which, i] = [part[0] for part in parts]
-    except RuntimeError as error:
-        raise _fault(
-            structure,
-            "the field solver refused this geometry without saying why",
-            "look at its picture with `braidwise check` and change what touches or is extreme",
-        ) from error
-    return found[0], found[1]

@@ -63,24 +63,8 @@ def solve_basis(
 ) -> PortBasis:
     """Solve one geometry, in a worker process, at every frequency and for every port.
 
-    Parameters
-    ----------
-    structure : Structure
-        Checked geometry.
-    frequency : ndarray, shape (n_f,)
-        Frequencies, rising. [Hz]
-    centre : int
-        Index of the design frequency, at which fields are kept.
-    soil : Soil or None
-        Ground, or free space.
-    azimuths : int, optional
-        At which fields are kept; default: as the geometry itself needs
-        (:func:`far_field.azimuth_count`).
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
+    ``frequency`` [Hz] rises; fields are kept at the design frequency ``frequency[centre]``, at
+    ``azimuths`` of them or as many as the geometry itself needs (:func:`far_field.azimuth_count`).
     """
     currents = solved_currents(structure, frequency, soil)
     if azimuths is None:
@@ -135,13 +119,7 @@ def save_basis(path: Path, basis: PortBasis) -> None:
 
 
 def load_basis(path: Path) -> PortBasis:
-    """Read a port basis.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing or damaged.
-    """
+    """Read a port basis."""
     return read_arrays_as(path, _basis_from)
 
 
@@ -205,11 +183,5 @@ def structure_from_data(data: dict[str, Any]) -> Structure:
 
 
 def load_structure(path: Path) -> Structure:
-    """Read a structure that the geometry stage wrote.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing or damaged.
-    """
+    """Read a structure that the geometry stage wrote."""
     return read_as(path, lambda data: structure_from_data(data["structure"]))

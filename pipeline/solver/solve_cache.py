@@ -101,12 +101,9 @@ def frequency_grid(study: Study) -> tuple[NDArray[np.float64], int]:
 
 
 def request(study: Study, plan: GeometryPlan) -> SolveRequest:
-    """What has to be solved for one geometry of a study.
+    """Everything to be solved for one geometry of a study.
 
-    Raises
-    ------
-    StudyError
-        If the geometry cannot be drawn, or a choke has no place on it.
+    Raises StudyError if it cannot be drawn, or a choke has no place on it.
     """
     frequency, centre = frequency_grid(study)
     drawn = structure(study, plan)
@@ -124,13 +121,7 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
 
 
 def requests(study: Study) -> dict[str, SolveRequest]:
-    """All of a study's solves by geometry name.
-
-    Raises
-    ------
-    StudyError
-        With what is wrong with any of its geometries.
-    """
+    """All of a study's solves by geometry name, or StudyError with what is wrong with any."""
     found: dict[str, SolveRequest] = {}
     faults: dict[tuple[str, str], Fault] = {}
     for plan in geometry_plans(study):
@@ -177,13 +168,7 @@ def made_requests(study: Study) -> dict[str, SolveRequest]:
 
 
 def read_request(path: Path) -> SolveRequest:
-    """A request that the geometry stage wrote, into a folder of its digest.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing or damaged, or another one than its folder says.
-    """
+    """A request that the geometry stage wrote, into a folder of its digest."""
     return reading(path, lambda: _from_data(json.loads(_request_text(path))))
 
 

@@ -32,7 +32,7 @@ from models.wires.pipe_cage import (
     choose_wire_count,
 )
 from models.wires.structure import GeometryError, Material, Problem, Structure
-from pipeline.circuit.conductor import SHIELD_METAL, jacket_inductance
+from pipeline.circuit.line import SHIELD_METAL, jacket_inductance
 from pipeline.solver.cases import CABLE, GeometryPlan, zones
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
@@ -49,10 +49,7 @@ class Sized:
 def sized_antenna(study: Study) -> Sized:
     """The study's antenna with derived lengths filled in.
 
-    Raises
-    ------
-    GeometryError
-        If a given length does not go with a derived one.
+    Raises GeometryError if a given length does not go with a derived one.
     """
     generator = generators()[study.antenna.type]
     parameters = study.antenna.parameters
@@ -74,13 +71,7 @@ def sized_antenna(study: Study) -> Sized:
 
 
 def assembled(study: Study) -> Assembly:
-    """Parts of the study's antenna, joints between them, marks and steps, as the study chose.
-
-    Raises
-    ------
-    GeometryError
-        If a given length does not go with a derived one.
-    """
+    """Parts of the study's antenna, joints, marks and steps, as the study chose."""
     generator = generators()[study.antenna.type]
     return generator.assembly(sized_antenna(study).antenna, study.pipe, study.cable.joins)
 
@@ -155,13 +146,7 @@ STANDING_METAL = "aluminium-6063"
 def surroundings(
     study: Study, plan: GeometryPlan, antenna: FinishedAntenna, refine: float
 ) -> Setting | None:
-    """What stands around the antenna, with all that it takes to draw it; None: nothing drawn.
-
-    Raises
-    ------
-    GeometryError
-        If the route leads nowhere.
-    """
+    """What stands around the antenna, with all that it takes to draw it; None: nothing drawn."""
     around = study.site.around
     if not around.drawn:
         return None
@@ -193,26 +178,11 @@ def structure(
 ) -> Structure:
     """One geometry of a study, checked and ready for the solver.
 
-    Parameters
-    ----------
-    study : Study
-        What to draw.
-    plan : GeometryPlan
-        Which of its geometries.
-    refine : float
-        Factor on segment lengths.
-    n_wires : int, optional
-        Wires of a cage; default: as the pipe needs.
-    port_spacing, zone : float
-        Factors on the spacing of ports and on the segments where chokes sit.
-    only : str
-        The part that ``refine`` is for: the antenna, the cable with bond and radio end, or what
-        stands around; default: all of it.
-
-    Raises
-    ------
-    StudyError
-        If parts collide, do not fit, or break a segmentation limit.
+    ``refine`` is a factor on segment lengths, of the part ``only`` names (the antenna, the cable
+    with bond and radio end, or what stands around) or of all; ``n_wires`` is that of a cage if not
+    as the pipe needs; ``port_spacing`` and ``zone`` are factors on the spacing of ports and on the
+    segments where chokes sit. Raises StudyError if parts collide, do not fit, or break a limit of
+    segmentation.
     """
     shortest = shortest_wavelength(study)
     grounded = study.site.ground is not None

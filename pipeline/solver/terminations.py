@@ -19,15 +19,11 @@ from pipeline.text.errors import Fault, StudyError
 
 
 def choke_weights(structure: Structure, position: float, length: float) -> NDArray[np.float64]:
-    """How a choke's impedance is shared out over the ports it covers, shape (n_port,).
+    """Share of a choke's impedance on each port that it covers, shape (n_port,). [-]
 
-    The share of a port is the part of the choke that lies on its segment. A choke without
-    length sits on the segment that holds its place.
-
-    Raises
-    ------
-    ValueError
-        If part of the choke lies where the geometry has no port.
+    The share of a port is the part of the choke that lies on its segment; a choke without length
+    sits on the segment that holds its place. Raises ValueError if part of it lies where the
+    geometry has no port.
     """
     weights = np.zeros(len(structure.ports))
     for index, port in enumerate(structure.ports):
@@ -83,10 +79,7 @@ def choke_at_frequencies(
 ) -> NDArray[np.complex128]:
     """Impedance of a choke over the band, shape (n_f,) [ohm].
 
-    Raises
-    ------
-    StudyError
-        If the data of the choke do not reach the band.
+    Raises StudyError if the data of the choke do not reach the band.
     """
     try:
         return z_choke(choke, study, f)

@@ -30,7 +30,7 @@ from pipeline.circuit.coil import (
     helix_inductance,
     nagaoka_coefficient,
 )
-from pipeline.circuit.conductor import surface_resistance
+from pipeline.circuit.line import surface_resistance
 
 AIR = SleeveSection(8.13e-3, 8.13e-3, 1.0, 26e-3, 5.8e7, 5.8e7)
 JACKETED = SleeveSection(8.13e-3, 10.29e-3, 2.3, 26e-3, 5.8e7, 4.93e7)

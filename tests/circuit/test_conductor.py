@@ -12,7 +12,7 @@ import pytest
 
 from models.antennas.generator import thickness_inductance
 from models.site.soil import common_rod, ground_rod_resistance
-from pipeline.circuit.conductor import jacket_inductance, surface_resistance
+from pipeline.circuit.line import jacket_inductance, surface_resistance
 from pipeline.study.reader import load_study
 from tests.harness.small_study import small_study_file
 

@@ -15,7 +15,7 @@ from models.wires.structure import Port, Structure, Wire, grid_point
 from pipeline.analysis.case_results import Solved, at_centre, evaluate
 from pipeline.circuit.choke_model import sleeve_as_cut, sleeve_length
 from pipeline.circuit.coil import coil_impedance
-from pipeline.circuit.conductor import surface_resistance
+from pipeline.circuit.line import surface_resistance
 from pipeline.judgement.sweeps import Bench
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.montecarlo.draws import circuit_draws, quantile, unknowns_of, varied_study

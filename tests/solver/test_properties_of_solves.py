@@ -33,7 +33,7 @@ from pipeline.circuit.port_algebra import (
 from pipeline.mesh.evidence import LIMITS
 from pipeline.solver.cases import CABLE
 from pipeline.solver.far_field import radiated_power
-from pipeline.solver.nec2 import _context, solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import engine_context, solver_pattern, unit_source_currents
 from pipeline.solver.port_basis import PortBasis, solve_basis
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.records import TableChoice
@@ -247,7 +247,7 @@ def direct(
     built: Structure, soil: Soil | None, voltages: NDArray[np.complex128]
 ) -> NDArray[np.complex128]:
     """Currents on all segments with all sources in one and the same solve, shape (n_segment,)."""
-    context = _context(built, soil)
+    context = engine_context(built, soil)
     context.fr_card(0, 1, FREQUENCY / 1e6, 0.0)
     for port, v in zip(built.ports, voltages, strict=True):
         # One tag a wire; the engine counts segments from one.

@@ -8,13 +8,13 @@ import pytest
 from models.catalogues.parts import coax_class
 from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
 from pipeline.circuit.line import (
-    handbook_total_loss_db,
     input_impedance,
     matched_loss_db,
     mismatch_loss_db,
     reflection_coefficient,
     swr,
 )
+from tests.circuit.test_line import handbook_total_loss_db
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Coaxial cable"

@@ -12,7 +12,7 @@ from scipy.special import k0e, k1e
 
 from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.structure import Material, Port, Structure, Wire
-from pipeline.circuit.conductor import jacket_inductance
+from pipeline.circuit.line import jacket_inductance
 from pipeline.solver.nec2 import unit_source_currents
 from tests.validation.published_rows import Published, Quantity, published
 

@@ -15,7 +15,7 @@ from pipeline.circuit.choke import (
     sleeve_line,
     sleeve_quarter_wave_length,
 )
-from pipeline.circuit.conductor import surface_resistance
+from pipeline.circuit.line import surface_resistance
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Sleeve, rod and metal"
