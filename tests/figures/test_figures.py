@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -16,30 +15,9 @@ from pipeline.figures.exposure import _notes
 from pipeline.figures.registry import REPORT, draw_report, figures_of
 from pipeline.figures.style import shorten, text_width, wrap
 from pipeline.text.formatting import keep_away, plain
-from pipeline.workflow import stages
-from tests.harness.small_study import SMALL
 
 # The small study has no measured antenna.
 FIGURES = [name for name in figures_of(REPORT) if name != "measured"]
-
-
-@pytest.fixture(scope="session")
-def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Results of the small study without figures."""
-    folder = tmp_path_factory.mktemp("figures")
-    cache = folder / "cache"
-    stages.geometry(SMALL, cache)
-    for solve in cache.iterdir():
-        stages.basis(solve)
-        stages.check(solve)
-    stages.combine(SMALL, cache, folder / "small")
-    return folder / "small"
-
-
-@pytest.fixture
-def copy(results: Path, tmp_path: Path) -> Path:
-    """Results that a test may change."""
-    return Path(shutil.copytree(results, tmp_path / "small"))
 
 
 def rows(folder: Path, name: str) -> list[dict[str, str]]:

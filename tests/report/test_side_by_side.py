@@ -14,7 +14,7 @@ from pipeline.report.side_by_side import compare_studies, headline
 from pipeline.text.errors import ResultError, StudyError
 from pipeline.text.formatting import signed
 from pipeline.workflow.plans import COMPARED, plan_studies
-from tests.figures.test_figures import results  # noqa: F401
+from tests.figures.conftest import results  # noqa: F401
 from tests.harness.small_study import small_study_file
 
 FIGURES = ("pattern", "band", "shield_current")
