@@ -24,7 +24,7 @@ from models.wires.segmentation import SegmentRule
 from models.wires.structure import GeometryError, Problem
 
 # Segments of post and strap: never longer than a pipe's diameter, odd in the post, whose middle one
-# is fed. Case B3 of tests/validation/joints.py has three in either; its average gain is 1.037. A
+# is fed. On case B3 of tests/validation/joints.py three in either have an average gain of 1.037. A
 # fourth in the strap makes that 1.011 and puts frequency 0.13 % low; the whole family then lies
 # within 0.988 and 1.014. Tried besides: one, two and four in the post (0.91, 0.92, 1.05), a feed in
 # the arm (1.05), at either end of the post (0.97, 0.93), thinner wire (frequency 0.6 to 1 % off).

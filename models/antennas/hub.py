@@ -1,7 +1,7 @@
 """A pipe cut through above a hub from which radials leave, the cable from the hub's foot.
 
-What a quarter-wave and a 5/8-wave vertical have in common. The drawing is that of case B1 in
-tests/validation/joints.py, its foot closed so that a cable can leave from the axis.
+What a quarter-wave and a 5/8-wave vertical have in common. The drawing is held against case B1
+of tests/validation/joints.py; its foot is closed so that a cable can leave from the axis.
 """
 
 from __future__ import annotations

@@ -25,8 +25,8 @@ from pipeline.circuit.port_algebra import (
     superpose,
 )
 from pipeline.solver.nec2 import unit_source_currents
+from tests.harness.antenna_with_cable import AVERAGE, Plan, build
 from tests.harness.drawn import LAW, drive, passive
-from tests.harness.installations import AVERAGE, Plan, build
 
 FREQUENCY = 145e6
 # A whole installation, low and short so that a direct solve takes a fifth of a second.

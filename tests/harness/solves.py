@@ -1,10 +1,10 @@
-"""Field solves of a test session: each once, whichever file or worker asks for it.
+"""Field solves of a test session: each once, whichever file or worker process asks for it.
 
-The two functions that run the field solver are replaced by ones that look into a folder first. It
-is empty when a session begins, so that no test leans on what other code once computed. An answer
-lies there under the digest of all that the function was given, in the project's own terms
-(``structure_data`` and ``FORMAT`` of the solver); a lock makes a second worker wait for the
-first instead of solving as well.
+The functions that run the field solver, and the one that makes a port basis of a solve, are
+replaced by ones that look into the session's folder first. It is empty when a session begins, so
+that no test leans on what other code once computed. An answer lies there under the digest of all
+that the function was given, in the project's own terms (``structure_data`` and ``FORMAT`` of the
+solver); a lock makes a second worker wait for the first instead of solving as well.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from contextlib import contextmanager
 from functools import wraps
 from inspect import signature
 from pathlib import Path
-from time import process_time
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -27,30 +27,36 @@ import numpy as np
 from pipeline.solver import nec2
 
 # What was solved faster than this is not worth a file. [s]
-WORTH_KEEPING = 0.05
-# Variable of the environment that turns the folder off, for worker processes as well.
+WORTH_KEEPING = 0.02
+# Variables of the environment, so that all processes of a session know them: the session's folder,
+# and that nothing is to be taken from it.
+FOLDER = "BRAIDWISE_TESTS_FOLDER"
 AFRESH = "BRAIDWISE_TESTS_SOLVE_AFRESH"
 
 
+@contextmanager
+def one_at_a_time(name: str) -> Iterator[Path]:
+    """A path in the session's folder that no other process makes meanwhile."""
+    path = Path(os.environ[FOLDER]) / name
+    with path.with_name(f"{name}.lock").open("a") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield path
+
+
 def _digest(name: str, given: dict[str, Any]) -> str:
+    from pipeline.solver.field_solver import SOLVER
     from pipeline.solver.port_basis import structure_data
 
     plain = {key: value for key, value in given.items() if key != "structure"}
     for key, value in plain.items():
         plain[key] = value.tolist() if isinstance(value, np.ndarray) else repr(value)
-    data = [nec2.FORMAT, name, structure_data(given["structure"]), plain]
+    data = [SOLVER.FORMAT, name, structure_data(given["structure"]), plain]
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()[:24]
 
 
-@contextmanager
-def _alone(path: Path) -> Iterator[None]:
-    with path.open("a") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
-        yield
-
-
-def once(folder: Path, solve: Callable[..., Any]) -> Callable[..., Any]:
-    """A function of the field solver that keeps its answers in a folder."""
+def _once(module: ModuleType, name: str) -> None:
+    """Let a function of a module keep its answers in the session's folder."""
+    solve: Callable[..., Any] = getattr(module, name)
     parameters = signature(solve)
 
     @wraps(solve)
@@ -59,24 +65,25 @@ def once(folder: Path, solve: Callable[..., Any]) -> Callable[..., Any]:
             return solve(*args, **kwargs)
         given = parameters.bind(*args, **kwargs)
         given.apply_defaults()
-        digest = _digest(solve.__name__, dict(given.arguments))
-        path = folder / digest
-        with _alone(folder / f"{digest}.lock"):
+        with one_at_a_time(_digest(name, dict(given.arguments))) as path:
             if path.exists():
                 return pickle.loads(path.read_bytes())
-            begun = process_time()
+            begun = sum(os.times()[:4])
             found = solve(*args, **kwargs)
-            if process_time() - begun > WORTH_KEEPING:
+            if sum(os.times()[:4]) - begun > WORTH_KEEPING:
                 path.write_bytes(pickle.dumps(found))
             return found
 
-    return kept
+    setattr(module, name, kept)
 
 
-def share(folder: Path) -> None:
-    """Let every solve of this process and its workers go through a folder.
+def share() -> None:
+    """Let every solve of this process and its workers go through the session's folder.
 
-    To be called before any module has taken the two functions by name.
+    To be called before any other module has taken the functions by name.
     """
-    for name in ("unit_source_currents", "solver_pattern"):
-        setattr(nec2, name, once(folder, getattr(nec2, name)))
+    _once(nec2, "unit_source_currents")
+    _once(nec2, "solver_pattern")
+    from pipeline.solver import port_basis
+
+    _once(port_basis, "solve_basis")

@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from models.antennas import j_pole
 from models.antennas.generator import Joint
+from models.catalogues.parts import pipe
 from models.site.feedline_route import Helix, Step, lay_route
 from models.site.shield import Zone, spaced_ports
 from models.wires.pipe_cage import (
@@ -29,7 +31,7 @@ from models.wires.structure import (
     grid_point,
 )
 from pipeline.solver.terminations import choke_weights
-from tests.harness.installations import Plan, build, by_rule
+from tests.harness.antenna_with_cable import Plan, build, by_rule
 
 JOINT = Joint((0.0, 0.0, 8.0), (1.0, 0.0, 0.0), 0.0)
 DOWN = (Step("out", 0.15), Step("down", 3.0), Step("left", 1.0))
@@ -260,5 +262,7 @@ def test_a_segment_beside_the_tilted_hoop_of_a_corner_stays_clear_of_it(
 ):
     # Four of 94 sound combinations that were once refused as wires that touch.
     diameter = pipe_mm / 1e3
-    antenna = by_rule(diameter, frequency)
-    build(Plan(antenna, diameter, shield_mm / 2e3, frequency, refine=refine))
+    of = replace(pipe("15x1 mm"), outside_diameter=diameter)
+    plan = by_rule(j_pole.GENERATOR, of, frequency)
+    antenna = replace(plan.antenna, bridge_diameter=0.008)
+    build(replace(plan, antenna=antenna, shield_radius=shield_mm / 2e3, refine=refine))

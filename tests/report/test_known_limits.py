@@ -22,7 +22,7 @@ from pipeline.judgement.sweeps import FERRITE_SPREAD
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.known_limits import BOUNDS, PAGE, Bound, limits_page, write_limits
 from pipeline.solver.nec2 import unit_source_currents
-from tests.harness.installations import AVERAGE, Plan, build
+from tests.harness.antenna_with_cable import AVERAGE, Plan, build
 from tests.report.test_report import ROOT, Reader, html
 
 AT = np.array([145e6])

@@ -19,7 +19,7 @@ from pipeline.solver.far_field import (
     radiated_power,
 )
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents
-from tests.harness.installations import AVERAGE, Plan, build
+from tests.harness.antenna_with_cable import AVERAGE, Plan, build
 
 FREQUENCY = 145e6
 WAVELENGTH = 299_792_458.0 / FREQUENCY

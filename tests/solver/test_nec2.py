@@ -15,7 +15,7 @@ from pipeline.solver.decks import distributed_loads
 from pipeline.solver.field_solver import in_worker
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from pipeline.text.errors import SolverError
-from tests.harness.installations import Plan, build
+from tests.harness.antenna_with_cable import Plan, build
 
 
 def dipole(

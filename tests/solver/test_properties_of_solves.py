@@ -38,8 +38,8 @@ from pipeline.solver.port_basis import PortBasis, solve_basis
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.records import TableChoice
 from tests.circuit.test_port_algebra import INSTALLED
+from tests.harness.antenna_with_cable import AVERAGE, Plan, build
 from tests.harness.drawn import LAW, assert_near, drive, loaded, passive
-from tests.harness.installations import AVERAGE, Plan, build
 from tests.harness.small_study import solved as solved_study
 from tests.harness.small_study import study, with_choke
 

@@ -1,52 +1,44 @@
-"""Joints of pipe antennas drawn as cages and rods, beside solutions on their tubes' walls.
+"""Joints of pipe antennas as their generators draw them, beside solutions on their tubes' walls.
 
 Four structures of tests/validation/surface: a hub with radials (B1), a folded end (B2), a gamma arm
-(B3) and the mouth of a sleeve (B4). What the drawing needs beyond models/wires/pipe_cage.py is in
-models/wires/pipe_parts.py. The inside of a sleeve is a shorted line in series with a port at its
-mouth.
-All wires of a drawing have one radius, that of the rod, so no radius steps anywhere.
+(B3) and the mouth of a sleeve (B4). B1 and B3 are whole antennas; for B2 and B4 the parts that
+folded J and sleeve dipole are made of are put together as the tubes are. The inside of a sleeve is
+a shorted line in series with a port at its mouth.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.antennas import gamma_dipole, hub, sleeve_dipole
+from models.antennas import ground_plane as hub_antenna
+from models.antennas.gamma_dipole import SizedGammaDipole
+from models.antennas.generator import Drawing, Generator
+from models.antennas.ground_plane import SizedGroundPlane
+from models.antennas.j_frame import bent_pipe, drawn_spacing
+from models.antennas.sleeve_dipole import SizedSleeveDipole
 from models.quantities import SPEED_OF_LIGHT_NEC
-from models.wires.pipe_cage import (
-    RIM_PER_RADIUS,
-    Cage,
-    cage_ring_radius,
-    cage_spacing,
-    choose_wire_count,
-    ring,
-    ring_nodes,
-)
-from models.wires.pipe_parts import (
-    MOUTH_CAPACITANCE,
-    NORMAL,
-    PORT_LENGTH,
-    ROD_TIP,
-    STRAP_OUT,
-    WireBuilder,
-    rod_spacing,
-)
+from models.wires.pipe_cage import Cage, cage_ring_radius, choose_wire_count
+from models.wires.pipe_parts import MOUTH_CAPACITANCE, ROD_TIP, STRAP_OUT, WireBuilder
 from models.wires.segmentation import SegmentRule, collisions, segment_limits
 from models.wires.structure import PERFECT, GeometryError, Structure, Wire
 from pipeline.circuit.choke import SleeveSection, sleeve_impedance
 from pipeline.solver.far_field import Directions, far_field, radiated_power
 from pipeline.solver.nec2 import unit_source_currents
+from tests.harness.antenna_with_cable import Plan, build
 from tests.validation.surface.tubes import Case
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-# Segments at joints in pipe diameters, as the generator of J-poles has it, and at a hub, where four
-# rods leave close to the wires beside them: a tenth longer halves the error there.
-JOINT, HUB = 0.55, 0.60
+# Segments at joints in pipe diameters, as the generators of all J have it.
+JOINT = 0.55
 UP = np.array([0.0, 0.0, 1.0])
 # No loss, as on the tubes [S/m].
 LOSSLESS = 1e30
@@ -78,7 +70,7 @@ class Drawn:
     sleeve: Sleeve | None = None
 
 
-def pen(
+def wire_builder(
     case: Case, pipe_radius: float, wire_radius: float, joint: float, refine: float
 ) -> WireBuilder:
     """Cage and segment rule for a case; ``refine`` below one asks for shorter segments."""
@@ -111,104 +103,87 @@ def at_points(built: Structure, points: Real) -> tuple[int, ...]:
     return tuple(found)
 
 
-def _gap(case: Case, wires: list[Wire], low: Real, high: Real, drawn: WireBuilder) -> Drawn:
-    """Add a pipe's gap of three equal segments a wire, driven in parallel in their middle."""
-    pairs = list(zip(low, high, strict=True))
-    built = finished(case, wires + [drawn.even(a, b, 3) for a, b in pairs])
-    return Drawn(built, at_points(built, 0.5 * (low + high)))
+def ground_plane(case: Case, refine: float = 1.0, shield: float = 0.0088) -> Drawn:
+    """The hub of every antenna; radials of 10 mm as one wire beside a shield of 8.8 mm.
 
-
-def ground_plane(case: Case, refine: float = 1.0) -> Drawn:
-    """A pipe over a hub with four sloping rods, each on a wire of the hub's cage."""
+    Beside one of 3.6 mm they are cages.
+    """
     tubes = {t.name: t for t in case.tubes}
-    pipe, radial = tubes["vertical"], tubes["radial 1"]
-    drawn = pen(case, pipe.diameter / 2, radial.diameter / 2, HUB, refine)
-    centre, end = radial.axis
-    out = np.append((end - centre)[:2] / np.hypot(*(end - centre)[:2]), 0.0)
-    slope = (end - centre)[2] / np.hypot(*(end - centre)[:2])
-    rim, ring_radius = RIM_PER_RADIUS * drawn.radius, drawn.cage.ring_radius
-    gap, landing = 1.5 * drawn.rule.fine, centre[2] + slope * ring_radius
-    foot, top = pipe.axis[:, 2]
-    nodes = drawn.upright([top - rim, gap, -gap, landing, foot + rim])
-    turn = np.array([[out[0], -out[1], 0], [out[1], out[0], 0], [0, 0, 1]])
-    nodes = nodes @ turn.T
-    wires = drawn.pipes(nodes[:2]) + drawn.pipes(nodes[2:], alike=(0, 1))
-    for k in (0, 3, 4):
-        wires += ring(nodes[k], drawn.cage)
-    length = float(np.linalg.norm(end - centre)) - ROD_TIP * drawn.radius
-    for node in nodes[3]:
-        way = node - centre
-        tip = centre + length * way / np.linalg.norm(way)
-        wires += drawn.rod(node, tip, drawn.rule.fine)
-    return _gap(case, wires, nodes[2], nodes[1], drawn)
-
-
-def folded(case: Case, refine: float = 1.0, out: float = STRAP_OUT) -> Drawn:
-    """A closed loop of two pipes and two straps, fed in the middle of one side."""
-    loop = case.tubes[0]
-    radius = loop.diameter / 2
-    # No rod sets the wires' radius here: four tenths of the pipe's lies inside what was tried.
-    drawn = pen(case, radius, 0.4 * radius, JOINT, refine)
-    cage = drawn.cage
-    x, half = loop.axis[:, 0].max(), loop.axis[:, 2].max() + out * radius
-    apart = cage_spacing(x, radius, cage.ring_radius, cage.wire_radius, cage.n_wires)
-    gap = 1.5 * drawn.rule.fine
-    path = [(0, gap), (0, half), (apart, half), (apart, 0), (apart, -half), (0, -half), (0, -gap)]
-    nodes = ring_nodes(np.array([(a, 0.0, z) for a, z in path]), NORMAL, cage)
-    wires = drawn.pipes(nodes, alike=(1, 4))
-    for k in (1, 2, 4, 5):
-        wires += ring(nodes[k], cage)
-    return _gap(case, wires, nodes[-1], nodes[0], drawn)
+    vertical, radial = tubes["vertical"], tubes["radial 1"]
+    down = radial.axis[1] - radial.axis[0]
+    slope = float(np.degrees(np.arctan2(-down[2], np.hypot(*down[:2]))))
+    wire = hub.thinnest_wire(vertical.diameter, radial.diameter, shield)
+    length = float(vertical.axis[:, 2].max() - radial.axis[0, 2])
+    made = SizedGroundPlane(4, slope, length, float(np.linalg.norm(down)), radial.diameter, wire)
+    return _alone(case, made, hub_antenna.GENERATOR, vertical.diameter, shield / 2, refine)
 
 
 def gamma_arm(case: Case, refine: float = 1.0) -> Drawn:
-    """A dipole with a rod beside it: post, arm and strap, post and strap in three segments."""
+    """The whole antenna; its capacitor is outside the feed's two terminals."""
     tubes = {t.name: t for t in case.tubes}
-    pipe, arm = tubes["dipole"], tubes["arm"]
-    drawn = pen(case, pipe.diameter / 2, arm.diameter / 2, JOINT, refine)
-    x, strap = arm.axis[2, 0], arm.axis[2, 2]
-    apart = rod_spacing(x, pipe.diameter / 2, arm.diameter / 2, drawn.cage)
-    half = pipe.axis[:, 2].max() - RIM_PER_RADIUS * drawn.radius
-    nodes = drawn.upright([half, strap, 0.0, -half])
-    beside = replace(drawn, rule=replace(drawn.rule, coarse=min(drawn.rule.coarse, x / 2)))
-    wires = drawn.pipes(nodes[:2]) + beside.pipes(nodes[1:3]) + drawn.pipes(nodes[2:])
-    for station in nodes:
-        wires += ring(station, drawn.cage)
-    facing = int(np.argmax(nodes[0, :, 0]))
-    post, high = np.array([apart, 0.0, 0.0]), np.array([apart, 0.0, strap])
-    fine = drawn.rule.fine
-    wires += [drawn.even(nodes[2, facing], post, 3), drawn.even(nodes[1, facing], high, 3)]
-    wires += beside.rod(post, high, fine, fine)
-    built = finished(case, wires)
-    return Drawn(built, at_points(built, 0.5 * (nodes[2, facing] + post)))
+    dipole, arm = tubes["dipole"], tubes["arm"]
+    made = SizedGammaDipole(
+        float(np.ptp(dipole.axis[:, 2])),
+        float(arm.axis[2, 0]),
+        float(arm.axis[2, 2]),
+        arm.diameter,
+        7e-12,
+        500.0,
+    )
+    return _alone(case, made, gamma_dipole.GENERATOR, dipole.diameter, arm.diameter / 2, refine)
+
+
+def _alone(
+    case: Case, made: Any, by: Generator, diameter: float, wire: float, refine: float
+) -> Drawn:
+    """An antenna that is the whole of a case, drawn by its generator."""
+    f = float(np.max(case.frequencies))
+    built = build(Plan(made, diameter, wire, f, refine=refine, generator=by))
+    return Drawn(built, built.port_groups[0])
+
+
+def folded(case: Case, refine: float = 1.0, out: float = STRAP_OUT) -> Drawn:
+    """A closed loop of two pipes and two straps, bent as every J is, fed in one side's middle."""
+    loop = case.tubes[0]
+    radius = loop.diameter / 2
+    # No rod sets the wires' radius here: four tenths of the pipe's lies inside what was tried.
+    drawn = wire_builder(case, radius, 0.4 * radius, JOINT, refine)
+    x, half = loop.axis[:, 0].max(), loop.axis[:, 2].max() + out * radius
+    wavelength = SPEED_OF_LIGHT_NEC / float(np.mean(case.frequencies))
+    apart = drawn_spacing(x, Drawing(drawn.cage, radius, wavelength, refine, 0.0))
+    gap = 1.5 * drawn.rule.fine
+    path = [(0, gap), (0, half), (apart, half), (apart, 0), (apart, -half), (0, -half), (0, -gap)]
+    rules = (drawn.rule, drawn.fine, drawn.rule, drawn.rule, drawn.fine, drawn.rule)
+    wires, nodes = bent_pipe([(a, 0.0, z) for a, z in path], rules, (1, 2, 4, 5), drawn.cage)
+    built = finished(case, wires + drawn.gap(nodes[-1], nodes[0]))
+    return Drawn(built, at_points(built, 0.5 * (nodes[-1] + nodes[0])))
 
 
 def sleeve(case: Case, refine: float = 1.0) -> Drawn:
-    """Outside of a sleeve on a rod that goes through it, closed by spokes at both ends.
+    """The lower half of a sleeve dipole under a rod; the rod inside is not drawn.
 
-    The rod inside is not drawn. Below the spokes at the mouth the first of three segments is the
-    port that the inside's impedance is in series with.
+    Below the spokes at the mouth stands the port that the inside's impedance is in series with.
     """
     # Wall points as the case file has them, from the rod's tip round to its foot.
     r, z = case.turned[0].profile.T
-    rod, outer, top, plate, mouth, foot = r[1], r[3], z[0], z[2], z[4], z[-1]
-    drawn = pen(case, outer, rod, JOINT, refine)
-    low = mouth + RIM_PER_RADIUS * drawn.radius
-    nodes = drawn.upright([plate, low])
-    up, down = plate * UP, low * UP
-    wires = drawn.pipes(nodes)
-    for end, station in ((up, nodes[0]), (down, nodes[1])):
-        wires += [drawn.even(end, node, 1) for node in station]
-    feed = case.ports[0].at
-    first, port = 2 * (feed[2] - plate), PORT_LENGTH * rod
-    above, below = up + first * UP, down - 3 * port * UP
-    wires += [drawn.even(up, above, 1), drawn.even(down, below, 3)]
-    wires += drawn.rod(above, (top - ROD_TIP * rod) * UP, first)
-    wires += drawn.rod(below, (foot + ROD_TIP * rod) * UP, port)
+    rod, outer, bore, top, plate, mouth, foot = r[1], r[3], r[5], z[0], z[2], z[4], z[-1]
+    feed = float(case.ports[0].at[2])
+    cage = Cage(4, cage_ring_radius(outer, rod, 4), rod, "antenna", PERFECT)
+    wavelength = SPEED_OF_LIGHT_NEC / float(np.median(case.frequencies))
+    drawing = Drawing(cage, outer, wavelength, refine, 0.0)
+    halves, shield = (top - feed, feed - mouth), (2 * rod, 2 * rod, 1.0)
+    made = SizedSleeveDipole(*halves, 0.005, 2 * outer, outer - bore, *shield, LOSSLESS)
+    lower = sleeve_dipole.lower_half(made, drawing, plate)
+    parts, _ = sleeve_dipole.builders(made, drawing)
+    above = plate + 2 * (feed - plate)
+    wires = [*lower.wires, *parts.spokes(lower.plate, plate * UP)]
+    wires += [parts.even(plate * UP, above * UP, 1)]
+    wires += parts.rod(above * UP, (top - ROD_TIP * rod) * UP, 2 * (feed - plate))
+    wires += parts.rod(np.array(lower.joint), (foot + ROD_TIP * rod) * UP, 2 * rod)
     built = finished(case, wires)
-    mouth_port = at_points(built, down - 0.5 * port * UP)
-    inside = Sleeve(r[5], rod, z[6] - z[5])
-    return Drawn(built, at_points(built, feed), mouth_port, inside)
+    port = np.mean([lower.wires[0].start, lower.wires[0].end], axis=0)
+    inside = Sleeve(bore, rod, z[6] - z[5])
+    return Drawn(built, at_points(built, feed * UP), at_points(built, port), inside)
 
 
 def rod_dipole(length: float, radius: float, tip: float = ROD_TIP) -> Drawn:
@@ -223,8 +198,12 @@ def rod_dipole(length: float, radius: float, tip: float = ROD_TIP) -> Drawn:
 
 
 DRAW: dict[str, Callable[..., Drawn]] = {
-    "B1": ground_plane, "B2": folded, "B3": gamma_arm, "B4": sleeve,
-}  # fmt: skip
+    "B1": ground_plane,
+    "B1 in cages": partial(ground_plane, shield=0.0036),
+    "B2": folded,
+    "B3": gamma_arm,
+    "B4": sleeve,
+}
 
 
 def port_currents(drawn: Drawn, f: Real) -> tuple[Complex, Complex]:

@@ -1,21 +1,22 @@
-"""Joints of pipe antennas as drawn in tests/validation/joints.py against their tubes' walls.
+"""Joints of pipe antennas as their generators draw them against their tubes' walls.
 
 What was found, drawing by drawing (finer segments move the scale by up to 0.1 %):
 
 | case | segments | scale | gap | impedance, median and worst, scaled | unscaled |
 |---|---|---|---|---|---|
-| B1 hub with radials | 128 | +0.14 % | -0.24 pF | 0.1 %, 0.2 % | 0.9 %, 0.9 % |
-| B2 folded end | 308 | 0.00 % | -0.18 pF | 0.2 %, 0.3 % | 0.2 %, 0.3 % |
-| B3 gamma arm | 155 | 0.00 % | +0.20 pF | 0.0 %, 0.0 % | 0.0 %, 0.0 % |
-| B4 mouth of a sleeve | 77 | 0.00 % | +0.30 pF | 0.3 %, 0.9 % | 0.3 %, 0.9 % |
+| B1 hub with radials, rods | 128 | +0.05 % | -0.14 pF | 0.2 %, 0.3 % | 0.4 %, 0.6 % |
+| B1 the same, cages | 308 | +0.09 % | +0.06 pF | 0.1 %, 0.3 % | 0.6 %, 0.6 % |
+| B2 folded end | 308 | 0.00 % | -0.18 pF | 0.2 %, 0.4 % | 0.2 %, 0.3 % |
+| B3 gamma arm | 191 | -0.13 % | +0.16 pF | 0.6 %, 0.9 % | 0.7 %, 0.7 % |
+| B4 mouth of a sleeve | 80 | +0.01 % | +0.29 pF | 0.2 %, 0.9 % | 0.2 %, 1.0 % |
 
 The gap is a capacitance across our feed, found with the scale: a strip of the tube's wall on one
-side, segments of wires on the other. Without it the impedance is 2 % (B1, B4), 4 % (B3) and 5 to
-6 % (B2) away. Two terms come from these cases themselves, STRAP_OUT from B2 and MOUTH_CAPACITANCE
-from B4, so what these two show of their scale is a fit. B1 and B3 have no term of their own, but
-segments were chosen on them: B1 is 0.25 % low with those of the others, B3 is 0.2 % away with four
-in its post and 5 % with two. A gamma arm of 6 mm, 35 mm from 15 mm at 435 MHz, solved on its wall
-too (not stored), is 0.4 % high in scale and within 0.7 % in impedance.
+side, segments of wires on the other. Without it the impedance is 1 to 3 % (B1, B3, B4) and 6 % (B2)
+away. Two terms come from these cases themselves, STRAP_OUT from B2 and MOUTH_CAPACITANCE from B4,
+so what these two show of their scale is a fit. B1 and B3 have no term of their own, but segments
+were chosen on them: three in B3's post and strap are 0.00 % in scale and 0.0 % in impedance, but
+radiate 3.7 % too much. A gamma arm of 6 mm, 35 mm from 15 mm at 435 MHz, solved on its wall too
+(not stored), is 0.4 % high in scale and within 0.7 % in impedance.
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.optimize import least_squares
 
+from models.antennas.hub import HUB_ABOVE
 from models.wires.pipe_cage import Cage, cage_ring_radius
+from models.wires.pipe_parts import rod_spacing
 from models.wires.structure import PERFECT, GeometryError
 from pipeline.mesh.evidence import LIMITS
 from tests.validation import joints
@@ -99,63 +102,51 @@ def compare(drawn: Drawn, f: Real, theirs: Complex, mouth: float = MOUTH_CAPACIT
 
 @cache
 def drawing(name: str, refine: float = 1.0) -> Drawn:
-    return DRAW[name](read_case(name), refine)
+    return DRAW[name](read_case(name[:2]), refine)
 
 
 @cache
 def compared(name: str, refine: float = 1.0) -> Comparison:
-    return compare(drawing(name, refine), *tubes_do(f"{name}_Y.csv"))
+    return compare(drawing(name, refine), *tubes_do(f"{name[:2]}_Y.csv"))
 
 
 # Published
 
 
-# Twice what was found, so that a change shows: B1 +0.14 %, B2, B3, B4 below 0.01 %; the reference
-# is good to 0.05 %, which is the least that can be asked.
+# Scale: twice what was found, but the reference itself is good to 0.05 %. Impedance at the same
+# frequency with the gap's capacitance: twice the worst found; with nothing fitted: the aim, which
+# B2 misses by what four sources in parallel have of capacitance too much.
 @pytest.mark.parametrize(
-    ("name", "limit"), [("B1", 0.0028), ("B2", 0.0005), ("B3", 0.0005), ("B4", 0.0005)]
+    ("name", "scale", "raw", "plain"),
+    [
+        ("B1", 0.0018, 0.012, 0.05),
+        ("B1 in cages", 0.0018, 0.012, 0.05),
+        ("B2", 0.0005, 0.010, 0.07),
+        ("B3", 0.0026, 0.015, 0.05),
+        ("B4", 0.0005, 0.018, 0.05),
+    ],
 )
-def test_frequency_scale_of_a_joint_is_that_of_its_tubes(name, limit):
-    assert limit <= AIM_SCALE
-    assert compared(name).scale == pytest.approx(1, abs=limit)
+def test_a_joint_does_what_its_tubes_do(name, scale, raw, plain):
+    found = compared(name)
+    assert max(scale - AIM_SCALE, raw - AIM_IMPEDANCE) <= 0
+    assert found.scale == pytest.approx(1, abs=scale)
+    assert found.raw.max() < raw
+    assert found.plain.max() < plain
+    # After scaling nothing is left but the 1 % that the reference's admittance is good to.
+    assert found.error.max() < 0.01
+    # README of the tables: a port on one segment lacks 0.2 to 0.4 pF, four driven together have too
+    # much by as much.
+    assert abs(found.gap) < 0.4e-12
 
 
-# Twice the worst found with the gap's capacitance and no shift in frequency: 0.88, 0.34, 0.04 and
-# 0.89 %; the reference's own admittance is good to 1 %, so none is asked for less than that.
-@pytest.mark.parametrize(
-    ("name", "limit"), [("B1", 0.018), ("B2", 0.010), ("B3", 0.010), ("B4", 0.018)]
-)
-def test_impedance_of_a_joint_is_that_of_its_tubes_at_the_same_frequency(name, limit):
-    assert limit <= AIM_IMPEDANCE
-    assert compared(name).raw.max() < limit
-
-
-# 0.19, 0.35, 0.04 and 0.93 % found; 1 % is what the reference's admittance is good to.
-@pytest.mark.parametrize("name", DRAW)
-def test_impedance_of_a_joint_after_scaling_is_within_the_error_of_the_reference(name):
-    assert compared(name).error.max() < 0.01
-
-
-# README of the tables: a port on one segment lacks 0.2 to 0.4 pF, four driven together have too
-# much by as much; 0.24, 0.18, 0.20 and 0.30 found.
-@pytest.mark.parametrize("name", DRAW)
-def test_capacitance_between_our_feed_and_the_strip_is_that_of_a_segment(name):
-    assert abs(compared(name).gap) < 0.4e-12
-
-
-# Found without fitting anything: 2.4, 6.1, 4.1 and 2.5 % at worst. B2 misses the aim of 5 % by what
-# four sources in parallel have of capacitance too much; the others are held to the aim.
-@pytest.mark.parametrize(
-    ("name", "limit"), [("B1", 0.05), ("B2", 0.07), ("B3", 0.05), ("B4", 0.05)]
-)
-def test_impedance_with_nothing_fitted_is_as_near_as_was_measured(name, limit):
-    assert compared(name).plain.max() < limit
+def test_hub_of_the_solved_case_is_that_of_every_antenna():
+    vertical, radial = (read_case("B1").tubes[k] for k in (0, 1))
+    assert radial.axis[0, 2] == pytest.approx(-HUB_ABOVE * vertical.diameter)
 
 
 def test_strap_drawn_on_its_axis_is_a_tenth_of_a_per_cent_high():
     # B2: -0.125 % with the strap on its axis; finer segments move B2 by 0.02 %.
-    loop = DRAW["B2"](read_case("B2"), 1.0, 0.0)
-    found = compare(loop, *tubes_do("B2_Y.csv")).scale
+    found = compare(joints.folded(read_case("B2"), out=0.0), *tubes_do("B2_Y.csv")).scale
     assert found - 1 == pytest.approx(-0.00125, abs=0.0003)
 
 
@@ -183,13 +174,12 @@ def test_rod_with_its_tips_back_has_the_frequency_of_the_tube(tip, low, high):
 # Laws
 
 
-# The grade "usable" ends at 5 %; 0.6, 0.2, 3.7 and 1.0 % found. B3's is not sound by that grade: a
-# port between two joints. With two segments there in place of three it is 8 %, with four 5 %.
+# 0.3, 0.9, 0.2, 1.1 and 1.0 % found.
 @pytest.mark.parametrize("name", DRAW)
 def test_what_a_joint_radiates_is_what_goes_into_it(name):
-    f = float(tubes_do(f"{name}_Y.csv")[0].mean())
+    f = float(tubes_do(f"{name[:2]}_Y.csv")[0].mean())
     assert joints.average_gain(drawing(name), f) == pytest.approx(
-        1, abs=LIMITS["average_gain"].usable
+        1, abs=LIMITS["average_gain"].sound
     )
 
 
@@ -200,7 +190,7 @@ def test_feed_and_mouth_are_reciprocal_within_a_per_cent():
     assert (np.abs(y[:, 0, 1] - y[:, 1, 0]) / np.abs(y[:, 0, 1])).max() < 0.01
 
 
-# 0.05, 0.02, 0.00 and 0.11 % found; the aim leaves 0.3 % for drawing and segments together.
+# 0.03, 0.02, 0.00 and 0.10 % found; the aim leaves 0.3 % for drawing and segments together.
 @pytest.mark.parametrize("name", DRAW)
 def test_segments_a_quarter_shorter_leave_a_joint_within_the_aim(name):
     coarse, fine = compared(name), compared(name, 0.75)
@@ -213,7 +203,7 @@ def test_segments_a_quarter_shorter_leave_a_joint_within_the_aim(name):
 def test_rod_far_from_a_pipe_stands_where_it_is():
     # Far apart, a cage of the pipe's equivalent radius is the pipe; 0.03 mm is left at 1 m.
     cage = Cage(4, cage_ring_radius(0.011, 0.005, 4), 0.005, "antenna", PERFECT)
-    assert joints.rod_spacing(1.0, 0.011, 0.005, cage) == pytest.approx(1.0, abs=5e-5)
+    assert rod_spacing(1.0, 0.011, 0.005, cage) == pytest.approx(1.0, abs=5e-5)
 
 
 def test_mouth_of_a_sleeve_is_an_open_end_at_a_quarter_wave_and_z0_at_an_eighth():

@@ -21,7 +21,7 @@ from models.wires.structure import Structure
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.solver.far_field import Directions, directive_power, far_field
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents
-from tests.harness.installations import Plan, build
+from tests.harness.antenna_with_cable import Plan, build
 from tests.validation.case_antennas import antenna_of
 from tests.validation.published_rows import FOLDER
 from tests.validation.surface.tubes import read_case
