@@ -15,15 +15,14 @@ from models.antennas.generator import RADIO_OHM
 from models.wires.structure import Structure
 from pipeline.analysis.metrics import PowerBalance, conductor_power, gain_dbi, series_power
 from pipeline.analysis.nearby import NearbyCurrent, nearby_currents
-from pipeline.circuit.choke_model import (
+from pipeline.chokes.kind import Choke
+from pipeline.circuit.cable_run import (
     LineRun,
-    line_run,
-    sleeve_length,
     through_line,
 )
 from pipeline.circuit.line import absorbing, power_in, surface_resistance, swr_on
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
-from pipeline.solver.cases import Case, extent, is_wire_coil
+from pipeline.solver.cases import Case
 from pipeline.solver.far_field import directive_power, radiated_power
 from pipeline.solver.port_basis import PortBasis
 from pipeline.solver.terminations import (
@@ -33,8 +32,7 @@ from pipeline.solver.terminations import (
     route_length,
     terminations,
 )
-from pipeline.study.coil_making import own_cable
-from pipeline.study.records import ChokeChoice, CoilChoice, SleeveChoice, Study
+from pipeline.study.records import Study
 
 
 @dataclass(frozen=True)
@@ -101,11 +99,11 @@ def at_centre(solved: Solved) -> Solved:
 
 
 def case_series(
-    solved: Solved, study: Study, case: Case, scale: float = 1.0
+    solved: Solved, study: Study, case: Case
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
     """Series impedance of every port in a case, and the part of it that is the choke.
 
-    Both of shape (n_f, n_port) [ohm]; ``scale`` as in :func:`evaluate`.
+    Both of shape (n_f, n_port) [ohm].
 
     Raises
     ------
@@ -115,9 +113,9 @@ def case_series(
     f = solved.basis.frequency
     z = terminations(solved.structure, study, f)
     on_shield = np.zeros_like(z)
-    if case.choke is not None and not is_wire_coil(case.choke):
-        weights = choke_weights(solved.structure, case.choke.position, extent(case.choke))
-        on_shield = scale * choke_at_frequencies(case.choke, study, f)[:, None] * weights
+    if case.choke is not None and not case.choke.is_drawn:
+        weights = choke_weights(solved.structure, case.choke.position, case.choke.acts_over)
+        on_shield = choke_at_frequencies(case.choke, study, f)[:, None] * weights
     return z + on_shield, on_shield
 
 
@@ -154,10 +152,8 @@ def _balance(
     return PowerBalance(**shares, ground=1.0 - sum(shares.values()))
 
 
-def evaluate(
-    solved: Solved, study: Study, case: Case, scale: float = 1.0, route: float = 0.0
-) -> CaseResult:
-    """Everything a case is judged by; ``scale`` multiplies the choke's impedance.
+def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> CaseResult:
+    """Everything a case is judged by.
 
     ``route`` [m] is the way of the cable for a geometry that has none: its inside still has to
     bring the power to the antenna.
@@ -169,7 +165,7 @@ def evaluate(
     """
     basis, structure = solved.basis, solved.structure
     f, centre = basis.frequency, basis.centre
-    z, on_shield = case_series(solved, study, case, scale)
+    z, on_shield = case_series(solved, study, case)
     feed = structure.port_index("feed")
     w = fed_voltages(basis.y_port, z, feed)
     current = port_currents(basis.y_port, w)
@@ -199,29 +195,21 @@ def evaluate(
         hottest_share=hottest_share(structure, case.choke, current[centre]),
         choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
         nearby=nearby_currents(structure, fields[1], complex(i_feed[centre])),
-        sleeve_length=_to_cut(case.choke, study),
-        coil_cable=_to_wind(case.choke, study),
+        sleeve_length=None if case.choke is None else case.choke.cut_length(study.host),
+        coil_cable=0.0 if case.choke is None else case.choke.own_cable(study.cable.type),
     )
-
-
-def _to_cut(choke: ChokeChoice | None, study: Study) -> float | None:
-    return sleeve_length(choke, study) if isinstance(choke, SleeveChoice) else None
-
-
-def _to_wind(choke: ChokeChoice | None, study: Study) -> float:
-    return own_cable(choke, study.cable.type) if isinstance(choke, CoilChoice) else 0.0
 
 
 def case_line(structure: Structure, study: Study, case: Case, route: float) -> LineRun:
     """Cable between antenna and radio in a case; ``route`` as in :func:`evaluate`."""
-    return line_run(study, case.choke, _bare_route(structure, case.choke, route))
+    return study.cable.run(case.choke, _bare_route(structure, study, case.choke, route))
 
 
-def _bare_route(structure: Structure, choke: ChokeChoice | None, otherwise: float) -> float:
+def _bare_route(structure: Structure, study: Study, choke: Choke | None, otherwise: float) -> float:
     """Length of the route without a coil that is drawn into it. [m]"""
     length = route_length(structure) or otherwise
-    if isinstance(choke, CoilChoice) and is_wire_coil(choke):
-        length -= own_cable(choke, choke.cable)
+    if choke is not None and choke.is_drawn:
+        length -= choke.own_cable(choke.cable_along(study.cable.type))
     return length
 
 

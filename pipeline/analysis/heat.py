@@ -23,15 +23,7 @@ from pipeline.analysis.case_results import CaseResult, Solved, case_series
 from pipeline.circuit.convection import Body, temperature_rise
 from pipeline.circuit.line import power_in
 from pipeline.circuit.port_algebra import fed_voltages, port_currents
-from pipeline.solver.cases import is_wire_coil
-from pipeline.study.records import (
-    ChokeChoice,
-    CoilChoice,
-    FerriteChoice,
-    SleeveChoice,
-    Study,
-    TableChoice,
-)
+from pipeline.study.records import Study
 
 _JACKETS = {"PE": "jacket-pe", "PVC": "jacket-pvc", "FEP": "jacket-fep"}
 ZERO_CELSIUS = 273.15
@@ -99,13 +91,12 @@ def core_bodies(core: FerriteCore) -> tuple[Body, Body]:
     )
 
 
-def core_heat(choice: FerriteChoice, carrier: float, duty: float) -> Core:
+def core_heat(core: FerriteCore, carrier: float, duty: float) -> Core:
     """Temperature of the core that takes most heat.
 
     Parameters
     ----------
-    choice : FerriteChoice
-        Which core.
+    core : FerriteCore
     carrier : float
         Heat in it with a full carrier. [W]
     duty : float
@@ -113,12 +104,12 @@ def core_heat(choice: FerriteChoice, carrier: float, duty: float) -> Core:
     """
     ambient, air = working_value("ambient"), still_air()
     mean = duty * carrier
-    bodies = core_bodies(choice.core)
+    bodies = core_bodies(core)
     free, covered = (temperature_rise(mean, body, ambient, air) for body in bodies)
     # Without heat there is no rise to divide by; a milliwatt stands for its limit.
     least = max(mean, 1e-3)
     resistance = tuple(temperature_rise(least, body, ambient, air) / least for body in bodies)
-    curie = curie_point(choice.core.material).temperature
+    curie = curie_point(core.material).temperature
     return Core(
         carrier=carrier,
         mean=mean,
@@ -154,31 +145,6 @@ def choke_voltage(solved: Solved, study: Study, result: CaseResult) -> float | N
     return float(scale * abs(on_shield @ current))
 
 
-def withstand(choke: ChokeChoice, shield_diameter: float) -> float | None:
-    """Peak voltage that a choke's length or gap is taken to stand; ``None`` where not known. [V]
-
-    Cores and coils by creepage along them, wet and dirty; a sleeve by the air at its mouth.
-
-    Parameters
-    ----------
-    choke : ChokeChoice
-        Any kind.
-    shield_diameter : float
-        Of the cable it sits on. [m]
-    """
-    along = float(np.sqrt(2)) * working_value("creepage")
-    match choke:
-        case FerriteChoice():
-            return along * choke.count * choke.core.length
-        case CoilChoice():
-            return along * choke.turns * choke.pitch
-        case SleeveChoice():
-            bore = choke.pipe.outside_diameter - 2 * choke.pipe.wall
-            return working_value("air-strength") * 0.5 * (bore - shield_diameter)
-        case _:
-            return None
-
-
 def jacket_limit(material: str) -> float | None:
     """Highest temperature of a cable by its jacket; ``None`` if it is of no known kind. [K]
 
@@ -204,16 +170,16 @@ def stress(solved: Solved, study: Study, result: CaseResult) -> Stress | None:
         The case.
     """
     choke = result.case.choke
-    known = isinstance(choke, CoilChoice | FerriteChoice | SleeveChoice | TableChoice)
     # What a coil that is drawn as wire loses is counted with the metal of the cable.
-    if choke is None or not known or is_wire_coil(choke):
+    if choke is None or not choke.is_real or choke.is_drawn:
         return None
-    cable = choke.cable if isinstance(choke, CoilChoice) else study.cable.type
+    cable = choke.cable_along(study.cable.type)
     core = None
-    if isinstance(choke, FerriteChoice):
-        core = core_heat(choke, result.hottest_share * result.choke_power, study.duty)
+    if choke.ferrite_core is not None:
+        carrier = result.hottest_share * result.choke_power
+        core = core_heat(choke.ferrite_core, carrier, study.duty)
     voltage = choke_voltage(solved, study, result)
-    limit = None if voltage is None else withstand(choke, cable.shield_diameter)
+    limit = None if voltage is None else choke.withstand(study.host)
     return Stress(
         power=result.choke_power,
         mean_power=study.duty * result.choke_power,

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import CoaxClass, every_cable
 from models.lengths import large
+from models.site.feedline_route import Helix
 from pipeline.analysis.case_results import CaseResult
-from pipeline.circuit.choke_model import LinePiece, LineRun, line_run, through_line
+from pipeline.chokes.kind import Choke
+from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
 from pipeline.circuit.line import matched_loss_db
-from pipeline.study.coil_making import coil_cable
-from pipeline.study.records import CoilChoice, Study
+from pipeline.study.records import Study
 
 # Less than this between two cables buys nothing that could be heard. [dB]
 _LEAST_GAIN_DB = 0.01
@@ -182,7 +183,7 @@ def line_choice(study: Study, result: CaseResult, route_length: float) -> LineCh
     """
     f, z = study.frequency, complex(result.z_feed[result.centre])
     swr = float(result.swr_feed[result.centre])
-    plain = line_run(study, None, route_length)
+    plain = study.cable.run(None, route_length)
     length = plain.length()
     prices = {price.part: price.amount for price in study.line_prices}
     options = []
@@ -207,42 +208,45 @@ def line_choice(study: Study, result: CaseResult, route_length: float) -> LineCh
         length=length,
         options=tuple(sorted(options, key=lambda o: o.loss_db)),
         coils=tuple(
-            coil_line(study, choke, route_length, z)
+            coil_line(study, choke, choke.helix, route_length, z)
             for choke in study.chokes
-            if isinstance(choke, CoilChoice)
+            if choke.helix is not None
         ),
         currency=study.line_prices[0].currency if study.line_prices else "",
     )
 
 
-def coil_line(study: Study, choice: CoilChoice, route_length: float, z_feed: complex) -> CoilCable:
-    """What one coil does to the line beside choking.
+def coil_line(
+    study: Study, choke: Choke, helix: Helix, route_length: float, z_feed: complex
+) -> CoilCable:
+    """What the winding of a choke does to the line beside choking.
 
     Parameters
     ----------
     study : Study
-        What the study says.
-    choice : CoilChoice
-        The coil.
+    choke : Choke
+    helix : Helix
+        Its winding.
     route_length : float
         Length of the cable's way without it. [m]
     z_feed : complex
         Feed impedance. [ohm]
     """
-    plain, run = line_run(study, None, route_length), line_run(study, choice, route_length)
+    plain, run = study.cable.run(None, route_length), study.cable.run(choke, route_length)
+    cable = choke.cable_along(study.cable.type)
     extra = _loss(run, study.frequency, z_feed) - _loss(plain, study.frequency, z_feed)
     each = study.cable.connector_loss_db
-    connectors = 0 if choice.cable == study.cable.type else 2
+    connectors = 0 if cable == study.cable.type else 2
     return CoilCable(
-        case=choice.id,
-        cable=choice.cable,
-        diameter=choice.diameter,
-        wound=coil_cable(choice),
+        case=choke.id,
+        cable=cable,
+        diameter=helix.diameter,
+        wound=helix.cable,
         connectors=connectors,
         extra_db=extra,
         connectors_db=connectors * each,
-        smallest=2 * choice.cable.bend_radius_repeated,
-        smallest_once=2 * choice.cable.bend_radius_install,
+        smallest=2 * cable.bend_radius_repeated,
+        smallest_once=2 * cable.bend_radius_install,
     )
 
 

@@ -23,7 +23,7 @@ from models.antennas.generator import RADIO_OHM
 from models.lengths import large
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, case_line, case_series
-from pipeline.circuit.choke_model import LineRun
+from pipeline.circuit.cable_run import LineRun
 from pipeline.circuit.line import (
     attenuation,
     input_impedance,

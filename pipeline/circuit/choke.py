@@ -14,10 +14,6 @@ from scipy.constants import epsilon_0, mu_0
 
 from pipeline.circuit.line import surface_resistance
 
-# Ten thousand times the impedance of the best resonant sleeve, and still small enough for
-# 1 + Y Z to keep its digits in double precision.
-IDEAL_CHOKE_OHM = 1e9
-
 
 def interpolate_over_log_f(
     f: ArrayLike, f_table: ArrayLike, values: ArrayLike

@@ -49,7 +49,7 @@ from pipeline.montecarlo.spread_solve import Drawn
 from pipeline.runtime.progress import Telling
 from pipeline.solver.cases import IDEAL
 from pipeline.solver.terminations import choke_weights, hottest_share
-from pipeline.study.records import FerriteChoice, Study
+from pipeline.study.records import Study
 
 SURE = 0.95
 # What changes: its threshold's name, and the reader's words for it.
@@ -183,9 +183,9 @@ def prices_of(study: Study) -> tuple[dict[str, float], str]:
         prices = study.choke_design.prices
         return {p.part: p.amount for p in prices}, prices[0].currency
     found = {
-        c.core.id: (c.price / c.count, c.currency)
+        c.ferrite_core.id: (c.price / c.count, c.currency)
         for c in study.chokes
-        if isinstance(c, FerriteChoice) and c.price is not None
+        if c.ferrite_core is not None and c.price is not None
     }
     currencies = {currency for _, currency in found.values()}
     if len(currencies) != 1:
@@ -376,4 +376,4 @@ def warmest(nominal: Drawn, judged: Judged) -> Core | None:
     ]
     top = int(np.argmax(heat))
     share = heat[top] / sum(heat) * hottest_share(structure, choices[top], current)
-    return core_heat(choices[top], share * judged.heat * study.power, study.duty)
+    return core_heat(choices[top].core, share * judged.heat * study.power, study.duty)

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore
 from models.quantities import SPEED_OF_LIGHT
+from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.standard import BELOW_A_BEND
 from pipeline.circuit.choke_materials import one_pass
 from pipeline.montecarlo.draws import CircuitDraws, circuit_draws, unknowns_of
 from pipeline.montecarlo.ensemble import Outcomes, many, reference, termination_rows
@@ -25,9 +27,8 @@ from pipeline.runtime.workers import worker_pool
 from pipeline.solver.cases import ideal_choke
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.assembly import feed_height
-from pipeline.study.candidates import BELOW_A_BEND
 from pipeline.study.checks.route import Walk, follow_route
-from pipeline.study.records import FerriteChoice, Study
+from pipeline.study.records import Study
 
 # Time of one set on one draw, on the core that pace.basis_seconds was measured on. [s]
 _SET_SECONDS = 1.2e-4
@@ -99,15 +100,14 @@ class CoreSet:
         rows = " and ".join(f"{count} {place.label}" for count, place in self.rows)
         return f"{self.core.name}: {rows}"
 
-    def choices(self) -> tuple[FerriteChoice, ...]:
+    def choices(self) -> tuple[FerriteChoke, ...]:
         """Its rows as candidates of a study."""
         if self.core is None:
             return ()
         return tuple(
-            FerriteChoice(
+            FerriteChoke(
                 id=self.id,
                 label=self.label,
-                kind="ferrite",
                 position=place.position,
                 count=count,
                 core=self.core,
@@ -261,7 +261,7 @@ def _on_one(job: tuple[Drawn, CircuitDraws, tuple[CoreSet, ...]]) -> dict[str, O
     for tried in sets:
         key = _twin(tried)
         if key not in known:
-            rows = draws.ferrite[:, None] * set_row(drawn, tried)
+            rows = draws.factors["ferrite"][:, None] * set_row(drawn, tried)
             known[key] = many(reduced, ends, rows, ideal)
         found[tried.id] = known[key]
     return found
@@ -307,10 +307,9 @@ def with_rows(
     )
     # A stand-in that is as long as the longest row: only its ports are wanted.
     stand_ins = tuple(
-        FerriteChoice(
+        FerriteChoke(
             id=f"row-{k}",
             label=place.label,
-            kind="ferrite",
             position=place.position,
             core=replace(known[0], length=room),
         )

@@ -41,9 +41,7 @@ from pipeline.solver.cases import (
     Case,
     GeometryPlan,
     cases,
-    extent,
     geometry_plans,
-    is_wire_coil,
 )
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import structure_data
@@ -178,9 +176,9 @@ def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:
 
 def _weights(built: Structure, case: Case) -> NDArray[np.float64]:
     """Share of the case's choke on every port, none without a lumped choke."""
-    if case.choke is None or is_wire_coil(case.choke):
+    if case.choke is None or case.choke.is_drawn:
         return np.zeros(len(built.ports))
-    return choke_weights(built, case.choke.position, extent(case.choke))
+    return choke_weights(built, case.choke.position, case.choke.acts_over)
 
 
 def needed_ports(built: Structure, case: Case) -> Structure:

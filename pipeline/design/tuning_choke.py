@@ -20,7 +20,7 @@ from pipeline.judgement.case_facts import judge
 from pipeline.judgement.judgement import judge_study
 from pipeline.judgement.verdict import score
 from pipeline.mesh.evidence import CaseEvidence, twin_evidence
-from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans, is_wire_coil
+from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import SolveRequest, made_requests, requests
 from pipeline.study.records import RECOMMENDED, Study
@@ -88,7 +88,7 @@ def without_hopeless_coils(study: Study, solved: Mapping[str, Solved]) -> Study:
         judged = judge(result, ideal, theta, elevation, unchecked, study.verdict)
         return score(judged.facts) <= 1
 
-    kept = tuple(c for c in study.chokes if not is_wire_coil(c) or is_enough(by_id[c.id]))
+    kept = tuple(c for c in study.chokes if not c.is_drawn or is_enough(by_id[c.id]))
     return replace(study, chokes=kept)
 
 

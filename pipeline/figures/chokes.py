@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.constants import speed_of_light
 
 from models.lengths import large
+from pipeline.chokes.kinds import kind_of
 from pipeline.figures.data import UNSOUND, Cases, Table, landmarks, unsound_note
 from pipeline.figures.line import BESIDE, mark_places
 from pipeline.figures.page import (
@@ -89,7 +90,7 @@ def _curves(cases: Cases, table: Table) -> list[Curve]:
         z = rows.number("r_ohm") + 1j * rows.number("x_ohm")
         kind = kinds.get(choke, "")
         found.append(Curve(choke, str(rows.text("label")[0]), kind, rows.number("frequency_hz"), z))
-    found.sort(key=lambda c: c.kind != "coil")
+    found.sort(key=lambda c: not kind_of(c.kind).is_inductor)
     first = {curve.kind: curve for curve in reversed(found)}
     return sorted(found, key=lambda c: first[c.kind] is not c)
 
@@ -112,7 +113,7 @@ def _impedance_title(found: list[Curve], f: float) -> str:
     for curve in found[:2]:
         z = curve.at(f)
         text = f"{curve.short} is {_impedance(z)}"
-        if curve.kind == "coil":
+        if kind_of(curve.kind).is_inductor:
             text += ", capacitive" if z.imag < 0 else ", inductive"
         said.append(text)
     return f"At {megahertz(f)} {'; '.join(said)}"
@@ -286,7 +287,7 @@ def _count_line(ax: Axes, rows: Table, panel: Panel, colour: str) -> EndLabel:
 def _moved(rows: Table) -> tuple[str, str]:
     """The choke that is moved along the cable: with its verb, and by its label."""
     label, count = shorten(str(rows.text("label")[0]), 80), int(rows.number("count")[0])
-    if rows.text("kind")[0] != "ferrite":
+    if not kind_of(str(rows.text("kind")[0])).is_counted:
         return "The choke leaves", f"moved: {label}"
     if count > 1:
         return f"{in_words(count).capitalize()} cores leave", f"{count} cores: {label}"

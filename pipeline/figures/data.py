@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
+from pipeline.chokes.kinds import kind_of
 from pipeline.figures.page import EndLabel, Note, Texts, footer_of
 from pipeline.figures.style import (
     BRICK,
@@ -238,7 +239,7 @@ class Cases:
             (
                 case
                 for case, kind, grade in self.table.rows("case", "kind", "grade")
-                if case not in _FIXED and kind != "ideal" and grade != "unsound"
+                if case not in _FIXED and kind_of(kind).is_real and grade != "unsound"
             ),
             key=lambda case: self.scores[case],
         )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from models.lengths import large, small
+from pipeline.chokes.kinds import kind_of
 from pipeline.judgement.choke_places import where
 from pipeline.judgement.intervals import Interval
 from pipeline.judgement.purchases import cost, refused
@@ -82,10 +83,8 @@ def in_words(count: int) -> str:
 def describe(facts: Facts) -> str:
     """A candidate as it would be named in a sentence."""
     where = "" if facts.position is None else f", starting {large(facts.position)} from the antenna"
-    if facts.kind == "ferrite":
-        plural = "core" if facts.count == 1 else "cores"
-        return f"{in_words(facts.count)} {plural}, {facts.part}{where}"
-    return f"{facts.part}{where}"
+    what = kind_of(facts.kind).counted(facts.count, in_words(facts.count), facts.part)
+    return f"{what}{where}"
 
 
 def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[Facts]) -> str:
@@ -108,7 +107,7 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[F
             else " Where the study has it, it hardly helps."
         )
     # Cores are counted out; any other choke goes by the name that the study gives it.
-    what = f"take {describe(chosen)}" if chosen.kind == "ferrite" else describe(chosen)
+    what = f"take {describe(chosen)}" if kind_of(chosen.kind).is_counted else describe(chosen)
     return f"This cable {need} a choke: {what}.{enough}{tail}"
 
 
@@ -171,7 +170,7 @@ def _chosen(
         z = chosen.choke_impedance
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
-        if chosen.kind == "sleeve":
+        if kind_of(chosen.kind).is_resonant:
             made = as_made(score(chosen) <= 1, variations)
             # In resonance a sleeve has no reactance.
             impedance = (
@@ -200,7 +199,7 @@ def _power(value: float) -> str:
 
 def _hottest(chosen: Facts) -> str:
     """What one core of several takes; current is seldom the same under all of them."""
-    if chosen.kind != "ferrite" or chosen.count < 2:
+    if not kind_of(chosen.kind).is_counted or chosen.count < 2:
         return ""
     return f", {chosen.hottest_power:.2f} W of it in the hottest core"
 
@@ -228,21 +227,13 @@ def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> s
 
 def _such_as(facts: Facts) -> str:
     """What a choke of a kind is varied in, beside the installation."""
-    own = {
-        "ferrite": "weaker ferrite",
-        "sleeve": "a sleeve that is a little too short or too long",
-        "coil": "how it is wound",
-    }
-    return f", such as {own[facts.kind]}" if facts.kind in own else ""
+    own = kind_of(facts.kind).varied_in
+    return f", such as {own}" if own else ""
 
 
 def _why_worse(facts: Facts) -> str:
-    if facts.kind == "coil":
-        return (
-            "far above its own resonance a coil of coax is a piece of helical line, not an "
-            "inductor: a small reactance that can bring the cable into resonance, and nearly no "
-            "resistance to damp it"
-        )
+    if own := kind_of(facts.kind).why_worse:
+        return own
     z = facts.choke_impedance
     if z is not None and abs(z.imag) > abs(z.real):
         return "a reactance can bring the cable into resonance"
@@ -277,7 +268,7 @@ def _how_many(candidates: list[Facts], bare: Facts) -> str:
     """Same core, several counts at one place: what each step brings where it matters."""
     families: dict[tuple[str, float | None], list[Facts]] = {}
     for c in candidates:
-        if c.kind == "ferrite":
+        if kind_of(c.kind).is_counted:
             families.setdefault((c.part, c.position), []).append(c)
     largest = max(families.values(), key=len, default=[])
     if len(largest) < 2:

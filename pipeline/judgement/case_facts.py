@@ -18,8 +18,7 @@ from pipeline.analysis.metrics import (
 )
 from pipeline.judgement.verdict import Facts
 from pipeline.mesh.evidence import CaseEvidence, Grade
-from pipeline.study.candidates import is_on_sale
-from pipeline.study.records import USUAL, FerriteChoice, Thresholds
+from pipeline.study.records import USUAL, Thresholds
 
 
 @dataclass(frozen=True)
@@ -81,11 +80,12 @@ def _facts(
     grade: Grade,
 ) -> Facts:
     choke, centre = result.case.choke, result.centre
+    core = None if choke is None else choke.ferrite_core
     swr = float(result.swr_feed[centre])
     return Facts(
         id=result.case.id,
         label=result.case.label,
-        part=choke.core.name if isinstance(choke, FerriteChoice) else result.case.label,
+        part=choke.part if choke else result.case.label,
         kind=choke.kind if choke else "none",
         count=choke.count if choke else 0,
         position=choke.position if choke else None,
@@ -105,8 +105,8 @@ def _facts(
         currency=choke.currency if choke else "",
         grade=grade,
         sleeve_length=result.sleeve_length,
-        on_sale=choke is None or is_on_sale(choke),
+        on_sale=choke is None or choke.on_sale,
         coil_cable=result.coil_cable,
-        is_solid=isinstance(choke, FerriteChoice) and not is_split(choke.core),
-        is_size_assumed=isinstance(choke, FerriteChoice) and choke.core.confidence in _ASSUMED,
+        is_solid=core is not None and not is_split(core),
+        is_size_assumed=core is not None and core.confidence in _ASSUMED,
     )

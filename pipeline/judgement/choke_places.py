@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from models.lengths import large, stretch
+from pipeline.chokes.kinds import kind_of
 from pipeline.judgement.verdict import WORSE_FACTOR, Facts, Moved, score
 from pipeline.text.formatting import listed, times
 
@@ -97,7 +98,7 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
     """
     if len(places) < 2 or score(bare) <= 1:
         return ""
-    several = chosen.kind == "ferrite" and chosen.count > 1
+    several = kind_of(chosen.kind).is_counted and chosen.count > 1
     what = (
         "A few of the study's first cores, all at one point, were"
         if chosen.id == bare.id
@@ -115,8 +116,7 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
         else f"enough at none of the places tried, best at {at}"
     ]
     said += [f"worse than none {worse}"] if worse else []
-    if chosen.kind == "sleeve":
-        said.append("it needs a straight run as long as itself")
+    said += [note for note in (kind_of(chosen.kind).moving_note,) if note]
     shift = (
         " Places further on shift with the length of the cable; the first stretch is the surest."
         if len(enough) > 1

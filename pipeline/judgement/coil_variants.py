@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.analysis.case_results import case_line
-from pipeline.circuit.choke_model import LineRun
+from pipeline.circuit.cable_run import LineRun
 from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.intervals import Interval, case_intervals
 from pipeline.judgement.sweeps import Bench
@@ -22,10 +22,13 @@ from pipeline.solver.terminations import route_length
 
 
 def as_made(bench: Bench, stated: Mapping[str, Judged]) -> dict[str, list[Judged]]:
-    """Every coil's case as it may come out, by its id; nothing for any other."""
+    """Every case whose choke hangs on its making as it may come out, by its id."""
     found = {}
     for name, judged in stated.items():
-        cases = made_cases(bench.study, judged.result.case, bench.solved)
+        case = judged.result.case
+        if case.choke is None or not case.choke.hangs_on_making:
+            continue
+        cases = made_cases(bench.study, case, bench.solved)
         if cases:
             found[name] = [bench.judge(case, evidence_of=name) for _, case in cases]
     return found

@@ -77,7 +77,7 @@ def _reason(
     """Empty where a candidate is only dearer, or no better than what is taken."""
     if score(chosen) > 1 and (worse := worsened(facts, bare, ends)):
         return f"with it {' and '.join(worse)} would be worse than without a choke"
-    if facts.kind != "coil" or not is_lottery(facts, tried):
+    if not is_lottery(facts, tried):
         return ""
     if score(facts) > 1:
         return (

@@ -11,8 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.constants import speed_of_light
 
+from models.catalogues.parts import FerriteCore
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
-from pipeline.circuit.choke_model import sleeve_length
+from pipeline.chokes.kind import Choke
+from pipeline.chokes.measured import TableChoke
 from pipeline.judgement.case_facts import Judged, judge
 from pipeline.judgement.choke_places import tried_places
 from pipeline.judgement.intervals import at_end, effect_intervals, with_ends
@@ -26,13 +28,11 @@ from pipeline.solver.cases import (
     NONE,
     Case,
     cases,
-    extent,
     ideal_choke,
-    is_wire_coil,
     made_cases,
 )
 from pipeline.solver.terminations import choke_at_frequencies
-from pipeline.study.records import ChokeChoice, FerriteChoice, SleeveChoice, Study, TableChoice
+from pipeline.study.records import Study
 
 # What changes as more cores are put on or a choke is moved.
 SWEPT = (
@@ -42,12 +42,6 @@ SWEPT = (
     "station_current_ratio",
 )
 
-# Ferrite makers state a fifth to a third; common practice, no source.
-FERRITE_SPREAD = (0.7, 1.3)
-# Of its length, what a sleeve may be off: the field that bulges out of the mouth is 0.7 %
-# (MOUTH_CAPACITANCE of models/wires/pipe_parts.py), a jacket of PVC in place of polyethylene 2 %,
-# the rest is sawing; common practice, no source.
-SLEEVE_SPREAD = (0.97, 1.03)
 ROD_OHM = (10.0, 200.0)
 # So many cores are moved along the cable where no choke is recommended that could be.
 POSITION_COUNT = 4
@@ -74,7 +68,6 @@ class Bench:
         self,
         case: Case,
         study: Study | None = None,
-        scale: float = 1.0,
         evidence_of: str = NONE,
         against: CaseResult | None = None,
     ) -> Judged:
@@ -84,18 +77,18 @@ class Bench:
         """
         assumed = self.study if study is None else study
         reference = self.reference(assumed) if against is None else against
-        result: CaseResult = evaluate(self.solved[case.geometry], assumed, case, scale)
+        result: CaseResult = evaluate(self.solved[case.geometry], assumed, case)
         theta = self.solved[CABLE].basis.directions.theta
         evidence, limits = self.evidence[evidence_of], self.study.verdict
         return judge(result, reference, theta, self.elevation_deg, evidence, limits)
 
 
-def _ferrites(study: Study) -> list[FerriteChoice]:
-    """One choice for each distinct core of a study, the first place it is tried at."""
-    found: dict[str, FerriteChoice] = {}
+def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
+    """Each distinct core of a study with the choke that has it, the first place it is tried at."""
+    found: dict[str, tuple[FerriteCore, Choke]] = {}
     for choke in study.chokes:
-        if isinstance(choke, FerriteChoice):
-            found.setdefault(choke.core.id, choke)
+        if (core := choke.ferrite_core) is not None:
+            found.setdefault(core.id, (core, choke))
     return list(found.values())
 
 
@@ -103,21 +96,21 @@ def core_count_rows(bench: Bench) -> list[Row]:
     """Effect against the number of cores, from none to the most that the geometry has room for."""
     study = bench.study
     rows: list[Row] = []
-    for choke in _ferrites(study):
+    for core, choke in _ferrites(study):
         room = max(
-            c.position + extent(c)
+            c.position + c.acts_over
             for c in study.chokes
-            if isinstance(c, FerriteChoice) and c.position <= choke.position
+            if c.ferrite_core is not None and c.position <= choke.position
         )
-        most = int((room - choke.position) / choke.core.length + 1e-6)
+        most = int((room - choke.position) / core.length + 1e-6)
         for count in range(most + 1):
             tried = replace(choke, count=count) if count else None
             j = bench.judge(Case("sweep", "", CABLE, tried))
             z = j.facts.choke_impedance or 0j
             rows.append(
                 {
-                    "core": choke.core.id,
-                    "label": choke.core.name,
+                    "core": core.id,
+                    "label": core.name,
                     "count": count,
                     "choke_r_ohm": z.real,
                     "choke_x_ohm": z.imag,
@@ -140,22 +133,17 @@ def _effects(bench: Bench, j: Judged, more: tuple[str, ...] = ()) -> Row:
     return with_ends(row, effect_intervals(j, bench.uncertainty[NONE]))
 
 
-def can_be_moved(choke: ChokeChoice | None) -> bool:
-    """Whether a choke acts at one place of the cable and is one that can be had."""
-    return choke is not None and choke.kind != "ideal" and not is_wire_coil(choke)
-
-
-def moved_choke(study: Study, recommended: Case) -> ChokeChoice | None:
+def moved_choke(study: Study, recommended: Case) -> Choke | None:
     """What is moved along the cable: the recommended choke, else a few of the study's first core.
 
     Nothing where neither is there.
     """
-    if can_be_moved(recommended.choke):
+    if recommended.choke is not None and recommended.choke.can_be_moved:
         return recommended.choke
-    return next((replace(c, count=POSITION_COUNT) for c in _ferrites(study)), None)
+    return next((replace(c, count=POSITION_COUNT) for _, c in _ferrites(study)), None)
 
 
-def moved_along(bench: Bench, choke: ChokeChoice) -> list[tuple[float, Judged]]:
+def moved_along(bench: Bench, choke: Choke) -> list[tuple[float, Judged]]:
     """A choke at every place that the geometry has a port for, with its distance [m].
 
     All of its impedance is taken at that one place, the middle of a segment.
@@ -168,10 +156,9 @@ def moved_along(bench: Bench, choke: ChokeChoice) -> list[tuple[float, Judged]]:
         if port.position is None or not port.name.startswith("shield"):
             continue
         # Two frequencies round the one that it is known at.
-        place = TableChoice(
+        place = TableChoke(
             id=choke.id,
             label=choke.label,
-            kind="table",
             position=port.position,
             file="",
             f=(0.99 * f, 1.01 * f),
@@ -186,12 +173,12 @@ def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
     choke = moved_choke(bench.study, recommended)
     if choke is None:
         return []
-    core = choke.core if isinstance(choke, FerriteChoice) else None
+    core = choke.ferrite_core
     return [
         {
             "choke": core.id if core else choke.id,
             "kind": choke.kind,
-            "label": core.name if core else choke.label,
+            "label": choke.part,
             "count": choke.count,
             "position_m": at,
             "score": score(j.facts),
@@ -206,7 +193,7 @@ def places(bench: Bench, recommended: Case, rows: list[Row]) -> list[Moved]:
 
     Nothing for one that cannot be moved; without any, that of the cores that are moved instead.
     """
-    if not rows or (recommended.choke is not None and not can_be_moved(recommended.choke)):
+    if not rows or (recommended.choke is not None and not recommended.choke.can_be_moved):
         return []
     at, scores = ([float(row[name]) for row in rows] for name in ("position_m", "score"))
     return tried_places(at, scores, speed_of_light / bench.study.frequency)
@@ -217,11 +204,11 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
     study = bench.study
     none = next(c for c in cases(study) if c.id == NONE)
 
-    def scores(what: str, changed: Study, scale: float = 1.0) -> Variation:
+    def scores(what: str, changed: Study) -> Variation:
         return Variation(
             what,
             score(bench.judge(none, changed).facts),
-            score(bench.judge(recommended, changed, scale).facts),
+            score(bench.judge(recommended, changed).facts),
         )
 
     tried = [*_error_variations(bench, none, recommended), _station_variation(study, scores)]
@@ -233,41 +220,11 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
             )
             for ohm in ROD_OHM
         ]
-    if recommended.choke is not None and isinstance(recommended.choke, FerriteChoice):
-        tried += [
-            scores(
-                f"ferrite {abs(100 * (s - 1)):.0f} % {'weaker' if s < 1 else 'stronger'}", study, s
-            )
-            for s in FERRITE_SPREAD
-        ]
-    return [
-        *tried,
-        *_sleeve_variations(bench, none, recommended),
-        *_coil_variations(bench, none, recommended),
-    ]
-
-
-def _coil_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
-    """A coil that came out otherwise, each way on a drawing of its own."""
     bare = score(bench.judge(none).facts)
-    return [
-        Variation(f"a coil {made.words}", bare, score(bench.judge(case).facts), made=made.words)
-        for made, case in made_cases(bench.study, recommended, bench.solved)
+    return tried + [
+        Variation(made.said, bare, score(bench.judge(case).facts), made=made.words)
+        for made, case in made_cases(study, recommended, bench.solved)
     ]
-
-
-def _sleeve_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
-    """A sleeve that came out shorter or longer than it should."""
-    choke = recommended.choke
-    if not isinstance(choke, SleeveChoice):
-        return []
-    exact, bare = sleeve_length(choke, bench.study), score(bench.judge(none).facts)
-    tried = []
-    for factor in SLEEVE_SPREAD:
-        off = replace(recommended, choke=replace(choke, length=factor * exact))
-        how = f"{abs(100 * (factor - 1)):.0f} % {'shorter' if factor < 1 else 'longer'}"
-        tried.append(Variation(f"a sleeve {how}", bare, score(bench.judge(off).facts), made=how))
-    return tried
 
 
 def _error_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:

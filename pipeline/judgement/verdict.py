@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from pipeline.chokes.kinds import kind_of
 from pipeline.mesh.evidence import GRADES, Grade
 from pipeline.study.records import USUAL, Thresholds
 
@@ -194,7 +195,7 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
     a coil whose cable has no price comes after all others.
     """
     enough = [c for c in candidates if can_be_had(c) and score(c) <= 1]
-    open_ended = {c.id for c in enough if c.kind == "coil" and c.price is None}
+    open_ended = {c.id for c in enough if kind_of(c.kind).hangs_on_making and c.price is None}
     rest = [c for c in enough if c.id not in open_ended]
     # Prices in two currencies are no more comparable than missing ones.
     priced = all(c.price is not None for c in rest) and len({c.currency for c in rest}) <= 1
@@ -208,7 +209,7 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
 
 def can_be_had(facts: Facts) -> bool:
     """Whether a candidate is one that may be recommended at all."""
-    return facts.grade != "unsound" and facts.kind != "ideal" and facts.on_sale
+    return facts.grade != "unsound" and facts.on_sale
 
 
 def is_lottery(facts: Facts, tried: list[Variation]) -> bool:
@@ -217,7 +218,9 @@ def is_lottery(facts: Facts, tried: list[Variation]) -> bool:
     A coil that was not tried otherwise is one as well: nothing is known about it.
     """
     made = [v.score_recommended for v in tried if v.made]
-    return facts.kind == "coil" and not (score(facts) <= 1 and made and max(made) <= 1)
+    if not kind_of(facts.kind).hangs_on_making:
+        return False
+    return not (score(facts) <= 1 and made and max(made) <= 1)
 
 
 def worsened(facts: Facts, without: Facts, ends: Mapping[str, Interval]) -> list[str]:
@@ -282,7 +285,7 @@ def recommend(
         c
         for c in candidates
         if can_be_had(c)
-        and c.kind != "coil"
+        and not kind_of(c.kind).hangs_on_making
         and score(c) < score(without)
         and not worsened(c, without, intervals.get(c.id, {}))
     ]

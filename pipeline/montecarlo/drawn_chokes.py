@@ -5,14 +5,13 @@ Two studies in, the one as stated and the one drawn; candidates out.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+from pipeline.chokes.kind import Choke
 from pipeline.study.assembly import feed_height
 from pipeline.study.checks.route import follow_route
-from pipeline.study.records import ChokeChoice, CoilChoice, Study
+from pipeline.study.records import Study
 
 
-def wound(stated: Study, drawn: Study, pitch: float) -> tuple[ChokeChoice, ...]:
+def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:
     """Candidates of a study as a draw has them.
 
     A coil keeps its distance below the bend that it hangs from, however long the way to there
@@ -26,13 +25,13 @@ def wound(stated: Study, drawn: Study, pitch: float) -> tuple[ChokeChoice, ...]:
         Factor on the pitch of coils. [-]
     """
     return tuple(
-        replace(
-            choke,
-            pitch=pitch * choke.pitch,
-            position=choke.position + _moved(stated, drawn, choke.position),
-            cable=drawn.cable.type if choke.cable == stated.cable.type else choke.cable,
+        choke.redrawn(
+            pitch,
+            _moved(stated, drawn, choke.position),
+            stated.cable.type,
+            drawn.cable.type,
         )
-        if isinstance(choke, CoilChoice)
+        if choke.hangs
         else choke
         for choke in stated.chokes
     )

@@ -23,7 +23,7 @@ from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.drawn_chokes import wound
 from pipeline.montecarlo.ensemble import Ends, nominal_ends
 from pipeline.solver.structures import sized_antenna
-from pipeline.study.records import CoilChoice, SleeveChoice, Study, marker_of, with_values
+from pipeline.study.records import Study, marker_of, with_values
 from pipeline.study.sections.unknowns import Distribution, Part
 
 # Open water is no soil that a reader has without knowing it.
@@ -109,9 +109,7 @@ def _geometric_values(study: Study) -> dict[str, float]:
     if ground is not None:
         # A class has no number of its own.
         stated |= {"soil": 0.5, "permittivity": ground.eps_r, "conductivity": ground.sigma}
-    if any(isinstance(choke, CoilChoice) for choke in study.chokes):
-        stated["coil_pitch"] = 1.0
-    return stated
+    return stated | _made_values(study, _GEOMETRIC)
 
 
 def _circuit_values(study: Study) -> dict[str, float]:
@@ -126,9 +124,12 @@ def _circuit_values(study: Study) -> dict[str, float]:
     }
     if study.bond is not None:
         stated |= {"rod": study.bond.rod_impedance.real, "bond_lead": 0.0}
-    if any(isinstance(choke, SleeveChoice) for choke in study.chokes):
-        stated["sleeve"] = 1.0
-    return stated
+    return stated | _made_values(study, _CIRCUIT)
+
+
+def _made_values(study: Study, words: Mapping[str, tuple[str, str, str]]) -> dict[str, float]:
+    """The factor one for each unknown of those named that some choke of the study has."""
+    return dict.fromkeys((c.unknown for c in study.chokes if c.unknown in words), 1.0)
 
 
 def _named(
@@ -291,11 +292,14 @@ def _soil(stated: Soil | None, values: Mapping[str, float]) -> Soil | None:
 
 @dataclass(frozen=True)
 class CircuitDraws:
-    """Terminations of n draws, and factors on ferrite and on the length of sleeves, (n,) each."""
+    """Terminations of n draws, and factors on what is unknown about chokes by name, (n,) each."""
 
     ends: Ends
-    ferrite: NDArray[np.float64]
-    sleeve: NDArray[np.float64]
+    factors: Mapping[str, NDArray[np.float64]]
+
+
+# Chokes as the study states them.
+AS_STATED = {"ferrite": np.ones(1), "sleeve": np.ones(1)}
 
 
 def circuit_draws(
@@ -322,10 +326,13 @@ def circuit_draws(
     rod = np.full(n, stated.rod[0])
     if "rod" in spreads:
         rod = drawn("rod", 0.0) + 1j * rod.imag
-    ferrite = drawn("ferrite", 1.0) * drawn("temperature", 1.0)
+    factors = {
+        "ferrite": drawn("ferrite", 1.0) * drawn("temperature", 1.0),
+        "sleeve": drawn("sleeve", 1.0),
+    }
     extra = bond_inductance(study, drawn("bond_lead", 0.0))
     ends = Ends(rod, _station(study, spreads, n), extra)
-    return CircuitDraws(ends, ferrite, drawn("sleeve", 1.0))
+    return CircuitDraws(ends, factors)
 
 
 def _station(

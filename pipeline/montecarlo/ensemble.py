@@ -26,13 +26,14 @@ from numpy.typing import NDArray
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved
 from pipeline.analysis.metrics import MATTERS_BELOW_DEG, MATTERS_WITHIN_DB, gain_dbi
-from pipeline.circuit.choke import IDEAL_CHOKE_OHM
+from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.line import swr_on
 from pipeline.circuit.port_algebra import OPEN, port_voltages
-from pipeline.solver.cases import CABLE, extent, ideal_choke, is_wire_coil
+from pipeline.solver.cases import CABLE, ideal_choke
 from pipeline.solver.far_field import directive_power
 from pipeline.solver.terminations import choke_at_frequencies, choke_weights, terminations
-from pipeline.study.records import USUAL, ChokeChoice, Study, Thresholds
+from pipeline.study.records import USUAL, Study, Thresholds
 
 # Rows worked on at once: their fields fit a processor's cache.
 _ROWS = 256
@@ -121,21 +122,21 @@ class Ends:
     bond_extra: NDArray[np.float64]
 
 
-def with_ports_for(built: Structure, chokes: Iterable[ChokeChoice]) -> Structure:
+def with_ports_for(built: Structure, chokes: Iterable[Choke]) -> Structure:
     """The same wires without the ports on the shield that none of the chokes, nor ideal, covers.
 
     Parameters
     ----------
     built : Structure
         A geometry with a cable.
-    chokes : iterable of ChokeChoice
+    chokes : iterable of Choke
         Candidates; coils that are drawn as wire are passed over. Name an ideal one among them
         (:func:`cases.ideal_choke`): the reference needs its port.
     """
     covered = np.zeros(len(built.ports), dtype=bool)
     for choke in chokes:
-        if not is_wire_coil(choke):
-            covered |= choke_weights(built, choke.position, extent(choke)) > 0
+        if not choke.is_drawn:
+            covered |= choke_weights(built, choke.position, choke.acts_over) > 0
     kept = tuple(
         port
         for port, used in zip(built.ports, covered, strict=True)
@@ -217,9 +218,7 @@ def nominal_ends(study: Study) -> Ends:
     )
 
 
-def choke_row(
-    structure: Structure, study: Study, choke: ChokeChoice | None
-) -> NDArray[np.complex128]:
+def choke_row(structure: Structure, study: Study, choke: Choke | None) -> NDArray[np.complex128]:
     """Series impedance of a lumped choke on every port, shape (n_port,). [ohm]
 
     Zero without one, and for a coil that is drawn as wire: the geometry has it.
@@ -231,10 +230,10 @@ def choke_row(
     ValueError
         If the structure has no ports where the choke sits.
     """
-    if choke is None or is_wire_coil(choke):
+    if choke is None or choke.is_drawn:
         return np.zeros(len(structure.ports), complex)
     z = choke_at_frequencies(choke, study, np.array([study.frequency]))[0]
-    return np.asarray(z * choke_weights(structure, choke.position, extent(choke)))
+    return np.asarray(z * choke_weights(structure, choke.position, choke.acts_over))
 
 
 def reference(reduced: Reduced, z_ends: NDArray[np.complex128]) -> Reference:

@@ -19,13 +19,11 @@ from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
-from pipeline.circuit.choke_model import sleeve_as_cut, sleeve_length
 from pipeline.circuit.port_algebra import transfer_asymmetry
-from pipeline.montecarlo.draws import CircuitDraws, Unknown, circuit_draws
+from pipeline.montecarlo.draws import AS_STATED, CircuitDraws, Unknown, circuit_draws
 from pipeline.montecarlo.ensemble import (
     Outcomes,
     Reduced,
-    choke_row,
     many,
     nominal_ends,
     reduce,
@@ -41,10 +39,8 @@ from pipeline.solver.cases import (
     Case,
     GeometryPlan,
     cases,
-    extent,
     geometry_plans,
-    ideal_choke,
-    is_wire_coil,
+    lumped_chokes,
 )
 from pipeline.solver.far_field import (
     Directions,
@@ -55,8 +51,8 @@ from pipeline.solver.far_field import (
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import PortBasis, basis_of, structure_data
 from pipeline.solver.structures import structure
-from pipeline.solver.terminations import choke_weights
-from pipeline.study.records import FerriteChoice, SleeveChoice, Study
+from pipeline.solver.terminations import choke_at_frequencies, choke_weights
+from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
 # The lowest lobe is looked for up to here, further up only where its top is not found [deg].
@@ -109,20 +105,16 @@ def candidates(study: Study) -> tuple[Case, ...]:
 
 def left_out(study: Study) -> tuple[str, ...]:
     """Candidates that are drawn as wire, where the study does not ask for them."""
-    return () if takes_coils(study) else tuple(c.id for c in study.chokes if is_wire_coil(c))
+    return () if takes_coils(study) else tuple(c.id for c in study.chokes if c.is_drawn)
 
 
 def _coil_plans(study: Study) -> tuple[GeometryPlan, ...]:
-    return tuple(p for p in geometry_plans(study) if p.coil is not None and takes_coils(study))
+    return tuple(p for p in geometry_plans(study) if p.choke is not None and takes_coils(study))
 
 
 def settled(study: Study) -> Study:
     """The study with its chokes cut once and for all: a sleeve stays as long as it was made."""
-    chokes = tuple(
-        replace(c, length=sleeve_length(c, study)) if isinstance(c, SleeveChoice) else c
-        for c in study.chokes
-    )
-    return replace(study, chokes=chokes)
+    return replace(study, chokes=tuple(c.settled(study.host) for c in study.chokes))
 
 
 def draw(study: Study) -> tuple[Structure, tuple[Structure, ...]]:
@@ -181,9 +173,8 @@ def _with_ports(study: Study, built: Structure) -> Structure:
     StudyError
         If one of them does not fit.
     """
-    lumped = [ideal_choke(study), *(c for c in study.chokes if not is_wire_coil(c))]
     try:
-        return with_ports_for(built, lumped)
+        return with_ports_for(built, lumped_chokes(study))
     except ValueError as error:
         rule = f"leaves no room for a candidate: {error}"
         remedy = "let the route be longer, or the candidates sit nearer to the antenna"
@@ -247,7 +238,7 @@ def outcomes_of(
 
 def stated_outcomes(drawn: Drawn) -> dict[str, Outcomes]:
     """Every candidate of one draw with all impedances as the study states them."""
-    return _outcomes(drawn, CircuitDraws(nominal_ends(drawn.study), np.ones(1), np.ones(1)))
+    return _outcomes(drawn, CircuitDraws(nominal_ends(drawn.study), AS_STATED))
 
 
 def _outcomes(drawn: Drawn, draws: CircuitDraws) -> dict[str, Outcomes]:
@@ -284,8 +275,8 @@ def choke_rows(drawn: Drawn, case: Case, draws: CircuitDraws) -> NDArray[np.comp
         If the choke's data do not reach the design frequency.
     """
     choke, built = case.choke, drawn.on(case).structure
-    if isinstance(choke, SleeveChoice):
-        z = sleeve_as_cut(choke, drawn.study, draws.sleeve)
-        return z[:, None] * choke_weights(built, choke.position, extent(choke))
-    row = choke_row(built, drawn.study, choke)
-    return draws.ferrite[:, None] * row if isinstance(choke, FerriteChoice) else row[None]
+    if choke is None or choke.is_drawn:
+        return np.zeros((1, len(built.ports)), complex)
+    f = np.array([drawn.study.frequency])
+    z = choke_at_frequencies(choke, drawn.study, f, draws.factors)
+    return z[:, None] * choke_weights(built, choke.position, choke.acts_over)

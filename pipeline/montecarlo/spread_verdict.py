@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.chokes.kinds import own_unknowns
 from pipeline.judgement.verdict import STRONG, WORSE_FACTOR
 from pipeline.mesh.evidence import LIMITS
 from pipeline.montecarlo.draws import Unknown
@@ -26,7 +27,6 @@ from pipeline.montecarlo.sensitivity import (
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_solve import asymmetry_of
 from pipeline.solver.cases import CABLE, NONE, Case
-from pipeline.study.candidates import is_on_sale
 from pipeline.study.records import USUAL, Thresholds
 
 CLASSES = ("invisible", "noticeable", "strong", "worse")
@@ -44,7 +44,6 @@ FIGURES = {
     "choke_share": False,
 }
 # What a candidate's own make leaves open, and the kind of choke that has it.
-MAKES = {"sleeve": "sleeve", "coil_pitch": "coil"}
 # Parts of a range over which chances are told, and samples wanted in a cell of a joint cause.
 _PARTS_GEOMETRIC, _PARTS_CIRCUIT = 3, 8
 _SAMPLES_PER_CELL = 40
@@ -153,8 +152,8 @@ def judge(spread: Spread) -> Judgement:
 
 def make_of(spread: Spread, case: Case) -> str:
     """Name of the unknown that is a candidate's own make; empty where there is none."""
-    kind = "" if case.choke is None else case.choke.kind
-    return next((u.name for u in spread.unknowns if MAKES.get(u.name) == kind), "")
+    own = "" if case.choke is None else case.choke.unknown
+    return own if own in {u.name for u in spread.unknowns} else ""
 
 
 def _candidate(spread: Spread, case: Case) -> Candidate:
@@ -193,9 +192,7 @@ def choose(found: dict[str, Candidate]) -> str:
     if found[NONE].enough.value >= SURE:
         return NONE
     real = [
-        c
-        for c in found.values()
-        if c.trusted and c.case.choke is not None and is_on_sale(c.case.choke)
+        c for c in found.values() if c.trusted and c.case.choke is not None and c.case.choke.on_sale
     ]
     sure = [c for c in real if c.enough.value >= SURE]
     chokes = [c.case.choke for c in sure if c.case.choke is not None]
@@ -256,9 +253,10 @@ def _concerning(
 
     One row a geometry for those that change the drawing, one row a draw for all others.
     """
-    kind = "" if case.choke is None else case.choke.kind
+    own = "" if case.choke is None else case.choke.unknown
     listed = [u for u in spread.unknowns if u.geometric == geometric]
-    kept = [k for k, u in enumerate(listed) if MAKES.get(u.name, kind) == kind]
+    makes = own_unknowns() - {own}
+    kept = [k for k, u in enumerate(listed) if u.name not in makes]
     n = spread.shape[0] * (1 if geometric else spread.shape[1])
     u = (spread.u_geometric if geometric else spread.u_circuit).reshape(n, len(listed))
     return [listed[k] for k in kept], u[:, kept]

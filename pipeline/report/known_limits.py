@@ -12,7 +12,7 @@ from pathlib import Path
 from models.site.earth import STAR_ARM, STAR_ARMS, STAR_HEIGHT
 from models.site.feedline_route import LOWEST_RUN
 from models.wires.segmentation import MAX_WAVELENGTHS_PER_SEGMENT, MIN_LENGTH_PER_RADIUS
-from pipeline.judgement.sweeps import FERRITE_SPREAD
+from pipeline.chokes.ferrite import FERRITE_SPREAD
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.page import page_environment, style_sheet
 from pipeline.runtime.store import write_text

@@ -11,7 +11,7 @@ import numpy as np
 
 from models.antennas.generator import Generator
 from models.lengths import large
-from pipeline.circuit.choke_model import LineRun
+from pipeline.circuit.cable_run import LineRun
 from pipeline.circuit.line import matched_loss_db
 from pipeline.judgement.measured import FURTHEST_OFFSET, SAME, Agreement
 from pipeline.study.records import Study

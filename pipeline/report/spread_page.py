@@ -8,12 +8,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from pipeline.chokes.kinds import own_unknowns
 from pipeline.figures.spread import PAGE as FIGURES
 from pipeline.mesh.evidence import LIMITS
 from pipeline.montecarlo.draws import Unknown
 from pipeline.montecarlo.sensitivity import Band
 from pipeline.montecarlo.spread import Spread
-from pipeline.montecarlo.spread_verdict import CLASSES, MAKES, Candidate, Chance, Judgement
+from pipeline.montecarlo.spread_verdict import CLASSES, Candidate, Chance, Judgement
 from pipeline.report.page import page_environment, read_pictures, style_sheet
 from pipeline.report.spread_words import (
     assumed,
@@ -131,7 +132,7 @@ def _causes(spread: Spread, judgement: Judgement) -> list[dict[str, str]]:
     found += [
         {"label": u.label, "range": _range(u), **nothing, "own": own.get(u.label, "–")}
         for u in spread.unknowns
-        if u.name in MAKES
+        if u.name in own_unknowns()
     ]
     return found
 

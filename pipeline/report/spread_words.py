@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from models.lengths import large, span, stretch
+from pipeline.chokes.kinds import own_unknowns
 from pipeline.montecarlo.draws import SINGLE, Unknown, land, quantile
 from pipeline.montecarlo.spread import Spread
-from pipeline.montecarlo.spread_verdict import MAKES, SURE, Cause, Judgement, flips, make_of
+from pipeline.montecarlo.spread_verdict import SURE, Cause, Judgement, flips, make_of
 from pipeline.solver.cases import NONE, Case
-from pipeline.study.records import FerriteChoice
 from pipeline.text.formatting import decibels, percent, sentence_case, times
 
 # A share below this is not worth a walk with a tape measure.
@@ -43,20 +43,12 @@ def named(case: Case) -> str:
     if choke is None:
         return "no choke"
     where = f", starting {large(choke.position)} from the antenna"
-    if isinstance(choke, FerriteChoice):
-        cores = "one core" if choke.count == 1 else f"{choke.count} cores"
-        return f"{cores}, {choke.core.name}{where}"
-    return f"{case.label}{where}"
+    return f"{choke.named}{where}"
 
 
 def short(case: Case) -> str:
     """A candidate as a row of a table names it."""
-    choke = case.choke
-    if choke is None:
-        return "no choke"
-    if isinstance(choke, FerriteChoice):
-        return f"{choke.count} × {choke.core.name.split(' clamp')[0]}, at {large(choke.position)}"
-    return case.label
+    return "no choke" if case.choke is None else case.choke.short
 
 
 def headline(judgement: Judgement) -> str:
@@ -195,7 +187,8 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
     whole = judgement.geometry[NONE].value
     known = _lookup(spread)
     # How a choke is made is nothing to the cable without one.
-    drawing = [u for u in spread.unknowns if u.geometric and u.name not in MAKES]
+    makes = own_unknowns()
+    drawing = [u for u in spread.unknowns if u.geometric and u.name not in makes]
     geometry = (
         f"Everything that changes the drawing (route, heights, lengths, soil) makes {rate(whole)} "
         "of it together."

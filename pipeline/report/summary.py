@@ -16,7 +16,6 @@ from models.site.metalwork import Surroundings
 from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
-from pipeline.circuit.choke_model import line_run, sleeve_length
 from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.intervals import Interval
 from pipeline.judgement.judgement import Judgement
@@ -26,7 +25,7 @@ from pipeline.judgement.verdict import (
 )
 from pipeline.mesh.evidence import LIMITS, CaseEvidence, GeometryEvidence
 from pipeline.solver.structures import sized_antenna
-from pipeline.study.records import SleeveChoice, Study, Thresholds
+from pipeline.study.records import Study, Thresholds
 
 SCHEMA_VERSION = "2.0"
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
@@ -63,7 +62,7 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
         },
         "cable": {
             "type": study.cable.type.name,
-            "length_m": line_run(study, None, route_length).length(),
+            "length_m": study.cable.run(None, route_length).length(),
             "joins": study.cable.joins,
             "route": [{"go": s.go, "length_m": s.length} for s in study.cable.route],
             "route_length_m": route_length,
@@ -127,12 +126,8 @@ def _antenna_data(study: Study) -> dict[str, Any]:
 
 
 def _derived(study: Study) -> list[str]:
-    sleeves = [
-        f"chokes.{c.id}.length: {small(sleeve_length(c, study))} (a quarter wave inside it)"
-        for c in study.chokes
-        if isinstance(c, SleeveChoice) and c.length is None
-    ]
-    return [*sized_antenna(study).sentences, *sleeves, *_rod_for_comparison(study)]
+    chokes = [note for c in study.chokes if (note := c.derived_note(study.host))]
+    return [*sized_antenna(study).sentences, *chokes, *_rod_for_comparison(study)]
 
 
 def _rod_for_comparison(study: Study) -> list[str]:

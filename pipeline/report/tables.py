@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +10,6 @@ from numpy.typing import NDArray
 
 from pipeline.analysis.case_results import CaseResult, Solved
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, all_the_way_round, gain_at_elevation
-from pipeline.circuit.choke_model import z_choke
 from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.intervals import Interval, around, gain_interval, with_ends
 from pipeline.judgement.sweeps import SWEPT
@@ -19,7 +17,7 @@ from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.far_field import Directions, evenly_round
-from pipeline.study.records import CoilChoice, FerriteChoice, SleeveChoice, Study, TableChoice
+from pipeline.study.records import Study
 
 # Chokes are drawn over this range; outside a table's data there is no curve.
 CHOKE_CURVE_HZ = (1e6, 450e6, 181)
@@ -184,14 +182,15 @@ def choke_rows(study: Study) -> list[Row]:
     rows: list[Row] = []
     seen: set[tuple[Any, ...]] = set()
     for choke in study.chokes:
-        single, key, label = _one_of(choke)
-        if single is None or key in seen:
+        shown = choke.curve()
+        if shown is None or shown[1] in seen:
             continue
+        single, key, label = shown
         seen.add(key)
         # The design frequency is one of the points: a sharp resonance may sit exactly there.
         for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
             try:
-                z = complex(z_choke(single, study, np.array([f]))[0])
+                z = complex(single.impedance(np.array([f]), study.host)[0])
             except ValueError:
                 # Beyond the data of a table there is no value, and none is invented.
                 continue
@@ -205,19 +204,6 @@ def choke_rows(study: Study) -> list[Row]:
                 }
             )
     return rows
-
-
-def _one_of(choke: Any) -> tuple[Any, tuple[Any, ...], str]:
-    match choke:
-        case FerriteChoice():
-            return replace(choke, count=1), ("ferrite", choke.core.id), f"one {choke.core.name}"
-        case CoilChoice():
-            key = ("coil", choke.turns, choke.diameter, choke.pitch, choke.cable.id)
-            return choke, key, f"{choke.label} (handbook formulas)"
-        case SleeveChoice() | TableChoice():
-            return choke, (choke.kind, choke.id), choke.label
-        case _:
-            return None, (), ""
 
 
 def case_rows(

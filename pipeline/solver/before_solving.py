@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
+from pipeline.chokes.kind import Choke
 from pipeline.solver import field_solver
-from pipeline.solver.cases import extent, ideal_choke, is_wire_coil
+from pipeline.solver.cases import IDEAL, lumped_chokes
 from pipeline.solver.terminations import choke_at_frequencies, choke_weights, route_length
-from pipeline.study.records import ChokeChoice, Study
+from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 from pipeline.text.units import show_quantity
 
@@ -28,11 +29,9 @@ _MILLIMETRE = 1e-3
 def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.float64]) -> None:
     """Raise StudyError with every lumped choke that cannot be put on its cable as it is drawn."""
     faults: list[Fault] = []
-    for choke in (ideal_choke(study), *study.chokes):
-        if is_wire_coil(choke):
-            continue
+    for choke in lumped_chokes(study):
         try:
-            choke_weights(structure, choke.position, extent(choke))
+            choke_weights(structure, choke.position, choke.acts_over)
         except ValueError:
             faults.append(_misplaced(study, structure, choke))
             continue
@@ -44,14 +43,14 @@ def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.floa
         raise StudyError(*dict.fromkeys(faults))
 
 
-def _misplaced(study: Study, structure: Structure, choke: ChokeChoice) -> Fault:
+def _misplaced(study: Study, structure: Structure, choke: Choke) -> Fault:
     """A choke that lies partly inside the antenna's pipe or past the end of the cable."""
     end, begin = route_length(structure), _begin(structure)
     place = study.place(f"chokes.{choke.id}.position")
     here = show_quantity(choke.position, "m")
-    reached = choke.position + extent(choke)
+    reached = choke.position + choke.acts_over
     least = show_quantity(np.ceil(begin / _MILLIMETRE) * _MILLIMETRE, "m", "up")
-    if choke.kind == "ideal" and choke.id not in {c.id for c in study.chokes}:
+    if choke.id == IDEAL:
         rule = f"is {show_quantity(end, 'm')} long; the reference choke of every study sits {here}"
         rule += " along the cable"
         wanted = show_quantity(choke.position + _PAST, "m", "up")
@@ -62,7 +61,7 @@ def _misplaced(study: Study, structure: Structure, choke: ChokeChoice) -> Fault:
         rule += "the pipe's axis"
         return Fault(place, here, rule, f"position: {least}", "choke-inside")
     rule = f"reaches {show_quantity(reached, 'm')} along a cable of {show_quantity(end, 'm')}"
-    last = np.floor((end - extent(choke)) / _MILLIMETRE - 1) * _MILLIMETRE
+    last = np.floor((end - choke.acts_over) / _MILLIMETRE - 1) * _MILLIMETRE
     remedy = f"position: {show_quantity(max(last, begin), 'm', 'down')}, or a longer route"
     return Fault(place, here, rule, remedy, "choke-beyond-route")
 

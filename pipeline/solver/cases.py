@@ -10,13 +10,9 @@ from collections.abc import Container
 from dataclasses import dataclass, replace
 
 from models.site.shield import Zone
-from pipeline.study.coil_making import MadeCoil, made_coils
-from pipeline.study.records import (
-    ChokeChoice,
-    CoilChoice,
-    FerriteChoice,
-    Study,
-)
+from pipeline.chokes.ideal import IdealChoke
+from pipeline.chokes.kind import Choke, Made
+from pipeline.study.records import Study
 
 ALONE = "antenna-alone"
 CABLE = "cable"
@@ -28,16 +24,16 @@ REFINED = 0.75
 
 @dataclass(frozen=True)
 class GeometryPlan:
-    """One geometry to be solved: its name and the coil that is drawn as wire in it, if any.
+    """One geometry to be solved: its name and the choke that is drawn as wire in it, if any.
 
-    ``made`` says how that coil came out otherwise than the study has it; such a geometry is
+    ``made`` says how that choke came out otherwise than the study has it; such a geometry is
     solved at the design frequency only.
     """
 
     name: str
     has_feedline: bool
-    coil: CoilChoice | None = None
-    made: MadeCoil | None = None
+    choke: Choke | None = None
+    made: Made | None = None
 
 
 @dataclass(frozen=True)
@@ -47,63 +43,58 @@ class Case:
     id: str
     label: str
     geometry: str
-    choke: ChokeChoice | None
-
-
-def is_wire_coil(choke: ChokeChoice) -> bool:
-    """Whether a choke changes the geometry, not only an impedance."""
-    return isinstance(choke, CoilChoice) and choke.model == "wire"
+    choke: Choke | None
 
 
 def geometry_plans(study: Study) -> tuple[GeometryPlan, ...]:
     """Every geometry of a study, each once, in a fixed order."""
-    coils = [c for c in study.chokes if isinstance(c, CoilChoice) and c.model == "wire"]
+    drawn = [c for c in study.chokes if c.is_drawn]
     return (
         GeometryPlan(ALONE, has_feedline=False),
         GeometryPlan(CABLE, has_feedline=True),
-        *(GeometryPlan(f"wire-{c.id}", has_feedline=True, coil=c) for c in coils),
+        *(GeometryPlan(f"wire-{c.id}", has_feedline=True, choke=c) for c in drawn),
     )
 
 
 def made_plans(study: Study) -> tuple[GeometryPlan, ...]:
-    """A geometry for every way in which each coil that is drawn as wire may come out."""
+    """A geometry for every way in which each choke that is drawn as wire may come out."""
     return tuple(
-        GeometryPlan(f"made-{plan.coil.id}-{made.name}", True, made.coil, made)
+        GeometryPlan(f"made-{plan.choke.id}-{made.name}", True, made.choke, made)
         for plan in geometry_plans(study)
-        if plan.coil is not None
-        for made in made_coils(plan.coil)
+        if plan.choke is not None
+        for made in plan.choke.as_made(study.host)
     )
 
 
 def made_cases(
     study: Study, case: Case, geometries: Container[str]
-) -> tuple[tuple[MadeCoil, Case], ...]:
-    """A coil's case with the coil as it may come out, for each way that can be computed.
+) -> tuple[tuple[Made, Case], ...]:
+    """A case with its choke as it may come out, for each way that can be computed.
 
-    Nothing comes of a case of anything else. A lumped coil stays on the cable's geometry, where its
-    place is: its ports are there. ``geometries`` are the names of those that are solved.
+    A lumped choke stays on the cable's geometry, where its place is: its ports are there.
+    ``geometries`` are the names of those that are solved.
     """
     choke = case.choke
-    if not isinstance(choke, CoilChoice):
+    if choke is None:
         return ()
-    if not is_wire_coil(choke):
-        here = [m for m in made_coils(choke) if m.coil.position == choke.position]
-        return tuple((m, replace(case, choke=m.coil)) for m in here)
+    if not choke.is_drawn:
+        here = [m for m in choke.as_made(study.host) if m.choke.position == choke.position]
+        return tuple((m, replace(case, choke=m.choke)) for m in here)
     plans = [(p.made, p.name) for p in made_plans(study) if p.name in geometries]
     return tuple(
-        (made, replace(case, choke=made.coil, geometry=name))
+        (made, replace(case, choke=made.choke, geometry=name))
         for made, name in plans
-        if made is not None and made.coil.id == choke.id
+        if made is not None and made.choke.id == choke.id
     )
 
 
-def ideal_choke(study: Study) -> ChokeChoice:
+def ideal_choke(study: Study) -> Choke:
     """The reference: a choke that lets no current pass, as close to the tap as one can sit.
 
     Its place, 50 mm or 1.5 pipe diameters from the axis of the leg, is where a first core goes.
     """
     position = max(0.05, 1.5 * study.pipe.outside_diameter)
-    return ChokeChoice(id=IDEAL, label="ideal choke (reference)", kind="ideal", position=position)
+    return IdealChoke(id=IDEAL, label="ideal choke (reference)", position=position)
 
 
 def cases(study: Study) -> tuple[Case, ...]:
@@ -114,17 +105,16 @@ def cases(study: Study) -> tuple[Case, ...]:
         Case(NONE, "cable without a choke", CABLE, None),
     )
     candidates = tuple(
-        Case(c.id, c.label, f"wire-{c.id}" if is_wire_coil(c) else CABLE, c) for c in study.chokes
+        Case(c.id, c.label, f"wire-{c.id}" if c.is_drawn else CABLE, c) for c in study.chokes
     )
     return fixed + candidates
 
 
-def extent(choke: ChokeChoice) -> float:
-    """Length of cable that a lumped choke takes up [m]; zero where it acts at one place."""
-    return choke.count * choke.core.length if isinstance(choke, FerriteChoice) else 0.0
+def lumped_chokes(study: Study) -> tuple[Choke, ...]:
+    """Chokes that are impedances on the cable's ports, the reference first."""
+    return (ideal_choke(study), *(c for c in study.chokes if not c.is_drawn))
 
 
 def zones(study: Study) -> tuple[Zone, ...]:
     """Stretches of the shield where some lumped choke of the study sits."""
-    lumped = [ideal_choke(study), *(c for c in study.chokes if not is_wire_coil(c))]
-    return tuple(Zone(c.position, extent(c)) for c in lumped)
+    return tuple(Zone(c.position, c.acts_over) for c in lumped_chokes(study))

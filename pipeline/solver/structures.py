@@ -14,7 +14,7 @@ from models.antennas.generator import Drawing, FinishedAntenna
 from models.catalogues.parts import CoaxClass, conductor
 from models.construction.assembly import Assembly
 from models.quantities import SPEED_OF_LIGHT_NEC
-from models.site.feedline_route import Helix, Step
+from models.site.feedline_route import Step
 from models.site.installation import (
     Feedline,
     ShieldCable,
@@ -77,7 +77,7 @@ def assembled(study: Study) -> Assembly:
 
 
 def _cable_at_tap(study: Study, plan: GeometryPlan) -> CoaxClass:
-    return study.cable.type if plan.coil is None else plan.coil.cable
+    return study.cable.type if plan.choke is None else plan.choke.cable_along(study.cable.type)
 
 
 def _wire_radius(study: Study, plan: GeometryPlan) -> float:
@@ -124,14 +124,13 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
     """The study's cable with what sits on it in this geometry."""
     if not plan.has_feedline:
         return None
-    coil = plan.coil
     return Feedline(
         joins=study.cable.joins,
         steps=tuple(Step(s.go, s.length) for s in study.cable.route),
         first=replace(_shield(_cable_at_tap(study, plan)), radius=_wire_radius(study, plan)),
         rest=_shield(study.cable.type),
         zones=zones(study) if plan.name == CABLE else (),
-        helix=None if coil is None else Helix(coil.position, coil.turns, coil.diameter, coil.pitch),
+        helix=None if plan.choke is None else plan.choke.helix,
         bond_radius=0.5 * study.bond.lead_diameter if study.bond else 0.0,
         station_lead=study.station.lead,
     )
@@ -214,8 +213,8 @@ def structure(
 
 
 def _fault(study: Study, plan: GeometryPlan, problem: Problem) -> Fault:
-    """A problem with its place in the study: by name where it is of the coil that was drawn."""
+    """A problem with its place in the study: by name where it is of the choke that was drawn."""
     p, key = problem, problem.key
-    if plan.coil is not None:
-        key = key.replace("chokes.", f"chokes.{plan.coil.id}.", 1)
+    if plan.choke is not None:
+        key = key.replace("chokes.", f"chokes.{plan.choke.id}.", 1)
     return Fault(study.place(key), p.value, p.rule, p.remedy, p.tag)

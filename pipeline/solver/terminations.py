@@ -5,16 +5,16 @@ A structure, a study and a choke in; impedances by port and frequency out, ready
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
-from models.lengths import small
 from models.wires.structure import Structure
-from pipeline.circuit.choke_model import z_choke
-from pipeline.circuit.coil import WINDING_LENGTH
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.solver.antenna_loads import load_impedances
-from pipeline.study.records import ChokeChoice, CoilChoice, FerriteChoice, Study
+from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
 
@@ -44,17 +44,18 @@ def choke_weights(structure: Structure, position: float, length: float) -> NDArr
 
 
 def hottest_share(
-    structure: Structure, choke: ChokeChoice | None, current: NDArray[np.complex128]
+    structure: Structure, choke: Choke | None, current: NDArray[np.complex128]
 ) -> float:
     """Part of a choke's heat in the one of its cores that takes most.
 
     All cores have the same impedance, so it is the current under each that decides. ``current``
     has shape (n_port,). One where there are no cores in a row.
     """
-    if not isinstance(choke, FerriteChoice) or choke.count < 2:
+    core = None if choke is None else choke.ferrite_core
+    if choke is None or core is None or choke.count < 2:
         return 1.0
-    places = choke.position + choke.core.length * np.arange(choke.count)
-    weights = [choke_weights(structure, float(p), choke.core.length) for p in places]
+    places = choke.position + core.length * np.arange(choke.count)
+    weights = [choke_weights(structure, float(p), core.length) for p in places]
     heat = np.array(weights) @ np.abs(current) ** 2
     return float(heat.max() / heat.sum())
 
@@ -75,34 +76,30 @@ def terminations(
 
 
 def choke_at_frequencies(
-    choke: ChokeChoice, study: Study, f: NDArray[np.float64]
+    choke: Choke,
+    study: Study,
+    f: NDArray[np.float64],
+    factors: Mapping[str, NDArray[np.float64]] | None = None,
 ) -> NDArray[np.complex128]:
     """Impedance of a choke over the band, shape (n_f,) [ohm].
 
-    Raises StudyError if the data of the choke do not reach the band.
+    With ``factors`` on what is unknown about chokes, (n,) each: in every draw, at the design
+    frequency, shape (n or 1,). Raises StudyError if the data of the choke do not reach the band.
     """
     try:
-        return z_choke(choke, study, f)
+        if factors is not None:
+            return choke.drawn_impedance(study.host, factors)
+        return choke.impedance(f, study.host)
     except ValueError as error:
         raise StudyError(
             Fault(
                 study.place(f"chokes.{choke.id}"),
                 "",
                 f"has no impedance over the whole band: {error}",
-                _with_impedance(choke),
+                choke.data_remedy,
                 "choke-data-short",
             )
         ) from error
-
-
-def _with_impedance(choke: ChokeChoice) -> str:
-    """What to change about a choke that has no impedance."""
-    if not isinstance(choke, CoilChoice):
-        return "choose another core or table, or a narrower band"
-    least, most = (part * choke.diameter / choke.turns for part in WINDING_LENGTH)
-    if choke.pitch < least:
-        return f"pitch: {small(least, 1, 'up')} or more, or model: wire"
-    return f"pitch: {small(most, 1, 'down')} or less, or model: wire"
 
 
 def route_length(structure: Structure) -> float:

@@ -13,8 +13,10 @@ from typing import TypeVar
 from models.antennas import generators
 from models.catalogues.parts import CoaxClass
 from models.site.soil import common_rod
-from pipeline.study.candidates import BELOW_THE_BEND, Candidates, standard_chokes
-from pipeline.study.checks.chokes import bend_warnings, check_places, check_sizes
+from pipeline.chokes.kind import Choke, Host
+from pipeline.chokes.standard import BELOW_THE_BEND, standard_chokes
+from pipeline.study.candidates import Candidates
+from pipeline.study.checks.chokes import check_places, check_sizes
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes
 from pipeline.study.checks.unknowns import check_made, check_unknowns
@@ -28,20 +30,9 @@ from pipeline.study.checks.values import (
     check_tables,
     line_notes,
 )
-from pipeline.study.coil_making import with_cable_price
 from pipeline.study.faults import Complaint
-from pipeline.study.fixture import measurement_notes
 from pipeline.study.parts import Parts
-from pipeline.study.records import (
-    Antenna,
-    Band,
-    Cable,
-    ChokeChoice,
-    CoilChoice,
-    RouteStep,
-    Site,
-    Study,
-)
+from pipeline.study.records import Antenna, Band, Cable, Price, RouteStep, Site, Study
 from pipeline.study.section import Checked
 from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 from pipeline.text.units import in_units_of_reader, show_quantity
@@ -176,8 +167,8 @@ def _check_candidates(parts: Parts, walk: Walk | None) -> list[Complaint]:
     complaints = check_ids(chokes)
     if parts.cable is not None:
         complaints += check_sizes((*chokes, *parts.chokes.partly), parts.cable.type)
-    if walk is not None and parts.wavelength is not None:
-        complaints += check_places(chokes, walk, parts.wavelength)
+    if walk is not None and parts.cable is not None and parts.frequency is not None:
+        complaints += check_places(chokes, walk, Host(parts.cable.type, parts.frequency))
     if parts.band is not None:
         complaints += check_tables((*chokes, *parts.chokes.partly), parts.band)
     return complaints
@@ -215,7 +206,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         pipe=_sound(parts.pipe),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=_warnings(cable.type, site, chokes, frequency),
+        warnings=_warnings(Host(cable.type, frequency), site, chokes),
         line_prices=parts.line_prices,
         own=parts.own,
         others=tuple(r for key, r in records.items() if key not in named and r is not None),
@@ -223,12 +214,19 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     )
 
 
-def _warnings(
-    cable: CoaxClass, site: Site, chokes: tuple[ChokeChoice, ...], frequency: float
-) -> tuple[str, ...]:
+def _warnings(host: Host, site: Site, chokes: tuple[Choke, ...]) -> tuple[str, ...]:
     """What is allowed but worth knowing."""
-    own = line_notes(cable) + bend_warnings(chokes)
-    return own + site_notes(site) + measurement_notes(chokes, frequency)
+    own = dict.fromkeys(note for choke in chokes for note in choke.notes(host))
+    return (*line_notes(host.cable), *own, *site_notes(site))
+
+
+def with_cable_price(choke: Choke, prices: tuple[Price, ...], main: CoaxClass) -> Choke:
+    """A choke without a price of its own at that of its cable, where a metre of it has one."""
+    length, cable = choke.own_cable(main), choke.cable_along(main)
+    metre = next((p for p in prices if p.part == cable.id), None)
+    if choke.price is not None or metre is None or not length:
+        return choke
+    return replace(choke, price=round(metre.amount * length, 2), currency=metre.currency)
 
 
 def coil_place(cable: Cable | None, antenna: Antenna | None, wavelength: float) -> float:
@@ -247,21 +245,20 @@ def coil_place(cable: Cable | None, antenna: Antenna | None, wavelength: float) 
     return along + BELOW_THE_BEND if along else _CLEAR_OF_ANTENNA * wavelength
 
 
-def _tried(parts: Parts, walk: Walk | None) -> tuple[ChokeChoice, ...] | None:
+def _tried(parts: Parts, walk: Walk | None) -> tuple[Choke, ...] | None:
     """Candidates of the file, or the standard ones; ``None`` where what they need is wrong."""
     if parts.chokes is not None:
         return tuple(choke for _, choke in parts.chokes.sound)
     site, cable, antenna = parts.site, parts.cable, parts.antenna
     if "chokes" in parts.given or site is None or cable is None or antenna is None:
         return None
-    if walk is None or parts.wavelength is None:
+    if walk is None or parts.frequency is None:
         return None
-    return _usual_chokes(cable, walk.length, feed_height(site, antenna), parts.wavelength)
+    tap = feed_height(site, antenna)
+    return _usual_chokes(cable, walk.length, tap, Host(cable.type, parts.frequency))
 
 
-def _usual_chokes(
-    cable: Cable, length: float, tap: float, wavelength: float
-) -> tuple[ChokeChoice, ...]:
+def _usual_chokes(cable: Cable, length: float, tap: float, host: Host) -> tuple[Choke, ...]:
     """Standard candidates on a route of a length [m] that starts at a height [m].
 
     The coil hangs below the bend at the wall, or clear of the antenna where the cable goes
@@ -269,17 +266,14 @@ def _usual_chokes(
     """
     first = next(step for step in cable.route if step.go != "bond")
     if first.go not in ("down", "down_to"):
-        return standard_chokes(cable.type, first.length, length, wavelength)
+        return standard_chokes(host, first.length, length)
     run = tap - first.length if first.go == "down_to" else first.length
-    found = standard_chokes(cable.type, _CLEAR_OF_ANTENNA * wavelength, length, wavelength)
-    return tuple(choke for choke in found if _hangs(choke, run))
-
-
-def _hangs(choke: ChokeChoice, length: float) -> bool:
-    """Whether a choke that is a coil has room in a downward run of a length [m]."""
-    if not isinstance(choke, CoilChoice):
-        return True
-    return choke.position + choke.turns * choke.pitch + _COIL_MARGIN <= length
+    found = standard_chokes(host, _CLEAR_OF_ANTENNA * host.wavelength, length)
+    return tuple(
+        choke
+        for choke in found
+        if not choke.hangs or choke.position + choke.extent(host) + _COIL_MARGIN <= run
+    )
 
 
 def _sound(section: T | None) -> T:

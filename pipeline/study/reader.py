@@ -18,13 +18,14 @@ from pydantic import Field, create_model
 from models.catalogues.parts import coax_classes
 from models.lengths import lengths_in
 from models.quantities import SPEED_OF_LIGHT, Quantity
+from pipeline.chokes.kind import Choke
 from pipeline.study import fields as kinds
 from pipeline.study.assembly import assemble, check_parts, coil_place, fill_defaults
 from pipeline.study.candidates import Candidates
 from pipeline.study.faults import Complaint, all_faults, missing_key, record_complaints, unknown_key
 from pipeline.study.fields import Context
 from pipeline.study.parts import Parts
-from pipeline.study.records import Antenna, Cable, ChokeChoice, Price, Study
+from pipeline.study.records import Antenna, Cable, Price, Study
 from pipeline.study.section import (
     As,
     Section,
@@ -282,8 +283,8 @@ class _Reader:
             remedy = "start each candidate with a hyphen, or leave chokes out for the standard ones"
             self.complaints.append(Complaint(("chokes",), rule, remedy, "value-kind"))
             return Candidates((), (None,))
-        sound: list[tuple[int, ChokeChoice]] = []
-        partly: list[tuple[int, ChokeChoice]] = []
+        sound: list[tuple[int, Choke]] = []
+        partly: list[tuple[int, Choke]] = []
         unread: list[Any] = []
         for index, raw in enumerate(entries):
             entry, records = validate(ChokeEntry, {"choke": raw}, self.context)

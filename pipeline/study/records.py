@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import Literal, TypeVar, get_type_hints
+from typing import TypeVar, get_type_hints
 
 from models.antennas import generators
-from models.catalogues.parts import CoaxClass, FerriteCore, Pipe
+from models.catalogues.parts import Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.lengths import System
 from models.quantities import Quantity
+from pipeline.chokes.kind import Choke, Host
 from pipeline.study.fields import ALWAYS_ADDED as ALWAYS_ADDED
 from pipeline.study.fields import RECOMMENDED as RECOMMENDED
 from pipeline.study.sections.build import Build as Build
@@ -34,71 +35,7 @@ from pipeline.study.sections.operation import Thresholds as Thresholds
 from pipeline.study.sections.operation import Tuning as Tuning
 from pipeline.study.sections.unknowns import Unknowns as Unknowns
 
-CoilModel = Literal["wire", "lumped"]
-# How an impedance follows from what a network analyser measured.
-Method = Literal["series-through", "y21", "reflection"]
-
 T = TypeVar("T")
-
-
-@dataclass(frozen=True, kw_only=True)
-class ChokeChoice:
-    """One candidate; kind "ideal" needs nothing more than this.
-
-    ``position`` [m] is the distance along the shield from the leg's axis to the end of the
-    choke that is nearer to the antenna; ``count`` is 1 unless cores are counted; ``price`` is
-    that of all pieces together.
-    """
-
-    id: str
-    label: str
-    kind: str
-    position: float
-    count: int = 1
-    price: float | None = None
-    currency: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class CoilChoice(ChokeChoice):
-    """Turns of coax, sizes [m] to the cable's axis; drawn as a wire or taken as a lumped part."""
-
-    turns: int
-    diameter: float
-    pitch: float
-    cable: CoaxClass
-    model: CoilModel
-
-
-@dataclass(frozen=True, kw_only=True)
-class FerriteChoice(ChokeChoice):
-    """``count`` cores in a row on the cable."""
-
-    core: FerriteCore
-
-
-@dataclass(frozen=True, kw_only=True)
-class SleeveChoice(ChokeChoice):
-    """A pipe over the cable, shorted at its far end; ``length`` [m], None: derived quarter wave."""
-
-    pipe: Pipe
-    length: float | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class TableChoice(ChokeChoice):
-    """A choke measured by its owner: impedance [ohm] at rising frequencies [Hz].
-
-    From a network analyser: ``method`` is how it was found (None: a table of impedances),
-    ``remarks`` what is worth knowing about it, ``beside`` the other files that it rests on.
-    """
-
-    file: str
-    f: tuple[float, ...]
-    z_choke: tuple[complex, ...]
-    method: Method | None = None
-    remarks: tuple[str, ...] = ()
-    beside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -125,7 +62,7 @@ class Study:
     cable: Cable
     bond: Bond | None
     station: Station
-    chokes: tuple[ChokeChoice, ...]
+    chokes: tuple[Choke, ...]
     defaults: tuple[str, ...]
     warnings: tuple[str, ...]
     tune: Tuning
@@ -166,10 +103,14 @@ class Study:
         return f"{self.name}.yaml{line}  {key}"
 
     @property
+    def host(self) -> Host:
+        """The cable that chokes are put on, at the design frequency."""
+        return Host(self.cable.type, self.frequency)
+
+    @property
     def files(self) -> tuple[str, ...]:
         """Files beside the study that it rests on, each once, as it names them."""
-        tables = [c for c in self.chokes if isinstance(c, TableChoice)]
-        names = [name for c in tables for name in (c.file, *c.beside)]
+        names = [name for choke in self.chokes for name in choke.files]
         if self.measured is not None:
             names.append(self.measured.antenna.file)
         names += self.own.files

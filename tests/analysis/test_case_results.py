@@ -13,15 +13,18 @@ from models.catalogues.parts import coax_class
 from models.wires.loads import SeriesLoad
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.analysis.metrics import conductor_power
-from pipeline.circuit.choke_model import LinePiece, LineRun, line_run, through_line, z_choke
+from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.ideal import IdealChoke
+from pipeline.chokes.measured import TableChoke
+from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
 from pipeline.circuit.line import swr_on
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
-from pipeline.solver.cases import CABLE, Case, cases, extent, geometry_plans
+from pipeline.solver.cases import CABLE, Case, cases, geometry_plans
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import request
 from pipeline.solver.terminations import choke_weights, terminations
-from pipeline.study.records import ChokeChoice, FerriteChoice, Station, TableChoice
+from pipeline.study.records import Station
 from pipeline.text.errors import StudyError
 from tests.harness.small_study import case, choke, solved, study, with_choke
 
@@ -44,13 +47,12 @@ def shield_position(number: int) -> float:
     return position
 
 
-def table(position: float, *z: complex) -> TableChoice:
+def table(position: float, *z: complex) -> TableChoke:
     """A choke of the same impedance over the band."""
     total = complex(sum(z))
-    return TableChoice(
+    return TableChoke(
         id="t",
         label="t",
-        kind="table",
         position=position,
         file="",
         f=(140e6, 150e6),
@@ -65,8 +67,8 @@ def direct(name: str) -> np.ndarray:
     centre = cable().basis.centre
     chosen = choke(name)
     z = terminations(structure, s, f)[centre]
-    weights = choke_weights(structure, chosen.position, extent(chosen))
-    z = z + z_choke(chosen, s, f[centre : centre + 1])[0] * weights
+    weights = choke_weights(structure, chosen.position, chosen.acts_over)
+    z = z + chosen.impedance(f[centre : centre + 1], s.host)[0] * weights
     loads = tuple(
         SeriesLoad(int(k), complex(v))
         for k, v in zip(structure.port_segments, z, strict=True)
@@ -99,7 +101,7 @@ def test_the_gain_of_a_choked_cable_is_that_of_the_solvers_own_pattern() -> None
     s, structure = study(), cable().structure
     f = np.array([s.frequency])
     z = terminations(structure, s, f)[0]
-    z = z + z_choke(choke("measured"), s, f)[0] * choke_weights(structure, 0.05, 0.0)
+    z = z + choke("measured").impedance(f, s.host)[0] * choke_weights(structure, 0.05, 0.0)
     loads = tuple(
         SeriesLoad(int(k), complex(v)) for k, v in zip(structure.port_segments, z, strict=True)
     )
@@ -117,7 +119,9 @@ def test_the_gain_of_a_choked_cable_is_that_of_the_solvers_own_pattern() -> None
 
 
 def test_a_choke_of_no_impedance_is_no_choke() -> None:
-    zero, none = with_choke(choke("core-x4"), scale=0.0), case("none")
+    core = choke("core-x4")
+    assert isinstance(core, FerriteChoke)
+    zero, none = with_choke(replace(core, strength=0.0)), case("none")
     np.testing.assert_array_equal(zero.z_feed, none.z_feed)
     np.testing.assert_array_equal(zero.gain, none.gain)
     assert zero.choke_impedance is None
@@ -144,7 +148,7 @@ def test_a_choke_far_down_stops_the_current_there_and_not_before_it() -> None:
 @pytest.mark.parametrize("name", LUMPED)
 def test_the_shares_of_a_choke_add_up_to_one(name: str) -> None:
     c = choke(name)
-    weights = choke_weights(cable().structure, c.position, extent(c))
+    weights = choke_weights(cable().structure, c.position, c.acts_over)
     assert weights.sum() == pytest.approx(1.0, abs=1e-3)
     assert (weights >= 0).all()
 
@@ -167,7 +171,7 @@ def test_feed_station_and_rod_never_take_a_share() -> None:
     off_shield = [k for k, p in enumerate(structure.ports) if not p.name.startswith("shield")]
     assert {"feed", "station"} == {structure.ports[k].name for k in off_shield}
     for name in LUMPED:
-        weights = choke_weights(structure, choke(name).position, extent(choke(name)))
+        weights = choke_weights(structure, choke(name).position, choke(name).acts_over)
         assert (weights[off_shield] == 0).all()
 
 
@@ -188,19 +192,19 @@ def test_a_stack_is_the_same_whether_counted_once_or_core_by_core() -> None:
     # Two cores from 50 mm on cover what one at 50 mm and one at 78.6 mm cover.
     first, second, both = choke("core-x1"), choke("second"), choke("core-x2")
     structure = cable().structure
-    single = [choke_weights(structure, c.position, extent(c)) for c in (first, second)]
-    whole = choke_weights(structure, both.position, extent(both))
+    single = [choke_weights(structure, c.position, c.acts_over) for c in (first, second)]
+    whole = choke_weights(structure, both.position, both.acts_over)
     np.testing.assert_allclose(0.5 * (single[0] + single[1]), whole, atol=1e-12)
     f = cable().basis.frequency
-    z_single = [z_choke(c, study(), f)[:, None] * w for c, w in zip((first, second), single)]  # noqa: B905
-    z_whole = z_choke(both, study(), f)[:, None] * whole
+    z_single = [c.impedance(f, study().host)[:, None] * w for c, w in zip((first, second), single)]  # noqa: B905
+    z_whole = both.impedance(f, study().host)[:, None] * whole
     np.testing.assert_allclose(z_single[0] + z_single[1], z_whole, rtol=1e-9, atol=1e-9)
 
 
 def test_scaling_the_impedance_is_the_same_as_more_cores_in_its_place() -> None:
     core = choke("core-x1")
-    assert isinstance(core, FerriteChoice)
-    doubled = with_choke(core, scale=2.0)
+    assert isinstance(core, FerriteChoke)
+    doubled = with_choke(replace(core, strength=2.0))
     assert doubled.choke_impedance == pytest.approx(2 * with_choke(core).choke_impedance)
 
 
@@ -251,8 +255,8 @@ def test_the_choke_takes_its_resistance_times_the_current_through_it(name: str) 
     result = case(name)
     structure = cable().structure
     c = choke(name)
-    z = z_choke(c, study(), result.frequency)[result.centre]
-    weights = choke_weights(structure, c.position, extent(c))
+    z = c.impedance(result.frequency, study().host)[result.centre]
+    weights = choke_weights(structure, c.position, c.acts_over)
     current = direct(name)
     through = abs(current[structure.port_segments]) ** 2
     i_feed = current[structure.port_segments[0]]
@@ -265,7 +269,7 @@ def test_the_choke_takes_its_resistance_times_the_current_through_it(name: str) 
 
 def test_the_hottest_core_is_where_most_current_flows_through_a_row_of_them() -> None:
     result, c = case("core-x4"), choke("core-x4")
-    structure, single = cable().structure, extent(c) / 4
+    structure, single = cable().structure, c.acts_over / 4
     through = abs(direct("core-x4")[structure.port_segments]) ** 2
     heat = [choke_weights(structure, c.position + k * single, single) @ through for k in range(4)]
     assert result.hottest_share == pytest.approx(max(heat) / sum(heat), rel=1e-8)
@@ -319,7 +323,7 @@ def test_a_coil_drawn_as_wire_costs_the_same_cable_as_its_lumped_twin() -> None:
     f = r.frequency[r.centre : r.centre + 1]
     entry = Solved(r.structure, solve_basis(r.structure, f, 0, r.soil))
     result = evaluate(entry, wound, next(c for c in cases(wound) if c.id == "wound"))
-    _, expected = through_line(line_run(wound, drawn, CABLE_ROUTE), f, result.z_feed)
+    _, expected = through_line(wound.cable.run(drawn, CABLE_ROUTE), f, result.z_feed)
     np.testing.assert_allclose(result.line_loss_db, expected, rtol=1e-6)
 
 
@@ -357,6 +361,6 @@ def test_a_table_that_does_not_reach_the_band_names_the_choke_and_the_remedy() -
 
 
 def test_a_choke_of_nothing_but_a_place_is_the_ideal_one() -> None:
-    plain = ChokeChoice(id="p", label="p", kind="ideal", position=0.05)
+    plain = IdealChoke(id="p", label="p", position=0.05)
     found = evaluate(cable(), study(), Case("p", "p", CABLE, plain))
     np.testing.assert_allclose(found.z_feed, case("ideal").z_feed, rtol=1e-9)

@@ -29,8 +29,8 @@ from pipeline.analysis.heat import (
     jacket_limit,
     stress,
     stress_words,
-    withstand,
 )
+from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.convection import (
     Body,
     heat_given,
@@ -39,16 +39,16 @@ from pipeline.circuit.convection import (
 )
 from pipeline.solver.cases import cases
 from pipeline.solver.nec2 import unit_source_currents
-from pipeline.study.records import FerriteChoice, Study
+from pipeline.study.records import Study
 from tests.harness import small_study
 
 HOT = working_value("ambient")
 POWERS = st.floats(1e-3, 200.0)
 
 
-def core(name: str = "core-x4") -> FerriteChoice:
+def core(name: str = "core-x4") -> FerriteChoke:
     found = small_study.choke(name)
-    assert isinstance(found, FerriteChoice)
+    assert isinstance(found, FerriteChoke)
     return found
 
 
@@ -169,7 +169,7 @@ def test_half_the_time_on_the_air_is_half_the_mean_heat_and_the_same_voltage() -
 
 
 def test_the_margin_counts_from_the_hottest_it_gets() -> None:
-    found = core_heat(core(), 1.0, 0.5)
+    found = core_heat(core().core, 1.0, 0.5)
     assert found.margin == pytest.approx(found.curie - HOT - found.rise[1])
     assert found.hottest == pytest.approx(HOT + found.rise[1])
     assert found.resistance[0] == pytest.approx(found.rise[0] / 0.5)
@@ -223,19 +223,19 @@ def test_a_measured_choke_has_heat_and_voltage_but_no_known_size() -> None:
 
 
 def test_a_core_without_heat_is_as_warm_as_the_air_and_has_a_finite_resistance() -> None:
-    found = core_heat(core(), 0.0, 0.5)
+    found = core_heat(core().core, 0.0, 0.5)
     assert found.rise == (0.0, 0.0)
     assert 20 < found.resistance[0] < found.resistance[1] < 200
 
 
 def test_a_longer_row_stands_more_and_a_sleeve_stands_its_gap() -> None:
     cable = small_study.study().cable.type
-    one, four = (withstand(core(n), cable.shield_diameter) for n in ("core-x1", "core-x4"))
+    one, four = (core(n).withstand(small_study.study().host) for n in ("core-x1", "core-x4"))
     assert one is not None
     # IEC 60664-1, from memory: 16 mm for 1000 V rms where it is wet and dirty.
     assert one == pytest.approx(np.sqrt(2) * 1000 / 16e-3 * 28.6e-3, rel=1e-9)
     assert four == pytest.approx(4 * one)
-    gap = withstand(small_study.choke("sleeve"), cable.shield_diameter)
+    gap = small_study.choke("sleeve").withstand(small_study.study().host)
     assert gap == pytest.approx(1e6 * 0.5 * (26e-3 - cable.shield_diameter))
 
 

@@ -19,12 +19,12 @@ from pipeline.analysis.line_choice import (
     line_words,
     price_per_db,
 )
+from pipeline.chokes.coil import CoilChoke
 from pipeline.circuit.line import matched_loss_db
 from pipeline.solver.cases import CABLE
 from pipeline.solver.terminations import route_length
-from pipeline.study.checks.chokes import bend_warnings
 from pipeline.study.reader import load_study
-from pipeline.study.records import CoilChoice, Price, Study
+from pipeline.study.records import Price, Study
 from pipeline.text.errors import StudyError
 from tests.harness import small_study
 
@@ -195,9 +195,9 @@ def test_without_prices_nothing_is_said_about_cost() -> None:
     assert price_per_db([1.0, 1.0], [10.0, 20.0]) == (None, None)
 
 
-def tight(diameter: float) -> CoilChoice:
+def tight(diameter: float) -> CoilChoke:
     given_coil = small_study.choke("turns")
-    assert isinstance(given_coil, CoilChoice)
+    assert isinstance(given_coil, CoilChoke)
     return replace(given_coil, diameter=diameter)
 
 
@@ -212,10 +212,10 @@ def test_a_bend_is_allowed_too_tight_or_too_tight_even_once() -> None:
 
 
 def test_the_warning_of_a_bend_says_which_of_the_two_it_breaks() -> None:
-    assert bend_warnings([tight(0.21)]) == ()
-    (mild,) = bend_warnings([tight(0.12)])
+    assert tight(0.21).notes(small_study.study().host) == ()
+    (mild,) = tight(0.12).notes(small_study.study().host)
     assert "tighter than its repeated bend radius allows" in mild
-    (severe,) = bend_warnings([tight(0.04)])
+    (severe,) = tight(0.04).notes(small_study.study().host)
     assert "tighter than it may be bent even once (50.8 mm across)" in severe
     assert "it will kink" in severe
 

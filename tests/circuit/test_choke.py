@@ -13,8 +13,8 @@ from scipy.constants import c, mu_0
 from skrf.media import Coaxial
 
 from models.catalogues.parts import FerriteCore, ferrite_core, ferrite_material, ferrite_materials
+from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
 from pipeline.circuit.choke import (
-    IDEAL_CHOKE_OHM,
     SleeveSection,
     ferrite_impedance,
     interpolate_over_log_f,

@@ -16,6 +16,7 @@ from models.catalogues.core_fit import takes_cable
 from models.catalogues.parts import coax_class, ferrite_core, ferrite_cores
 from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, evaluate
+from pipeline.chokes.coil import CoilChoke
 from pipeline.circuit.choke_materials import SHOWN_HZ, common_size, material_rows, one_pass
 from pipeline.commands import cli
 from pipeline.commands.choke_run import fit_table
@@ -32,7 +33,7 @@ from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.structures import structure
 from pipeline.solver.terminations import choke_weights
 from pipeline.study.reader import load_study
-from pipeline.study.records import CoilChoice, Study, Thresholds
+from pipeline.study.records import Study, Thresholds
 from pipeline.text.errors import StudyError
 from tests.harness.small_study import small_study_file
 
@@ -354,7 +355,7 @@ def test_on_a_gamma_fed_dipole_a_choke_is_needed_and_one_core_is_not_enough():
 
 def test_nine_turns_on_the_shed_bring_more_to_the_cable_than_no_choke():
     study = settled(load_study(STUDIES / "orchard_shed.yaml"))
-    coil = next(c for c in study.chokes if isinstance(c, CoilChoice) and c.id == "coil-9")
+    coil = next(c for c in study.chokes if isinstance(c, CoilChoke) and c.id == "coil-9")
     f = np.array([study.frequency])
     largest = {}
     for plan, case in (

@@ -13,7 +13,7 @@ from pipeline.design.tuning import Tuned, tuned_case
 from pipeline.design.tuning_check import responses
 from pipeline.design.tuning_choke import match, without_hopeless_coils
 from pipeline.report.tuning_words import choke_words
-from pipeline.solver.cases import CABLE, NONE, is_wire_coil
+from pipeline.solver.cases import CABLE, NONE
 from pipeline.study.reader import load_study
 from pipeline.study.records import RECOMMENDED, Study
 from tests.harness import small_study
@@ -36,11 +36,11 @@ def test_swr_with_the_choke_and_without_are_those_of_the_two_cases(choke: str) -
 def test_a_wire_coil_that_is_not_enough_as_described_is_not_solved_in_all_its_makings(
     tmp_path: Path,
 ) -> None:
-    # The verdict never takes one (tests/study/test_coil_making.py); lumped candidates stay.
+    # The verdict never takes one (tests/chokes/test_coil_making.py); lumped candidates stay.
     coil = {"id": "nine", "kind": "coil", "turns": 3, "diameter": "0.10 m", "position": "0.60 m"}
     core = {"id": "core", "kind": "ferrite", "core": "mix-43-clamp-12-7"}
     study = load_study(small_study.small_study_file(tmp_path, chokes=[coil, core]))
-    assert is_wire_coil(study.chokes[0])
+    assert study.chokes[0].is_drawn
     cable = small_study.solved()[CABLE]
     # On the bare cable's fields the coil is as good as none, and this cable wants a choke.
     solved = {CABLE: at_centre(cable), "wire-nine": at_centre(cable)}

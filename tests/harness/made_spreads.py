@@ -6,11 +6,12 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
+from pipeline.chokes.coil import CoilChoke
 from pipeline.montecarlo.spread import Spread, run
 from pipeline.montecarlo.spread_solve import Drawn
 from pipeline.montecarlo.spread_verdict import Judgement, judge
 from pipeline.study.reader import load_study
-from pipeline.study.records import CoilChoice, Study
+from pipeline.study.records import Study
 from tests.harness.small_study import small_study_file
 
 KEYS = ("route", "height", "lead", "antenna", "jacket", "station", "ferrite", "temperature")
@@ -44,5 +45,5 @@ def judgement() -> Judgement:
 
 
 def pitch_of(drawn: Drawn) -> float:
-    (found,) = (x.pitch for x in drawn.study.chokes if isinstance(x, CoilChoice))
+    (found,) = (x.pitch for x in drawn.study.chokes if isinstance(x, CoilChoke))
     return found

@@ -18,7 +18,7 @@ from models.catalogues.parts import coax_classes, ferrite_cores, pipes
 from models.quantities import Quantity
 from pipeline.study.records import Bond, Exposure, Station
 from pipeline.study.section import section_of
-from pipeline.study.sections.chokes import CHOKE_SECTIONS
+from pipeline.study.sections.chokes import choke_section
 from pipeline.study.sections.installation import OPPOSITE, antenna_section
 from pipeline.study.sections.surroundings import MetalPiece, StandingMast
 
@@ -226,7 +226,7 @@ def _choke(draw: Draw, k: int, moves: list[float], jacket: float) -> dict[str, A
         extent = draw.between(0.05, min(3.0, room))
         choke |= {"pipe": draw.one_of(fitting_pipes).id, "length": f"{extent:.4g} m"}
     elif kind == "coil":
-        diameter = draw.of(CHOKE_SECTIONS[kind], "diameter", 0.3)
+        diameter = draw.of(choke_section(kind), "diameter", 0.3)
         choke |= {"turns": int(draw.rng.integers(1, 6)), "diameter": diameter}
         choke["model"] = draw.one_of(["wire", "lumped", "lumped"])
     choke["position"] = f"{draw.between(begin, max(begin, begin + room - extent)):.4g} m"

@@ -8,11 +8,12 @@ from pathlib import Path
 import yaml
 
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
+from pipeline.chokes.kind import Choke
 from pipeline.solver.cases import CABLE, Case, cases
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
-from pipeline.study.records import ChokeChoice, Study
+from pipeline.study.records import Study
 
 SMALL = Path(__file__).parents[1] / "studies" / "good" / "small.yaml"
 
@@ -38,11 +39,11 @@ def case(name: str) -> CaseResult:
     return evaluate(solved()[chosen.geometry], study(), chosen)
 
 
-def choke(name: str) -> ChokeChoice:
+def choke(name: str) -> Choke:
     return next(c for c in study().chokes if c.id == name)
 
 
-def with_choke(choice: ChokeChoice | None, scale: float = 1.0) -> CaseResult:
+def with_choke(choice: Choke | None, scale: float = 1.0) -> CaseResult:
     return evaluate(solved()[CABLE], study(), Case("tried", "tried", CABLE, choice), scale)
 
 

@@ -17,7 +17,8 @@ import yaml
 from skrf.media import DefinedGammaZ0
 
 from models.antennas import generators
-from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
+from pipeline.chokes.table_file import Reflection
+from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.figures.registry import draw_report
 from pipeline.judgement.measured import (
@@ -32,7 +33,6 @@ from pipeline.judgement.measured import (
     rms_difference,
 )
 from pipeline.report.measured_words import headline, line_sentence, measured_data, trim_sentence
-from pipeline.study.choke_table import Reflection
 from pipeline.study.reader import load_study
 from pipeline.study.records import MeasuredAntenna, Study
 from pipeline.text.errors import StudyError

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.case_results import at_centre
-from pipeline.circuit.choke_model import sleeve_length, z_choke
+from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.judgement.sweeps import (
     POSITION_COUNT,
     SLEEVE_SPREAD,
@@ -24,7 +25,6 @@ from pipeline.judgement.verdict import Moved, score
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases, ideal_choke
-from pipeline.study.records import FerriteChoice, SleeveChoice
 from tests.harness.small_study import choke, solved, study
 
 EVIDENCE = CaseEvidence(average_gain=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
@@ -70,9 +70,9 @@ def test_the_table_of_places_and_the_verdict_speak_of_the_same_choke() -> None:
 
 def test_a_sleeve_off_its_length_is_one_of_the_variations_and_has_its_reactance() -> None:
     sleeve = case_of("sleeve")
-    assert isinstance(sleeve.choke, SleeveChoice)
+    assert isinstance(sleeve.choke, SleeveChoke)
     tried = {v.what: v.score_recommended for v in variations(bench(), sleeve)}
-    exact = sleeve_length(sleeve.choke, study())
+    exact = sleeve.choke.extent(study().host)
     f = np.array([study().frequency])
     for factor, what in zip(SLEEVE_SPREAD, ("3 % shorter", "3 % longer"), strict=True):
         cut = replace(sleeve.choke, length=factor * exact)
@@ -80,9 +80,9 @@ def test_a_sleeve_off_its_length_is_one_of_the_variations_and_has_its_reactance(
         assert tried[f"a sleeve {what}"] == pytest.approx(score(own))
         # Z0 tan(beta l) near a quarter wave: Z0 / (pi / 2 off), D. M. Pozar, "Microwave
         # Engineering", ch. 2 (from memory); its sign is that of what is missing in length.
-        z = z_choke(cut, study(), f)[0]
+        z = cut.impedance(f, study().host)[0]
         assert z.imag * (1 - factor) > 0
-        assert abs(z) < 0.05 * abs(z_choke(replace(cut, length=exact), study(), f)[0])
+        assert abs(z) < 0.05 * abs(replace(cut, length=exact).impedance(f, study().host)[0])
 
 
 def test_cores_have_no_variation_of_a_sleeve() -> None:
@@ -103,7 +103,7 @@ def test_places_far_apart_for_the_wavelength_are_not_taken_for_neighbours() -> N
 
 def test_where_nothing_can_be_moved_a_few_cores_of_the_study_are() -> None:
     chosen = moved_choke(study(), case_of(NONE))
-    assert isinstance(chosen, FerriteChoice)
+    assert isinstance(chosen, FerriteChoke)
     assert chosen.count == POSITION_COUNT
     assert [p.position for p in moved(NONE)] == [p.position for p in moved("core-x4")]
 

@@ -9,8 +9,9 @@ import pytest
 
 from models.catalogues.parts import COAX_COLUMNS, coax_class, ferrite_core, pipe
 from pipeline.analysis.line_choice import line_choice
+from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.study.reader import load_study
-from pipeline.study.records import FerriteChoice, Study
+from pipeline.study.records import Study
 from pipeline.text.errors import StudyError
 from tests.harness.small_study import case, small_study_file
 
@@ -99,7 +100,7 @@ def test_own_parts_in_the_study_are_what_its_antenna_cable_and_choke_are_made_of
     assert study.cable.type.source == "drum label and data sheet of 2019"
     assert study.pipe.outside_diameter == pytest.approx(0.025)
     first = study.chokes[0]
-    assert isinstance(first, FerriteChoice)
+    assert isinstance(first, FerriteChoke)
     assert (first.core.id, first.core.material) == ("drawer-clamp", "mix-43")
     assert first.core.on_sale
 

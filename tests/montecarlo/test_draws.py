@@ -194,9 +194,9 @@ def test_a_reactance_on_a_logarithmic_scale_takes_either_sign_alike(tmp_path):
 def test_ferrite_and_its_warmth_multiply(tmp_path):
     half = {key: {"from": 0.5, "to": 0.5000001} for key in ("ferrite", "temperature")}
     study = demo(tmp_path, half)
-    assert circuit_draws(study, unknowns_of(study), np.full((3, 2), 0.5)).ferrite == pytest.approx(
-        0.25, rel=1e-6
-    )
+    assert circuit_draws(study, unknowns_of(study), np.full((3, 2), 0.5)).factors[
+        "ferrite"
+    ] == pytest.approx(0.25, rel=1e-6)
 
 
 def test_equal_seeds_give_equal_draws_and_others_do_not():

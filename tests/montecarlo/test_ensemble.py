@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.case_results import CaseResult, at_centre, evaluate
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.judgement.case_facts import Judged, judge
 from pipeline.judgement.verdict import score
@@ -29,7 +30,7 @@ from pipeline.montecarlo.ensemble import (
 from pipeline.montecarlo.ensemble_check import solve_row
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, ideal_choke
 from pipeline.solver.far_field import Directions
-from pipeline.study.records import ChokeChoice, Study
+from pipeline.study.records import Study
 from tests.harness.small_study import choke, solved, study
 
 LOBE = 0.0
@@ -40,7 +41,7 @@ def reduced() -> Reduced:
     return reduce(at_centre(solved()[CABLE]), study(), LOBE)
 
 
-def judged(assumed: Study, choice: ChokeChoice | None, scale: float = 1.0) -> Judged:
+def judged(assumed: Study, choice: Choke | None, scale: float = 1.0) -> Judged:
     """One case by the way that takes one at a time."""
     entry = at_centre(solved()[CABLE])
     found: CaseResult = evaluate(entry, assumed, Case("c", "c", CABLE, choice), scale)

@@ -13,7 +13,8 @@ from scipy.special import ellipe, ellipk
 
 from models.wires.structure import Port, Structure, Wire, grid_point
 from pipeline.analysis.case_results import Solved, at_centre, evaluate
-from pipeline.circuit.choke_model import sleeve_as_cut, sleeve_length
+from pipeline.chokes.coil import CoilChoke
+from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.circuit.coil import coil_impedance
 from pipeline.circuit.line import surface_resistance
 from pipeline.judgement.sweeps import Bench
@@ -31,7 +32,7 @@ from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.solver.structures import structure
-from pipeline.study.records import CoilChoice, SleeveChoice, Study
+from pipeline.study.records import Study
 from pipeline.text.errors import StudyError
 from tests.harness.made_spreads import COIL, CORE, KNOWN, LUMPED, judgement, pitch_of, read, wound
 from tests.harness.small_study import choke, study
@@ -59,9 +60,9 @@ def textbook_line() -> tuple[float, float]:
     return z0, 0.5 * resistance / z0
 
 
-def sleeve() -> SleeveChoice:
+def sleeve() -> SleeveChoke:
     found = choke("sleeve")
-    assert isinstance(found, SleeveChoice)
+    assert isinstance(found, SleeveChoke)
     return found
 
 
@@ -70,7 +71,7 @@ def test_off_its_length_a_sleeve_is_the_reactance_of_a_shorted_line(factor):
     # Pozar eq. 2.45 (from memory): Z = j Z0 tan(beta l), a quarter wave being where it resonates;
     # near it that is Z0 over the angle that is missing, 21 Z0 at three per cent.
     z0, _ = textbook_line()
-    (z,) = sleeve_as_cut(sleeve(), study(), np.array([factor]))
+    (z,) = sleeve().drawn_impedance(study().host, {"sleeve": np.array([factor])})
     assert z.imag == pytest.approx(z0 * np.tan(factor * np.pi / 2), rel=5e-3)
     assert abs(z.imag) == pytest.approx(2 / np.pi * z0 / abs(factor - 1), rel=5e-3)
 
@@ -79,8 +80,10 @@ def test_at_its_length_a_sleeve_is_a_parallel_circuit_with_the_loss_of_its_metal
     # Pozar sec. 6.2 (from memory): a shorted quarter wave has Z0 / (alpha l), 3 % off it is two
     # decades less; shorter it is a coil, longer a capacitor.
     z0, alpha = textbook_line()
-    short, right, long = sleeve_as_cut(sleeve(), study(), np.array([0.97, 1.0, 1.03]))
-    resonant = z0 / (alpha * sleeve_length(sleeve(), study()))
+    short, right, long = sleeve().drawn_impedance(
+        study().host, {"sleeve": np.array([0.97, 1.0, 1.03])}
+    )
+    resonant = z0 / (alpha * sleeve().extent(study().host))
     assert abs(right) == pytest.approx(resonant, rel=0.03)
     assert short.imag > 0 > long.imag
     assert abs(right) > 50 * max(abs(short), abs(long))
@@ -88,9 +91,11 @@ def test_at_its_length_a_sleeve_is_a_parallel_circuit_with_the_loss_of_its_metal
 
 def test_a_row_of_lengths_is_one_length_at_a_time():
     factors = np.linspace(0.97, 1.03, 7)
-    together = sleeve_as_cut(sleeve(), study(), factors)
+    together = sleeve().drawn_impedance(study().host, {"sleeve": factors})
     for k, factor in enumerate(factors):
-        assert together[k] == sleeve_as_cut(sleeve(), study(), np.array([factor]))[0]
+        assert (
+            together[k] == sleeve().drawn_impedance(study().host, {"sleeve": np.array([factor])})[0]
+        )
 
 
 # Draws of a sleeve
@@ -101,11 +106,11 @@ def test_a_drawn_sleeve_is_the_comparison_with_a_sleeve_of_that_length():
     spread = wound("known")
     solved, made = full()
     sleeves = tuple(u for u in spread.unknowns if not u.geometric)
-    factors = circuit_draws(made, sleeves, spread.u_circuit[0]).sleeve
+    factors = circuit_draws(made, sleeves, spread.u_circuit[0]).factors["sleeve"]
     assert factors.min() < 0.98 < 1.02 < factors.max()
     case = next(x for x in spread.cases if x.id == "sleeve")
     for k, factor in enumerate(factors):
-        cut = replace(case.choke, length=factor * sleeve_length(case.choke, made))
+        cut = replace(case.choke, length=factor * case.choke.extent(made.host))
         direct = evaluate(solved[CABLE], made, replace(case, choke=cut))
         assert spread.found["sleeve"].z_feed[k] == pytest.approx(direct.z_feed[0], rel=1e-8)
         assert spread.found["sleeve"].station_ratio[k] == pytest.approx(
@@ -237,7 +242,7 @@ def test_every_draw_winds_the_coil_at_a_pitch_of_its_own_and_never_closer_than_i
 def test_a_lumped_coil_takes_the_pitch_by_its_formula(tmp_path):
     made = read(tmp_path, KNOWN | {"coil_pitch": {"from": 1.0, "to": 1.5}}, LUMPED, CORE)
     changed = varied_study(made, unknowns_of(made), np.array([0.5]))
-    (found,) = (x for x in changed.chokes if isinstance(x, CoilChoice))
+    (found,) = (x for x in changed.chokes if isinstance(x, CoilChoke))
     assert found.pitch == pytest.approx(1.25 * 12e-3)
     (coil,) = (x for x in candidates(changed) if x.id == "lumped")
     drawn = replace(wound("known").nominal, study=settled(changed))
@@ -254,7 +259,7 @@ def test_a_coil_of_the_main_cable_has_the_drawn_jacket_and_another_keeps_its_own
     other = COIL | {"id": "jumper", "cable": "5 mm foam low-loss", "pitch": "8 mm"}
     made = read(tmp_path, KNOWN | {"jacket": {"from": 3.0, "to": 3.5}}, COIL, other)
     changed = varied_study(made, unknowns_of(made), np.array([0.5]))
-    own, jumper = (x for x in changed.chokes if isinstance(x, CoilChoice))
+    own, jumper = (x for x in changed.chokes if isinstance(x, CoilChoke))
     assert own.cable == changed.cable.type != made.cable.type
     assert jumper.cable == made.chokes[1].cable
 

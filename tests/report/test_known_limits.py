@@ -18,7 +18,7 @@ import models.site.installation as installation
 from models.site.feedline_route import Helix, Step
 from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire, grid_point
-from pipeline.judgement.sweeps import FERRITE_SPREAD
+from pipeline.chokes.ferrite import FERRITE_SPREAD
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.known_limits import BOUNDS, PAGE, Bound, limits_page, write_limits
 from pipeline.solver.nec2 import unit_source_currents

@@ -22,6 +22,7 @@ from models.site.shield import Zone
 from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
 from pipeline.analysis.metrics import series_power
+from pipeline.chokes.measured import TableChoke
 from pipeline.circuit.port_algebra import (
     OPEN,
     port_currents,
@@ -36,7 +37,6 @@ from pipeline.solver.far_field import radiated_power
 from pipeline.solver.nec2 import engine_context, solver_pattern, unit_source_currents
 from pipeline.solver.port_basis import PortBasis, solve_basis
 from pipeline.solver.terminations import choke_weights
-from pipeline.study.records import TableChoice
 from tests.circuit.test_port_algebra import INSTALLED
 from tests.harness.antenna_with_cable import AVERAGE, Plan, build
 from tests.harness.drawn import LAW, assert_near, drive, loaded, passive
@@ -155,12 +155,11 @@ def test_in_free_space_what_enters_is_radiated_or_lost_in_the_loads(data):
     assert used / (0.5 * current[0].real) == pytest.approx(1, abs=allowed)
 
 
-def table(position: float, z: complex) -> TableChoice:
+def table(position: float, z: complex) -> TableChoke:
     f = study().frequency
-    return TableChoice(
+    return TableChoke(
         id="drawn",
         label="drawn",
-        kind="table",
         position=position,
         file="",
         f=(0.5 * f, 2 * f),

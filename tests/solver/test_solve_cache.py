@@ -12,13 +12,13 @@ import pytest
 
 from models.catalogues.parts import ferrite_core, pipe
 from models.site.soil import Soil
+from pipeline.chokes.coil import CoilChoke
 from pipeline.runtime.store import write_arrays, write_text
 from pipeline.solver.cases import (
     ALONE,
     CABLE,
     GeometryPlan,
     cases,
-    extent,
     geometry_plans,
     ideal_choke,
     zones,
@@ -35,17 +35,16 @@ from pipeline.solver.solve_cache import (
     solves_to_go_on_from,
 )
 from pipeline.study.reader import load_study
-from pipeline.study.records import Band, CoilChoice, Station, Study
+from pipeline.study.records import Band, Station, Study
 from pipeline.text.errors import ResultError
 from tests.harness.small_study import choke, small_study_file, study
 
 
 def coiled(study: Study, turns: int = 3, position: float = 0.5) -> Study:
     """The study with a coil that is drawn as wire, beside its other candidates."""
-    coil = CoilChoice(
+    coil = CoilChoke(
         id="wound",
         label="wound",
-        kind="coil",
         position=position,
         turns=turns,
         diameter=0.1,
@@ -90,12 +89,14 @@ def test_the_three_cases_that_every_study_has_come_first_and_once() -> None:
 def test_every_lumped_choke_lies_in_a_zone_with_ports() -> None:
     spans = [(z.start, z.start + z.extent) for z in zones(study())]
     for c in (ideal_choke(study()), *study().chokes):
-        assert (c.position, c.position + extent(c)) in spans
+        assert (c.position, c.position + c.acts_over) in spans
 
 
 def test_cores_are_as_long_as_their_number_and_other_chokes_act_at_one_place() -> None:
-    assert extent(choke("core-x4")) == pytest.approx(4 * 28.6e-3, rel=1e-12)
-    assert extent(choke("sleeve")) == extent(choke("perfect")) == extent(choke("measured")) == 0
+    assert choke("core-x4").acts_over == pytest.approx(4 * 28.6e-3, rel=1e-12)
+    assert (
+        choke("sleeve").acts_over == choke("perfect").acts_over == choke("measured").acts_over == 0
+    )
 
 
 def test_equal_studies_have_equal_digests_in_any_folder(tmp_path: Path) -> None:

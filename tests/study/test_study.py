@@ -18,23 +18,15 @@ from models.catalogues.parts import coax_class, ferrite_core, pipe
 from models.quantities import Quantity
 from models.site.soil import Soil
 from models.wires.structure import Problem
+from pipeline.chokes.coil import CoilChoke
+from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.kind import Choke
+from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.study import assembly as study_assembly
 from pipeline.study import parts as study_parts
-from pipeline.study.candidates import extent
 from pipeline.study.reader import json_schema, load_study
-from pipeline.study.records import (
-    Band,
-    Bond,
-    ChokeChoice,
-    CoilChoice,
-    FerriteChoice,
-    RouteStep,
-    Site,
-    SleeveChoice,
-    Station,
-    Study,
-    TableChoice,
-)
+from pipeline.study.records import Band, Bond, RouteStep, Site, Station, Study
 from pipeline.study.sections import installation as study_sections
 from pipeline.text.errors import StudyError
 from pipeline.text.yaml_reading import read_yaml
@@ -97,17 +89,17 @@ def test_every_value_of_a_study_arrives_in_si() -> None:
 
 def test_every_kind_of_choke_arrives_with_what_belongs_to_it() -> None:
     coil, one, four, sleeve, far, measured = load_study(BENCH).chokes
-    assert isinstance(coil, CoilChoice)
+    assert isinstance(coil, CoilChoke)
     assert (coil.turns, coil.diameter, coil.pitch, coil.model) == (9, 0.3, 0.012, "wire")
     assert coil.cable == coax_class("10.3 mm foam low-loss")
-    assert isinstance(one, FerriteChoice)
+    assert isinstance(one, FerriteChoke)
     assert (one.id, one.count, four.id, four.count) == ("cores-x1", 1, "cores-x4", 4)
     assert one.core == ferrite_core("mix-43-bead-25-9")
-    assert isinstance(sleeve, SleeveChoice)
+    assert isinstance(sleeve, SleeveChoke)
     assert (sleeve.pipe, sleeve.length) == (pipe("28x1 mm"), 0.5)
-    assert (type(far), far.kind) == (ChokeChoice, "ideal")
+    assert (type(far), far.kind) == (Choke, "ideal")
     assert far.position == pytest.approx(0.5 * SPEED_OF_LIGHT / 145e6)
-    assert isinstance(measured, TableChoice)
+    assert isinstance(measured, TableChoke)
     assert (measured.f, measured.z_choke) == ((140e6, 150e6), (800 - 300j, 780 - 350j))
     assert (measured.price, measured.currency) == (4.5, "EUR")
 
@@ -158,17 +150,17 @@ def test_the_minimal_study_is_short() -> None:
 
 def test_the_orchard_shed_has_the_candidates_of_its_scenario() -> None:
     study = load_study(STUDIES / "orchard_shed.yaml")
-    coils = [c for c in study.chokes if isinstance(c, CoilChoice)]
+    coils = [c for c in study.chokes if isinstance(c, CoilChoke)]
     assert [(c.turns, c.diameter, c.model) for c in coils] == [
         (9, 0.3, "wire"),
         (9, 0.3, "lumped"),
         (5, 0.12, "wire"),
     ]
-    cores = [c for c in study.chokes if isinstance(c, FerriteChoice)]
+    cores = [c for c in study.chokes if isinstance(c, FerriteChoke)]
     assert [c.count for c in cores if c.core.material == "mix-43"] == [1, 2, 3, 4, 8, 4, 4]
     assert len({c.core.material for c in cores if c.count == 3}) == 3
     assert len({c.core.outer_diameter for c in cores}) == 1
-    assert sum(isinstance(c, SleeveChoice) for c in study.chokes) == 1
+    assert sum(isinstance(c, SleeveChoke) for c in study.chokes) == 1
     assert study.bond is not None
 
 
@@ -245,7 +237,7 @@ def test_standard_candidates_fit_their_cable(
     *cores, coil = study.chokes
     assert [c.count for c in cores] == [1, 2, 4, 8]
     for choice in cores:
-        assert isinstance(choice, FerriteChoice)
+        assert isinstance(choice, FerriteChoke)
         assert choice.core.material == material
         assert choice.core.hole_diameter >= study.cable.type.jacket_diameter
     assert coil.position == pytest.approx(coil_position)
@@ -253,9 +245,8 @@ def test_standard_candidates_fit_their_cable(
 
 def test_standard_candidates_stay_on_a_short_route(tmp_path: Path) -> None:
     study = study_with(tmp_path, cable={"type": "RG-213/U", "route": [{"out": "0.15 m"}]})
-    wavelength = SPEED_OF_LIGHT / study.frequency
     assert [c.id for c in study.chokes] == ["nizn-800-x1", "nizn-800-x2"]
-    assert all(c.position + extent(c, wavelength) <= 0.15 for c in study.chokes)
+    assert all(c.position + c.extent(study.host) <= 0.15 for c in study.chokes)
 
 
 def test_a_low_antenna_needs_a_route_of_its_own(tmp_path: Path) -> None:
@@ -384,7 +375,7 @@ def test_any_value_at_any_key_gives_a_study_or_faults_with_a_place(
 
 def test_no_standard_row_of_cores_lies_across_a_bend() -> None:
     study = load_study(STUDIES / "minimal.yaml")
-    rows = [c for c in study.chokes if isinstance(c, FerriteChoice)]
+    rows = [c for c in study.chokes if isinstance(c, FerriteChoke)]
     assert [c.count for c in rows] == [1, 2, 4, 8]
     # The cable goes 0.15 m out and then down; two cores end before that, four do not.
     assert [c.position for c in rows] == [0.05, 0.05, 0.2, 0.2]

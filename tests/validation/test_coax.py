@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from models.catalogues.parts import coax_class
-from pipeline.circuit.choke_model import LinePiece, LineRun, through_line
+from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
 from pipeline.circuit.line import (
     input_impedance,
     matched_loss_db,

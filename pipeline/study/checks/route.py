@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.study.candidates import SLACK
+from pipeline.chokes.kind import SLACK
 from pipeline.study.faults import Complaint
 from pipeline.study.records import Cable, RouteStep, Station
 from pipeline.study.sections.installation import OPPOSITE

@@ -12,7 +12,7 @@ import numpy as np
 
 from models.site.earth import Earth
 from models.site.metalwork import OtherFeedline, Piece
-from pipeline.study.candidates import SLACK
+from pipeline.chokes.kind import SLACK
 from pipeline.study.checks.route import LOWEST
 from pipeline.study.faults import Complaint
 from pipeline.study.records import RouteStep, Site

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 
 from models.antennas.generator import Generator
-from pipeline.study.candidates import SLACK, Candidates
+from pipeline.chokes.kind import SLACK, Choke, Least
+from pipeline.chokes.kinds import KINDS
+from pipeline.study.candidates import Candidates
 from pipeline.study.faults import Complaint, nearest
-from pipeline.study.records import Cable, ChokeChoice, CoilChoice, RouteStep, Site
+from pipeline.study.records import Cable, RouteStep, Site
 from pipeline.study.sections.unknowns import Distribution, Part, Unknowns
 from pipeline.text.units import show_quantity
 
@@ -39,44 +41,46 @@ def check_unknowns(
 
 
 def check_made(
-    unknowns: Unknowns, chokes: tuple[ChokeChoice, ...], listed: Candidates
+    unknowns: Unknowns, chokes: tuple[Choke, ...], listed: Candidates
 ) -> list[Complaint]:
     """How chokes are made can only be spread where some are tried, and turns cannot overlap.
 
     ``listed`` is the file's own list: one that could not be read may be of the kind.
     """
     complaints = []
-    kinds = {choke.kind for choke in chokes}
-    for key, kind in (("sleeve", "sleeve"), ("coil_pitch", "coil")):
-        spread = key in unknowns.given and getattr(unknowns, key) is not None
-        if spread and kind not in kinds and not listed.may_hold(kind):
-            rule = f"is spread, but no {kind} is among the candidates"
-            remedy = f"take it out, or add a choke of kind: {kind}"
+    for kind in KINDS.values():
+        key = kind.unknown
+        spread = getattr(unknowns, key) if key else None
+        if spread is None:
+            continue
+        own = [choke for choke in chokes if choke.unknown == key]
+        if key in unknowns.given and not own and not listed.may_hold(kind.kind):
+            rule = f"is spread, but no {kind.kind} is among the candidates"
+            remedy = f"take it out, or add a choke of kind: {kind.kind}"
             complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))
-    coils = [choke for choke in chokes if isinstance(choke, CoilChoice)]
-    if unknowns.coil_pitch is not None and coils:
-        complaints += _check_pitch(unknowns.coil_pitch, coils)
+        limits = [choke.least for choke in own if choke.least is not None]
+        if limits:
+            closest = max(limits, key=lambda least: least.factor)
+            complaints += _check_least(key, spread, closest)
     return complaints
 
 
-def _check_pitch(spread: Distribution, coils: list[CoilChoice]) -> list[Complaint]:
-    """No draw may wind a coil closer than its cable is thick."""
-    closest = max(coils, key=lambda coil: coil.cable.jacket_diameter / coil.pitch)
-    least = closest.cable.jacket_diameter / closest.pitch
+def _check_least(key: str, spread: Distribution, limit: Least) -> list[Complaint]:
+    """No draw may go below what can be made, such as turns wound closer than cable is thick."""
+    least = limit.factor
     normal = spread.shape == "normal"
     low = spread.low - (_DEVIATIONS * spread.high if normal else 0.0)
     if low >= least - SLACK:
         return []
-    own = show_quantity(closest.cable.jacket_diameter, "m")
     reached = f"{low:.2f} within {_DEVIATIONS:g} deviations of the mean" if normal else f"{low:g}"
-    rule = f"goes down to {reached}: turns of {closest.id} would overlap, its cable is {own} thick"
+    rule = f"goes down to {reached}: {limit.reason}"
     allowed = f"{math.ceil(100 * least - SLACK) / 100:g} or more"
     remedy = (
         f"a mean that is {_DEVIATIONS:g} deviations above {allowed}, or from and to"
         if normal
         else f"from: {allowed}"
     )
-    return [Complaint(("unknowns", "coil_pitch"), rule, remedy, "pitch-small")]
+    return [Complaint(("unknowns", key), rule, remedy, limit.tag)]
 
 
 def _check_route(parts: tuple[Part, ...], route: tuple[RouteStep, ...]) -> list[Complaint]:

@@ -11,22 +11,16 @@ from collections.abc import Sequence
 from models.antennas.generator import RADIO_OHM, Generator
 from models.catalogues.parts import CoaxClass
 from models.wires.structure import Problem
+from pipeline.chokes.kind import Choke
 from pipeline.study.checks.route import LOWEST
 from pipeline.study.faults import Complaint, nearest
-from pipeline.study.records import (
-    ALWAYS_ADDED,
-    Band,
-    Cable,
-    ChokeChoice,
-    Site,
-    TableChoice,
-)
+from pipeline.study.records import ALWAYS_ADDED, Band, Cable, Site
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
 MOST_CASES = 200
 
-Numbered = Sequence[tuple[int, ChokeChoice]]
+Numbered = Sequence[tuple[int, Choke]]
 
 
 def check_band(band: Band, frequency: float) -> list[Complaint]:
@@ -95,9 +89,9 @@ def check_tables(chokes: Numbered, band: Band) -> list[Complaint]:
     """A measured table must cover the band: nothing is extrapolated."""
     complaints: dict[KeyPath, Complaint] = {}
     for index, choke in chokes:
-        if not isinstance(choke, TableChoice):
+        if choke.known_range is None:
             continue
-        low, high = choke.f[0], choke.f[-1]
+        low, high = choke.known_range
         if low > band.start or high < band.stop:
             rule = (
                 f"covers {show_quantity(low, 'Hz')} to {show_quantity(high, 'Hz')}, not the whole "

@@ -22,7 +22,7 @@ from models.catalogues.own_parts import (
     read_parts,
 )
 from models.catalogues.records import NO_PARTS, OwnParts
-from pipeline.study.choke_table import LARGEST_TABLE, table_path
+from pipeline.chokes.table_file import LARGEST_TABLE, table_path
 from pipeline.study.faults import Complaint, missing_key, shown_value, unknown_key
 from pipeline.study.fields import Context, FieldKind, as_text
 from pipeline.text.errors import StudyError

@@ -1,307 +1,189 @@
-"""The candidates a study may list: one section per kind of choke.
+"""The candidates a study may list: a section for each kind, made from the markers on its record.
 
-In go plain data, out come sections that give the frozen records of study_types.py, one for
-every count and position.
+In go plain data, out come frozen records of pipeline/chokes, one for every count and position.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
-from functools import cached_property
-from typing import Annotated, Any, ClassVar, Literal, Self, get_args
+import inspect
+from collections.abc import Callable
+from dataclasses import MISSING, fields
+from functools import cache, cached_property
+from typing import Annotated, Any, ClassVar, Literal, Self, get_type_hints
 
-from pydantic import Field, model_validator
+from pydantic import Field, create_model, model_validator
 
-from models.catalogues.parts import CoaxClass, FerriteCore, Pipe
-from models.quantities import Choice, Quantity
+from models.catalogues.parts import CoaxClass
+from models.quantities import Quantity
+from pipeline.chokes.keys import Derived, FileBeside, KeyGroup, Part, Several
+from pipeline.chokes.kind import AT_THE_FEED, Choke
+from pipeline.chokes.kinds import KINDS
+from pipeline.chokes.table_file import table_path
 from pipeline.study import fields as kinds
-from pipeline.study.candidates import AT_THE_FEED, coil_label, variants
-from pipeline.study.choke_table import Table, measurement, read_table, table_path
+from pipeline.study.candidates import variants
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.fixture import (
-    METHODS,
-    Standards,
-    choke_table,
-    fixture_impedance,
-    fixture_remarks,
-)
-from pipeline.study.records import (
-    ChokeChoice,
-    CoilChoice,
-    CoilModel,
-    FerriteChoice,
-    Method,
-    SleeveChoice,
-    TableChoice,
-)
-from pipeline.study.section import A_COAX, A_PIPE, As, Section, pick, size, whole_number
+from pipeline.study.section import As, Section, kind_of_marker, pick
 from pipeline.study.sections.build import price
 
 _POSITION = Quantity(
     "m", 0.01, 200.0, "along the shield, from the tap to the choke's antenna-side end", "0.05 m"
 )
-
-
-_A_CORE = As(kinds.A_CORE)
-
-
-def _read_table(raw: Any, context: Context) -> tuple[str, Table]:
-    return str(raw), read_table(table_path(raw, context.folder))
-
-
 _LABEL = As(kinds.text("text shown for this candidate", "nine turns at the gable", 60))
 _PRICE = As(price("price of one piece", "4.50 EUR"))
 _A_POSITION = As(kinds.one_or_list(kinds.quantity(_POSITION)))
-_COUNT = kinds.whole(Quantity("1", 1, 50, "number of cores", "4"))
-_TABLE = FieldKind(
-    _read_table,
-    "choke.csv",
-    {"type": "string", "description": "CSV with f_hz, r_ohm, x_ohm beside the study"},
-    lambda table: str(table[0]),
-)
+_PARTS = {"pipe": kinds.A_PIPE, "cable": kinds.A_COAX, "core": kinds.A_CORE}
 
 
-def a_measurement(meaning: str, example: str) -> As:
-    """Marker of a Touchstone file beside the study; gives its name and the network in it."""
-    kind = measurement(meaning, example, 2, lambda name, network: (name, network))
-    return As(replace(kind, show=lambda found: str(found[0])))
+def _pair(name: str, found: Any) -> tuple[str, Any]:
+    return name, found
 
 
-_MODEL = Choice(get_args(CoilModel), "drawn as turns of wire, or a lumped part by formula")
-_METHOD = Choice(METHODS, "how the choke's impedance follows from what was measured")
+def file_beside(marker: FileBeside, make: Callable[[str, Any], Any] = _pair) -> FieldKind:
+    """Kind of a file in the study's folder; a value is made of its name and what is in it."""
+
+    def read(raw: Any, context: Context) -> Any:
+        return make(str(raw), marker.read(table_path(raw, context.folder)))
+
+    schema = {"type": "string", "description": marker.meaning, "examples": [marker.example]}
+    return FieldKind(read, marker.example, schema, lambda found: str(found[0]))
+
+
+def _key_group(marker: KeyGroup) -> FieldKind:
+    section = group_section(marker.of)
+
+    def read(raw: Any, context: Context) -> Any:
+        found = section.model_validate(raw, context=context)
+        return marker.of(**{key: getattr(found, key) for key in section.model_fields})
+
+    # Its schema stands in the place where it is used, like that of every kind of value.
+    return FieldKind(read, "", section.model_json_schema(), inside=lambda _: section)
+
+
+def _field_kind(hint: Any) -> FieldKind | None:
+    """Reader of a key by the markers on its annotation; ``None`` for what is no key."""
+    markers = getattr(hint, "__metadata__", ())
+    kind = kind_of_marker(hint)
+    for marker in markers:
+        match marker:
+            case Part():
+                kind = _PARTS[marker.of]
+            case FileBeside():
+                kind = file_beside(marker)
+            case KeyGroup():
+                kind = _key_group(marker)
+    return kinds.one_or_list(kind) if kind is not None and Several() in markers else kind
+
+
+def _summary(record: type[Any]) -> str:
+    return (record.__doc__ or "").split("\n\n", 1)[0]
+
+
+def _keys(record: type[Any]) -> tuple[dict[str, Any], dict[str, str]]:
+    """Fields of the section for a record's own marked fields, and what derived ones stand for."""
+    hints = get_type_hints(record, include_extras=True)
+    stated = {field.name: field.default for field in fields(record)}
+    made, derived = {}, {}
+    for name in inspect.get_annotations(record):
+        markers = getattr(hints[name], "__metadata__", ())
+        kind = _field_kind(hints[name])
+        if kind is None:
+            continue
+        group = next((m for m in markers if isinstance(m, KeyGroup)), None)
+        default = ... if stated[name] is MISSING else stated[name]
+        for marker in markers:
+            if isinstance(marker, Derived):
+                derived[name] = marker.text
+                default = Field(default_factory=group.of) if group else None
+        made[name] = (Annotated[Any, As(kind)], default)
+    return made, derived
+
+
+def group_section(record: type[Any]) -> type[Section]:
+    """Section of the keys below one key."""
+    made, _ = _keys(record)
+    return create_model(
+        f"{record.__name__}Section", __base__=Section, __doc__=_summary(record), **made
+    )
 
 
 class ChokeSection(Section):
-    """Part common to all candidates; kind "ideal" has nothing more."""
+    """Part common to all candidates; the rest comes from the record of the kind."""
 
+    of: ClassVar[type[Choke]]
     id: Annotated[str, As(kinds.identifier("short name of the candidate", "coil-9"))]
     kind: str
     label: Annotated[str | None, _LABEL] = None
     price: Annotated[tuple[float, str] | None, _PRICE] = None
     position: Annotated[float | tuple[float, ...] | None, _A_POSITION] = AT_THE_FEED
 
-    def described(self) -> str:
-        """Label for a candidate that has none of its own."""
-        return "perfect choke"
+    @model_validator(mode="after")
+    def has_values(self) -> Self:
+        """What the keys give together is worked out once, so that its faults are found."""
+        self.values  # noqa: B018
+        return self
 
-    def counts(self) -> int | tuple[int, ...]:
-        """How many cores; one unless cores are counted."""
-        return 1
+    @cached_property
+    def given(self) -> dict[str, Any]:
+        """Keys that only this kind has, as read."""
+        common = ChokeSection.model_fields
+        return {key: getattr(self, key) for key in type(self).model_fields if key not in common}
 
-    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
-        """Class of the frozen record, and the values only this kind has."""
-        del cable
-        return ChokeChoice, {}
+    @cached_property
+    def values(self) -> dict[str, Any]:
+        """Values of the record that only this kind has."""
+        return self.of.read(self.given)
 
-    def records(self, cable: CoaxClass, hanging: float = AT_THE_FEED) -> list[ChokeChoice]:
+    def records(self, cable: CoaxClass, hanging: float = AT_THE_FEED) -> list[Choke]:
         """Frozen records, one per count and position.
 
         `cable` is the main one, `hanging` where a coil is put that has no position. [m]
         """
-        record, own = self.own(cable)
+        values = self.of.completed(self.values, cable)
+        count = values.pop("count", 1)
         amount, currency = self.price or (None, "")
-        label = self.label or self.described()
+        label = self.label or self.of.named_by(self.given)
         position = hanging if self.position is None else self.position
         return [
-            record(
+            self.of(
                 id=v.id,
                 label=v.label,
-                kind=self.kind,
                 count=v.count,
                 position=v.position,
                 price=None if amount is None else amount * v.count,
                 currency=currency,
-                **own,
+                **values,
             )
-            for v in variants(self.id, label, self.counts(), position)
+            for v in variants(self.id, label, count, position)
         ]
 
 
-class IdealSection(ChokeSection):
-    """An infinite impedance, to see what the best choke could do at a place."""
-
-    kind: Literal["ideal"]
-
-
-class CoilSection(ChokeSection):
-    """Turns of coax."""
-
-    derived: ClassVar[Mapping[str, str]] = {
-        "cable": "the main cable's class",
-        "pitch": "the thickness of the coil's cable",
-        "position": "just below the first bend that it can hang from",
-    }
-    position: Annotated[float | tuple[float, ...] | None, _A_POSITION] = None
-    kind: Literal["coil"]
-    turns: Annotated[int, whole_number(1, 40, "number of turns", "9")]
-    diameter: Annotated[float, size(0.03, 1.0, "diameter, to the cable's axis", "0.30 m")]
-    pitch: Annotated[float | None, size(2e-3, 0.2, "from turn to turn", "12 mm")] = None
-    cable: Annotated[CoaxClass | None, A_COAX] = None
-    model: Annotated[CoilModel, As(kinds.one_of(_MODEL))] = "wire"
-
-    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
-        """Coil of its own or the main cable, wound close unless a pitch is given."""
-        wound = self.cable or cable
-        own = {"turns": self.turns, "diameter": self.diameter, "cable": wound, "model": self.model}
-        return CoilChoice, {**own, "pitch": self.pitch or wound.jacket_diameter}
-
-    def described(self) -> str:
-        """Number of turns and size."""
-        name = self.cable.name if self.cable else "the cable"
-        return coil_label(self.turns, self.diameter, name, self.model)
+@cache
+def choke_section(name: str) -> type[ChokeSection]:
+    """Section of a kind: the common keys, and those marked on its own record."""
+    kind = KINDS[name]
+    made, derived = _keys(kind)
+    if kind.hangs:
+        derived["position"] = "just below the first bend that it can hang from"
+        made["position"] = (Annotated[Any, _A_POSITION], None)
+    made["kind"] = (Literal[name], ...)
+    title = kind.__name__.replace("Choke", "Section")
+    section = create_model(title, __base__=ChokeSection, __doc__=_summary(kind), **made)
+    section.of, section.derived = kind, derived
+    return section
 
 
-class FerriteSection(ChokeSection):
-    """Cores on the cable."""
-
-    kind: Literal["ferrite"]
-    core: Annotated[FerriteCore, _A_CORE]
-    count: Annotated[int | tuple[int, ...], As(kinds.one_or_list(_COUNT))] = 1
-
-    def counts(self) -> int | tuple[int, ...]:
-        """Number of cores, or all numbers to try."""
-        return self.count
-
-    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
-        """The core."""
-        del cable
-        return FerriteChoice, {"core": self.core}
-
-    def described(self) -> str:
-        """Core, with the number of them if there is only one number."""
-        return (
-            self.core.name if isinstance(self.count, tuple) else f"{self.count} x {self.core.name}"
-        )
-
-
-class SleeveSection(ChokeSection):
-    """Pipe over the cable, shorted to the shield at its far end."""
-
-    derived: ClassVar[Mapping[str, str]] = {"length": "a quarter wave inside the sleeve, derived"}
-    kind: Literal["sleeve"]
-    pipe: Annotated[Pipe, A_PIPE]
-    length: Annotated[float | None, size(0.05, 3.0, "length of the sleeve", "0.5 m")] = None
-
-    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
-        """Pipe and length."""
-        del cable
-        return SleeveChoice, {"pipe": self.pipe, "length": self.length}
-
-    def described(self) -> str:
-        """Pipe of the sleeve."""
-        return f"shorted sleeve of {self.pipe.name} pipe"
-
-
-class TableSection(ChokeSection):
-    """A choke that its owner has measured."""
-
-    kind: Literal["table"]
-    file: Annotated[tuple[str, Table], As(_TABLE)]
-
-    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
-        """File name, frequencies and impedances."""
-        del cable
-        name, (f, z_choke) = self.file
-        return TableChoice, {"file": name, "f": f, "z_choke": z_choke}
-
-    def described(self) -> str:
-        """Name of the table."""
-        return f"measured choke {self.file[0]}"
-
-
-class FixtureStandardsSection(Section):
-    """The same fixture without the choke, to take off what it adds; each may be left out."""
-
-    opened: Annotated[
-        tuple[str, Any] | None, a_measurement("nothing in the choke's place", "empty.s2p")
-    ] = Field(default=None, alias="open")
-    shorted: Annotated[
-        tuple[str, Any] | None, a_measurement("a straight wire in the choke's place", "wire.s2p")
-    ] = Field(default=None, alias="short")
-    joined: Annotated[
-        tuple[str, Any] | None, a_measurement("both halves of the fixture joined", "thru.s2p")
-    ] = Field(default=None, alias="thru")
-
-    def given(self) -> dict[str, tuple[str, Any]]:
-        """File name and network of each standard that was measured."""
-        values = {key: getattr(self, key) for key in type(self).model_fields}
-        return {key: value for key, value in values.items() if value is not None}
-
-
-def _read_standards(raw: Any, context: Context) -> FixtureStandardsSection:
-    return FixtureStandardsSection.model_validate(raw, context=context)
-
-
-# Its schema stands in the place where it is used, like that of every kind of value.
-_STANDARDS = FieldKind(
-    _read_standards,
-    "",
-    FixtureStandardsSection.model_json_schema(),
-    inside=lambda _: FixtureStandardsSection,
-)
-
-
-class FixtureSection(ChokeSection):
-    """A choke that its owner has measured with a network analyser."""
-
-    derived: ClassVar[Mapping[str, str]] = {"fixture": "nothing of it is taken off"}
-    kind: Literal["fixture"]
-    file: Annotated[tuple[str, Any], a_measurement("the choke in its fixture", "choke.s2p")]
-    method: Annotated[Method, As(kinds.one_of(_METHOD))]
-    fixture: Annotated[FixtureStandardsSection, As(_STANDARDS)] = Field(
-        default_factory=FixtureStandardsSection
-    )
-
-    @model_validator(mode="after")
-    def has_an_impedance(self) -> Self:
-        """What the files give together is worked out once, so that its faults are found."""
-        self.worked_out  # noqa: B018
-        return self
-
-    @cached_property
-    def worked_out(self) -> dict[str, Any]:
-        """Values of the frozen record that the measurement gives."""
-        standards = {key: network for key, (_, network) in self.fixture.given().items()}
-        name, network = self.file
-        without = Standards(**standards)
-        z, clipped = choke_table(network.f, fixture_impedance(network, self.method, without))
-        return {
-            "file": name,
-            "f": tuple(network.f.tolist()),
-            "z_choke": tuple(z.tolist()),
-            "method": self.method,
-            "remarks": (*fixture_remarks(network, self.method, without), *clipped),
-            "beside": tuple(name for name, _ in self.fixture.given().values()),
-        }
-
-    def own(self, cable: CoaxClass) -> tuple[type[ChokeChoice], dict[str, Any]]:
-        """File names, frequencies and impedances."""
-        del cable
-        return TableChoice, self.worked_out
-
-    def described(self) -> str:
-        """Name and method of the measurement."""
-        return f"measured choke {self.file[0]} ({self.method})"
-
-
-CHOKE_SECTIONS: dict[str, type[Section]] = {
-    "coil": CoilSection,
-    "ferrite": FerriteSection,
-    "sleeve": SleeveSection,
-    "ideal": IdealSection,
-    "table": TableSection,
-    "fixture": FixtureSection,
-}
+def choke_sections() -> dict[str, type[ChokeSection]]:
+    """Sections of all kinds by name."""
+    return {name: choke_section(name) for name in KINDS}
 
 
 def _read_choke(raw: Any, context: Context) -> Section:
-    return pick(raw, "kind", CHOKE_SECTIONS).model_validate(raw, context=context)
+    return pick(raw, "kind", choke_sections()).model_validate(raw, context=context)
 
 
 CHOKE = FieldKind(
     _read_choke,
     "",
-    {"oneOf": [s.model_json_schema() for s in CHOKE_SECTIONS.values()]},
-    inside=lambda raw: CHOKE_SECTIONS.get(str(raw.get("kind"))),
+    {"oneOf": [s.model_json_schema() for s in choke_sections().values()]},
+    inside=lambda raw: choke_sections().get(str(raw.get("kind"))),
 )

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_type_hints
 
 from pydantic import create_model
 
@@ -21,6 +21,7 @@ from models.quantities import Quantity
 from models.site.metalwork import Surroundings
 from models.site.soil import Soil
 from models.wires.structure import Problem
+from pipeline.chokes.kind import Choke
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
@@ -46,6 +47,9 @@ from pipeline.study.sections.surroundings import (
 )
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import SCHEMA_PATTERN_LENGTH, in_units_of_reader, show_quantity
+
+if TYPE_CHECKING:
+    from pipeline.circuit.cable_run import LineRun
 
 LOWEST_FREQUENCY = 30e6
 HIGHEST_FREQUENCY = 500e6
@@ -249,6 +253,23 @@ class Cable:
         float, Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB"), Key("connector_loss")
     ] = 0.05
     route: Annotated[tuple[RouteStep, ...], _ROUTE_STEP, Listed(20, least=1)] = ()
+
+    def run(self, choke: Choke | None, route_length: float) -> LineRun:
+        """The cable's inside for one candidate; ``route_length`` [m] is that without any coil.
+
+        A coil needs its cable on top of the run. One of another class of cable is joined to the
+        main cable with one more pair of connectors.
+        """
+        # A study is read without SciPy, which the circuit needs.
+        from pipeline.circuit.cable_run import LinePiece, LineRun
+
+        length = route_length if self.length is None else self.length
+        pieces = ((self.type, length),) if choke is None else choke.line(self.type, length)
+        connectors = self.connectors + 2 * (len(pieces) - 1)
+        return LineRun(
+            tuple(LinePiece(cable, metres) for cable, metres in pieces),
+            connectors * self.connector_loss_db,
+        )
 
 
 @study_section("bond")

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, ClassVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from models.quantities import Choice, Quantity
+from pipeline.chokes.measured import measurement
 from pipeline.study import fields as kinds
-from pipeline.study.choke_table import Reflection, measurement
 from pipeline.study.faults import Complaint, nearest
 from pipeline.study.fields import ALWAYS_ADDED, RECOMMENDED
 from pipeline.study.section import Key, Listed, study_section
+from pipeline.study.sections.chokes import file_beside
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
@@ -124,10 +125,21 @@ class Thresholds:
     ] = 0.05
 
 
-_REFLECTION = replace(
-    measurement("reflection, one port", "antenna.s1p", 1, Reflection.of),
-    show=lambda found: str(found.file),
-)
+@dataclass(frozen=True)
+class Reflection:
+    """A measured reflection, referred to 50 ohm, at rising frequencies [Hz], and its file."""
+
+    file: str
+    f: tuple[float, ...]
+    gamma: tuple[complex, ...]
+
+    @classmethod
+    def of(cls, file: str, network: Any) -> Reflection:
+        """That of the first port of a scikit-rf network."""
+        return cls(file, tuple(network.f.tolist()), tuple(network.s[:, 0, 0].tolist()))
+
+
+_REFLECTION = file_beside(measurement("reflection, one port", "antenna.s1p", 1), Reflection.of)
 
 
 @study_section("measured", states_defaults=False)

@@ -2,25 +2,26 @@
 
 -1/Y21 leaves out what both ends of a fixture have to ground, series-through counts it, and a
 reflection also counts what lies across. With 2 and 3 pF at the ends a choke of 1.1 kilohm at
-145 MHz reads 25 % off by series-through and right by Y21 (tests/study/test_fixture.py).
+145 MHz reads 25 % off by series-through and right by Y21 (tests/chokes/test_fixture.py).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.study.records import ChokeChoice, Method, TableChoice
 from pipeline.text.formatting import fixed
 from pipeline.text.refusals import FieldError
 from pipeline.text.touchstone import REFERENCE_OHM
 from pipeline.text.units import show_quantity
 
-METHODS: tuple[Method, ...] = ("series-through", "y21", "reflection")
+# How an impedance follows from what a network analyser measured.
+Method = Literal["series-through", "y21", "reflection"]
+METHODS: tuple[Method, ...] = get_args(Method)
 
 # An angle of three degrees turns so much of an impedance from reactance into resistance; a
 # resistance that is further below zero is no noise. Common practice, no source.
@@ -41,13 +42,13 @@ _HIGHEST, _LEAST = 1e7, 1.0
 class Standards:
     """Networks of the fixture without the choke; ``None`` where not measured.
 
-    ``opened``: nothing in the choke's place; ``shorted``: a straight wire there; ``joined``: the
-    two halves of the fixture joined without any room between them.
+    ``open``: nothing in the choke's place; ``short``: a straight wire there; ``thru``: the two
+    halves of the fixture joined without any room between them.
     """
 
-    opened: Any = None
-    shorted: Any = None
-    joined: Any = None
+    open: Any = None
+    short: Any = None
+    thru: Any = None
 
 
 def reflection_impedance(network: Any) -> NDArray[np.complex128]:
@@ -179,14 +180,14 @@ def fixture_impedance(network: Any, method: Method, standards: Standards) -> NDA
     _check_fit(network, method, standards)
     find = _IMPEDANCE[method]
     with np.errstate(divide="ignore", invalid="ignore"):
-        if standards.joined is not None:
-            return find(SplitPi(standards.joined).deembed(network))
-        if standards.opened is None:
+        if standards.thru is not None:
+            return find(SplitPi(standards.thru).deembed(network))
+        if standards.open is None:
             return find(network)
-        without = Open(standards.opened)
+        without = Open(standards.open)
         z = find(without.deembed(network))
-        if standards.shorted is not None:
-            z = z - find(without.deembed(standards.shorted))
+        if standards.short is not None:
+            z = z - find(without.deembed(standards.short))
         return z
 
 
@@ -301,9 +302,9 @@ def fixture_remarks(network: Any, method: Method, standards: Standards) -> tuple
     taken = [
         words
         for words, standard in (
-            ("open", standards.opened),
-            ("short", standards.shorted),
-            ("thru", standards.joined),
+            ("open", standards.open),
+            ("short", standards.short),
+            ("thru", standards.thru),
         )
         if standard is not None
     ]
@@ -318,29 +319,7 @@ def fixture_remarks(network: Any, method: Method, standards: Standards) -> tuple
     return tuple(remarks)
 
 
-def measurement_notes(chokes: Sequence[ChokeChoice], f: float) -> tuple[str, ...]:
-    """How far measured chokes can be trusted at the design frequency, a sentence each.
-
-    Parameters
-    ----------
-    chokes : sequence of ChokeChoice
-    f : float
-        Design frequency. [Hz]
-    """
-    sentences = []
-    for choke in chokes:
-        if not isinstance(choke, TableChoice) or choke.method is None:
-            continue
-        z = complex(
-            np.interp(f, choke.f, np.real(choke.z_choke)),
-            np.interp(f, choke.f, np.imag(choke.z_choke)),
-        )
-        remarks = "".join(f"; {remark}" for remark in choke.remarks)
-        sentences.append(f"{choke.id}: {_trust(z, f, choke.method)}{remarks}")
-    return tuple(dict.fromkeys(sentences))
-
-
-def _trust(z: complex, f: float, method: Method) -> str:
+def trust(z: complex, f: float, method: Method) -> str:
     """What an error of the analyser and a stray capacitance do to an impedance."""
     reads = f"{abs(z):.0f} ohm at {show_quantity(f, 'Hz')}, measured by {method}"
     slope = sensitivity(z, method)
@@ -372,7 +351,7 @@ def _check_fit(network: Any, method: Method, standards: Standards) -> None:
         raise FieldError(
             rule, "method: y21, for a choke between two ports", "fixture-ports", ("method",)
         )
-    given = {"open": standards.opened, "short": standards.shorted, "thru": standards.joined}
+    given = {"open": standards.open, "short": standards.short, "thru": standards.thru}
     for name, standard in given.items():
         if standard is None:
             continue
@@ -395,9 +374,9 @@ def _check_fit(network: Any, method: Method, standards: Standards) -> None:
 
 
 def _check_standards(standards: Standards, ports: int) -> None:
-    if standards.joined is not None and (ports == 1 or standards.opened is not None):
+    if standards.thru is not None and (ports == 1 or standards.open is not None):
         rule = "is for a choke between two ports, and not together with open or short"
         raise FieldError(rule, "leave it out", "fixture-standards", ("fixture", "thru"))
-    if standards.shorted is not None and standards.opened is None:
+    if standards.short is not None and standards.open is None:
         rule = "needs the open fixture as well: what lies across both comes off first"
         raise FieldError(rule, "open: empty.s2p", "fixture-standards", ("fixture", "short"))

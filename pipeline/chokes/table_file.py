@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import Any
 
-from pipeline.study.fields import Context, FieldKind
 from pipeline.text.errors import StudyError
 from pipeline.text.refusals import FieldError, plain_float, refuse_unprintable
-from pipeline.text.touchstone import read_network
 from pipeline.text.yaml_reading import read_text
 
 # Of a file as the study names it: it is shown in tables and on pages.
@@ -24,36 +19,6 @@ COLUMNS = ("f_hz", "r_ohm", "x_ohm")
 _HIGHEST = 1e7
 
 Table = tuple[tuple[float, ...], tuple[complex, ...]]
-
-
-@dataclass(frozen=True)
-class Reflection:
-    """A measured reflection, referred to 50 ohm, at rising frequencies [Hz], and its file."""
-
-    file: str
-    f: tuple[float, ...]
-    gamma: tuple[complex, ...]
-
-    @classmethod
-    def of(cls, file: str, network: Any) -> Reflection:
-        """That of the first port of a scikit-rf network."""
-        return cls(file, tuple(network.f.tolist()), tuple(network.s[:, 0, 0].tolist()))
-
-
-def measurement(
-    meaning: str, example: str, most_ports: int, make: Callable[[str, Any], Any]
-) -> FieldKind:
-    """Kind of a Touchstone file beside the study; ``make`` takes its name and the network in it."""
-
-    def read(raw: Any, context: Context) -> Any:
-        network = read_network(table_path(raw, context.folder))
-        if network.nports > most_ports:
-            rule = f"names a file of {network.nports} ports, and only S11 has a meaning here"
-            raise FieldError(rule, f"save S11 alone, like {example}", "measured-ports")
-        return make(str(raw), network)
-
-    schema = {"type": "string", "description": meaning, "examples": [example]}
-    return FieldKind(read, example, schema)
 
 
 def table_path(given: object, folder: Path) -> Path:

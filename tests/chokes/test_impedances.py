@@ -11,25 +11,23 @@ from numpy.typing import NDArray
 from skrf.media import DefinedGammaZ0
 
 from models.catalogues.parts import coax_class, conductor, ferrite_material
+from pipeline.chokes.coil import CoilChoke
+from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
+from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.sleeve import SleeveChoke
+from pipeline.circuit.cable_run import (
+    LinePiece,
+    LineRun,
+    through_line,
+)
 from pipeline.circuit.choke import (
-    IDEAL_CHOKE_OHM,
     ferrite_impedance,
     interpolate_over_log_f,
     sleeve_impedance,
 )
-from pipeline.circuit.choke_model import (
-    LinePiece,
-    LineRun,
-    line_run,
-    sleeve_length,
-    sleeve_section,
-    through_line,
-    z_choke,
-)
 from pipeline.circuit.coil import coil_impedance
 from pipeline.circuit.line import attenuation, propagation_constant
-from pipeline.study.coil_making import coil_cable
-from pipeline.study.records import CoilChoice, FerriteChoice, SleeveChoice, TableChoice
 from tests.harness.small_study import choke, study
 
 F = np.array([144e6, 145e6, 146e6])
@@ -97,76 +95,76 @@ def test_no_cable_at_all_changes_nothing() -> None:
 
 def test_each_kind_of_choke_has_the_impedance_of_its_own_model() -> None:
     core, sleeve, turns, table = (choke(n) for n in ("core-x4", "sleeve", "turns", "measured"))
-    assert isinstance(core, FerriteChoice)
-    assert isinstance(sleeve, SleeveChoice)
-    assert isinstance(turns, CoilChoice)
-    assert isinstance(table, TableChoice)
+    assert isinstance(core, FerriteChoke)
+    assert isinstance(sleeve, SleeveChoke)
+    assert isinstance(turns, CoilChoke)
+    assert isinstance(table, TableChoke)
     material = ferrite_material("mix-43")
     mu_r = interpolate_over_log_f(F, material.frequency, material.mu_r)
     sigma = conductor("copper-iacs").sigma
     expected = {
         core: ferrite_impedance(F, mu_r, 25.9e-3, 12.8e-3, 28.6e-3, 4),
         sleeve: sleeve_impedance(
-            F, sleeve_length(sleeve, study()), sleeve_section(sleeve, study().cable.type)
+            F, sleeve.extent(study().host), sleeve.section(study().cable.type)
         ),
         turns: coil_impedance(F, 3, 0.1, 12e-3, MAIN.shield_diameter, sigma),
         choke("perfect"): np.full(3, IDEAL_CHOKE_OHM),
     }
     for choice, z in expected.items():
-        np.testing.assert_allclose(z_choke(choice, study(), F), z, rtol=1e-12)
+        np.testing.assert_allclose(choice.impedance(F, study().host), z, rtol=1e-12)
 
 
 def test_a_measured_choke_has_its_own_values_at_its_own_frequencies() -> None:
-    z = z_choke(choke("measured"), study(), np.array([140e6, 150e6]))
+    z = choke("measured").impedance(np.array([140e6, 150e6]), study().host)
     np.testing.assert_allclose(z, [800 - 300j, 780 - 350j], rtol=1e-12)
 
 
 def test_cores_in_a_row_add_up() -> None:
-    one, four = (z_choke(choke(f"core-x{n}"), study(), F) for n in (1, 4))
+    one, four = (choke(f"core-x{n}").impedance(F, study().host) for n in (1, 4))
     np.testing.assert_allclose(four, 4 * one, rtol=1e-12)
 
 
 def test_no_choke_gives_power_back() -> None:
     for choice in study().chokes:
-        assert (z_choke(choice, study(), F).real >= 0).all()
+        assert (choice.impedance(F, study().host).real >= 0).all()
 
 
 def test_a_derived_sleeve_is_a_quarter_wave_of_its_own_line() -> None:
     sleeve = choke("sleeve")
-    assert isinstance(sleeve, SleeveChoice)
-    length = sleeve_length(sleeve, study())
+    assert isinstance(sleeve, SleeveChoke)
+    length = sleeve.extent(study().host)
     # Its line is partly filled with the jacket: shorter than in air, longer than in the jacket.
     in_air = 299_792_458.0 / study().frequency / 4
     assert in_air / np.sqrt(MAIN.jacket_eps_r) < length < in_air
     sizes = np.linspace(0.9, 1.1, 41) * length
-    section = sleeve_section(sleeve, study().cable.type)
+    section = sleeve.section(study().cable.type)
     f = np.array([study().frequency])
     z = [abs(sleeve_impedance(f, size, section)[0]) for size in sizes]
     assert np.argmax(z) == 20
-    assert sleeve_length(replace(sleeve, length=0.3), study()) == 0.3
+    assert replace(sleeve, length=0.3).extent(study().host) == 0.3
 
 
 def test_a_sleeve_is_as_wide_inside_as_its_pipe_less_two_walls() -> None:
     sleeve = choke("sleeve")
-    assert isinstance(sleeve, SleeveChoice)
-    section = sleeve_section(sleeve, MAIN)
+    assert isinstance(sleeve, SleeveChoke)
+    section = sleeve.section(MAIN)
     assert section.sleeve_inner_diameter == pytest.approx(26e-3, rel=1e-12)
     assert section.jacket_diameter == MAIN.jacket_diameter
 
 
 def test_the_line_is_the_route_unless_the_study_says_how_long_it_is() -> None:
-    assert line_run(study(), None, 2.15) == LineRun((LinePiece(MAIN, 2.15),), 0.1)
+    assert study().cable.run(None, 2.15) == LineRun((LinePiece(MAIN, 2.15),), 0.1)
     longer = replace(study(), cable=replace(study().cable, length=18.0))
-    assert line_run(longer, choke("core-x4"), 2.15) == LineRun((LinePiece(MAIN, 18.0),), 0.1)
+    assert longer.cable.run(choke("core-x4"), 2.15) == LineRun((LinePiece(MAIN, 18.0),), 0.1)
 
 
 def test_a_coil_of_the_same_cable_takes_more_of_it_and_no_connector() -> None:
     turns = choke("turns")
-    assert isinstance(turns, CoilChoice)
-    run = line_run(study(), turns, 2.15)
+    assert isinstance(turns, CoilChoke)
+    run = study().cable.run(turns, 2.15)
     # Three turns of 0.1 m, each a helix of 12 mm pitch; the winding replaces its own height.
     wound = 3 * np.hypot(np.pi * 0.1, 0.012)
-    assert coil_cable(turns) == pytest.approx(wound, rel=1e-12)
+    assert turns.helix.cable == pytest.approx(wound, rel=1e-12)
     assert run.length() == pytest.approx(2.15 + wound - 0.036, rel=1e-12)
     assert [p.cable for p in run.pieces] == [MAIN]
     assert run.connector_loss_db == pytest.approx(2 * 0.05)
@@ -174,8 +172,8 @@ def test_a_coil_of_the_same_cable_takes_more_of_it_and_no_connector() -> None:
 
 def test_a_coil_of_thinner_cable_is_a_jumper_with_a_pair_of_connectors_more() -> None:
     jumper = choke("jumper")
-    assert isinstance(jumper, CoilChoice)
-    run = line_run(study(), jumper, 2.15)
+    assert isinstance(jumper, CoilChoke)
+    run = study().cable.run(jumper, 2.15)
     wound = 3 * np.hypot(np.pi * 0.1, 0.008)
     assert [p.cable for p in run.pieces] == [THIN, MAIN]
     assert run.pieces[0].length == pytest.approx(0.6 + wound, rel=1e-12)
@@ -200,4 +198,4 @@ def test_a_longer_line_always_loses_more() -> None:
 
 def test_a_table_that_does_not_reach_a_frequency_is_refused() -> None:
     with pytest.raises(ValueError, match="Hz"):
-        z_choke(choke("measured"), study(), np.array([200e6]))
+        choke("measured").impedance(np.array([200e6]), study().host)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_class, ferrite_core
 from pipeline.analysis.case_results import Solved, at_centre, case_line
+from pipeline.chokes.coil import CoilChoke
 from pipeline.design.choke_design import set_cost
 from pipeline.design.choke_sets import CoreSet, Place
 from pipeline.judgement.case_facts import Judged
@@ -27,9 +28,8 @@ from pipeline.solver.cases import CABLE, Case, cases
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import made_requests, requests
 from pipeline.solver.terminations import route_length
-from pipeline.study.coil_making import coil_cable, made_coils, own_cable
 from pipeline.study.reader import load_study
-from pipeline.study.records import CoilChoice, Study
+from pipeline.study.records import Study
 from pipeline.workflow.plans import plan_studies
 from tests.harness.made_facts import bare, cores, facts, steady, told
 from tests.harness.small_study import small_study_file, solved
@@ -73,15 +73,15 @@ def judged() -> dict[str, Judged]:
     return {name: j for name, j in found.items() if name != "no-feedline"}
 
 
-def wound() -> CoilChoice:
-    return next(c for c in study().chokes if isinstance(c, CoilChoice))
+def wound() -> CoilChoke:
+    return next(c for c in study().chokes if isinstance(c, CoilChoke))
 
 
 # What a hand makes of it
 
 
 def test_pitch_diameter_and_place_are_each_varied_both_ways() -> None:
-    made = {m.name: m.coil for m in made_coils(wound())}
+    made = {m.name: m.choke for m in wound().as_made(study().host)}
     assert made["tighter"].pitch < wound().pitch < made["wider"].pitch
     assert made["smaller"].diameter < wound().diameter < made["larger"].diameter
     assert made["higher"].position < wound().position < made["lower"].position
@@ -91,8 +91,8 @@ def test_pitch_diameter_and_place_are_each_varied_both_ways() -> None:
 @given(st.floats(1.0, 3.0))
 def test_turns_are_never_pulled_closer_than_the_jacket(pitch: float) -> None:
     coil = replace(wound(), pitch=pitch * wound().cable.jacket_diameter)
-    assert all(m.coil.pitch >= coil.cable.jacket_diameter for m in made_coils(coil))
-    assert all(m.coil != coil for m in made_coils(coil))
+    assert all(m.choke.pitch >= coil.cable.jacket_diameter for m in coil.as_made(study().host))
+    assert all(m.choke != coil for m in coil.as_made(study().host))
 
 
 def test_each_way_is_a_drawing_of_its_own_at_one_frequency() -> None:
@@ -125,7 +125,7 @@ def test_the_variations_of_a_coil_are_solves_of_that_coil() -> None:
     none = next(c for c in cases(study()) if c.id == "none")
     tried = [v for v in variations(bench(), case) if v.made]
     assert len(tried) == 6
-    wide = next(m.coil for m in made_coils(wound()) if m.name == "wider")
+    wide = next(m.choke for m in wound().as_made(study().host) if m.name == "wider")
     own = Case("wound", "", "made-wound-wider", wide)
     found = next(v for v in tried if "14.4 mm" in v.made)
     assert found.score_recommended == score(bench().judge(own).facts)
@@ -252,10 +252,10 @@ def test_the_advice_is_not_said_to_stay_the_same_where_a_choke_that_helps_become
 def test_the_price_of_a_coil_is_that_of_its_cable() -> None:
     study = read(line_prices={"10.3 mm foam low-loss": "2.50 EUR"})
     coil = next(c for c in study.chokes if c.id == "wound")
-    assert isinstance(coil, CoilChoice)
+    assert isinstance(coil, CoilChoke)
     # Three turns of 0.1 m, less the 36 mm of way that they take.
     more = 3 * np.hypot(np.pi * 0.1, 0.012) - 0.036
-    assert own_cable(coil, study.cable.type) == pytest.approx(more)
+    assert coil.own_cable(study.cable.type) == pytest.approx(more)
     assert (coil.price, coil.currency) == (pytest.approx(2.5 * more, abs=0.005), "EUR")
     assert next(c for c in study.chokes if c.id == "core").price is None
 
@@ -268,7 +268,7 @@ def test_a_price_of_ones_own_stands_and_without_any_there_is_none() -> None:
 
 def test_a_jumper_of_another_cable_is_paid_from_the_tap_on() -> None:
     thin = replace(wound(), cable=coax_class("5 mm foam low-loss"))
-    assert own_cable(thin, study().cable.type) == pytest.approx(0.6 + coil_cable(thin))
+    assert thin.own_cable(study().cable.type) == pytest.approx(0.6 + thin.helix.cable)
 
 
 def test_a_coil_without_a_price_does_not_pass_for_one_cheap_piece() -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from skrf.calibration.deembedding import OpenShort
 from skrf.media import DefinedGammaZ0
 
-from pipeline.study.fixture import (
+from pipeline.chokes.fixture_methods import (
     METHODS,
     Standards,
     choke_table,
@@ -23,8 +23,9 @@ from pipeline.study.fixture import (
     series_through_impedance,
     y21_impedance,
 )
+from pipeline.chokes.measured import TableChoke
 from pipeline.study.reader import load_study
-from pipeline.study.records import Study, TableChoice
+from pipeline.study.records import Study
 from pipeline.text.errors import StudyError
 from pipeline.text.refusals import FieldError
 from tests.harness.small_study import small_study_file
@@ -158,7 +159,7 @@ def test_leads_move_y21_by_a_per_cent_and_the_thru_of_their_halves_takes_them_of
     thru = half ** half.flipped()
     assert 0.005 < far_off(fixture_impedance(network, "y21", ALONE)) < 0.01
     for method in ("y21", "series-through"):
-        z = fixture_impedance(network, method, Standards(joined=thru))
+        z = fixture_impedance(network, method, Standards(thru=thru))
         assert far_off(z) < 1e-9
 
 
@@ -177,7 +178,7 @@ def test_open_and_wire_take_off_what_lies_across_and_in_series(method: Any) -> N
     opened = across(in_fixture(np.full(41, 1e12 + 0j)), 0.3e-12)
     shorted = across(in_fixture(wire), 0.3e-12)
     assert far_off(fixture_impedance(measured, method, ALONE)) > 0.05
-    z = fixture_impedance(measured, method, Standards(opened=opened, shorted=shorted))
+    z = fixture_impedance(measured, method, Standards(open=opened, short=shorted))
     assert far_off(z) < 1e-6
 
 
@@ -190,7 +191,7 @@ def test_one_port_with_open_and_short_is_the_de_embedding_of_the_library() -> No
         return skrf.Network(frequency=BAND, z=(1 / y).reshape(-1, 1, 1), z0=50)
 
     measured, opened, shorted = seen(known()), seen(np.full(41, 1e12 + 0j)), seen(0 * known())
-    z = fixture_impedance(measured, "reflection", Standards(opened=opened, shorted=shorted))
+    z = fixture_impedance(measured, "reflection", Standards(open=opened, short=shorted))
     library = OpenShort(dummy_open=opened, dummy_short=shorted).deembed(measured)
     assert far_off(z) < 1e-5
     assert z == pytest.approx(library.z[:, 0, 0], rel=1e-9)
@@ -217,7 +218,7 @@ def bench(folder: Path, method: str = "y21", **more: object) -> Study:
 def test_a_study_uses_a_choke_in_a_fixture_like_one_of_a_table(tmp_path: Path) -> None:
     save(in_fixture(known()), tmp_path, "bench.s2p")
     (choke,) = bench(tmp_path).chokes
-    assert isinstance(choke, TableChoice)
+    assert isinstance(choke, TableChoke)
     assert choke.kind == "fixture"
     assert choke.f == pytest.approx(BAND.f)
     assert np.array(choke.z_choke) == pytest.approx(known(), rel=1e-6)
@@ -299,7 +300,7 @@ def test_a_measurement_of_one_direction_is_not_enough_for_y21(tmp_path: Path) ->
     place, rule, tag = fault(tmp_path)
     assert (tag, "chokes[0].file" in place) == ("fixture-one-way", True)
     assert "one way only" in rule
-    assert isinstance(bench(tmp_path, "series-through").chokes[0], TableChoice)
+    assert isinstance(bench(tmp_path, "series-through").chokes[0], TableChoke)
 
 
 def test_a_resistance_far_below_zero_is_refused_with_its_frequency() -> None:

@@ -1,0 +1,210 @@
+"""A coil of coax: turns drawn as wire, or one lumped part by handbook formulas."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, ClassVar, Literal, Self, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.catalogues.parts import CoaxClass, conductor
+from models.catalogues.working_limits import working_value
+from models.lengths import small
+from models.quantities import Choice, Quantity
+from models.site.feedline_route import Helix
+from pipeline.chokes.keys import Derived, Part
+from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, Misfit
+from pipeline.text.units import show_quantity
+
+CoilModel = Literal["wire", "lumped"]
+
+
+def coil_label(turns: int, diameter: float, cable: str, model: CoilModel = "wire") -> str:
+    """Text of a coil for people.
+
+    Examples
+    --------
+    >>> coil_label(9, 0.3, "the cable", "lumped")
+    '9 turns of the cable, 0.3 m across, as a lumped part'
+    """
+    plural = "turn" if turns == 1 else "turns"
+    end = ", as a lumped part" if model == "lumped" else ""
+    return f"{turns} {plural} of {cable}, {show_quantity(diameter, 'm')} across{end}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoilChoke(Choke):
+    """Turns of coax."""
+
+    kind: ClassVar[str] = "coil"
+    hangs: ClassVar[bool] = True
+    hangs_on_making: ClassVar[bool] = True
+    is_inductor: ClassVar[bool] = True
+    unknown: ClassVar[str] = "coil_pitch"
+    varied_in: ClassVar[str] = "how it is wound"
+    why_worse: ClassVar[str] = (
+        "far above its own resonance a coil of coax is a piece of helical line, not an "
+        "inductor: a small reactance that can bring the cable into resonance, and nearly no "
+        "resistance to damp it"
+    )
+
+    turns: Annotated[int, Quantity("1", 1, 40, "number of turns", "9")]
+    diameter: Annotated[float, Quantity("m", 0.03, 1.0, "diameter, to the cable's axis", "0.30 m")]
+    pitch: Annotated[
+        float,
+        Quantity("m", 2e-3, 0.2, "from turn to turn", "12 mm"),
+        Derived("the thickness of the coil's cable"),
+    ]
+    cable: Annotated[CoaxClass, Part("cable"), Derived("the main cable's class")]
+    model: Annotated[
+        CoilModel,
+        Choice(get_args(CoilModel), "drawn as turns of wire, or a lumped part by formula"),
+    ] = "wire"
+
+    @classmethod
+    def named_by(cls, given: Mapping[str, Any]) -> str:
+        """Number of turns and size."""
+        name = given["cable"].name if given["cable"] else "the cable"
+        return coil_label(given["turns"], given["diameter"], name, given["model"])
+
+    @classmethod
+    def completed(cls, values: Mapping[str, Any], main: CoaxClass) -> dict[str, Any]:
+        """Coil of its own or the main cable, wound close unless a pitch is given."""
+        cable = values["cable"] or main
+        return {**values, "cable": cable, "pitch": values["pitch"] or cable.jacket_diameter}
+
+    def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
+        """Impedance as a lumped part, also of a coil that is drawn, shape (n_f,) [ohm]."""
+        from pipeline.circuit.coil import coil_impedance
+        from pipeline.circuit.line import SHIELD_METAL
+
+        del host
+        shield, sigma = self.cable.shield_diameter, conductor(SHIELD_METAL).sigma
+        return coil_impedance(f, self.turns, self.diameter, self.pitch, shield, sigma)
+
+    @property
+    def data_remedy(self) -> str:
+        """The pitch that the formula allows, or wire in place of it."""
+        from pipeline.circuit.coil import WINDING_LENGTH
+
+        least, most = (part * self.diameter / self.turns for part in WINDING_LENGTH)
+        if self.pitch < least:
+            return f"pitch: {small(least, 1, 'up')} or more, or model: wire"
+        return f"pitch: {small(most, 1, 'down')} or less, or model: wire"
+
+    def extent(self, host: Host) -> float:
+        """Height of the winding. [m]"""
+        del host
+        return self.turns * self.pitch
+
+    def misfit(self, main: CoaxClass) -> Misfit | None:
+        """Turns that would overlap."""
+        del main
+        if self.pitch >= self.cable.jacket_diameter - SLACK:
+            return None
+        own = show_quantity(self.cable.jacket_diameter, "m")
+        rule = f"is less than the thickness of the cable, {own}: the turns would overlap"
+        return Misfit("pitch", rule, f"pitch: {own} or more", "pitch-small")
+
+    def notes(self, host: Host) -> tuple[str, ...]:
+        """A coil tighter than the cable's maker wants it bent more than once, or at all."""
+        del host
+        repeated = 2 * self.cable.bend_radius_repeated
+        once = 2 * self.cable.bend_radius_install
+        if self.diameter >= repeated - SLACK:
+            return ()
+        bends = f"{self.id}: a coil of {show_quantity(self.diameter, 'm')} bends {self.cable.name} "
+        if self.diameter < once - SLACK:
+            return (
+                f"{bends}tighter than it may be bent even once "
+                f"({show_quantity(once, 'm')} across): it will kink, and its centre moves; wind it "
+                f"{show_quantity(repeated, 'm')} across or more, or use a thinner cable",
+            )
+        allowed = f"({show_quantity(repeated, 'm')} across)"
+        return (f"{bends}tighter than its repeated bend radius allows {allowed}",)
+
+    @property
+    def helix(self) -> Helix:
+        """Winding of the cable."""
+        return Helix(self.position, self.turns, self.diameter, self.pitch)
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether wire stands for it: far above its resonance no lumped part does."""
+        return self.model == "wire"
+
+    def cable_along(self, main: CoaxClass) -> CoaxClass:
+        """Class of the cable it is wound of."""
+        del main
+        return self.cable
+
+    def own_cable(self, main: CoaxClass) -> float:
+        """Cable that has to be bought for it. [m]
+
+        A winding of the ``main`` cable replaces its own height of the way; one of another class
+        is a jumper from the tap to the end of the coil.
+        """
+        wound = self.helix.cable
+        return wound - self.helix.height if self.cable == main else self.position + wound
+
+    def line(self, main: CoaxClass, length: float) -> tuple[tuple[CoaxClass, float], ...]:
+        """The run with the winding in it, or with a jumper that ends below it. [m]"""
+        own = self.own_cable(main)
+        if self.cable == main:
+            return ((main, length + own),)
+        return (self.cable, own), (main, length - self.position - self.helix.height)
+
+    def redrawn(self, pitch: float, shift: float, stated: CoaxClass, drawn: CoaxClass) -> Self:
+        """A coil keeps its distance below its bend, and has the jacket of the drawn main cable."""
+        return replace(
+            self,
+            pitch=pitch * self.pitch,
+            position=self.position + shift,
+            cable=drawn if self.cable == stated else self.cable,
+        )
+
+    def as_made(self, host: Host) -> tuple[Made, ...]:
+        """The coil with pitch, diameter and place varied one at a time, by what is usual.
+
+        Turns are never closer than the jacket lets them be: one wound close has no tighter twin.
+        """
+        del host
+        tight = max(self.cable.jacket_diameter, working_value("coil-pitch-tighter") * self.pitch)
+        wide = working_value("coil-pitch-wider") * self.pitch
+        off, place = working_value("coil-diameter-off"), working_value("coil-place-off")
+        percent, moved = f"{100 * off:.0f} %", show_quantity(place, "m")
+        ways = (
+            *(
+                (name, f"its turns {show_quantity(p, 'm')} apart", replace(self, pitch=p))
+                for name, p in (("tighter", tight), ("wider", wide))
+            ),
+            *(
+                (name, f"{percent} {name} across", replace(self, diameter=d * self.diameter))
+                for name, d in (("smaller", 1 - off), ("larger", 1 + off))
+            ),
+            *(
+                (name, f"tied {moved} {name}", replace(self, position=self.position + x))
+                for name, x in (("higher", -place), ("lower", place))
+            ),
+        )
+        made = (Made(name, words, f"a coil {words}", coil) for name, words, coil in ways)
+        return tuple(m for m in made if m.choke != self and m.choke.position > 0)
+
+    @property
+    def least(self) -> Least:
+        """Least factor on its pitch: no draw may wind it closer than its cable is thick."""
+        thick = show_quantity(self.cable.jacket_diameter, "m")
+        reason = f"turns of {self.id} would overlap, its cable is {thick} thick"
+        return Least(self.cable.jacket_diameter / self.pitch, reason, "pitch-small")
+
+    def withstand(self, host: Host) -> float:
+        """Peak voltage by creepage along the winding, wet and dirty. [V]"""
+        del host
+        return float(np.sqrt(2)) * working_value("creepage") * self.helix.height
+
+    def curve(self) -> tuple[Choke, tuple[Any, ...], str]:
+        """The same winding once, at whatever place."""
+        sizes = (self.turns, self.diameter, self.pitch, self.cable.id)
+        return self, (self.kind, *sizes), f"{self.label} (handbook formulas)"

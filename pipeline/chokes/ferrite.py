@@ -1,0 +1,135 @@
+"""Ferrite cores in a row on the cable: a lossy inductance over their whole length."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.catalogues.core_fit import least_hole, takes_cable
+from models.catalogues.parts import CoaxClass, FerriteCore, ferrite_cores, ferrite_material
+from models.catalogues.working_limits import working_value
+from models.lengths import large
+from models.quantities import Quantity
+from pipeline.chokes.keys import Part, Several
+from pipeline.chokes.kind import Choke, Host, Made, Misfit
+from pipeline.text.units import show_quantity
+
+# Ferrite makers state a fifth to a third; common practice, no source.
+FERRITE_SPREAD = (0.7, 1.3)
+
+
+def cores_that_fit(jacket_diameter: float, material: str) -> list[FerriteCore]:
+    """Cores on sale that take a cable, those of the same material and the tightest first."""
+    fitting = [c for c in ferrite_cores() if c.on_sale and takes_cable(c, jacket_diameter)]
+    return sorted(fitting, key=lambda core: (core.material != material, core.hole_diameter))
+
+
+@dataclass(frozen=True, kw_only=True)
+class FerriteChoke(Choke):
+    """Cores on the cable."""
+
+    kind: ClassVar[str] = "ferrite"
+    is_counted: ClassVar[bool] = True
+    is_stiff: ClassVar[bool] = True
+    shorter: ClassVar[str] = "fewer cores"
+    varied_in: ClassVar[str] = "weaker ferrite"
+
+    core: Annotated[FerriteCore, Part("core")]
+    count: Annotated[int, Quantity("1", 1, 50, "number of cores", "4"), Several()] = 1
+    # Factor on the impedance: a batch that is weaker or stronger than its data sheet. [-]
+    strength: float = 1.0
+
+    @classmethod
+    def named_by(cls, given: Mapping[str, Any]) -> str:
+        """Core, with the number of them if there is only one number."""
+        core, count = given["core"], given["count"]
+        return str(core.name) if isinstance(count, tuple) else f"{count} x {core.name}"
+
+    def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
+        """Impedance of all cores, one pass of the cable, shape (n_f,) [ohm]."""
+        from pipeline.circuit.choke import ferrite_impedance, interpolate_over_log_f
+
+        del host
+        core, material = self.core, ferrite_material(self.core.material)
+        mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)
+        sizes = core.outer_diameter, core.inner_diameter, core.length
+        return self.strength * ferrite_impedance(f, mu_r, *sizes, self.count)
+
+    def drawn_impedance(
+        self, host: Host, factors: Mapping[str, NDArray[np.float64]]
+    ) -> NDArray[np.complex128]:
+        """Impedance with the strength of every draw's ferrite, shape (n,) [ohm]."""
+        return factors["ferrite"] * self.impedance(np.array([host.frequency]), host)
+
+    @property
+    def acts_over(self) -> float:
+        """Length of the row. [m]"""
+        return self.count * self.core.length
+
+    def misfit(self, main: CoaxClass) -> Misfit | None:
+        """A hole too small for the jacket."""
+        if takes_cable(self.core, main.jacket_diameter):
+            return None
+        fitting = cores_that_fit(main.jacket_diameter, self.core.material)
+        names = ", ".join(core.id for core in fitting[:4]) or "a thinner cable"
+        jacket = show_quantity(main.jacket_diameter, "m")
+        hole = show_quantity(self.core.hole_diameter, "m")
+        rule = f"has a hole of {hole}, too small for the jacket of {jacket}"
+        if self.core.hole_diameter >= main.jacket_diameter:
+            least = show_quantity(least_hole(self.core, main.jacket_diameter), "m")
+            rule += f": both scatter, and a solid core wants {least}"
+        return Misfit("core", rule, names, "core-too-small")
+
+    def as_made(self, host: Host) -> tuple[Made, ...]:
+        """Weaker and stronger ferrite, by what makers state."""
+        del host
+        said = (
+            f"ferrite {abs(100 * (s - 1)):.0f} % {'weaker' if s < 1 else 'stronger'}"
+            for s in FERRITE_SPREAD
+        )
+        chokes = (replace(self, strength=s * self.strength) for s in FERRITE_SPREAD)
+        return tuple(Made(s, "", s, c) for s, c in zip(said, chokes, strict=True))
+
+    @property
+    def ferrite_core(self) -> FerriteCore:
+        """The core."""
+        return self.core
+
+    @property
+    def on_sale(self) -> bool:
+        """Whether somebody sells the core."""
+        return self.core.on_sale
+
+    def withstand(self, host: Host) -> float:
+        """Peak voltage by creepage along the row, wet and dirty. [V]"""
+        del host
+        return float(np.sqrt(2)) * working_value("creepage") * self.count * self.core.length
+
+    @classmethod
+    def counted(cls, count: int, said: str, part: str) -> str:
+        """How many cores, then which."""
+        return f"{said} {'core' if count == 1 else 'cores'}, {part}"
+
+    @property
+    def part(self) -> str:
+        """Name of the core."""
+        return self.core.name
+
+    @property
+    def named(self) -> str:
+        """How many cores, then which."""
+        return f"{'one core' if self.count == 1 else f'{self.count} cores'}, {self.core.name}"
+
+    @property
+    def short(self) -> str:
+        """How many of which core, and where."""
+        name = self.core.name.split(" clamp")[0]
+        return f"{self.count} × {name}, at {large(self.position)}"
+
+    def curve(self) -> tuple[Choke, tuple[Any, ...], str]:
+        """One core, the same for every number and place."""
+        return replace(self, count=1), (self.kind, self.core.id), f"one {self.core.name}"

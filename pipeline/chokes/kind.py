@@ -1,0 +1,288 @@
+"""A choke on the shield: the record that all kinds share, and every question a kind answers.
+
+A kind overrides what differs for it; what it leaves alone is that of a lumped part of no length
+that can be bought, moved and drawn upon by nothing that is unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.catalogues.parts import CoaxClass, FerriteCore
+from models.quantities import SPEED_OF_LIGHT
+from models.site.feedline_route import Helix
+
+AT_THE_FEED = 0.05
+# Sums and unit conversions of written lengths differ from the written total by rounding [m].
+SLACK = 1e-9
+
+
+@dataclass(frozen=True)
+class Host:
+    """The cable that a choke is put on, and the frequency it is meant for. [Hz]"""
+
+    cable: CoaxClass
+    frequency: float
+
+    @property
+    def wavelength(self) -> float:
+        """Free-space wavelength. [m]"""
+        return SPEED_OF_LIGHT / self.frequency
+
+
+@dataclass(frozen=True)
+class Made:
+    """A choke that came out otherwise: a short name, words for it, a sentence's part, that choke.
+
+    Without ``words`` it is the material that varies and not the making.
+    """
+
+    name: str
+    words: str
+    said: str
+    choke: Choke
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """Why a choke does not go on a cable: the key that is wrong, the rule, a remedy, a tag."""
+
+    key: str
+    rule: str
+    remedy: str
+    tag: str
+
+
+@dataclass(frozen=True)
+class Least:
+    """Smallest factor on a kind's own unknown that can be made, why, and a tag."""
+
+    factor: float
+    reason: str
+    tag: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choke:
+    """One candidate.
+
+    ``position`` [m] is the distance along the shield from the leg's axis to the end of the
+    choke that is nearer to the antenna; ``count`` is 1 unless cores are counted; ``price`` is
+    that of all pieces together.
+    """
+
+    kind: ClassVar[str] = ""
+    # It can be had at all; a reference cannot.
+    is_real: ClassVar[bool] = True
+    # Pieces of it are counted out; they are bought and named one by one.
+    is_counted: ClassVar[bool] = False
+    # It hangs below a bend, which is its place where the study names none.
+    hangs: ClassVar[bool] = False
+    # It is stiff, so that it may not lie across a bend; what is then shorter.
+    is_stiff: ClassVar[bool] = False
+    shorter: ClassVar[str] = ""
+    # Its making decides what it does: it is taken only if it is enough however it comes out.
+    hangs_on_making: ClassVar[bool] = False
+    # An inductance by intention, capacitive above its own resonance.
+    is_inductor: ClassVar[bool] = False
+    # A line in resonance, whose impedance on paper is an upper limit.
+    is_resonant: ClassVar[bool] = False
+    # Key of the unknown that is this kind's own, a factor on what the study states.
+    unknown: ClassVar[str] = ""
+    # Ends of sentences: what it is varied in, why it may do harm, what to heed when it is moved.
+    varied_in: ClassVar[str] = ""
+    why_worse: ClassVar[str] = ""
+    moving_note: ClassVar[str] = ""
+
+    id: str
+    label: str
+    position: float
+    count: int = 1
+    price: float | None = None
+    currency: str = ""
+
+    # From the study file
+
+    @classmethod
+    def named_by(cls, given: Mapping[str, Any]) -> str:
+        """Label for a candidate that the study gives none, from its keys as read."""
+        del given
+        return cls.kind
+
+    @classmethod
+    def read(cls, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Values of the record that keys give; raises FieldError for what they cannot be."""
+        return dict(given)
+
+    @classmethod
+    def completed(cls, values: Mapping[str, Any], main: CoaxClass) -> dict[str, Any]:
+        """Those values with what the main cable decides where the study leaves it open."""
+        del main
+        return dict(values)
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Files beside the study that it rests on, as the study names them."""
+        return ()
+
+    # Circuit
+
+    def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
+        """Series impedance on the shield, shape (n_f,) [ohm], as a lumped part.
+
+        Raises
+        ------
+        ValueError
+            If its data do not reach a frequency.
+        """
+        raise NotImplementedError
+
+    def drawn_impedance(
+        self, host: Host, factors: Mapping[str, NDArray[np.float64]]
+    ) -> NDArray[np.complex128]:
+        """Impedance at the design frequency in every draw of unknowns, shape (n or 1,) [ohm]."""
+        del factors
+        return self.impedance(np.array([host.frequency]), host)
+
+    @property
+    def acts_over(self) -> float:
+        """Length of shield that the impedance is spread over; 0: it acts at its place. [m]"""
+        return 0.0
+
+    @property
+    def known_range(self) -> tuple[float, float] | None:
+        """Lowest and highest frequency of measured data; ``None`` where a formula goes on. [Hz]"""
+        return None
+
+    @property
+    def data_remedy(self) -> str:
+        """What to change where it has no impedance over the band."""
+        return "choose another core or table, or a narrower band"
+
+    # On the cable
+
+    def extent(self, host: Host) -> float:
+        """Length of cable that it takes up along the route. [m]"""
+        del host
+        return self.acts_over
+
+    def cut_length(self, host: Host) -> float | None:
+        """Length to cut it to, where that is a question. [m]"""
+        del host
+        return None
+
+    def settled(self, host: Host) -> Self:
+        """The same choke with lengths that are derived from the cable written down."""
+        del host
+        return self
+
+    def misfit(self, main: CoaxClass) -> Misfit | None:
+        """Why it does not go on a cable; ``None`` where it does."""
+        del main
+        return None
+
+    def notes(self, host: Host) -> tuple[str, ...]:
+        """What is allowed but worth knowing, a sentence each."""
+        del host
+        return ()
+
+    def derived_note(self, host: Host) -> str:
+        """A size that is derived from the cable, in words."""
+        del host
+        return ""
+
+    # Wire and cable of its own
+
+    @property
+    def helix(self) -> Helix | None:
+        """Winding of the cable itself; ``None`` for what only sits on it."""
+        return None
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether it changes the geometry, not only an impedance."""
+        return False
+
+    def cable_along(self, main: CoaxClass) -> CoaxClass:
+        """Class of the cable at the choke."""
+        return main
+
+    def own_cable(self, main: CoaxClass) -> float:
+        """Cable that has to be bought for it beside the run's own. [m]"""
+        del main
+        return 0.0
+
+    def line(self, main: CoaxClass, length: float) -> tuple[tuple[CoaxClass, float], ...]:
+        """Classes and lengths [m] of the cable's inside for a run of a length without it. [m]"""
+        return ((main, length),)
+
+    def redrawn(self, pitch: float, shift: float, stated: CoaxClass, drawn: CoaxClass) -> Self:
+        """The choke in a draw: pitch by a factor, its bend shifted [m], the main cable another."""
+        del pitch, shift, stated, drawn
+        return self
+
+    # Variation
+
+    def as_made(self, host: Host) -> tuple[Made, ...]:
+        """The choke as it may come out otherwise, one thing at a time."""
+        del host
+        return ()
+
+    @property
+    def least(self) -> Least | None:
+        """Limit of its own unknown; ``None`` without."""
+        return None
+
+    @property
+    def can_be_moved(self) -> bool:
+        """Whether it acts at one place of the cable and is one that can be had."""
+        return self.is_real and not self.is_drawn
+
+    # Bought and heated
+
+    @property
+    def ferrite_core(self) -> FerriteCore | None:
+        """Core that takes its heat and is counted; ``None`` for what has none."""
+        return None
+
+    @property
+    def on_sale(self) -> bool:
+        """Whether it can be bought or made."""
+        return self.is_real
+
+    def withstand(self, host: Host) -> float | None:
+        """Peak voltage that its length or gap is taken to stand; ``None``: not known. [V]"""
+        del host
+        return None
+
+    # Words
+
+    @classmethod
+    def counted(cls, count: int, said: str, part: str) -> str:
+        """A part with how many of it for a sentence; ``said`` is the count in words."""
+        del count, said
+        return part
+
+    @property
+    def part(self) -> str:
+        """Name of the thing itself, without how many and where."""
+        return self.label
+
+    @property
+    def named(self) -> str:
+        """Name in a sentence, with how many."""
+        return self.label
+
+    @property
+    def short(self) -> str:
+        """Name in a row of a table."""
+        return self.label
+
+    def curve(self) -> tuple[Choke, tuple[Any, ...], str] | None:
+        """Choke whose impedance is drawn for this one, what makes it the same, its label."""
+        return self, (self.kind, self.id), self.label
