@@ -209,7 +209,7 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
 
 def can_be_had(facts: Facts) -> bool:
     """Whether a candidate is one that may be recommended at all."""
-    return facts.grade != "unsound" and facts.on_sale
+    return facts.grade != "unsound" and kind_of(facts.kind).is_real and facts.on_sale
 
 
 def is_lottery(facts: Facts, tried: list[Variation]) -> bool:

@@ -32,7 +32,7 @@ class Candidates:
     def may_hold(self, kind: str) -> bool:
         """Whether a candidate that could not be read may be of a kind."""
         said = [entry.get("kind") if isinstance(entry, dict) else None for entry in self.unread]
-        return any(k == kind or k not in KINDS for k in said)
+        return any(k == kind or k not in tuple(KINDS) for k in said)
 
 
 @dataclass(frozen=True)

@@ -169,7 +169,7 @@ def test_the_recommendation_meets_the_target_in_its_own_draws_with_the_whole_pat
     for drawn, u in zip(spread.drawn, spread.u_circuit, strict=True):
         draws = circuit_draws(drawn.study, circuit, u)
         ends = termination_rows(drawn.reduced.structure, drawn.study, draws.ends)
-        rows = draws.ferrite[:, None] * set_row(drawn, chosen.set)
+        rows = draws.factors["ferrite"][:, None] * set_row(drawn, chosen.set)
         scores.append(many(drawn.reduced, ends, rows).score())
     assert np.mean(np.concatenate(scores) <= 1) >= 0.95
     # Every second azimuth says the same to a hundredth.
@@ -360,7 +360,7 @@ def test_nine_turns_on_the_shed_bring_more_to_the_cable_than_no_choke():
     largest = {}
     for plan, case in (
         (GeometryPlan(CABLE, has_feedline=True), Case(NONE, NONE, CABLE, None)),
-        (GeometryPlan("wound", has_feedline=True, coil=coil), Case("coil", "coil", "wound", coil)),
+        (GeometryPlan("wound", has_feedline=True, choke=coil), Case("coil", "coil", "wound", coil)),
     ):
         built = structure(study, plan)
         solved = Solved(built, solve_basis(built, f, 0, study.site.ground))

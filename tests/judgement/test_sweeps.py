@@ -11,10 +11,9 @@ import pytest
 
 from pipeline.analysis.case_results import at_centre
 from pipeline.chokes.ferrite import FerriteChoke
-from pipeline.chokes.sleeve import SleeveChoke
+from pipeline.chokes.sleeve import SLEEVE_SPREAD, SleeveChoke
 from pipeline.judgement.sweeps import (
     POSITION_COUNT,
-    SLEEVE_SPREAD,
     Bench,
     choke_position_rows,
     moved_choke,

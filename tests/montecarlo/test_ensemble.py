@@ -41,10 +41,10 @@ def reduced() -> Reduced:
     return reduce(at_centre(solved()[CABLE]), study(), LOBE)
 
 
-def judged(assumed: Study, choice: Choke | None, scale: float = 1.0) -> Judged:
+def judged(assumed: Study, choice: Choke | None) -> Judged:
     """One case by the way that takes one at a time."""
     entry = at_centre(solved()[CABLE])
-    found: CaseResult = evaluate(entry, assumed, Case("c", "c", CABLE, choice), scale)
+    found: CaseResult = evaluate(entry, assumed, Case("c", "c", CABLE, choice))
     ideal = evaluate(entry, assumed, Case(IDEAL, "ideal", CABLE, ideal_choke(assumed)))
     sound = CaseEvidence(1.0, 0.0, 0.0, "sound")
     return judge(found, ideal, entry.basis.directions.theta, LOBE, sound)
@@ -96,7 +96,8 @@ def test_a_scale_on_the_ferrite_is_that_of_the_comparison() -> None:
         reduced(), ends, scales * choke_row(reduced().structure, study(), choke("core-x2"))
     )
     for k, scale in enumerate(scales[:, 0]):
-        expected = figures(judged(study(), choke("core-x2"), float(scale)))
+        stronger = replace(choke("core-x2"), strength=float(scale))  # type: ignore[call-arg]
+        expected = figures(judged(study(), stronger))
         assert row_of(found, k) == pytest.approx(expected, rel=1e-9, abs=1e-9)
 
 

@@ -20,7 +20,7 @@ from models.site.soil import Soil
 from models.wires.structure import Problem
 from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.ferrite import FerriteChoke
-from pipeline.chokes.kind import Choke
+from pipeline.chokes.ideal import IdealChoke
 from pipeline.chokes.measured import TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.study import assembly as study_assembly
@@ -97,7 +97,7 @@ def test_every_kind_of_choke_arrives_with_what_belongs_to_it() -> None:
     assert one.core == ferrite_core("mix-43-bead-25-9")
     assert isinstance(sleeve, SleeveChoke)
     assert (sleeve.pipe, sleeve.length) == (pipe("28x1 mm"), 0.5)
-    assert (type(far), far.kind) == (Choke, "ideal")
+    assert (type(far), far.kind) == (IdealChoke, "ideal")
     assert far.position == pytest.approx(0.5 * SPEED_OF_LIGHT / 145e6)
     assert isinstance(measured, TableChoke)
     assert (measured.f, measured.z_choke) == ((140e6, 150e6), (800 - 300j, 780 - 350j))
