@@ -9,31 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
-from models.antennas.j_frame import (
-    FEET,
-    FOOT,
-    LONG_TIP,
-    BridgeDiameter,
-    ShortLeg,
-    Tap,
-    bent_pipe,
-    bridge,
-    derived_lengths,
-    drawn_spacing,
-    fed_at_tap,
-    frame_problems,
-    legs_problem,
-    segment_rules,
-    tap_marks,
-    tap_parts,
-    tap_step,
-    tip_back,
-    u_joints,
-    u_members,
-    u_rules,
-    u_stations,
-)
+from models.antennas import j_frame
+from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
 from models.lengths import small
@@ -69,9 +46,9 @@ class CollinearJ:
         float | None,
         Quantity("m", 0.1, 8.0, "upper axis of the hairpin to the top tip", "980 mm"),
     ] = None
-    short_leg: ShortLeg = None
-    tap: Tap = None
-    bridge_diameter: BridgeDiameter = None
+    short_leg: j_frame.ShortLeg = None
+    tap: j_frame.Tap = None
+    bridge_diameter: j_frame.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -105,18 +82,17 @@ def sized(
     parameters: CollinearJ, pipe: Pipe, frequency: float, shield_diameter: float
 ) -> tuple[SizedCollinearJ, tuple[str, ...]]:
     """Every length, given or derived (``RULES``), and a sentence for each derived one."""
-    lengths, sentences = derived_lengths(
-        parameters, RULES, SPEED_OF_LIGHT / frequency, pipe.outside_diameter
-    )
-    across, more = bridge(parameters, shield_diameter)
-    antenna = SizedCollinearJ(spacing=parameters.spacing, bridge_diameter=across, **lengths)
-    return antenna, (*sentences, *more)
+    rules = (RULES, SPEED_OF_LIGHT / frequency)
+    lengths, sentences = j_frame.sized_frame(parameters, pipe, shield_diameter, rules)
+    return SizedCollinearJ(**lengths), sentences
 
 
 def check(parameters: CollinearJ, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
     p, hairpin = parameters, _hairpin_problem(parameters)
-    found = frame_problems(p, pipe.outside_diameter) + legs_problem(p.long_leg, p.short_leg)
+    found = j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(
+        p.long_leg, p.short_leg
+    )
     return found if hairpin is None else [*found, hairpin]
 
 
@@ -146,19 +122,19 @@ def build(antenna: SizedCollinearJ, drawing: Drawing) -> FinishedAntenna:
     2.51
     """
     a = antenna
-    stub, radiator = segment_rules(a.spacing, drawing)
-    apart = drawn_spacing(a.spacing, drawing)
+    stub, radiator = j_frame.segment_rules(a.spacing, drawing)
+    apart = j_frame.drawn_spacing(a.spacing, drawing)
     low, high = a.long_leg, a.long_leg + apart
     # The real tip stands on the real spacing, the drawn hairpin is a little narrower.
-    tip = a.long_leg + a.spacing + a.upper - tip_back(LONG_TIP, drawing)
+    tip = a.long_leg + a.spacing + a.upper - j_frame.tip_back(j_frame.LONG_TIP, drawing)
     far = -a.hairpin - STRAP_OUT * drawing.pipe_radius
     corners = [(0.0, 0.0, high), (far, 0.0, high), (far, 0.0, low), (0.0, 0.0, low)]
-    path = [(0.0, 0.0, tip), *corners, *u_stations(a, drawing)]
+    path = [(0.0, 0.0, tip), *corners, *j_frame.u_stations(a, drawing)]
     bar = SegmentRule(stub.fine, stub.fine)
-    rules = (radiator, stub, bar, stub, radiator, *u_rules(stub))
+    rules = (radiator, stub, bar, stub, radiator, *j_frame.u_rules(stub))
     # Nothing is attached beside the short tip (station 5): no hoop there.
-    wires, nodes = bent_pipe(path, rules, (0, 1, 2, 3, 4, 6, 7, 8, 9, 10), drawing.cage)
-    return fed_at_tap(wires, nodes[[6, 9]], a, drawing)
+    wires, nodes = j_frame.bent_pipe(path, rules, (0, 1, 2, 3, 4, 6, 7, 8, 9, 10), drawing.cage)
+    return j_frame.fed_at_tap(wires, nodes[[6, 9]], a, drawing)
 
 
 def assembly(antenna: SizedCollinearJ, pipe: Pipe, joint: str) -> Assembly:
@@ -170,40 +146,40 @@ def assembly(antenna: SizedCollinearJ, pipe: Pipe, joint: str) -> Assembly:
     upper_z = a.long_leg + a.spacing
     return Assembly(
         members=(
-            Member("long leg", FOOT, low),
-            *u_members(),
+            Member("long leg", j_frame.FOOT, low),
+            *j_frame.u_members(),
             Member("hairpin, lower leg", low, far_low),
             Member("hairpin, end bar", far_low, far_high),
             Member("hairpin, upper leg", far_high, high),
             Member("upper half wave", high, "top tip"),
         ),
         joints=(
-            *u_joints(a),
+            *j_frame.u_joints(a),
             JointPoint(low, (0.0, 0.0, a.long_leg), "elbow"),
             JointPoint(far_low, (-a.hairpin, 0.0, a.long_leg), "elbow"),
             JointPoint(far_high, (-a.hairpin, 0.0, upper_z), "elbow"),
             JointPoint(high, (0.0, 0.0, upper_z), "elbow"),
             JointPoint("top tip", (0.0, 0.0, upper_z + a.upper), "open"),
         ),
-        marks=tap_marks(a, joint),
+        marks=j_frame.tap_marks(a, joint),
         extras=(
-            *tap_parts(a),
+            *j_frame.tap_parts(a),
             (2, "blocks of plastic that clamp both legs of the hairpin, mouth and far end"),
         ),
         steps=(
-            "Cut the pipes as listed and deburr them.",
+            j_frame.CUT_STEP,
             "Join the U of crossbar, long and short leg; both legs must stand parallel.",
             "Join the hairpin on the side away from the short leg, in the plane of the U, and the "
             "upper half wave on it; the radiators must stand in one line.",
             "The upper half wave hangs on the mouth of the hairpin: hold it with a plastic block "
             "there, and stay it or use thicker pipe where the wind is strong.",
-            tap_step(joint),
-            "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
+            j_frame.tap_step(joint),
+            j_frame.CAPS_STEP,
         ),
     )
 
 
-GENERATOR = Generator(
+GENERATOR = j_frame.relative(
     name="collinear-j",
     title="a collinear J",
     theory=(
@@ -216,20 +192,14 @@ GENERATOR = Generator(
         "because end bar and corners are part of it. The U below radiates a little too, so the "
         "whole has somewhat more than the two half waves alone."
     ),
-    base_line="axis of the crossbar",
     parameters=CollinearJ,
-    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,
     assembly=assembly,
     trims=(
-        Trim(
-            "short_leg",
-            "sets where the match is best: cut the short leg's tip to move it up in frequency",
-            1e-3,
-        ),
-        Trim("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
+        j_frame.SHORT_LEG_TRIM,
+        j_frame.TAP_TRIM,
         Trim(
             "hairpin",
             "sets the phase of the upper half wave; the match says little about it, so build "
@@ -237,7 +207,4 @@ GENERATOR = Generator(
             1e-3,
         ),
     ),
-    azimuth_zero="from the long leg to the short leg",
-    feed_height=lambda parameters: parameters.tap or 0.0,
-    carries_mast=True,
 )

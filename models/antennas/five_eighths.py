@@ -21,8 +21,7 @@ from models.antennas.hub import (
     Radials,
     hub_members,
     radial_problems,
-    thinnest_wire,
-    usual_rod,
+    sized_hub,
     vertical,
 )
 from models.catalogues.parts import CoaxClass, Pipe, coax_class, coax_classes
@@ -141,13 +140,7 @@ def stub_length(reactance: float, wavelength: float, cable: CoaxClass) -> float:
 
 
 def _wanted_reactance(element: float, p: FiveEighths, diameter: float, wavelength: float) -> float:
-    """What is to lie in series at the base [ohm]; refuses an element that the fit does not cover.
-
-    Raises
-    ------
-    GeometryError
-        If neither the length nor the part of the match was given for such an element.
-    """
+    """Reactance wanted in series at the base [ohm]; refuses an element the fit does not cover."""
     waves = element / wavelength
     if not SHORTEST_FIT - 1e-9 <= waves <= LONGEST_FIT + 1e-9:
         part = "inductance" if p.match == "coil" else "stub"
@@ -167,39 +160,22 @@ def _wanted_reactance(element: float, p: FiveEighths, diameter: float, wavelengt
 def sized(
     parameters: FiveEighths, pipe: Pipe, frequency: float, shield_diameter: float
 ) -> tuple[SizedFiveEighths, tuple[str, ...]]:
-    """Every value, given or derived, and a sentence for each derived one (``RULES``).
-
-    Raises
-    ------
-    GeometryError
-        If the match cannot be derived for the length of the element.
-    """
+    """Every value, given or derived, and a sentence for each derived one (``RULES``)."""
     p, diameter = parameters, pipe.outside_diameter
     wavelength = SPEED_OF_LIGHT / frequency
     constant, per_log = RULES["element"]
     (radial,) = RULES["radial"]
     waves = constant + per_log * float(np.log(diameter / wavelength))
-    own = {
-        "element": (waves * wavelength, f"{waves:.3f} wavelength, for this pipe"),
-        "radial": (radial * wavelength, f"{radial:g} wavelength"),
-        "radial_diameter": (
-            usual_rod(diameter, shield_diameter),
-            "rod about as thick as the cable's shield",
-        ),
-    }
-    sentences = [
-        f"antenna.{key}: {small(value)} ({why})"
-        for key, (value, why) in own.items()
-        if getattr(p, key) is None
-    ]
-    lengths = {k: v if getattr(p, k) is None else getattr(p, k) for k, (v, _) in own.items()}
+    why = f"{waves:.3f} wavelength, for this pipe"
+    lengths, sentences = sized_hub(
+        p, (waves * wavelength, why), (radial, wavelength), diameter, shield_diameter
+    )
     cable = coax_class(p.stub_cable)
     coil, stub, match = _match(p, lengths["element"], pipe, frequency)
     antenna = SizedFiveEighths(
         p.match, p.radials, p.slope, **lengths,
         inductance=coil, quality=p.quality, stub=stub, stub_cable=p.stub_cable,
         stub_loss=cable.k1 * float(np.sqrt(frequency)) + cable.k2 * frequency,
-        wire_radius=thinnest_wire(diameter, lengths["radial_diameter"], shield_diameter),
     )  # fmt: skip
     return antenna, (*sentences, *match)
 
@@ -252,13 +228,7 @@ def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
 
 
 def build(antenna: SizedFiveEighths, drawing: Drawing) -> FinishedAntenna:
-    """Wires of the vertical with the plane of its radials on z = 0, the first along x.
-
-    Raises
-    ------
-    GeometryError
-        If the radials cannot be drawn with the cable's wires.
-    """
+    """Wires of the vertical with the plane of its radials on z = 0, the first along x."""
     element: Coil | ShortedLine = Coil(antenna.inductance, antenna.quality)
     if antenna.match == "stub":
         cable = coax_class(antenna.stub_cable)

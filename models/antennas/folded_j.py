@@ -9,31 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
-from models.antennas.j_frame import (
-    FEET,
-    FOOT,
-    OPEN_LEG,
-    SHORT_TIP,
-    BridgeDiameter,
-    ShortLeg,
-    Tap,
-    bent_pipe,
-    bridge,
-    derived_lengths,
-    drawn_spacing,
-    fed_at_tap,
-    frame_problems,
-    segment_rules,
-    tap_marks,
-    tap_parts,
-    tap_step,
-    tip_back,
-    u_joints,
-    u_members,
-    u_rules,
-    u_stations,
-)
+from models.antennas import j_frame
+from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
 from models.lengths import small
@@ -58,13 +35,13 @@ class FoldedJ:
         float | None,
         Quantity("m", 0.2, 12.0, "crossbar axis to the axis of the strap at the top", "1480 mm"),
     ] = None
-    short_leg: ShortLeg = None
+    short_leg: j_frame.ShortLeg = None
     gap: Annotated[
         float | None,
         Quantity("m", 0.005, 0.5, "tip of the short leg to the end of the second side", "35 mm"),
     ] = None
-    tap: Tap = None
-    bridge_diameter: BridgeDiameter = None
+    tap: j_frame.Tap = None
+    bridge_diameter: j_frame.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -94,18 +71,15 @@ def sized(
     parameters: FoldedJ, pipe: Pipe, frequency: float, shield_diameter: float
 ) -> tuple[SizedFoldedJ, tuple[str, ...]]:
     """Every length, given or derived (``RULES``), and a sentence for each derived one."""
-    lengths, sentences = derived_lengths(
-        parameters, RULES, SPEED_OF_LIGHT / frequency, pipe.outside_diameter
-    )
-    across, more = bridge(parameters, shield_diameter)
-    antenna = SizedFoldedJ(spacing=parameters.spacing, bridge_diameter=across, **lengths)
-    return antenna, (*sentences, *more)
+    rules = (RULES, SPEED_OF_LIGHT / frequency)
+    lengths, sentences = j_frame.sized_frame(parameters, pipe, shield_diameter, rules)
+    return SizedFoldedJ(**lengths), sentences
 
 
 def check(parameters: FoldedJ, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
     more = (_gap_problem(parameters, pipe.outside_diameter), _side_problem(parameters))
-    found = frame_problems(parameters, pipe.outside_diameter)
+    found = j_frame.frame_problems(parameters, pipe.outside_diameter)
     return found + [problem for problem in more if problem is not None]
 
 
@@ -150,18 +124,18 @@ def build(antenna: SizedFoldedJ, drawing: Drawing) -> FinishedAntenna:
     ['long leg', 'short leg']
     """
     a = antenna
-    stub, radiator = segment_rules(a.spacing, drawing)
-    apart = drawn_spacing(a.spacing, drawing)
+    stub, radiator = j_frame.segment_rules(a.spacing, drawing)
+    apart = j_frame.drawn_spacing(a.spacing, drawing)
     top = a.height + STRAP_OUT * drawing.pipe_radius
     # Nobody has told apart what an end wants beside another pipe and above another end; the short
     # leg's share is taken for both.
-    end = a.short_leg + a.gap + tip_back(SHORT_TIP, drawing)
-    path = [(apart, 0.0, end), (apart, 0.0, top), (0.0, 0.0, top), *u_stations(a, drawing)]
+    end = a.short_leg + a.gap + j_frame.tip_back(j_frame.SHORT_TIP, drawing)
+    path = [(apart, 0.0, end), (apart, 0.0, top), (0.0, 0.0, top), *j_frame.u_stations(a, drawing)]
     strap = SegmentRule(stub.fine, stub.fine)
-    rules = (radiator, strap, radiator, *u_rules(stub))
+    rules = (radiator, strap, radiator, *j_frame.u_rules(stub))
     # Nothing is attached beside the short tip (station 3): no hoop there.
-    wires, nodes = bent_pipe(path, rules, (0, 1, 2, 4, 5, 6, 7, 8), drawing.cage)
-    return fed_at_tap(wires, nodes[[4, 7]], a, drawing)
+    wires, nodes = j_frame.bent_pipe(path, rules, (0, 1, 2, 4, 5, 6, 7, 8), drawing.cage)
+    return j_frame.fed_at_tap(wires, nodes[[4, 7]], a, drawing)
 
 
 def assembly(antenna: SizedFoldedJ, pipe: Pipe, joint: str) -> Assembly:
@@ -171,35 +145,35 @@ def assembly(antenna: SizedFoldedJ, pipe: Pipe, joint: str) -> Assembly:
     top, turn, end = "top of the long leg", "top of the second side", "end of the second side"
     return Assembly(
         members=(
-            Member("long leg", FOOT, top),
-            *u_members(),
+            Member("long leg", j_frame.FOOT, top),
+            *j_frame.u_members(),
             Member("strap", top, turn),
             Member("second side", turn, end),
         ),
         joints=(
-            *u_joints(a),
+            *j_frame.u_joints(a),
             JointPoint(top, (0.0, 0.0, a.height), "elbow"),
             JointPoint(turn, (a.spacing, 0.0, a.height), "elbow"),
             JointPoint(end, (a.spacing, 0.0, a.short_leg + a.gap), "open"),
         ),
-        marks=tap_marks(a, joint),
+        marks=j_frame.tap_marks(a, joint),
         extras=(
-            *tap_parts(a),
+            *j_frame.tap_parts(a),
             (1, "rod or tube of plastic that fits into the pipe, to bridge the gap"),
             (2, "spacers of plastic between the two sides"),
         ),
         steps=(
-            "Cut the pipes as listed and deburr them.",
+            j_frame.CUT_STEP,
             "Join the crossbar to long and short leg, and the strap to long leg and second side; "
             "all four must lie in one plane, both sides parallel.",
-            f"Bridge the gap of {small(a.gap)} above the {OPEN_LEG} with the plastic, so "
+            f"Bridge the gap of {small(a.gap)} above the {j_frame.OPEN_LEG} with the plastic, so "
             "that neither end can move.",
-            tap_step(joint),
+            j_frame.tap_step(joint),
         ),
     )
 
 
-GENERATOR = Generator(
+GENERATOR = j_frame.relative(
     name="folded-j",
     title="a folded J",
     theory=(
@@ -214,9 +188,7 @@ GENERATOR = Generator(
         "The second side ends in a gap above the short leg; the wider the gap, the less its end "
         "and the leg load each other."
     ),
-    base_line="axis of the crossbar",
     parameters=FoldedJ,
-    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,
@@ -228,14 +200,11 @@ GENERATOR = Generator(
             "(the gap grows by as much)",
             1e-3,
         ),
-        Trim("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
+        j_frame.TAP_TRIM,
         Trim(
             "gap",
             "loads the short leg a little: cut the second side's end to make it wider",
             1e-3,
         ),
     ),
-    azimuth_zero="from the long leg to the short leg",
-    feed_height=lambda parameters: parameters.tap or 0.0,
-    carries_mast=True,
 )

@@ -12,7 +12,7 @@ from typing import Annotated
 
 import numpy as np
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim, filled
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
@@ -135,22 +135,20 @@ def sized(
     spacing = p.spacing or _SPACING * diameter
     rod = p.arm_diameter or min(shield_diameter, _ARM * diameter)
     length, arm = (waves * wavelength + d * diameter for waves, d in RULES.values())
-    length = p.length or length
     arm = p.arm or arm * float(np.sqrt(_SPACING * diameter / spacing))
     reactance = arm_reactance(arm, spacing, (diameter, rod), wavelength)
     capacitance = p.capacitance or 1 / (2 * np.pi * frequency * reactance)
-    whole = SizedGammaDipole(length, spacing, arm, rod, capacitance, p.quality or _QUALITY)
-    reasons = {
-        "length": f"{small(length)} ({RULES['length'][0]:g} wavelength)",
-        "spacing": f"{small(spacing)} ({_SPACING:g} pipe diameters)",
-        "arm": f"{small(arm)} ({arm / wavelength:.3f} wavelength, for 50 ohm)",
-        "arm_diameter": f"{small(rod, 1)} (no thicker than the cable's shield)",
-        "capacitance": f"{1e12 * capacitance:.1f} pF ({reactance:.0f} ohm at the frequency)",
-        "quality": f"{_QUALITY:g}",
+    series = f"{1e12 * capacitance:.1f} pF ({reactance:.0f} ohm at the frequency)"
+    own = {
+        "length": (length, f"{small(length)} ({RULES['length'][0]:g} wavelength)"),
+        "spacing": (spacing, f"{small(spacing)} ({_SPACING:g} pipe diameters)"),
+        "arm": (arm, f"{small(arm)} ({arm / wavelength:.3f} wavelength, for 50 ohm)"),
+        "arm_diameter": (rod, f"{small(rod, 1)} (no thicker than the cable's shield)"),
+        "capacitance": (capacitance, series),
+        "quality": (_QUALITY, f"{_QUALITY:g}"),
     }
-    return whole, tuple(
-        f"antenna.{key}: {text}" for key, text in reasons.items() if getattr(p, key) is None
-    )
+    values, sentences = filled(p, own)
+    return SizedGammaDipole(**values), sentences
 
 
 def check(parameters: GammaDipole, pipe: Pipe) -> list[Problem]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, get_type_hints
 
@@ -180,6 +180,24 @@ class Generator:
                 elif isinstance(marker, Choice):
                     found[name] = ""
         return found
+
+
+def filled(
+    parameters: object, own: Mapping[str, tuple[float, str]]
+) -> tuple[dict[str, float], tuple[str, ...]]:
+    """Values by field, those that are given or else our own, and a sentence for each of ours.
+
+    ``own`` holds each field's value and what is said about it.
+
+    Examples
+    --------
+    >>> filled(Joint((0, 0, 0), (1, 0, 0), None), {"inside": (0.01, "10 mm (a guess)")})
+    ({'inside': 0.01}, ('antenna.inside: 10 mm (a guess)',))
+    """
+    given = {key: getattr(parameters, key) for key in own}
+    values = {key: own[key][0] if value is None else value for key, value in given.items()}
+    ours = (key for key, value in given.items() if value is None)
+    return values, tuple(f"antenna.{key}: {own[key][1]}" for key in ours)
 
 
 def thickness_inductance(length: float, drawn_radius: float, real_radius: float) -> float:

@@ -20,13 +20,11 @@ from models.antennas.hub import (
     Radials,
     hub_members,
     radial_problems,
-    thinnest_wire,
-    usual_rod,
+    sized_hub,
     vertical,
 )
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly
-from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.structure import Problem
 
@@ -81,22 +79,11 @@ def sized(
     (radial,) = RULES["radial"]
     waves = constant + per_slope * np.sin(np.radians(p.slope)) + per_missing * (4 - p.radials)
     waves += per_log * np.log(diameter / wavelength)
-    own = {
-        "element": float(waves) * wavelength,
-        "radial": radial * wavelength,
-        "radial_diameter": usual_rod(diameter, shield_diameter),
-    }
-    why = {
-        "element": f"{waves:.3f} wavelength, for this pipe and slope",
-        "radial": f"{radial:g} wavelength",
-        "radial_diameter": "rod about as thick as the cable's shield",
-    }
-    sentences = tuple(
-        f"antenna.{key}: {small(own[key])} ({why[key]})" for key in own if getattr(p, key) is None
+    why = f"{waves:.3f} wavelength, for this pipe and slope"
+    lengths, sentences = sized_hub(
+        p, (float(waves) * wavelength, why), (radial, wavelength), diameter, shield_diameter
     )
-    lengths = {key: own[key] if getattr(p, key) is None else getattr(p, key) for key in own}
-    wire = thinnest_wire(diameter, lengths["radial_diameter"], shield_diameter)
-    return SizedGroundPlane(p.radials, p.slope, **lengths, wire_radius=wire), sentences
+    return SizedGroundPlane(p.radials, p.slope, **lengths), sentences
 
 
 def check(parameters: GroundPlane, pipe: Pipe) -> list[Problem]:
@@ -106,13 +93,7 @@ def check(parameters: GroundPlane, pipe: Pipe) -> list[Problem]:
 
 
 def build(antenna: SizedGroundPlane, drawing: Drawing) -> FinishedAntenna:
-    """Wires of a ground plane with the plane of its radials on z = 0, the first along x.
-
-    Raises
-    ------
-    GeometryError
-        If the radials cannot be drawn with the cable's wires.
-    """
+    """Wires of a ground plane with the plane of its radials on z = 0, the first along x."""
     return vertical(antenna.element, antenna.spread, drawing)
 
 

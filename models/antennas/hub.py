@@ -12,7 +12,7 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import Drawing, FinishedAntenna, Joint, thickness_inductance
+from models.antennas.generator import Drawing, FinishedAntenna, Joint, filled, thickness_inductance
 from models.catalogues.parts import Pipe
 from models.construction.assembly import JointPoint, Mark, Member
 from models.lengths import small
@@ -110,6 +110,31 @@ def usual_rod(pipe_diameter: float, shield_diameter: float) -> float:
     (0.008, 0.006, 0.004)
     """
     return round(1e3 * min(shield_diameter, SPOKED * pipe_diameter)) / 1e3
+
+
+def sized_hub(
+    parameters: object,
+    element: tuple[float, str],
+    radial: tuple[float, float],
+    pipe_diameter: float,
+    shield_diameter: float,
+) -> tuple[dict[str, float], tuple[str, ...]]:
+    """Lengths of element and radials by field [m], wires, and a sentence for each derived one.
+
+    Where they are not given the element is as long as ``element`` [m] says, with its reason, and a
+    radial ``radial``, in wavelengths of so many metres.
+    """
+    waves, wavelength = radial
+    rod = usual_rod(pipe_diameter, shield_diameter)
+    own = {
+        "element": element,
+        "radial": (waves * wavelength, f"{waves:g} wavelength"),
+        "radial_diameter": (rod, "rod about as thick as the cable's shield"),
+    }
+    said = {key: (value, f"{small(value)} ({why})") for key, (value, why) in own.items()}
+    lengths, sentences = filled(parameters, said)
+    wire = thinnest_wire(pipe_diameter, lengths["radial_diameter"], shield_diameter)
+    return {**lengths, "wire_radius": wire}, sentences
 
 
 def hub_cage(drawing: Drawing, count: int) -> Cage:
@@ -229,11 +254,6 @@ def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAnte
         Fed across the gap, all wires of the pipe together; the shield joins the hub's foot. What
         the short wires in front of pipe radials have of inductance too much is taken from the
         feed, which carries the same current.
-
-    Raises
-    ------
-    GeometryError
-        If the radials cannot be drawn with the cable's wires.
     """
     builder = _builder(drawing, radials.count)
     own = _radial_rule(builder, drawing.pipe_radius, radials)

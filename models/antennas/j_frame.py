@@ -8,12 +8,22 @@ and the parts of the U; what stands above it is in models/antennas.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import Annotated, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import Drawing, FinishedAntenna, Joint, thickness_inductance
+from models.antennas.generator import (
+    Drawing,
+    FinishedAntenna,
+    Generator,
+    Joint,
+    Trim,
+    filled,
+    thickness_inductance,
+)
+from models.catalogues.parts import Pipe
 from models.construction.assembly import JointPoint, Mark, Member
 from models.lengths import small
 from models.quantities import Quantity
@@ -61,6 +71,10 @@ BridgeDiameter = Annotated[
 ]
 
 
+# Fields to (wavelengths, pipe diameters).
+Rules = dict[str, tuple[float, float]]
+
+
 class Given(Protocol):
     """Lengths of the U as a study gives them [m]; ``None`` is derived."""
 
@@ -101,49 +115,24 @@ class Known(Protocol):
         """Of the conductor that carries the feed across the gap."""
 
 
-def derived_lengths(
-    parameters: object,
-    rules: dict[str, tuple[float, float]],
-    wavelength: float,
-    diameter: float,
-) -> tuple[dict[str, float], list[str]]:
-    """Lengths that are given, or else so many wavelengths and so many pipe diameters.
+def sized_frame(
+    parameters: Given, pipe: Pipe, shield_diameter: float, *rules: tuple[Rules, float]
+) -> tuple[dict[str, float], tuple[str, ...]]:
+    """Lengths of a relative [m] by field, and a sentence for each one that was derived.
 
-    Parameters
-    ----------
-    parameters : object
-        Record with a field for every rule. [m]
-    rules : dict
-        Field to (wavelengths, pipe diameters).
-    wavelength, diameter : float
-        In free space, and of the pipe. [m]
-
-    Returns
-    -------
-    tuple
-        Lengths by field [m], and a sentence for each one that was derived.
+    Each of ``rules`` comes with its wavelength [m]: what is not given is so many wavelengths and
+    so many pipe diameters; the bridge is as thick as the shield.
     """
-    lengths, sentences = {}, []
-    for key, (waves, diameters) in rules.items():
-        given = getattr(parameters, key)
-        lengths[key] = waves * wavelength + diameters * diameter
-        if given is not None:
-            lengths[key] = given
-            continue
-        sentences.append(
-            f"antenna.{key}: {small(lengths[key])} "
-            f"({waves:g} wavelength {diameters:+g} pipe diameters)"
-        )
-    return lengths, sentences
-
-
-def bridge(parameters: Given, shield_diameter: float) -> tuple[float, list[str]]:
-    """Diameter of the feed bridge [m], as thick as the shield unless given, and a sentence."""
-    if parameters.bridge_diameter is not None:
-        return parameters.bridge_diameter, []
-    return shield_diameter, [
-        f"antenna.bridge_diameter: {small(shield_diameter, 1)} (that of the cable's shield)"
-    ]
+    diameter, own = pipe.outside_diameter, {}
+    for fields, wavelength in rules:
+        for key, (waves, diameters) in fields.items():
+            length = waves * wavelength + diameters * diameter
+            why = f"({waves:g} wavelength {diameters:+g} pipe diameters)"
+            own[key] = (length, f"{small(length)} {why}")
+    shield = f"{small(shield_diameter, 1)} (that of the cable's shield)"
+    own["bridge_diameter"] = (shield_diameter, shield)
+    lengths, sentences = filled(parameters, own)
+    return {"spacing": parameters.spacing, **lengths}, sentences
 
 
 def frame_problems(parameters: Given, diameter: float) -> list[Problem]:
@@ -398,3 +387,24 @@ def tap_step(joint: str, measured_on: str = "") -> str:
         f"conductor to the {_other_leg(joint)}; solder only after the match is "
         f"measured{measured_on}."
     )
+
+
+# Steps that several have in common.
+CUT_STEP = "Cut the pipes as listed and deburr them."
+LEGS_STEP = "Join the crossbar to both legs; both legs must stand parallel."
+CAPS_STEP = "Close the tips against rain with plastic caps; metal ones would lengthen the legs."
+# What every relative says of itself, and how its stub is trimmed.
+relative = partial(
+    Generator,
+    base_line="axis of the crossbar",
+    joints=tuple(FEET),
+    azimuth_zero="from the long leg to the short leg",
+    feed_height=lambda parameters: parameters.tap or 0.0,
+    carries_mast=True,
+)
+SHORT_LEG_TRIM = Trim(
+    "short_leg",
+    "sets where the match is best: cut the short leg's tip to move it up in frequency",
+    1e-3,
+)
+TAP_TRIM = Trim("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3)

@@ -10,32 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
-from models.antennas.j_frame import (
-    FEET,
-    FOOT,
-    LONG_TIP,
-    BridgeDiameter,
-    LegSpacing,
-    LongLeg,
-    ShortLeg,
-    Tap,
-    bent_pipe,
-    bridge,
-    derived_lengths,
-    fed_at_tap,
-    frame_problems,
-    legs_problem,
-    segment_rules,
-    tap_marks,
-    tap_parts,
-    tap_step,
-    tip_back,
-    u_joints,
-    u_members,
-    u_rules,
-    u_stations,
-)
+from models.antennas import j_frame
+from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
 from models.quantities import SPEED_OF_LIGHT
@@ -46,11 +22,11 @@ from models.wires.structure import Problem
 class JPole:
     """Lengths of a J-pole, all measured between pipe axes; ``None`` is derived."""
 
-    spacing: LegSpacing
-    long_leg: LongLeg = None
-    short_leg: ShortLeg = None
-    tap: Tap = None
-    bridge_diameter: BridgeDiameter = None
+    spacing: j_frame.LegSpacing
+    long_leg: j_frame.LongLeg = None
+    short_leg: j_frame.ShortLeg = None
+    tap: j_frame.Tap = None
+    bridge_diameter: j_frame.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -77,23 +53,18 @@ RULES = {
 def sized(
     parameters: JPole, pipe: Pipe, frequency: float, shield_diameter: float
 ) -> tuple[SizedJPole, tuple[str, ...]]:
-    """Every length, given or derived, and a sentence for each derived one.
-
-    A length is so many wavelengths and so many pipe diameters (``RULES``); the bridge is as
-    thick as the shield.
-    """
-    lengths, sentences = derived_lengths(
-        parameters, RULES, SPEED_OF_LIGHT / frequency, pipe.outside_diameter
-    )
-    across, more = bridge(parameters, shield_diameter)
-    antenna = SizedJPole(spacing=parameters.spacing, bridge_diameter=across, **lengths)
-    return antenna, (*sentences, *more)
+    """Every length, given or derived (``RULES``), and a sentence for each derived one."""
+    rules = (RULES, SPEED_OF_LIGHT / frequency)
+    lengths, sentences = j_frame.sized_frame(parameters, pipe, shield_diameter, rules)
+    return SizedJPole(**lengths), sentences
 
 
 def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
     """What cannot be built, in the reader's words; only lengths that are given are judged."""
     p = parameters
-    return frame_problems(p, pipe.outside_diameter) + legs_problem(p.long_leg, p.short_leg)
+    return j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(
+        p.long_leg, p.short_leg
+    )
 
 
 def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
@@ -109,36 +80,36 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     >>> sorted(finished.joints)
     ['long leg', 'short leg']
     """
-    stub, radiator = segment_rules(antenna.spacing, drawing)
-    top = (0.0, 0.0, antenna.long_leg - tip_back(LONG_TIP, drawing))
-    path = [top, *u_stations(antenna, drawing)]
+    stub, radiator = j_frame.segment_rules(antenna.spacing, drawing)
+    top = (0.0, 0.0, antenna.long_leg - j_frame.tip_back(j_frame.LONG_TIP, drawing))
+    path = [top, *j_frame.u_stations(antenna, drawing)]
     # Nothing is attached beside the short tip: no hoop there.
     hoops = (0, 2, 3, 4, 5, 6)
-    wires, nodes = bent_pipe(path, (radiator, *u_rules(stub)), hoops, drawing.cage)
-    return fed_at_tap(wires, nodes[[2, 5]], antenna, drawing)
+    wires, nodes = j_frame.bent_pipe(path, (radiator, *j_frame.u_rules(stub)), hoops, drawing.cage)
+    return j_frame.fed_at_tap(wires, nodes[[2, 5]], antenna, drawing)
 
 
 def assembly(antenna: SizedJPole, pipe: Pipe, joint: str) -> Assembly:
     """Two legs on a crossbar; the tap is measured from the crossbar's upper edge."""
     del pipe
     return Assembly(
-        members=(Member("long leg", FOOT, "long tip"), *u_members()),
+        members=(Member("long leg", j_frame.FOOT, "long tip"), *j_frame.u_members()),
         joints=(
-            *u_joints(antenna),
+            *j_frame.u_joints(antenna),
             JointPoint("long tip", (0.0, 0.0, antenna.long_leg), "open"),
         ),
-        marks=tap_marks(antenna, joint),
-        extras=tap_parts(antenna),
+        marks=j_frame.tap_marks(antenna, joint),
+        extras=j_frame.tap_parts(antenna),
         steps=(
-            "Cut the pipes as listed and deburr them.",
-            "Join the crossbar to both legs; both legs must stand parallel.",
-            tap_step(joint),
-            "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
+            j_frame.CUT_STEP,
+            j_frame.LEGS_STEP,
+            j_frame.tap_step(joint),
+            j_frame.CAPS_STEP,
         ),
     )
 
 
-GENERATOR = Generator(
+GENERATOR = j_frame.relative(
     name="j-pole",
     title="a J-pole",
     theory=(
@@ -150,25 +121,16 @@ GENERATOR = Generator(
         "current (after the end-fed half wave with a quarter-wave line in Jordan and Balmain, "
         "1968, from memory)."
     ),
-    base_line="axis of the crossbar",
     parameters=JPole,
-    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,
     assembly=assembly,
     trims=(
-        Trim(
-            "short_leg",
-            "sets where the match is best: cut the short leg's tip to move it up in frequency",
-            1e-3,
-        ),
-        Trim("tap", "sets the resistance: move both clamps up for more ohm, down for less", 1e-3),
+        j_frame.SHORT_LEG_TRIM,
+        j_frame.TAP_TRIM,
         Trim("long_leg", "little to be heard of it in the match; do it last, if at all", 1e-3),
     ),
-    azimuth_zero="from the long leg to the short leg",
     outlet="the axis of the leg that the shield is joined to",
-    feed_height=lambda parameters: parameters.tap or 0.0,
-    carries_mast=True,
     is_j_pole=True,
 )

@@ -10,32 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Trim
-from models.antennas.j_frame import (
-    FEET,
-    FOOT,
-    LONG_TIP,
-    BridgeDiameter,
-    LegSpacing,
-    LongLeg,
-    ShortLeg,
-    Tap,
-    bent_pipe,
-    bridge,
-    derived_lengths,
-    drawn_spacing,
-    fed_at_tap,
-    frame_problems,
-    segment_rules,
-    tap_marks,
-    tap_parts,
-    tap_step,
-    tip_back,
-    u_joints,
-    u_members,
-    u_rules,
-    u_stations,
-)
+from models.antennas import j_frame
+from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
@@ -54,10 +30,10 @@ class OpenSleeveJ:
         float,
         Quantity("Hz", 30e6, 500e6, "middle of the upper band, about three times that", "435 MHz"),
     ]
-    spacing: LegSpacing
-    long_leg: LongLeg = None
-    short_leg: ShortLeg = None
-    tap: Tap = None
+    spacing: j_frame.LegSpacing
+    long_leg: j_frame.LongLeg = None
+    short_leg: j_frame.ShortLeg = None
+    tap: j_frame.Tap = None
     element: Annotated[
         float | None,
         Quantity("m", 0.05, 4.0, "length of the pipe beside the radiator", "337 mm"),
@@ -70,7 +46,7 @@ class OpenSleeveJ:
         float | None,
         Quantity("m", 0.015, 0.5, "long leg to that pipe, axis to axis", "31 mm"),
     ] = None
-    bridge_diameter: BridgeDiameter = None
+    bridge_diameter: j_frame.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -111,19 +87,11 @@ def sized(
     the study's frequency has no say.
     """
     del frequency
-    p, diameter = parameters, pipe.outside_diameter
-    frame, first = derived_lengths(p, RULES, SPEED_OF_LIGHT / p.lower_band, diameter)
-    beside, second = derived_lengths(p, ELEMENT_RULES, SPEED_OF_LIGHT / p.upper_band, diameter)
-    across, third = bridge(p, shield_diameter)
-    antenna = SizedOpenSleeveJ(
-        lower_band=p.lower_band,
-        upper_band=p.upper_band,
-        spacing=p.spacing,
-        bridge_diameter=across,
-        **frame,
-        **beside,
-    )
-    return antenna, (*first, *second, *third)
+    p = parameters
+    lower = (RULES, SPEED_OF_LIGHT / p.lower_band)
+    upper = (ELEMENT_RULES, SPEED_OF_LIGHT / p.upper_band)
+    lengths, sentences = j_frame.sized_frame(p, pipe, shield_diameter, lower, upper)
+    return SizedOpenSleeveJ(p.lower_band, p.upper_band, **lengths), sentences
 
 
 def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Problem]:
@@ -134,7 +102,7 @@ def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Problem]:
         _foot_problem(parameters),
         _beside_problem(parameters),
     )
-    found = frame_problems(parameters, pipe.outside_diameter)
+    found = j_frame.frame_problems(parameters, pipe.outside_diameter)
     return found + [problem for problem in more if problem is not None]
 
 
@@ -205,17 +173,19 @@ def build(antenna: SizedOpenSleeveJ, drawing: Drawing) -> FinishedAntenna:
     -0.056
     """
     a = antenna
-    stub, radiator = segment_rules(a.spacing, drawing)
+    stub, radiator = j_frame.segment_rules(a.spacing, drawing)
     # Two pipes side by side are a line: no segment longer than half of what lies between.
     radiator = replace(radiator, coarse=max(stub.fine, min(radiator.coarse, a.element_spacing / 2)))
-    top = (0.0, 0.0, a.long_leg - tip_back(LONG_TIP, drawing))
-    path = [top, *u_stations(a, drawing)]
+    top = (0.0, 0.0, a.long_leg - j_frame.tip_back(j_frame.LONG_TIP, drawing))
+    path = [top, *j_frame.u_stations(a, drawing)]
     # Nothing is attached beside the short tip: no hoop there.
-    wires, nodes = bent_pipe(path, (radiator, *u_rules(stub)), (0, 2, 3, 4, 5, 6), drawing.cage)
-    x, back = -drawn_spacing(a.element_spacing, drawing), tip_back(0.0, drawing)
+    wires, nodes = j_frame.bent_pipe(
+        path, (radiator, *j_frame.u_rules(stub)), (0, 2, 3, 4, 5, 6), drawing.cage
+    )
+    x, back = -j_frame.drawn_spacing(a.element_spacing, drawing), j_frame.tip_back(0.0, drawing)
     ends = [(x, 0.0, a.element_foot + back), (x, 0.0, a.element_foot + a.element - back)]
-    beside, _ = bent_pipe(ends, (radiator,), (0, 1), drawing.cage)
-    return fed_at_tap(wires + beside, nodes[[2, 5]], a, drawing)
+    beside, _ = j_frame.bent_pipe(ends, (radiator,), (0, 1), drawing.cage)
+    return j_frame.fed_at_tap(wires + beside, nodes[[2, 5]], a, drawing)
 
 
 def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
@@ -223,24 +193,25 @@ def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
     del pipe
     a, x = antenna, -antenna.element_spacing
     low, high = "lower end of the element", "upper end of the element"
+    level = "level of the element's lower end"
     return Assembly(
         members=(
-            Member("long leg", FOOT, "long tip"),
-            *u_members(),
+            Member("long leg", j_frame.FOOT, "long tip"),
+            *j_frame.u_members(),
             Member("element", low, high),
         ),
         joints=(
-            *u_joints(a),
+            *j_frame.u_joints(a),
             JointPoint("long tip", (0.0, 0.0, a.long_leg), "open"),
             JointPoint(low, (x, 0.0, a.element_foot), "open"),
             JointPoint(high, (x, 0.0, a.element_foot + a.element), "open"),
         ),
         marks=(
-            *tap_marks(a, joint),
-            Mark("level of the element's lower end", (0.0, 0.0, a.element_foot), "long leg", FOOT),
+            *j_frame.tap_marks(a, joint),
+            Mark(level, (0.0, 0.0, a.element_foot), "long leg", j_frame.FOOT),
         ),
         extras=(
-            *tap_parts(a),
+            *j_frame.tap_parts(a),
             (
                 2,
                 f"blocks of plastic that hold element and long leg {small(a.element_spacing, 1)} "
@@ -248,19 +219,19 @@ def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
             ),
         ),
         steps=(
-            "Cut the pipes as listed and deburr them.",
-            "Join the crossbar to both legs; both legs must stand parallel.",
+            j_frame.CUT_STEP,
+            j_frame.LEGS_STEP,
             "Clamp the element to the long leg with the plastic blocks, on the side away from the "
             "short leg: one block at its lower end, one just below the long leg's tip.",
-            tap_step(
+            j_frame.tap_step(
                 joint, f" on both bands, {1e-6 * a.lower_band:g} and {1e-6 * a.upper_band:g} MHz"
             ),
-            "Close the tips against rain with plastic caps; metal ones would lengthen the legs.",
+            j_frame.CAPS_STEP,
         ),
     )
 
 
-GENERATOR = Generator(
+GENERATOR = j_frame.relative(
     name="open-sleeve-j",
     title="an open-sleeve J",
     theory=(
@@ -274,9 +245,7 @@ GENERATOR = Generator(
         "degrees of the horizon, of a plain J-pole's on that band an eighth (computed here, 22 mm "
         "pipe)."
     ),
-    base_line="axis of the crossbar",
     parameters=OpenSleeveJ,
-    joints=tuple(FEET),
     sized=sized,
     check=check,
     build=build,
@@ -296,7 +265,4 @@ GENERATOR = Generator(
         Trim("tap", "sets the resistance on both bands: up for more ohm, down for less", 1e-3),
         Trim("element_spacing", "how tightly the element couples on the upper band", 1e-3),
     ),
-    azimuth_zero="from the long leg to the short leg",
-    feed_height=lambda parameters: parameters.tap or 0.0,
-    carries_mast=True,
 )

@@ -13,7 +13,7 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim
+from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim, filled
 from models.catalogues.parts import CoaxClass, Pipe, conductor
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.lengths import small
@@ -159,9 +159,7 @@ def sized(
         "upper": f"{small(antenna.upper)} (mouth to tip {waves:g} wavelength "
         f"{diameters:+g} sleeve diameters)",
     }
-    return antenna, tuple(
-        f"antenna.{key}: {text}" for key, text in reasons.items() if getattr(p, key) is None
-    )
+    return antenna, filled(p, {key: (getattr(antenna, key), reasons[key]) for key in reasons})[1]
 
 
 def check(parameters: SleeveDipole, pipe: Pipe) -> list[Problem]:
