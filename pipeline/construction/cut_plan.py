@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from string import ascii_uppercase
 
 from models.antennas import generators
@@ -22,7 +23,7 @@ from models.construction.joints import (
     landings,
     short_pieces,
 )
-from models.construction.stock import Bar, nest, stock_length
+from models.construction.stock import nest, stock_length
 from models.construction.wind_load import Rod, WindLoad, wind_load
 from models.lengths import large
 from models.wires.structure import GeometryError, Problem
@@ -33,7 +34,8 @@ from pipeline.text.errors import Fault, StudyError
 # Pieces that differ by less [m] are one line of the list.
 _ALIKE = 5e-5
 # A mark that is nearer to its edge than this [m] is at the edge.
-_NOTHING = 5e-4
+AT_EDGE = 5e-4
+# Arms of a fitting, for its mass.
 _ARMS: dict[FittingKind, int] = {
     "elbow 90": 2,
     "elbow 45": 2,
@@ -45,16 +47,31 @@ _ARMS: dict[FittingKind, int] = {
 
 @dataclass(frozen=True)
 class CutRow:
-    """Pieces that are alike: a letter, the piece, and the names of all of them."""
+    """Pieces that are alike, under one letter."""
 
     letter: str
-    piece: Piece
-    names: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+
+    @property
+    def piece(self) -> Piece:
+        """One of them."""
+        return self.pieces[0]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all of them."""
+        return tuple(piece.name for piece in self.pieces)
+
+    @property
+    def label(self) -> str:
+        """Their names, and of what they are sawn where that is not the antenna's pipe."""
+        stock = self.piece.stock
+        return "; ".join(self.names) + ("" if stock == "pipe" else f" of {stock}")
 
 
 @dataclass(frozen=True)
 class StockBars:
-    """Bars of one stock and the letters of what is sawn from each."""
+    """Bars of one stock: letters of what is sawn from each, and what is left over [m]."""
 
     stock: str
     bars: tuple[tuple[tuple[str, ...], float], ...]
@@ -84,33 +101,140 @@ class Mass:
 
 @dataclass(frozen=True)
 class CutPlan:
-    """All that is known about the build of one study's antenna.
+    """The build of one study's antenna.
 
-    ``bar`` [m] is how long stock is; ``marks`` are measured from an edge, ``landings`` are where
-    members meet a piece that goes through, and marks that lie on their edge.
+    ``whole`` is the antenna with its mast, ``assembly`` the same with members split that are
+    longer than ``bar`` [m], the length of stock; ``reasons`` say why the joints are made so.
     """
 
     study: Study
-    generator: Generator
+    whole: Assembly
     assembly: Assembly
     joinery: Joinery
     bar: float
     reasons: tuple[str, ...]
     pieces: tuple[Piece, ...]
-    rows: tuple[CutRow, ...]
-    stocks: tuple[StockBars, ...]
-    marks: tuple[FoundMark, ...]
-    landings: tuple[FoundMark, ...]
-    parts: tuple[Part, ...]
-    mass: Mass
-    wind: WindLoad
     derived: tuple[str, ...]
+
+    @property
+    def generator(self) -> Generator:
+        """The kind of antenna."""
+        return generators()[self.study.antenna.type]
+
+    @cached_property
+    def rows(self) -> tuple[CutRow, ...]:
+        """Kinds of pieces, in the order in which they first come."""
+        groups: list[list[Piece]] = []
+        for piece in self.pieces:
+            alike = next((g for g in groups if _same(g[0], piece)), None)
+            if alike is None:
+                groups.append([piece])
+            else:
+                alike.append(piece)
+        return tuple(CutRow(_letter(k), tuple(group)) for k, group in enumerate(groups))
+
+    @cached_property
+    def stocks(self) -> tuple[StockBars, ...]:
+        """Bars of every stock, as few as will do."""
+        found = []
+        for stock in dict.fromkeys(row.piece.stock for row in self.rows):
+            rows = [row for row in self.rows if row.piece.stock == stock]
+            letters = [row.letter for row in rows for _ in row.pieces]
+            lengths = [row.piece.overall_length for row in rows for _ in row.pieces]
+            bars = nest(lengths, self.bar, self.study.build.kerf)
+            sawn = tuple((tuple(letters[i] for i in bar.pieces), bar.waste) for bar in bars)
+            found.append(StockBars(stock, sawn))
+        return tuple(found)
+
+    @cached_property
+    def _found_marks(self) -> list[FoundMark]:
+        marks = self.assembly.marks
+        return [find_mark(self.assembly, self.pieces, self.joinery, mark) for mark in marks]
+
+    @property
+    def marks(self) -> tuple[FoundMark, ...]:
+        """Places that are measured from an edge."""
+        return tuple(mark for mark in self._found_marks if mark.from_edge > AT_EDGE)
+
+    @property
+    def landings(self) -> tuple[FoundMark, ...]:
+        """Marks that lie on their edge, and where members meet a piece that goes through."""
+        at_edge = (mark for mark in self._found_marks if mark.from_edge <= AT_EDGE)
+        return (*at_edge, *landings(self.assembly, self.pieces))
+
+    @property
+    def fittings(self) -> Counter[FittingKind]:
+        """Number of each kind of fitting."""
+        used = (j for j in self.assembly.joints if self.joinery.fitting(self.assembly, j))
+        kinds = (fitting_at(self.assembly, joint) for joint in used)
+        return Counter(kind for kind in kinds if kind is not None)
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        """Everything that is bought, with its price where the study gives one."""
+        prices = {price.part: price.amount for price in self.study.build.prices}
+        pipe, parts = self.joinery.pipe, []
+        for entry in self.stocks:
+            own = entry.stock == "pipe"
+            name = f"bar of {large(self.bar, None)}, {self.stock_name(entry.stock, full=True)}"
+            price = prices["pipe"] * self.bar if own and "pipe" in prices else None
+            parts.append(Part(len(entry.bars), name, price))
+        for kind, count in self.fittings.items():
+            name = f"{kind}°" if kind[-1].isdigit() else kind
+            parts.append(Part(count, f"{name} for {pipe.name}", prices.get(kind.split()[0])))
+        for quantity, name in self.assembly.extras:
+            # "Pipe clamps for the tap", not "blocks that clamp".
+            clamp = any(word.startswith("clamp") for word in name.split()[:2])
+            parts.append(Part(quantity, name, prices.get("clamp") if clamp else None))
+        return tuple(parts)
+
+    def stock_name(self, stock: str, *, full: bool = False) -> str:
+        """Name of a stock; that of the antenna's pipe ``full`` with its material."""
+        if stock != "pipe":
+            return stock
+        pipe = self.joinery.pipe
+        return f"{pipe.material} pipe {pipe.name}" if full else pipe.name
 
     @property
     def cost(self) -> float | None:
         """Sum of what has a price; None where nothing has."""
         priced = [p.quantity * p.price for p in self.parts if p.price is not None]
         return sum(priced) if priced else None
+
+    @cached_property
+    def mass(self) -> Mass:
+        """Pipe by its catalogue mass; other stock as of its metal; fittings as tube over tube."""
+        pipe = self.joinery.pipe
+        wall, across = pipe.wall, pipe.outside_diameter
+        density = pipe.mass_per_m / (math.pi * (across - wall) * wall)
+        walls = {m.name: m.wall for m in self.assembly.members}
+        stock = 0.0
+        for piece in self.pieces:
+            own, d = walls[piece.members[0]], piece.diameter
+            if own is None and any(word in piece.stock for word in ("pipe", "tube")):
+                own = wall
+            section = math.pi * d**2 / 4 if own is None else math.pi * (d - own) * own
+            per_metre = pipe.mass_per_m if piece.stock == "pipe" else density * section
+            stock += per_metre * piece.centre_length
+        fittings = 0.0
+        for kind, count in self.fittings.items():
+            size = self.joinery.sizes[kind]
+            arm = (size.cup_depth or 0.0) + (size.laying_length or 0.0)
+            fittings += count * _ARMS[kind] * arm * density * math.pi * (across + wall) * wall
+        return Mass(stock, fittings)
+
+    @cached_property
+    def wind(self) -> WindLoad:
+        """Load of the study's wind on the antenna and its mast."""
+        rods = [
+            Rod(
+                self.whole.joint(member.start).point,
+                self.whole.joint(member.end).point,
+                self.joinery.diameter(member),
+            )
+            for member in self.whole.members
+        ]
+        return wind_load(rods, self.study.build.wind_speed)
 
 
 def fitting_sizes(pipe: Pipe, build: Build) -> dict[FittingKind, FittingSize]:
@@ -158,20 +282,11 @@ def with_mast(assembly: Assembly, mast: float) -> Assembly:
 def plan_cuts(study: Study) -> CutPlan:
     """Pieces, bars, parts, marks, mass and wind load of a study's antenna.
 
-    Parameters
-    ----------
-    study : Study
-
-    Returns
-    -------
-    CutPlan
-
     Raises
     ------
     StudyError
         If lengths do not go together, a piece is too short for its joints, or stock too short.
     """
-    generator = generators()[study.antenna.type]
     try:
         sized = sized_antenna(study)
         whole = with_mast(assembled(study), study.site.mast)
@@ -181,30 +296,8 @@ def plan_cuts(study: Study) -> CutPlan:
     choice = choose_joinery(whole, study.pipe, sizes, study.build.joints)
     bar, told = _bar(study)
     assembly, pieces = _pieces(study, whole, choice, bar)
-    rows = _rows(pieces)
-    mass = _mass(assembly, pieces, choice.joinery)
-    stocks = _stocks(rows, bar, study.build.kerf)
-    found = [find_mark(assembly, pieces, choice.joinery, mark) for mark in assembly.marks]
-    return CutPlan(
-        study=study,
-        generator=generator,
-        assembly=assembly,
-        joinery=choice.joinery,
-        bar=bar,
-        reasons=choice.reasons,
-        pieces=pieces,
-        rows=rows,
-        stocks=stocks,
-        marks=tuple(mark for mark in found if mark.from_edge > _NOTHING),
-        landings=(
-            *(mark for mark in found if mark.from_edge <= _NOTHING),
-            *landings(assembly, pieces),
-        ),
-        parts=_parts(assembly, choice.joinery, (bar, stocks), study.build),
-        mass=mass,
-        wind=wind_load(_in_the_wind(whole, choice.joinery), study.build.wind_speed),
-        derived=(*sized.sentences, *told),
-    )
+    derived = (*sized.sentences, *told)
+    return CutPlan(study, whole, assembly, choice.joinery, bar, choice.reasons, pieces, derived)
 
 
 def _bar(study: Study) -> tuple[float, tuple[str, ...]]:
@@ -248,20 +341,6 @@ def _refusal(study: Study, problems: Sequence[Problem]) -> StudyError:
     )
 
 
-def _rows(pieces: Sequence[Piece]) -> tuple[CutRow, ...]:
-    groups: list[list[Piece]] = []
-    for piece in pieces:
-        alike = next((g for g in groups if _same(g[0], piece)), None)
-        if alike is None:
-            groups.append([piece])
-        else:
-            alike.append(piece)
-    return tuple(
-        CutRow(_letter(k), group[0], tuple(piece.name for piece in group))
-        for k, group in enumerate(groups)
-    )
-
-
 def _letter(index: int) -> str:
     turn, place = divmod(index, 26)
     return ascii_uppercase[place] + (str(turn + 1) if turn else "")
@@ -279,91 +358,3 @@ def _same(a: Piece, b: Piece) -> bool:
         and abs(a.overall_length - b.overall_length) < _ALIKE
         and abs(a.centre_length - b.centre_length) < _ALIKE
     )
-
-
-def _stocks(rows: Sequence[CutRow], length: float, kerf: float) -> tuple[StockBars, ...]:
-    found = []
-    for stock in dict.fromkeys(row.piece.stock for row in rows):
-        items = [
-            (row.letter, row.piece.overall_length)
-            for row in rows
-            if row.piece.stock == stock
-            for _ in row.names
-        ]
-        bars: tuple[Bar, ...] = nest([piece for _, piece in items], length, kerf)
-        found.append(
-            StockBars(
-                stock, tuple((tuple(items[i][0] for i in bar.pieces), bar.waste) for bar in bars)
-            )
-        )
-    return tuple(found)
-
-
-def fittings_used(assembly: Assembly, joinery: Joinery) -> Counter[FittingKind]:
-    """How many of each kind of fitting an assembly takes."""
-    kinds = [
-        fitting_at(assembly, joint)
-        for joint in assembly.joints
-        if joinery.fitting(assembly, joint) is not None
-    ]
-    return Counter(kind for kind in kinds if kind is not None)
-
-
-def _parts(
-    assembly: Assembly, joinery: Joinery, bars: tuple[float, Sequence[StockBars]], build: Build
-) -> tuple[Part, ...]:
-    prices = {price.part: price.amount for price in build.prices}
-    length, stocks = bars
-    parts = []
-    for entry in stocks:
-        own = entry.stock == "pipe"
-        name = f"{joinery.pipe.material} pipe {joinery.pipe.name}" if own else entry.stock
-        price = prices.get("pipe") if own else None
-        parts.append(
-            Part(
-                len(entry.bars),
-                f"bar of {large(length, None)}, {name}",
-                None if price is None else price * length,
-            )
-        )
-    for kind, count in fittings_used(assembly, joinery).items():
-        name = f"{kind}°" if kind[-1].isdigit() else kind
-        parts.append(Part(count, f"{name} for {joinery.pipe.name}", prices.get(kind.split()[0])))
-    for quantity, name in assembly.extras:
-        # "Pipe clamps for the tap", not "blocks that clamp".
-        clamp = any(word.startswith("clamp") for word in name.split()[:2])
-        parts.append(Part(quantity, name, prices.get("clamp") if clamp else None))
-    return tuple(parts)
-
-
-def _mass(assembly: Assembly, pieces: Sequence[Piece], joinery: Joinery) -> Mass:
-    """Pipe by its catalogue mass; other stock as of the same metal; fittings as tube over tube."""
-    pipe = joinery.pipe
-    wall, across = pipe.wall, pipe.outside_diameter
-    density = pipe.mass_per_m / (math.pi * (across - wall) * wall)
-    walls = {m.name: m.wall for m in assembly.members}
-    stock = 0.0
-    for piece in pieces:
-        own, d = walls[piece.members[0]], piece.diameter
-        if own is None and any(word in piece.stock for word in ("pipe", "tube")):
-            own = wall
-        section = math.pi * d**2 / 4 if own is None else math.pi * (d - own) * own
-        per_metre = pipe.mass_per_m if piece.stock == "pipe" else density * section
-        stock += per_metre * piece.centre_length
-    fittings = 0.0
-    for kind, count in fittings_used(assembly, joinery).items():
-        size = joinery.sizes[kind]
-        arm = (size.cup_depth or 0.0) + (size.laying_length or 0.0)
-        fittings += count * _ARMS[kind] * arm * density * math.pi * (across + wall) * wall
-    return Mass(stock, fittings)
-
-
-def _in_the_wind(assembly: Assembly, joinery: Joinery) -> list[Rod]:
-    return [
-        Rod(
-            assembly.joint(member.start).point,
-            assembly.joint(member.end).point,
-            joinery.diameter(member),
-        )
-        for member in assembly.members
-    ]

@@ -13,7 +13,7 @@ from models.construction.joints import FoundMark
 from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small, system
 from models.site.earth import Earth
 from models.site.mast import Mast
-from pipeline.construction.cut_plan import CutPlan, CutRow, Part, fittings_used
+from pipeline.construction.cut_plan import AT_EDGE, CutPlan, CutRow, Part
 from pipeline.text.units import in_other_unit
 
 CAUTIONS = (
@@ -36,7 +36,7 @@ def _ruled(length: float) -> str:
 
 def joined(plan: CutPlan) -> str:
     """How the joints between pipes are made, in words; empty where there are none."""
-    if set(fittings_used(plan.assembly, plan.joinery)) - {"cap", "coupling"}:
+    if set(plan.fittings) - {"cap", "coupling"}:
         return ", solder fittings"
     pipes = [piece for piece in plan.pieces if piece.stock == "pipe"]
     if all(cut.shape == "square" for piece in pipes for cut in (piece.start, piece.end)):
@@ -153,21 +153,27 @@ def _earthed(earth: Earth | None, end: str) -> str:
 
 def _cups(plan: CutPlan) -> list[tuple[str, float]]:
     """Kinds of fittings used and the depth of their cups [m], where it is known."""
-    used = fittings_used(plan.assembly, plan.joinery)
-    depths = ((kind, plan.joinery.sizes[kind].cup_depth) for kind in used)
+    depths = ((kind, plan.joinery.sizes[kind].cup_depth) for kind in plan.fittings)
     return [(kind, depth) for kind, depth in depths if depth is not None]
 
 
 def landing_words(mark: FoundMark) -> str:
     """Where a member lands on a piece that goes through, or a mark that is at its edge."""
-    if mark.from_edge < 5e-4:
-        return f"{mark.name}: at {mark.edge}, on the {mark.piece}"
-    return f"{mark.name}: {beside(mark.from_edge, MARKED)} from {mark.edge}, on the {mark.piece}"
+    at = mark.from_edge < AT_EDGE
+    place = "at" if at else f"{beside(mark.from_edge, MARKED)} from"
+    return f"{mark.name}: {place} {mark.edge}, on the {mark.piece}"
 
 
 def joint_words(plan: CutPlan) -> list[str]:
-    """What is to be known about single joints."""
-    return [f"{joint.name}: {joint.note}" for joint in plan.assembly.joints if joint.note]
+    """Where members land on others, and what is to be known about single joints."""
+    notes = (f"{joint.name}: {joint.note}" for joint in plan.assembly.joints if joint.note)
+    return [*map(landing_words, plan.landings), *notes]
+
+
+def short_words(row: CutRow, before: str = "", after: str = "") -> str:
+    """Length of the short side of a mitred piece, between two texts; empty where there is none."""
+    short = row.piece.short_length
+    return "" if short is None else f"{before}{beside(short)}{after}"
 
 
 def notes(plan: CutPlan) -> list[str]:
@@ -209,19 +215,17 @@ def mass_words(plan: CutPlan) -> str:
 
 def cut_list_text(plan: CutPlan) -> str:
     """The cut list as it is printed."""
-    pipe = plan.joinery.pipe
     lines = [
         f"{plan.study.name}: {plan.study.title}",
-        f"{plan.generator.title} of {pipe.material} pipe {pipe.name}{joined(plan)}",
+        f"{plan.generator.title} of {plan.stock_name('pipe', full=True)}{joined(plan)}",
         "",
         f"{'':6}{'count':>5}  {'saw to, overall':<26}{'short side':<24}ends",
     ]
     for row in plan.rows:
         piece = row.piece
-        short = "" if piece.short_length is None else beside(piece.short_length)
         lines.append(
-            f"{row.letter:<6}{len(row.names):>5}  {beside(piece.overall_length):<26}{short:<24}"
-            f"{ends_words(row)}"
+            f"{row.letter:<6}{len(row.names):>5}  {beside(piece.overall_length):<26}"
+            f"{short_words(row):<24}{ends_words(row)}"
         )
         stock = "" if piece.stock == "pipe" else f"; of {piece.stock}"
         lines.append(
@@ -233,11 +237,11 @@ def cut_list_text(plan: CutPlan) -> str:
         lines.append(f"{'':13}before joining: {beside(mark.from_cut, MARKED)} from {mark.cut_end}")
         if mark.note:
             lines.append(f"{'':13}{mark.note}")
-    lines += [*(landing_words(mark) for mark in plan.landings), *joint_words(plan)]
+    lines += joint_words(plan)
     if plan.marks or lines[-1]:
         lines.append("")
     for entry in plan.stocks:
-        name = pipe.name if entry.stock == "pipe" else entry.stock
+        name = plan.stock_name(entry.stock)
         for number, (letters, waste) in enumerate(entry.bars, start=1):
             lines.append(f"bar {number} of {name}: {' '.join(letters)}; left over {beside(waste)}")
     lines += [f"parts: {part_words(plan, part)}" for part in plan.parts]
@@ -251,43 +255,52 @@ def cut_list_text(plan: CutPlan) -> str:
 def cut_list_csv(plan: CutPlan) -> str:
     """The cut list for a spreadsheet: one row a kind of piece."""
     stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    ends = [f"{end}_{key}" for end in ("start", "end") for key in _CUT_COLUMNS]
-    writer.writerow(
-        ["piece", "count", "names", "stock", "diameter_mm", "axis_mm", "cut_mm", "cut_in",
-         "short_mm", "sides", *ends]
-    )  # fmt: skip
-    for row in plan.rows:
-        p = row.piece
-        short = "" if p.short_length is None else f"{1e3 * p.short_length:.2f}"
-        stock = plan.joinery.pipe.name if p.stock == "pipe" else p.stock
-        writer.writerow(
-            [row.letter, len(row.names), "; ".join(row.names), stock, f"{1e3 * p.diameter:g}",
-             f"{1e3 * p.axis_length:.2f}", f"{1e3 * p.overall_length:.2f}",
-             f"{p.overall_length / METRE_PER_INCH:.3f}", short, p.sides,
-             *(str(value) for cut in (p.start, p.end) for value in _cut(cut).values())]
-        )  # fmt: skip
+    rows = [_csv_row(plan, row) for row in plan.rows]
+    writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
     return stream.getvalue()
 
 
-_CUT_COLUMNS = ("joint", "shape", "angle_deg", "takeoff_mm", "reach_mm", "cup_mm")
+def _csv_row(plan: CutPlan, row: CutRow) -> dict[str, Any]:
+    p = row.piece
+    return {
+        "piece": row.letter,
+        "count": len(row.names),
+        "names": "; ".join(row.names),
+        "stock": plan.stock_name(p.stock),
+        "diameter_mm": f"{1e3 * p.diameter:g}",
+        "axis_mm": f"{1e3 * p.axis_length:.2f}",
+        "cut_mm": f"{1e3 * p.overall_length:.2f}",
+        "cut_in": f"{p.overall_length / METRE_PER_INCH:.3f}",
+        "short_mm": "" if p.short_length is None else f"{1e3 * p.short_length:.2f}",
+        "sides": p.sides,
+        **{
+            f"{end}_{key}": value
+            for end, cut in (("start", p.start), ("end", p.end))
+            for key, value in _cut(cut).items()
+        },
+    }
 
 
 def _cut(cut: Cut) -> dict[str, Any]:
-    values = (
-        cut.joint,
-        cut.shape,
-        round(math.degrees(cut.angle), 3),
-        round(1e3 * cut.takeoff, 3),
-        round(1e3 * cut.reach, 3),
-        round(1e3 * cut.cup, 3),
-    )
-    return dict(zip(_CUT_COLUMNS, values, strict=True))
+    return {
+        "joint": cut.joint,
+        "shape": cut.shape,
+        "angle_deg": round(math.degrees(cut.angle), 3),
+        "takeoff_mm": round(1e3 * cut.takeoff, 3),
+        "reach_mm": round(1e3 * cut.reach, 3),
+        "cup_mm": round(1e3 * cut.cup, 3),
+    }
+
+
+def _mm(length: float | None) -> float | None:
+    return None if length is None else 1e3 * length
 
 
 def build_record(plan: CutPlan) -> dict[str, Any]:
     """All numbers of the build as plain data: lengths in mm, mass in kg, force in N."""
-    build = plan.study.build
+    build, wind = plan.study.build, plan.wind
     return {
         "study": plan.study.name,
         "antenna": plan.study.antenna.type,
@@ -305,33 +318,47 @@ def build_record(plan: CutPlan) -> dict[str, Any]:
         "landings": [_mark(mark) for mark in plan.landings],
         "steps": work_steps(plan),
         "bars": [
-            {"stock": entry.stock, "pieces": list(letters), "waste_mm": 1e3 * waste}
+            {"stock": entry.stock, "pieces": list(letters), "waste_mm": _mm(waste)}
             for entry in plan.stocks
             for letters, waste in entry.bars
         ],
-        "stock_mm": 1e3 * plan.bar,
-        "kerf_mm": 1e3 * build.kerf,
-        "fittings": _sizes(plan),
+        "stock_mm": _mm(plan.bar),
+        "kerf_mm": _mm(build.kerf),
+        "fittings": [
+            {
+                "fitting": size.kind,
+                "cup_mm": _mm(size.cup_depth),
+                "laying_mm": _mm(size.laying_length),
+                "source": size.source,
+            }
+            for size in plan.joinery.sizes.values()
+        ],
         "parts": [asdict(part) for part in plan.parts],
         "cost": plan.cost,
         "currency": build.prices[0].currency if build.prices else None,
         "mass_kg": asdict(plan.mass),
-        "wind": _wind(plan),
+        "wind": {
+            "speed_m_per_s": build.wind_speed,
+            "force_n": wind.force,
+            "moment_nm": wind.moment,
+            "area_m2": wind.area,
+            "reynolds": list(wind.reynolds),
+            "drag": [asdict(coefficient) for coefficient in wind.coefficients],
+        },
     }
 
 
 def _row(row: CutRow) -> dict[str, Any]:
     piece = row.piece
-    short = piece.short_length
     return {
         "piece": row.letter,
         "names": list(row.names),
         "stock": piece.stock,
-        "diameter_mm": 1e3 * piece.diameter,
-        "axis_mm": 1e3 * piece.axis_length,
-        "cut_mm": 1e3 * piece.overall_length,
-        "centre_mm": 1e3 * piece.centre_length,
-        "short_mm": None if short is None else 1e3 * short,
+        "diameter_mm": _mm(piece.diameter),
+        "axis_mm": _mm(piece.axis_length),
+        "cut_mm": _mm(piece.overall_length),
+        "centre_mm": _mm(piece.centre_length),
+        "short_mm": _mm(piece.short_length),
         "sides": piece.sides,
         "start": _cut(piece.start),
         "end": _cut(piece.end),
@@ -343,32 +370,7 @@ def _mark(mark: FoundMark) -> dict[str, Any]:
         "name": mark.name,
         "piece": mark.piece,
         "edge": mark.edge,
-        "from_edge_mm": 1e3 * mark.from_edge,
-        "from_end_of_piece_mm": 1e3 * mark.from_cut,
+        "from_edge_mm": _mm(mark.from_edge),
+        "from_end_of_piece_mm": _mm(mark.from_cut),
         "end_of_piece": mark.cut_end,
     }
-
-
-def _wind(plan: CutPlan) -> dict[str, Any]:
-    wind = plan.wind
-    return {
-        "speed_m_per_s": plan.study.build.wind_speed,
-        "force_n": wind.force,
-        "moment_nm": wind.moment,
-        "area_m2": wind.area,
-        "reynolds": list(wind.reynolds),
-        "drag": [asdict(coefficient) for coefficient in wind.coefficients],
-    }
-
-
-def _sizes(plan: CutPlan) -> list[dict[str, Any]]:
-    """Sizes of the fittings that are known, with where they come from."""
-    return [
-        {
-            "fitting": size.kind,
-            "cup_mm": None if size.cup_depth is None else 1e3 * size.cup_depth,
-            "laying_mm": None if size.laying_length is None else 1e3 * size.laying_length,
-            "source": size.source,
-        }
-        for size in plan.joinery.sizes.values()
-    ]
