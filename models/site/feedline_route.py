@@ -23,12 +23,36 @@ LOWEST_RUN = 0.05
 BEYOND_PIPE = 0.03
 
 
+# Directions in which a cable goes, each with the one that leads straight back.
+OPPOSITE = {
+    "out": "back",
+    "back": "out",
+    "left": "right",
+    "right": "left",
+    "up": "down",
+    "down": "up",
+}
+
+
 @dataclass(frozen=True)
 class Step:
-    """One step of the route: a direction and a length [m], or the height [m] to go down to."""
+    """One step of the route: a direction and a length [m], or the height [m] to go down to.
+
+    A bond is a step without a length.
+    """
 
     go: str
     length: float
+
+    def move(self, height: float) -> tuple[str, float]:
+        """Direction and length [m] from a height [m]; no length to a height that is not below it.
+
+        Examples
+        --------
+        >>> Step("down_to", 0.5).move(8.0), Step("out", 6.0).move(0.5)
+        (('down', 7.5), ('out', 6.0))
+        """
+        return ("down", height - self.length) if self.go == "down_to" else (self.go, self.length)
 
 
 @dataclass(frozen=True)
@@ -97,10 +121,8 @@ def _step_vector(
     step: Step, number: int, here: NDArray[np.float64], ways: dict[str, NDArray[np.float64]]
 ) -> NDArray[np.float64]:
     """Displacement of one step; checks that a step to a height goes down."""
-    if step.go != "down_to":
-        return np.asarray(step.length * ways[step.go])
-    drop = here[2] - step.length
-    if drop <= 0:
+    go, length = step.move(float(here[2]))
+    if step.go == "down_to" and length <= 0:
         raise GeometryError(
             Problem(
                 f"cable.route[{number}].down_to",
@@ -110,7 +132,7 @@ def _step_vector(
                 "route-upward",
             )
         )
-    return np.asarray(drop * ways["down"])
+    return np.asarray(length * ways[go])
 
 
 def lay_route(

@@ -14,7 +14,6 @@ from models.antennas.generator import Drawing, FinishedAntenna
 from models.catalogues.parts import CoaxClass, conductor
 from models.construction.assembly import Assembly
 from models.quantities import SPEED_OF_LIGHT_NEC
-from models.site.feedline_route import Step
 from models.site.installation import (
     Feedline,
     ShieldCable,
@@ -126,7 +125,7 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
         return None
     return Feedline(
         joins=study.cable.joins,
-        steps=tuple(Step(s.go, s.length) for s in study.cable.route),
+        steps=study.cable.route,
         first=replace(_shield(_cable_at_tap(study, plan)), radius=_wire_radius(study, plan)),
         rest=_shield(study.cable.type),
         zones=zones(study) if plan.name == CABLE else (),

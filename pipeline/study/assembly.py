@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from models.antennas import generators
 from models.catalogues.parts import CoaxClass
+from models.site.feedline_route import Step
 from models.site.soil import common_rod
 from pipeline.chokes.kind import Choke, Host
 from pipeline.chokes.standard import BELOW_THE_BEND, standard_chokes
@@ -30,11 +31,11 @@ from pipeline.study.checks.values import (
     check_tables,
     line_notes,
 )
-from pipeline.study.faults import Complaint
 from pipeline.study.parts import Parts
-from pipeline.study.records import Antenna, Band, Cable, Price, RouteStep, Site, Study
+from pipeline.study.records import Antenna, Band, Cable, Price, Site, Study
 from pipeline.study.section import Checked
 from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import in_units_of_reader, show_quantity
 
 T = TypeVar("T")
@@ -45,8 +46,8 @@ _ROUTE_NEEDS = 1.0
 _COIL_MARGIN = 0.1
 # How far below an antenna a coil hangs on a cable that goes straight down, in wavelengths.
 _CLEAR_OF_ANTENNA = 0.25
-_ASIDE = RouteStep("out", 0.15)
-_STANDARD_ROUTE = (RouteStep("down_to", 0.5), RouteStep("out", 6.0))
+_ASIDE = Step("out", 0.15)
+_STANDARD_ROUTE = (Step("down_to", 0.5), Step("out", 6.0))
 
 
 def default_band(frequency: float) -> Band:
@@ -68,7 +69,7 @@ def feed_height(site: Site, antenna: Antenna) -> float:
     return site.height + generators()[antenna.type].feed_height(antenna.parameters)
 
 
-def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
+def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[FieldError]]:
     """Standard band, route and candidates where the file has none.
 
     Parameters
@@ -81,7 +82,7 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
         With band, route and chokes wherever what they depend on is known.
     sentences : list of str
         What was filled in.
-    complaints : list of Complaint
+    complaints : list of FieldError
         If the antenna stands too low for the standard route.
     """
     sentences: list[str] = []
@@ -105,7 +106,7 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[Complaint]]:
         if parts.site.height < _ROUTE_NEEDS:
             rule = "is missing; the antenna stands too low for the standard route"
             remedy = in_units_of_reader("route: [{out: 6 m}]")
-            return parts, sentences, [Complaint(("cable", "route"), rule, remedy, "key-missing")]
+            return parts, sentences, [FieldError(rule, remedy, "key-missing", ("cable", "route"))]
         parts, sentence = _standard_route(parts, parts.cable)
         sentences.append(sentence)
     return parts, sentences, []
@@ -128,7 +129,7 @@ def _standard_route(parts: Parts, cable: Cable) -> tuple[Parts, str]:
     return parts.having(cable=replace(cable, route=route)), sentence
 
 
-def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
+def check_parts(parts: Parts) -> tuple[list[FieldError], Walk | None]:
     """Everything that needs more than one value, and the route followed to its end, if it can be.
 
     ``parts`` have their defaults filled in.
@@ -159,7 +160,7 @@ def check_parts(parts: Parts) -> tuple[list[Complaint], Walk | None]:
     return complaints + _check_candidates(parts, walk), walk
 
 
-def _check_candidates(parts: Parts, walk: Walk | None) -> list[Complaint]:
+def _check_candidates(parts: Parts, walk: Walk | None) -> list[FieldError]:
     """Check every candidate that could be read against the rest of the study."""
     if parts.chokes is None:
         return []
@@ -283,7 +284,7 @@ def _sound(section: T | None) -> T:
     return section
 
 
-def _check_way(parts: Parts) -> tuple[Walk | None, list[Complaint]]:
+def _check_way(parts: Parts) -> tuple[Walk | None, list[FieldError]]:
     """Follow the route and check what hangs on it."""
     cable, site, station = parts.cable, parts.site, parts.station
     if cable is None or site is None or parts.antenna is None or not cable.route:

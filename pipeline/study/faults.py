@@ -1,6 +1,6 @@
 """From what went wrong to messages of four parts: place, value, rule, remedy.
 
-The checks give :class:`Complaint` data; the study's document adds file, line and the value as
+The checks give :class:`FieldError` data; the study's document adds file, line and the value as
 it was written. Nothing here imports the validation library: its error records are plain data.
 """
 
@@ -9,7 +9,6 @@ from __future__ import annotations
 import difflib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from pipeline.text.errors import Fault
@@ -27,22 +26,7 @@ _SHAPES = {
 }
 
 
-@dataclass(frozen=True)
-class Complaint:
-    """A rule that the value at ``at`` breaks, and what to do about it.
-
-    ``place`` and ``value`` are those of a file that the study names, where the fault is in there.
-    """
-
-    at: KeyPath
-    rule: str
-    remedy: str
-    tag: str
-    place: str = ""
-    value: str = ""
-
-
-def to_fault(complaint: Complaint, document: Document) -> Fault:
+def to_fault(complaint: FieldError, document: Document) -> Fault:
     """Add file, line and the value as it was written."""
     return Fault(
         complaint.place or document.place(complaint.at),
@@ -81,22 +65,22 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return folded[near[0]] if near else None
 
 
-def unknown_key(at: KeyPath, known: Sequence[str]) -> Complaint:
+def unknown_key(at: KeyPath, known: Sequence[str]) -> FieldError:
     """Complain about a key that means nothing here."""
     near = nearest(str(at[-1]), known)
     remedy = f"{near}:" if near else f"one of {', '.join(known)}"
-    return Complaint(at, "is not a key that is known here", remedy, "key-unknown")
+    return FieldError("is not a key that is known here", remedy, "key-unknown", at)
 
 
-def missing_key(at: KeyPath, example: str) -> Complaint:
+def missing_key(at: KeyPath, example: str) -> FieldError:
     """Complain about a key that must be there."""
     where = dotted(at[:-1])
     rule = f"is missing; {where or 'a study'} needs it"
     shown = in_units_of_reader(example)
-    return Complaint(at, rule, f"{at[-1]}: {shown}" if shown else f"{at[-1]}:", "key-missing")
+    return FieldError(rule, f"{at[-1]}: {shown}" if shown else f"{at[-1]}:", "key-missing", at)
 
 
-def all_faults(complaints: Sequence[Complaint], document: Document) -> list[Fault]:
+def all_faults(complaints: Sequence[FieldError], document: Document) -> list[Fault]:
     """Faults of a file by line, each once; a key that is misspelt is not missing as well."""
     meant = {(*c.at[:-1], c.remedy.rstrip(":")) for c in complaints if c.tag == "key-unknown"}
     found = [c for c in complaints if c.tag != "key-missing" or c.at not in meant]
@@ -104,14 +88,9 @@ def all_faults(complaints: Sequence[Complaint], document: Document) -> list[Faul
     return [*document.faults, *dict.fromkeys(to_fault(c, document) for c in found)]
 
 
-def field_complaint(error: FieldError, at: KeyPath) -> Complaint:
-    """Complain about a value that a reader refused."""
-    return Complaint((*at, *error.at), error.rule, error.remedy, error.tag)
-
-
 def record_complaints(
     record: Mapping[str, Any], place: KeyPath, keys: Mapping[str, str], document: Document
-) -> list[Complaint]:
+) -> list[FieldError]:
     """Complaints for one error record of the validation library.
 
     Parameters
@@ -127,18 +106,18 @@ def record_complaints(
 
     Returns
     -------
-    list of Complaint
+    list of FieldError
         Several where a reader of ours found several values wrong.
     """
     cause = record.get("ctx", {}).get("error")
     if isinstance(cause, FieldsError):
-        return [field_complaint(error, place) for error in cause.errors]
+        return [error.below(*place) for error in cause.errors]
     return [_shape_complaint(record, place, keys, document)]
 
 
 def _shape_complaint(
     record: Mapping[str, Any], place: KeyPath, keys: Mapping[str, str], document: Document
-) -> Complaint:
+) -> FieldError:
     """Complaint about a key or a shape, as the validation library found it."""
     kind = str(record["type"])
     if kind == "extra_forbidden":
@@ -148,6 +127,6 @@ def _shape_complaint(
     example = in_units_of_reader(keys.get(str(place[-1]), "")) if place else ""
     if document.value(place) is None:
         remedy = f"{place[-1]}: {example}" if example else "fill it in, or leave the key out"
-        return Complaint(place, "is empty", remedy, "value-empty")
+        return FieldError("is empty", remedy, "value-empty", place)
     rule, remedy = _SHAPES[kind]
-    return Complaint(place, rule, remedy, "value-kind")
+    return FieldError(rule, remedy, "value-kind", place)

@@ -22,7 +22,7 @@ from pipeline.chokes.kind import Choke
 from pipeline.study import fields as kinds
 from pipeline.study.assembly import assemble, check_parts, coil_place, fill_defaults
 from pipeline.study.candidates import Candidates
-from pipeline.study.faults import Complaint, all_faults, missing_key, record_complaints, unknown_key
+from pipeline.study.faults import all_faults, missing_key, record_complaints, unknown_key
 from pipeline.study.fields import Context
 from pipeline.study.parts import Parts
 from pipeline.study.records import Antenna, Cable, Price, Study
@@ -42,6 +42,7 @@ from pipeline.study.sections.chokes import CHOKE
 from pipeline.study.sections.installation import ANTENNA, FREQUENCY
 from pipeline.text.errors import Fault, StudyError
 from pipeline.text.lengths import system_of
+from pipeline.text.refusals import FieldError
 from pipeline.text.yaml_reading import Document, KeyPath, read_yaml
 
 A_POWER = As(kinds.quantity(Quantity("W", 1e-3, 5e3, "power into the cable", "25 W")))
@@ -281,7 +282,7 @@ class _Reader:
         if not isinstance(entries, list) or not 1 <= len(entries) <= kinds.LONGEST_LIST:
             rule = f"is not a list of 1 to {kinds.LONGEST_LIST} candidates"
             remedy = "start each candidate with a hyphen, or leave chokes out for the standard ones"
-            self.complaints.append(Complaint(("chokes",), rule, remedy, "value-kind"))
+            self.complaints.append(FieldError(rule, remedy, "value-kind", ("chokes",)))
             return Candidates((), (None,))
         sound: list[tuple[int, Choke]] = []
         partly: list[tuple[int, Choke]] = []

@@ -25,7 +25,6 @@ from pipeline.study.sections.installation import Antenna as Antenna
 from pipeline.study.sections.installation import Band as Band
 from pipeline.study.sections.installation import Bond as Bond
 from pipeline.study.sections.installation import Cable as Cable
-from pipeline.study.sections.installation import RouteStep as RouteStep
 from pipeline.study.sections.installation import Site as Site
 from pipeline.study.sections.installation import Station as Station
 from pipeline.study.sections.operation import USUAL as USUAL

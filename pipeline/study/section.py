@@ -41,7 +41,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from models.quantities import Choice, Quantity
 from pipeline.study import fields as kinds
-from pipeline.study.faults import Complaint, nearest
+from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
 from pipeline.text.refusals import FieldError
 from pipeline.text.yaml_reading import KeyPath
@@ -94,7 +94,7 @@ class Completed(Protocol):
 class Checked(Protocol):
     """A record with rules beyond the range of each value."""
 
-    def check(self, parts: Parts) -> list[Complaint]:
+    def check(self, parts: Parts) -> list[FieldError]:
         """Complaints about it, beside the rest of the study."""
 
 

@@ -22,14 +22,25 @@ class FieldsError(ValueError):
 
 
 class FieldError(FieldsError):
-    """One value of a study that cannot be taken, and what to do; ``at`` is where below it."""
+    """One value of a study that cannot be taken, and what to do.
 
-    def __init__(self, rule: str, remedy: str, tag: str, at: tuple[str | int, ...] = ()) -> None:
+    Raised where a value is read, listed where several are held against each other. ``at`` is the
+    path of its key from there; ``place`` and ``value`` are those of another file that the study
+    names, where the fault is in there.
+    """
+
+    def __init__(
+        self,
+        rule: str,
+        remedy: str,
+        tag: str,
+        at: tuple[str | int, ...] = (),
+        place: str = "",
+        value: str = "",
+    ) -> None:
         super().__init__(rule, remedy, tag, at)
-        self.rule = rule
-        self.remedy = remedy
-        self.tag = tag
-        self.at = at
+        self.rule, self.remedy, self.tag, self.at = rule, remedy, tag, at
+        self.place, self.value = place, value
 
     @property
     def errors(self) -> tuple[FieldError, ...]:
@@ -38,7 +49,7 @@ class FieldError(FieldsError):
 
     def below(self, *at: str | int) -> FieldError:
         """The same, seen from a key or entry further up."""
-        return FieldError(self.rule, self.remedy, self.tag, (*at, *self.at))
+        return FieldError(self.rule, self.remedy, self.tag, (*at, *self.at), self.place, self.value)
 
     def __str__(self) -> str:
         return f"{self.rule} [{self.tag}]"

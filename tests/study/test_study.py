@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from models.antennas import generators, j_pole
 from models.catalogues.parts import coax_class, ferrite_core, pipe
 from models.quantities import Quantity
+from models.site.feedline_route import Step
 from models.site.soil import Soil
 from models.wires.structure import Problem
 from pipeline.chokes.coil import CoilChoke
@@ -26,7 +27,7 @@ from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.study import assembly as study_assembly
 from pipeline.study import parts as study_parts
 from pipeline.study.reader import json_schema, load_study
-from pipeline.study.records import Band, Bond, RouteStep, Site, Station, Study
+from pipeline.study.records import Band, Bond, Site, Station, Study
 from pipeline.study.sections import installation as study_sections
 from pipeline.text.errors import StudyError
 from pipeline.text.yaml_reading import read_yaml
@@ -78,10 +79,10 @@ def test_every_value_of_a_study_arrives_in_si() -> None:
     assert (study.cable.length, study.cable.joins) == (18.0, "long leg")
     assert (study.cable.connectors, study.cable.connector_loss_db) == (2, 0.05)
     assert study.cable.route == (
-        RouteStep("out", 0.15),
-        RouteStep("down_to", 0.5),
-        RouteStep("bond", 0.0),
-        RouteStep("out", 6.0),
+        Step("out", 0.15),
+        Step("down_to", 0.5),
+        Step("bond", 0.0),
+        Step("out", 6.0),
     )
     assert study.bond == Bond(pytest.approx(0.0045), 40 + 10j)
     assert study.station == Station(None, 1.5)

@@ -10,12 +10,12 @@ from pipeline.chokes.kind import SLACK, Host
 from pipeline.chokes.standard import BELOW_A_BEND
 from pipeline.study.checks.route import Walk
 from pipeline.study.checks.values import Numbered
-from pipeline.study.faults import Complaint
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
 
-def check_places(chokes: Numbered, walk: Walk, host: Host) -> list[Complaint]:
+def check_places(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
     """Every choke must sit on the cable, and what is stiff between two of its bends.
 
     What does not end on the cable at all has one fault, not two.
@@ -23,9 +23,9 @@ def check_places(chokes: Numbered, walk: Walk, host: Host) -> list[Complaint]:
     return _beyond_route(chokes, walk.length, host) or _across_bends(chokes, walk, host)
 
 
-def _beyond_route(chokes: Numbered, route_length: float, host: Host) -> list[Complaint]:
+def _beyond_route(chokes: Numbered, route_length: float, host: Host) -> list[FieldError]:
     """Every choke must sit on the cable between the tap and the radio."""
-    complaints: dict[KeyPath, Complaint] = {}
+    complaints: dict[KeyPath, FieldError] = {}
     for index, choke in chokes:
         end = choke.position + choke.extent(host)
         if end > route_length + SLACK:
@@ -35,13 +35,13 @@ def _beyond_route(chokes: Numbered, route_length: float, host: Host) -> list[Com
             )
             at: KeyPath = ("chokes", index, "position")
             remedy = "move it towards the antenna or make it shorter"
-            complaints.setdefault(at, Complaint(at, rule, remedy, "choke-beyond-route"))
+            complaints.setdefault(at, FieldError(rule, remedy, "choke-beyond-route", at))
     return list(complaints.values())
 
 
-def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[Complaint]:
+def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
     """A row of cores and a sleeve are stiff: none may lie across a bend of the route."""
-    complaints: dict[KeyPath, Complaint] = {}
+    complaints: dict[KeyPath, FieldError] = {}
     for index, choke in chokes:
         if not choke.is_stiff:
             continue
@@ -56,7 +56,7 @@ def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[Complaint]:
         at: KeyPath = ("chokes", index, "position")
         place = _place_clear_of_bends(walk, choke.position, length)
         remedy = choke.shorter if place is None else f"position: {show_quantity(place, 'm')}"
-        complaints.setdefault(at, Complaint(at, rule, remedy, "choke-across-bend"))
+        complaints.setdefault(at, FieldError(rule, remedy, "choke-across-bend", at))
     return list(complaints.values())
 
 
@@ -70,12 +70,12 @@ def _place_clear_of_bends(walk: Walk, position: float, length: float) -> float |
     return None
 
 
-def check_sizes(chokes: Numbered, cable: CoaxClass) -> list[Complaint]:
+def check_sizes(chokes: Numbered, cable: CoaxClass) -> list[FieldError]:
     """Cores and sleeves must go over the cable, turns must not overlap."""
-    complaints: dict[KeyPath, Complaint] = {}
+    complaints: dict[KeyPath, FieldError] = {}
     for index, choke in chokes:
         found = choke.misfit(cable)
         if found is not None:
             at: KeyPath = ("chokes", index, found.key)
-            complaints.setdefault(at, Complaint(at, found.rule, found.remedy, found.tag))
+            complaints.setdefault(at, FieldError(found.rule, found.remedy, found.tag, at))
     return list(complaints.values())

@@ -1,6 +1,6 @@
 """The way of the cable followed step by step, and checks of what hangs on it.
 
-Plain records in, :class:`Complaint` data out; no wires are drawn.
+Plain records in, :class:`FieldError` data out; no wires are drawn.
 """
 
 from __future__ import annotations
@@ -8,14 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from models.site.feedline_route import LOWEST_RUN, OPPOSITE, Step
 from pipeline.chokes.kind import SLACK
-from pipeline.study.faults import Complaint
-from pipeline.study.records import Cable, RouteStep, Station
-from pipeline.study.sections.installation import OPPOSITE
+from pipeline.study.records import Cable, Station
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import in_units_of_reader, show_quantity
 from pipeline.text.yaml_reading import KeyPath
-
-LOWEST = 0.05
 
 _ROUTE: KeyPath = ("cable", "route")
 
@@ -29,7 +27,7 @@ class Walk:
 
     length: float
     end_height: float
-    complaints: tuple[Complaint, ...]
+    complaints: tuple[FieldError, ...]
     corners: tuple[float, ...] = ()
 
     def bends_under(self, position: float, length: float) -> tuple[float, ...]:
@@ -38,12 +36,12 @@ class Walk:
         return tuple(c for c in self.corners if position + SLACK < c < end - SLACK)
 
 
-def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> Walk:
+def follow_route(route: Sequence[Step], start: float, has_ground: bool) -> Walk:
     """Follow the shield from the tap to the radio.
 
     Parameters
     ----------
-    route : sequence of RouteStep
+    route : sequence of Step
     start : float
         Height of the tap. [m]
     has_ground : bool
@@ -62,16 +60,15 @@ def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> 
             bonds += 1
             if bonds > 1:
                 rule = "is a second bond; one is the most that can be computed"
-                complaints.append(Complaint(at, rule, "leave one bond out", "bond-twice"))
+                complaints.append(FieldError(rule, "leave one bond out", "bond-twice", at))
             continue
-        drops = step.go == "down_to"
-        go, move = ("down", height - step.length) if drops else (step.go, step.length)
+        go, move = step.move(height)
         complaint = _step_complaint(at, step, height, last)
         end = height + {"up": move, "down": -move}.get(go, 0.0)
-        if complaint is None and has_ground and end < LOWEST:
+        if complaint is None and has_ground and end < LOWEST_RUN:
             rule = f"ends {show_quantity(end, 'm')} above ground, less than the allowed "
-            rule += show_quantity(LOWEST, "m", "up")
-            complaint = Complaint(at, rule, "take a shorter step", "route-below-ground")
+            rule += show_quantity(LOWEST_RUN, "m", "up")
+            complaint = FieldError(rule, "take a shorter step", "route-below-ground", at)
         if complaint is not None:
             # The steps behind it are judged as if it kept the height: it is told once.
             complaints.append(complaint)
@@ -84,54 +81,54 @@ def follow_route(route: Sequence[RouteStep], start: float, has_ground: bool) -> 
     if length == 0:
         rule = "leads nowhere: it has no step with a length"
         example = in_units_of_reader("- out: 0.15 m")
-        return Walk(0, 0, (Complaint(_ROUTE, rule, example, "route-empty"),))
+        return Walk(0, 0, (FieldError(rule, example, "route-empty", _ROUTE),))
     return Walk(length, height, (), tuple(corners))
 
 
-def check_cable(cable: Cable, route_length: float) -> list[Complaint]:
+def check_cable(cable: Cable, route_length: float) -> list[FieldError]:
     """The cable must at least be as long as its way."""
     if cable.length is None or cable.length >= route_length - SLACK:
         return []
     needed = show_quantity(route_length, "m", "up")
     rule = f"is shorter than the route to the radio, which takes {needed}"
-    return [Complaint(("cable", "length"), rule, f"length: {needed} or more", "cable-short")]
+    return [FieldError(rule, f"length: {needed} or more", "cable-short", ("cable", "length"))]
 
 
-def check_lead(station: Station, route: Sequence[RouteStep], end_height: float) -> list[Complaint]:
+def check_lead(station: Station, route: Sequence[Step], end_height: float) -> list[FieldError]:
     """The lead beyond the radio goes on like the last step and must stay above ground."""
     moves = [step.go for step in route if step.go != "bond"]
-    if moves[-1] not in ("down", "down_to") or station.lead <= end_height - LOWEST:
+    if moves[-1] not in ("down", "down_to") or station.lead <= end_height - LOWEST_RUN:
         return []
     rule = (
         f"goes into the ground: the route ends downwards, {show_quantity(end_height, 'm')} above "
         f"ground, and the lead of {show_quantity(station.lead, 'm')} goes on that way"
     )
     remedy = in_units_of_reader("end the route with a level step such as  out: 1 m")
-    return [Complaint(("station", "lead"), rule, remedy, "lead-below-ground")]
+    return [FieldError(rule, remedy, "lead-below-ground", ("station", "lead"))]
 
 
-def check_bond(has_section: bool, route: Sequence[RouteStep], has_ground: bool) -> list[Complaint]:
+def check_bond(has_section: bool, route: Sequence[Step], has_ground: bool) -> list[FieldError]:
     """Bond values need a bond in the route, and a bond needs ground."""
     index = next((i for i, step in enumerate(route) if step.go == "bond"), None)
     if index is None and has_section:
         rule = "describes a bond, but the route has none"
-        return [Complaint(("bond",), rule, "add  - bond: here  to cable.route", "bond-unused")]
+        return [FieldError(rule, "add  - bond: here  to cable.route", "bond-unused", ("bond",))]
     if index is not None and not has_ground:
         rule = "is a bond to a ground rod, but there is no ground in free space"
         at: KeyPath = (*_ROUTE, index, "bond")
-        return [Complaint(at, rule, "leave it out or name a site.ground", "bond-no-ground")]
+        return [FieldError(rule, "leave it out or name a site.ground", "bond-no-ground", at)]
     return []
 
 
-def _step_complaint(at: KeyPath, step: RouteStep, height: float, last: str) -> Complaint | None:
+def _step_complaint(at: KeyPath, step: Step, height: float, last: str) -> FieldError | None:
     """What is wrong with a step by itself or after the one before it."""
-    if step.go == "down_to" and step.length >= height:
+    go, move = step.move(height)
+    if move <= 0:
         rule = f"is not below the height of {show_quantity(height, 'm')} that the route has there"
         remedy = "give a lower height, or go  up: by a length"
-        return Complaint(at, rule, remedy, "route-height")
-    go = "down" if step.go == "down_to" else step.go
+        return FieldError(rule, remedy, "route-height", at)
     if last == OPPOSITE[go]:
         rule = f"folds back onto the step before it ({last})"
         remedy = in_units_of_reader("turn aside first, for example  left: 0.2 m")
-        return Complaint(at, rule, remedy, "route-folds-back")
+        return FieldError(rule, remedy, "route-folds-back", at)
     return None

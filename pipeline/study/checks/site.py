@@ -11,11 +11,11 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from models.site.earth import Earth
+from models.site.feedline_route import LOWEST_RUN, Step
 from models.site.metalwork import OtherFeedline, Piece
 from pipeline.chokes.kind import SLACK
-from pipeline.study.checks.route import LOWEST
-from pipeline.study.faults import Complaint
-from pipeline.study.records import RouteStep, Site
+from pipeline.study.records import Site
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
@@ -23,18 +23,18 @@ from pipeline.text.yaml_reading import KeyPath
 _SHORTEST_RUN = 0.1
 
 
-def check_surroundings(site: Site, route: Sequence[RouteStep]) -> list[Complaint]:
+def check_surroundings(site: Site, route: Sequence[Step]) -> list[FieldError]:
     """Mast, metalwork and the other feedline against the site and our cable's route."""
     around = site.around
     complaints = _mast_complaints(site)
     complaints += _earth_complaints(site, _earths(site))
     if route and not any(step.go == "bond" for step in route):
         complaints += [
-            Complaint(
-                at,
+            FieldError(
                 "goes to the rod of the cable's bond, and cable.route has none",
                 "add  - bond: here  to cable.route, or foot: {rod_impedance: 40 ohm}",
                 "bond-none",
+                at,
             )
             for at, earth in _earths(site)
             if earth is not None and earth.impedance is None
@@ -45,7 +45,7 @@ def check_surroundings(site: Site, route: Sequence[RouteStep]) -> list[Complaint
         if piece.name in names:
             rule = f'names the part "{piece.name}" a second time'
             remedy = f"name: {piece.name} 2"
-            complaints.append(Complaint((*at, "name"), rule, remedy, "part-name"))
+            complaints.append(FieldError(rule, remedy, "part-name", (*at, "name")))
         names.add(piece.name)
         complaints += _piece_complaints(piece, at, site.ground is not None)
     if around.other is not None:
@@ -64,7 +64,7 @@ def site_notes(site: Site) -> tuple[str, ...]:
     )
 
 
-def _mast_complaints(site: Site) -> list[Complaint]:
+def _mast_complaints(site: Site) -> list[FieldError]:
     mast, at = site.around.mast, ("site", "mast")
     if mast is None:
         return []
@@ -72,14 +72,14 @@ def _mast_complaints(site: Site) -> list[Complaint]:
     if site.mast and mast.metal:
         rule = "is a second mast: mount already lets the antenna's own pipe go on below it"
         remedy = "keep one of mount: {mast: ...} and mast"
-        complaints.append(Complaint(at, rule, remedy, "mast-twice"))
+        complaints.append(FieldError(rule, remedy, "mast-twice", at))
     foot = site.height - (mast.top or 0.0) - mast.length
-    if site.ground is not None and foot < LOWEST - SLACK:
-        longest = site.height - (mast.top or 0.0) - LOWEST
+    if site.ground is not None and foot < LOWEST_RUN - SLACK:
+        longest = site.height - (mast.top or 0.0) - LOWEST_RUN
         shown = show_quantity(max(longest, 0.0), "m")
         rule = f"reaches into the ground: at most {shown} can be drawn above it"
         remedy = f"length: {shown}, and foot: {{rod_impedance: 40 ohm}} if it stands in the ground"
-        complaints.append(Complaint((*at, "length"), rule, remedy, "mast-length"))
+        complaints.append(FieldError(rule, remedy, "mast-length", (*at, "length")))
     return complaints
 
 
@@ -94,52 +94,52 @@ def _earths(site: Site) -> Iterable[tuple[KeyPath, Earth | None]]:
 
 def _earth_complaints(
     site: Site, earths: Iterable[tuple[KeyPath, Earth | None]]
-) -> list[Complaint]:
+) -> list[FieldError]:
     if site.ground is not None:
         return []
     rule = "leads to a ground rod, but there is no ground in free space"
     remedy = "foot: open, or name a site.ground"
     return [
-        Complaint(at, rule, remedy, "bond-no-ground") for at, earth in earths if earth is not None
+        FieldError(rule, remedy, "bond-no-ground", at) for at, earth in earths if earth is not None
     ]
 
 
-def _piece_complaints(piece: Piece, at: KeyPath, has_ground: bool) -> list[Complaint]:
+def _piece_complaints(piece: Piece, at: KeyPath, has_ground: bool) -> list[FieldError]:
     complaints = []
     points = np.array(piece.points)
     low = float(points[:, 2].min()) - piece.radius
-    if has_ground and low < LOWEST:
+    if has_ground and low < LOWEST_RUN:
         k = int(points[:, 2].argmin())
         rule = f"brings the {piece.name} within {show_quantity(max(low, 0.0), 'm')} of the ground"
-        remedy = f"a z of {show_quantity(LOWEST + piece.radius, 'm')} or more"
-        complaints.append(Complaint((*at, "points", k), rule, remedy, "metal-low"))
+        remedy = f"a z of {show_quantity(LOWEST_RUN + piece.radius, 'm')} or more"
+        complaints.append(FieldError(rule, remedy, "metal-low", (*at, "points", k)))
     if len(points) < 2:
         rule = f"is one point only: the {piece.name} goes from point to point"
-        return [*complaints, Complaint((*at, "points"), rule, "add another point", "points-few")]
+        return [*complaints, FieldError(rule, "add another point", "points-few", (*at, "points"))]
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
     least = max(0.01, 4 * piece.radius)
     if steps.min() < least:
         k = int(steps.argmin()) + 1
         rule = f"is closer to the point before it than {show_quantity(least, 'm')}"
         remedy = f"leave out one of the two points of the {piece.name}"
-        complaints.append(Complaint((*at, "points", k), rule, remedy, "points-close"))
+        complaints.append(FieldError(rule, remedy, "points-close", (*at, "points", k)))
     return complaints
 
 
 def _other_complaints(
-    other: OtherFeedline, route: Sequence[RouteStep], has_ground: bool
-) -> list[Complaint]:
+    other: OtherFeedline, route: Sequence[Step], has_ground: bool
+) -> list[FieldError]:
     at: KeyPath = ("site", "other_feedline")
     complaints = []
     if other.high < other.low + _SHORTEST_RUN:
         rule = f"is not at least {show_quantity(_SHORTEST_RUN, 'm')} above its low end"
-        complaints.append(Complaint((*at, "high"), rule, "exchange high and low", "other-order"))
-    if has_ground and other.low < LOWEST:
+        complaints.append(FieldError(rule, "exchange high and low", "other-order", (*at, "high")))
+    if has_ground and other.low < LOWEST_RUN:
         rule = "ends in the ground"
-        remedy = f"low: {show_quantity(LOWEST, 'm')} or more"
-        complaints.append(Complaint((*at, "low"), rule, remedy, "metal-low"))
+        remedy = f"low: {show_quantity(LOWEST_RUN, 'm')} or more"
+        complaints.append(FieldError(rule, remedy, "metal-low", (*at, "low")))
     if route and not any(step.go in ("down", "down_to") for step in route):
         rule = "hangs beside the downward run of our cable, and cable.route has none"
         remedy = "describe it as a piece of site.metalwork"
-        complaints.append(Complaint(at, rule, remedy, "other-no-run"))
+        complaints.append(FieldError(rule, remedy, "other-no-run", at))
     return complaints

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 
 from models.antennas.generator import Generator
+from models.site.feedline_route import Step
 from pipeline.chokes.kind import SLACK, Choke, Least
 from pipeline.chokes.kinds import KINDS
 from pipeline.study.candidates import Candidates
-from pipeline.study.faults import Complaint, nearest
-from pipeline.study.records import Cable, RouteStep, Site
+from pipeline.study.faults import nearest
+from pipeline.study.records import Cable, Site
 from pipeline.study.sections.unknowns import Distribution, Part, Unknowns
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
 # A normal distribution has no end; draws do not go further out than this.
@@ -19,9 +21,9 @@ _DEVIATIONS = 6.0
 
 def check_unknowns(
     unknowns: Unknowns, site: Site | None, cable: Cable | None, generator: Generator | None
-) -> list[Complaint]:
+) -> list[FieldError]:
     """What the file spreads has to be there; ``None`` for sections that could not be read."""
-    complaints: list[Complaint] = []
+    complaints: list[FieldError] = []
     if cable is not None and cable.route:
         complaints += _check_route(unknowns.route, cable.route)
         if not any(step.go == "bond" for step in cable.route):
@@ -29,12 +31,12 @@ def check_unknowns(
             for key in sorted(unknowns.given & spread):
                 rule = "is spread, but the route has no bond to a rod"
                 remedy = "take it out, or add - bond: here to cable.route"
-                complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))
+                complaints.append(FieldError(rule, remedy, "unknown-absent", ("unknowns", key)))
     soil = any((unknowns.soil, unknowns.permittivity, unknowns.conductivity))
     if site is not None and site.ground is None and soil and "soil" in unknowns.given:
         rule = "is spread, but this study is in free space"
         remedy = "take it out, or give site.ground a soil class"
-        complaints.append(Complaint(("unknowns", "soil"), rule, remedy, "unknown-absent"))
+        complaints.append(FieldError(rule, remedy, "unknown-absent", ("unknowns", "soil")))
     if generator is not None:
         complaints += _check_lengths(unknowns.antenna, generator)
     return complaints
@@ -42,7 +44,7 @@ def check_unknowns(
 
 def check_made(
     unknowns: Unknowns, chokes: tuple[Choke, ...], listed: Candidates
-) -> list[Complaint]:
+) -> list[FieldError]:
     """How chokes are made can only be spread where some are tried, and turns cannot overlap.
 
     ``listed`` is the file's own list: one that could not be read may be of the kind.
@@ -57,7 +59,7 @@ def check_made(
         if key in unknowns.given and not own and not listed.may_hold(kind.kind):
             rule = f"is spread, but no {kind.kind} is among the candidates"
             remedy = f"take it out, or add a choke of kind: {kind.kind}"
-            complaints.append(Complaint(("unknowns", key), rule, remedy, "unknown-absent"))
+            complaints.append(FieldError(rule, remedy, "unknown-absent", ("unknowns", key)))
         limits = [choke.least for choke in own if choke.least is not None]
         if limits:
             closest = max(limits, key=lambda least: least.factor)
@@ -65,7 +67,7 @@ def check_made(
     return complaints
 
 
-def _check_least(key: str, spread: Distribution, limit: Least) -> list[Complaint]:
+def _check_least(key: str, spread: Distribution, limit: Least) -> list[FieldError]:
     """No draw may go below what can be made, such as turns wound closer than cable is thick."""
     least = limit.factor
     normal = spread.shape == "normal"
@@ -80,10 +82,10 @@ def _check_least(key: str, spread: Distribution, limit: Least) -> list[Complaint
         if normal
         else f"from: {allowed}"
     )
-    return [Complaint(("unknowns", key), rule, remedy, limit.tag)]
+    return [FieldError(rule, remedy, limit.tag, ("unknowns", key))]
 
 
-def _check_route(parts: tuple[Part, ...], route: tuple[RouteStep, ...]) -> list[Complaint]:
+def _check_route(parts: tuple[Part, ...], route: tuple[Step, ...]) -> list[FieldError]:
     """Named steps must exist and have a length that the spread does not use up."""
     complaints = []
     for index, part in enumerate(parts):
@@ -94,19 +96,19 @@ def _check_route(parts: tuple[Part, ...], route: tuple[RouteStep, ...]) -> list[
             rule = f"names no step of the route that has a length (there are {len(route)} steps)"
             remedy = "count the steps of cable.route from 1, bond: here included"
             at = ("unknowns", "route", index, "step")
-            complaints.append(Complaint(at, rule, remedy, "unknown-absent"))
+            complaints.append(FieldError(rule, remedy, "unknown-absent", at))
         elif part.spread.shape == "uniform" and part.spread.around:
             length = route[number - 1].length
             if part.spread.high >= length:
                 rule = f"may be off by as much as the step is long ({show_quantity(length, 'm')})"
                 remedy = "write from and to instead"
                 complaints.append(
-                    Complaint(("unknowns", "route", index), rule, remedy, "unknown-large")
+                    FieldError(rule, remedy, "unknown-large", ("unknowns", "route", index))
                 )
     return complaints
 
 
-def _check_lengths(parts: tuple[Part, ...], generator: Generator) -> list[Complaint]:
+def _check_lengths(parts: tuple[Part, ...], generator: Generator) -> list[FieldError]:
     trims = [trim.parameter for trim in generator.trims]
     complaints = []
     for index, part in enumerate(parts):
@@ -114,5 +116,5 @@ def _check_lengths(parts: tuple[Part, ...], generator: Generator) -> list[Compla
             rule = f"is no length of {generator.title}"
             remedy = nearest(part.of, trims) or f"one of {', '.join(trims)}"
             at = ("unknowns", "antenna", index, "length")
-            complaints.append(Complaint(at, rule, remedy, "unknown-absent"))
+            complaints.append(FieldError(rule, remedy, "unknown-absent", at))
     return complaints

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
 
 from models.quantities import Choice, Quantity
 from pipeline.study import fields as kinds
-from pipeline.study.faults import Complaint
 from pipeline.study.fields import Context, FieldKind, as_text, plain_text
 from pipeline.study.section import Key, study_section
 from pipeline.text.refusals import FieldError, each, refuse_foreign_digits
@@ -252,11 +251,11 @@ class Build:
         told = tuple(f"build.{s}" for s in stated if s.startswith(("kerf:", "wind_speed:")))
         return replace(self, defaults=told)
 
-    def check(self, parts: Parts) -> list[Complaint]:
+    def check(self, parts: Parts) -> list[FieldError]:
         """Prices are added up, so they share a currency; a cup lies inside its fitting."""
         del parts
         mixed = _mixed(self.prices)
-        complaints = [Complaint(("build", "prices"), *mixed, "price-currency")] if mixed else []
+        complaints = [FieldError(*mixed, "price-currency", ("build", "prices"))] if mixed else []
         for key in ("elbow_90", "elbow_45", "tee", "coupling"):
             fitting = getattr(self.fittings, key)
             if fitting is None or fitting.cup is None or fitting.centre_to_end is None:
@@ -266,7 +265,7 @@ class Build:
                 rule = f"is not more than the depth of the cup ({cup}), which is a part of it"
                 remedy = "measure from the centre of the fitting to the rim of its cup"
                 at: KeyPath = ("build", "fittings", key, "centre_to_end")
-                complaints.append(Complaint(at, rule, remedy, "fitting-size"))
+                complaints.append(FieldError(rule, remedy, "fitting-size", at))
         return complaints
 
 
@@ -287,7 +286,7 @@ class ChokeDesign:
     prices: Annotated[tuple[Price, ...], _CORE_PRICES] = ()
     most: Annotated[int, Quantity("1", 1, MOST_CORES, "cores in a set at most", "12")] = MOST_CORES
 
-    def check(self, parts: Parts) -> list[Complaint]:
+    def check(self, parts: Parts) -> list[FieldError]:
         """A budget has to be in the money that the cores are sold for."""
         del parts
         if self.budget is None or not self.prices:
@@ -297,4 +296,4 @@ class ChokeDesign:
             return []
         rule = f"is in {self.budget.currency}, the prices are in {currency}"
         remedy = f"give both in {currency}"
-        return [Complaint(("choke_design", "budget"), rule, remedy, "price-currency")]
+        return [FieldError(rule, remedy, "price-currency", ("choke_design", "budget"))]

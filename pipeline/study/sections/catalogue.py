@@ -23,7 +23,7 @@ from models.catalogues.own_parts import (
 )
 from models.catalogues.records import NO_PARTS, OwnParts
 from pipeline.chokes.table_file import LARGEST_TABLE, table_path
-from pipeline.study.faults import Complaint, missing_key, shown_value, unknown_key
+from pipeline.study.faults import missing_key, shown_value, unknown_key
 from pipeline.study.fields import Context, FieldKind, as_text
 from pipeline.text.errors import StudyError
 from pipeline.text.refusals import FieldError
@@ -39,9 +39,9 @@ class OwnCatalogue:
     """Parts of a study's own, and what is wrong with them."""
 
     parts: OwnParts = NO_PARTS
-    complaints: list[Complaint] = field(default_factory=list)
+    complaints: list[FieldError] = field(default_factory=list)
 
-    def hides(self, complaint: Complaint) -> bool:
+    def hides(self, complaint: FieldError) -> bool:
         """Whether a name may be unknown only because of a fault that is told already."""
         return bool(self.complaints) and complaint.tag in ("name-unknown", "name-ambiguous")
 
@@ -71,7 +71,7 @@ def read_catalogue(document: Document, folder: Path) -> OwnCatalogue:
     raw = document.data[SECTION]
     if not isinstance(raw, dict) or not raw:
         rule, remedy = "is not a set of keys and values", "write cables:, cores: or pipes: below it"
-        found.complaints.append(Complaint((SECTION,), rule, remedy, "value-kind"))
+        found.complaints.append(FieldError(rule, remedy, "value-kind", (SECTION,)))
         return found
     parts: dict[str, tuple[Any, ...]] = {}
     files: list[str] = []
@@ -93,20 +93,20 @@ def read_catalogue(document: Document, folder: Path) -> OwnCatalogue:
 
 def _table(
     raw: Any, at: KeyPath, folder: Path, kind: Kind[Any]
-) -> tuple[_Table | None, list[Complaint]]:
+) -> tuple[_Table | None, list[FieldError]]:
     """Rows of a list in the study, or of the file that it names."""
     if isinstance(raw, str):
         return _file_table(raw, at, folder, kind)
     if not isinstance(raw, list) or not 1 <= len(raw) <= _MOST:
         rule = f"is neither a file name nor a list of parts, 1 to {_MOST} of them"
         remedy = f"{at[-1]}: my_{at[-1]}.csv  or a list with  - id: my-{at[-1]}"
-        return None, [Complaint(at, rule, remedy, "value-kind")]
+        return None, [FieldError(rule, remedy, "value-kind", at)]
     rows, complaints = [], []
     for number, entry in enumerate(raw):
         here = (*at, number)
         if not isinstance(entry, dict):
             rule, remedy = "is not a set of columns and values", f"id: my-{at[-1]}, then the rest"
-            complaints.append(Complaint(here, rule, remedy, "value-kind"))
+            complaints.append(FieldError(rule, remedy, "value-kind", here))
             continue
         complaints += [
             unknown_key((*here, column), list(kind.columns))
@@ -132,21 +132,21 @@ def _cell(value: Any) -> str:
 
 def _file_table(
     name: str, at: KeyPath, folder: Path, kind: Kind[Any]
-) -> tuple[_Table | None, list[Complaint]]:
+) -> tuple[_Table | None, list[FieldError]]:
     """Rows of a CSV file beside the study."""
     try:
         path = table_path(name, folder)
         text = read_text(path, LARGEST_TABLE, path.name)
     except FieldError as error:
-        return None, [Complaint(at, error.rule, error.remedy, error.tag)]
+        return None, [FieldError(error.rule, error.remedy, error.tag, at)]
     except StudyError as error:
         fault = error.faults[0]
-        return None, [Complaint(at, f"names a file that {fault.rule}", fault.remedy, fault.tag)]
+        return None, [FieldError(f"names a file that {fault.rule}", fault.remedy, fault.tag, at)]
     try:
         lines = list(csv.reader(text.splitlines()))
     except csv.Error as error:
         rule, remedy = f"names a file that is no table of cells ({error})", "save it as CSV again"
-        return None, [Complaint(at, rule, remedy, "table-form")]
+        return None, [FieldError(rule, remedy, "table-form", at)]
     header = [cell.strip() for cell in lines[0]] if lines else []
     complaints = _header_complaints(header, at, path.name, kind)
     rows, numbers = [], []
@@ -162,13 +162,13 @@ def _file_table(
         numbers.append(number)
     if not rows and not complaints:
         rule = "names a file with a header only: there are no rows"
-        complaints = [Complaint(at, rule, "add a line for each part", "table-form")]
+        complaints = [FieldError(rule, "add a line for each part", "table-form", at)]
     return (None, complaints) if complaints else (_Table(rows, numbers, name), [])
 
 
 def _header_complaints(
     header: list[str], at: KeyPath, file: str, kind: Kind[Any]
-) -> list[Complaint]:
+) -> list[FieldError]:
     """What is wrong with the first line of a file."""
     place = f"{file}:1"
     unknown = [c for c in dict.fromkeys(header) if c not in kind.columns]
@@ -189,16 +189,16 @@ def _header_complaints(
     return found
 
 
-def _in_file(at: KeyPath, place: str, value: str, rule: str, remedy: str) -> Complaint:
-    return Complaint(at, rule, remedy, "part-form", place, value)
+def _in_file(at: KeyPath, place: str, value: str, rule: str, remedy: str) -> FieldError:
+    return FieldError(rule, remedy, "part-form", at, place, value)
 
 
-def _cell_complaint(fault: CellFault, at: KeyPath, table: _Table) -> Complaint:
+def _cell_complaint(fault: CellFault, at: KeyPath, table: _Table) -> FieldError:
     """Complain about a cell where it stands: in the study or in the file."""
     remedy = f"write it like {fault.example}" if fault.example else "leave it out"
     if not table.file:
         here = (*at, fault.row, fault.column)
-        return Complaint(here, fault.rule, remedy, "part-form")
+        return FieldError(fault.rule, remedy, "part-form", here)
     place = f"{Path(table.file).name}:{table.lines[fault.row]}  {fault.column}"
     return _in_file(at, place, shown_value(fault.value), fault.rule, remedy)
 

@@ -18,6 +18,7 @@ from models.antennas import generators
 from models.catalogues import parts as catalogue
 from models.catalogues.parts import CoaxClass, Pipe
 from models.quantities import Quantity
+from models.site.feedline_route import OPPOSITE, Step
 from models.site.metalwork import Surroundings
 from models.site.soil import Soil
 from models.wires.structure import Problem
@@ -169,28 +170,12 @@ class Site:
         )
 
 
-@dataclass(frozen=True)
-class RouteStep:
-    """One step of the shield's path; ``length`` [m] is a height for down_to and 0 for bond."""
-
-    go: str
-    length: float
-
-
-OPPOSITE = {
-    "out": "back",
-    "back": "out",
-    "left": "right",
-    "right": "left",
-    "up": "down",
-    "down": "up",
-}
 STEPS = (*OPPOSITE, "down_to", "bond")
 _STEP = kinds.quantity(Quantity("m", 0.02, 100.0, "length of one step of the route", "0.5 m"))
 _STEP_EXAMPLE = "out: 0.15 m"
 
 
-def _read_step(raw: Any, context: Context) -> RouteStep:
+def _read_step(raw: Any, context: Context) -> Step:
     """One direction and a length, or ``bond: here``."""
     if not isinstance(raw, dict) or len(raw) != 1:
         raise FieldError("is not one step", in_units_of_reader(f"- {_STEP_EXAMPLE}"), "step-form")
@@ -201,12 +186,12 @@ def _read_step(raw: Any, context: Context) -> RouteStep:
         raise FieldError("is not a step that is known", remedy, "key-unknown", (go,))
     if go != "bond":
         try:
-            return RouteStep(go, _STEP.read(length, context))
+            return Step(go, _STEP.read(length, context))
         except FieldError as error:
             raise error.below(go) from error
     if length != "here":
         raise FieldError("is not a place", "bond: here", "step-form", (go,))
-    return RouteStep(go, 0.0)
+    return Step(go, 0.0)
 
 
 _STEP_LENGTH = {"type": "string", "pattern": SCHEMA_PATTERN_LENGTH, "examples": ["0.15 m"]}
@@ -252,7 +237,7 @@ class Cable:
     connector_loss_db: Annotated[
         float, Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB"), Key("connector_loss")
     ] = 0.05
-    route: Annotated[tuple[RouteStep, ...], _ROUTE_STEP, Listed(20, least=1)] = ()
+    route: Annotated[tuple[Step, ...], _ROUTE_STEP, Listed(20, least=1)] = ()
 
     def run(self, choke: Choke | None, route_length: float) -> LineRun:
         """The cable's inside for one candidate; ``route_length`` [m] is that without any coil.

@@ -6,16 +6,17 @@ The sections ``exposure``, ``tune``, ``verdict`` and ``measured``.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from models.quantities import Choice, Quantity
 from pipeline.chokes.measured import measurement
 from pipeline.study import fields as kinds
-from pipeline.study.faults import Complaint, nearest
+from pipeline.study.faults import nearest
 from pipeline.study.fields import ALWAYS_ADDED, RECOMMENDED
 from pipeline.study.section import Key, Listed, study_section
 from pipeline.study.sections.chokes import file_beside
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
@@ -69,7 +70,7 @@ class Tuning:
     ] = ()
     solves: Annotated[int, Quantity("1", 5, 100, "most field solves it may take", "25")] = 25
 
-    def check(self, parts: Parts) -> list[Complaint]:
+    def check(self, parts: Parts) -> list[FieldError]:
         """What is tuned must be a length of the antenna, and the case it is tuned in must exist.
 
         Without a list of candidates the standard ones are added later; their names are not known
@@ -80,11 +81,11 @@ class Tuning:
             return []
         lengths = [trim.parameter for trim in generator.trims]
         complaints = [
-            Complaint(
-                ("tune", "free", index),
+            FieldError(
                 f"is nothing that is tuned on {generator.title}",
                 nearest(name, lengths) or f"one of {', '.join(lengths)}",
                 "tune-free",
+                ("tune", "free", index),
             )
             for index, name in enumerate(self.free)
             if name not in lengths
@@ -92,8 +93,7 @@ class Tuning:
         rule = "is no case of this study that has a cable"
         always = (RECOMMENDED, "none", "ideal")
         at: KeyPath = ("tune", "choke")
-        asked = Complaint(at, rule, "", "tune-choke")
-        return complaints + _unknown_case(parts, self.choke, always, asked)
+        return complaints + _unknown_case(parts, self.choke, always, at, rule, "tune-choke")
 
 
 @study_section("verdict", states_defaults=False)
@@ -158,7 +158,7 @@ class MeasuredAntenna:
         Quantity("W", 1e-9, 5e3, "what the analyser sent into the antenna, as a note", "1 mW"),
     ] = None
 
-    def check(self, parts: Parts) -> list[Complaint]:
+    def check(self, parts: Parts) -> list[FieldError]:
         """It must reach into the band, and the case it stands beside must exist.
 
         Without a list of candidates the standard ones are added later; their names are not known
@@ -175,22 +175,23 @@ class MeasuredAntenna:
                 f"at least {FEWEST_MEASURED} are needed"
             )
             remedy = "sweep the band and a tenth of the frequency more on both sides"
-            complaints.append(Complaint(("measured", "antenna"), rule, remedy, "measured-range"))
+            complaints.append(FieldError(rule, remedy, "measured-range", ("measured", "antenna")))
         at: KeyPath = ("measured", "case")
-        asked = Complaint(at, "is no case of this study", "", "measured-case")
-        return complaints + _unknown_case(parts, self.case, ALWAYS_ADDED, asked)
+        rule = "is no case of this study"
+        return complaints + _unknown_case(parts, self.case, ALWAYS_ADDED, at, rule, "measured-case")
 
 
 def _unknown_case(
-    parts: Parts, name: str, always: Sequence[str], complaint: Complaint
-) -> list[Complaint]:
-    """Complain about a name that no case has; one that has a fault of its own may have it."""
+    parts: Parts, name: str, always: Sequence[str], at: KeyPath, rule: str, tag: str
+) -> list[FieldError]:
+    """Refusal of a name that no case has; one that has a fault of its own may have it."""
     if parts.chokes is None or parts.chokes.may_be(name):
         return []
     known = [*always, *(choke.id for _, choke in parts.chokes.sound)]
     if name in known:
         return []
-    return [replace(complaint, remedy=nearest(name, known) or f"one of {', '.join(known)}")]
+    remedy = nearest(name, known) or f"one of {', '.join(known)}"
+    return [FieldError(rule, remedy, tag, at)]
 
 
 # What counts where a study names no thresholds of its own.
