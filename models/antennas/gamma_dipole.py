@@ -92,21 +92,9 @@ _ENDS = 1.45 / 2
 def arm_reactance(
     arm: float, spacing: float, diameters: tuple[float, float], wavelength: float
 ) -> float:
-    """Reactance in series with the feed where the resistance is 50 ohm.
+    """Reactance in series with the feed where the resistance is 50 ohm. [ohm]
 
-    Parameters
-    ----------
-    arm, spacing : float
-        Length of the arm, and distance between its axis and the dipole's. [m]
-    diameters : tuple of float
-        Of pipe and arm. [m]
-    wavelength : float
-        In free space. [m]
-
-    Returns
-    -------
-    float
-        Reactance that the capacitor has to take away. [ohm]
+    ``arm`` [m] long, its axis ``spacing`` [m] from the dipole's, ``diameters`` [m] of pipe and arm.
 
     Notes
     -----
@@ -255,11 +243,6 @@ def build(antenna: SizedGammaDipole, drawing: Drawing) -> FinishedAntenna:
 
     The shield joins the pipe on the side away from the arm: there it leaves at right angles to the
     dipole, where a dipole without an arm has no voltage, and furthest from the arm's own field.
-
-    Raises
-    ------
-    GeometryError
-        If the arm is thicker than the cable's shield.
 
     Examples
     --------

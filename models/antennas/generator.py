@@ -93,48 +93,27 @@ class Trim:
 class Generator:
     """Everything the project needs to know about one kind of antenna.
 
-    Attributes
-    ----------
-    name : str
-        As a study writes it.
-    title : str
-        In plain words, with an article: "a J-pole".
-    theory : str
-        How it works, in a paragraph, with the source.
-    base_line : str
-        What lies at ``site.height``: "axis of the crossbar".
-    parameters : type
-        Frozen dataclass whose fields carry markers of models/quantities.py.
-    joints : tuple of str
-        Where a cable's shield may join; the first is the usual place.
-    sized : callable
-        (parameters, pipe, frequency, shield_diameter) to a record with every length known, and
-        a sentence for each derived one.
-    check : callable
-        (parameters, pipe) to what cannot be built; only given lengths are judged.
-    build : callable
-        (sized, drawing) to wires, with the base line on z = 0.
-    assembly : callable
-        (sized, pipe, joint) to what is cut and joined; ``joint`` is the one of ``joints`` that the
-        study chose, and marks and steps say it.
-    trims : tuple of Knob
-        What is tuned, in the order in which it is trimmed.
-    azimuth_zero : str
-        What azimuth zero points to: "from the long leg to the short leg".
-    outlet : str
-        From where distances along the cable count: "the sleeve's mouth".
-    leaves_downward : bool
-        Whether the cable leaves straight down instead of sideways.
-    feed_height : callable
-        (parameters) to the height of the joint above the base line, as far as it is known. [m]
-    thinnest : callable or None
-        (sized) to the radius [m] of the thinnest rod that is drawn as a single wire.
-    with_cable : callable or None
-        (parameters, cable class) to parameters that know what they take from the cable.
-    carries_mast : bool
-        Whether its pipe may go on below the base line as a mast.
-    is_j_pole : bool
-        Whether the surface solutions of J-poles speak for its drawing.
+    In words: ``name`` as a study writes it; ``title`` with an article ("a J-pole"); ``theory``, a
+    paragraph with its source; ``base_line``, what lies at ``site.height`` ("axis of the crossbar");
+    ``azimuth_zero`` ("from the long leg to the short leg"); ``outlet``, from where distances along
+    the cable count ("the sleeve's mouth").
+
+    ``parameters`` is a frozen dataclass whose fields carry markers of models/quantities.py,
+    ``joints`` are the places where a cable's shield may join, the usual one first, ``trims`` what
+    is tuned, in that order. Functions, the first four always:
+
+    - ``sized`` (parameters, pipe, frequency, shield_diameter) to a record with every length known,
+      and a sentence for each derived one;
+    - ``check`` (parameters, pipe) to what cannot be built; only given lengths are judged;
+    - ``build`` (sized, drawing) to wires, with the base line on z = 0;
+    - ``assembly`` (sized, pipe, joint) to what is cut and joined; marks and steps name the joint;
+    - ``feed_height`` (parameters) to the height [m] of the joint above the base line, if known;
+    - ``thinnest`` (sized) to the radius [m] of the thinnest rod that is drawn as a single wire;
+    - ``with_cable`` (parameters, cable class) to parameters that know what the cable gives them.
+
+    ``leaves_downward``: the cable leaves straight down instead of sideways; ``carries_mast``: the
+    pipe may go on below the base line as a mast; ``is_j_pole``: the surface solutions of J-poles
+    speak for its drawing.
     """
 
     name: str
@@ -158,13 +137,7 @@ class Generator:
     is_j_pole: bool = False
 
     def trim(self, parameter: str) -> Trim:
-        """The trim of a parameter.
-
-        Raises
-        ------
-        KeyError
-            If it is none of those that are tuned.
-        """
+        """The trim of a parameter."""
         for trim in self.trims:
             if trim.parameter == parameter:
                 return trim
@@ -201,22 +174,9 @@ def filled(
 
 
 def thickness_inductance(length: float, drawn_radius: float, real_radius: float) -> float:
-    """Inductance a conductor has beyond that of the wire it is drawn with.
+    """Inductance of a conductor beyond that of the wire it is drawn with. [H]
 
-    Parameters
-    ----------
-    length : float
-        Length of the conductor. [m]
-    drawn_radius, real_radius : float
-        Radius in the model and in copper. [m]
-
-    Returns
-    -------
-    float
-        Difference of inductance, negative where the real part is thicker. [H]
-
-    Notes
-    -----
+    ``length`` and both radii in m; negative where the real part is thicker.
     mu0 l / (2 pi) ln(drawn / real): only the flux between the two surfaces differs.
 
     References

@@ -239,21 +239,9 @@ def _radial(
 def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAntenna:
     """A pipe over a hub of the same pipe with radials, fed in the gap between the two.
 
-    Parameters
-    ----------
-    element : float
-        Plane of the radials to the tip of the pipe. [m]
-    radials : Radials
-        Their axes meet on the hub's axis at z = 0; the first points along x.
-    drawing : Drawing
-        How it is drawn.
-
-    Returns
-    -------
-    FinishedAntenna
-        Fed across the gap, all wires of the pipe together; the shield joins the hub's foot. What
-        the short wires in front of pipe radials have of inductance too much is taken from the
-        feed, which carries the same current.
+    ``element`` [m] reaches from the plane of the radials, at z = 0, to the tip. It is fed by all
+    wires of the pipe together; the shield joins the hub's foot. What the short wires in front of
+    pipe radials have of inductance too much is taken from the feed, which carries the same current.
     """
     builder = _builder(drawing, radials.count)
     own = _radial_rule(builder, drawing.pipe_radius, radials)

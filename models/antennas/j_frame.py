@@ -247,23 +247,10 @@ def bent_pipe(
     hoops: Sequence[int],
     cage: Cage,
 ) -> tuple[list[Wire], NDArray[np.float64]]:
-    """Cage of a pipe along a path in the plane of the U, and the nodes of its stations.
+    """Cage of a pipe along a path in the plane of the U, and nodes (n_station, n_wires, 3). [m]
 
-    Parameters
-    ----------
-    path : sequence of point
-        Stations of the axis. [m]
-    rules : sequence of SegmentRule
-        One for every stretch between two stations.
-    hoops : sequence of int
-        Stations that get a ring: corners, open ends, and wherever something is attached.
-    cage : Cage
-        What the pipe is drawn with.
-
-    Returns
-    -------
-    tuple
-        Wires, and nodes of shape (n_station, n_wires, 3). [m]
+    One rule for every stretch between two stations of the axis; ``hoops`` are the stations that get
+    a ring: corners, open ends, and wherever something is attached.
     """
     nodes = ring_nodes(np.array(path), NORMAL, cage)
     wires: list[Wire] = []
@@ -282,16 +269,8 @@ def fed_at_tap(
 ) -> FinishedAntenna:
     """The bent pipe with its mast, the bridge between the legs, and where a shield may join.
 
-    Parameters
-    ----------
-    wires : list of Wire
-        All metal but mast and bridge.
-    taps : ndarray, shape (2, n_wires, 3)
-        Nodes of the long and of the short leg at the tap. [m]
-    antenna : Known
-        Lengths of the U.
-    drawing : Drawing
-        How the antenna is drawn.
+    ``wires`` are all metal but mast and bridge, ``taps`` (2, n_wires, 3) [m] the nodes of the long
+    and of the short leg at the tap.
     """
     cage = drawing.cage
     if drawing.mast:

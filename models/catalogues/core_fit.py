@@ -27,12 +27,6 @@ def least_hole(core: FerriteCore, jacket_diameter: float) -> float:
     The hole of a split core is the thickest cable that its maker names. That of a solid one is a
     nominal bore: bore and jacket scatter, and a cable has to be pulled through.
 
-    Parameters
-    ----------
-    core : FerriteCore
-    jacket_diameter : float
-        Of the cable. [m]
-
     Examples
     --------
     >>> from models.catalogues.parts import ferrite_core

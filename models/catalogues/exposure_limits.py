@@ -87,13 +87,7 @@ def _limit(row: Row) -> ExposureLimit:
 
 @cache
 def exposure_limits() -> tuple[ExposureLimit, ...]:
-    """All rows of exposure_limits.csv.
-
-    Raises
-    ------
-    DamagedCatalogue
-        If the file breaks its own rules.
-    """
+    """All rows of exposure_limits.csv."""
     text = (files("models") / "catalogues" / _FILE).read_text(encoding="utf-8")
     items = tuple(_limit(row) for row in read_rows(text, _FILE, _COLUMNS))
     check_unique(_FILE, items)

@@ -209,30 +209,10 @@ def find(
 ) -> ItemT:
     """Look a part up by id, by name, or by words that only one part has.
 
-    Parameters
-    ----------
-    kind : str
-        What is looked for ("pipe"), for the message.
-    items : sequence
-        Records with ``id`` and ``name``, those to be offered first at the front.
-    name : str
-        As somebody wrote it.
-    sizes : Sizes, optional
-        Size that a part may be meant by where its name says another or none.
-    written : callable
-        What to write for a part.
-
-    Returns
-    -------
-    record
-        The one part that is meant.
-
-    Raises
-    ------
-    AmbiguousName
-        If several parts have all its words; says what it may mean.
-    UnknownName
-        If none has; carries up to three nearest names and all known ones.
+    Of ``items`` those to be offered first stand at the front; ``sizes`` tell what a part may be
+    meant by where its name says another size or none, ``written`` what to write for a part,
+    ``kind`` ("pipe") is for the message. Raises AmbiguousName with what it may mean, or UnknownName
+    with up to three nearest names and all known ones.
     """
     by_name = {fold_name(label): item for item in items for label in (item.id, item.name)}
     # A name is often copied from a message, with the remark in brackets behind it.

@@ -87,20 +87,9 @@ def example_of(file: str, *columns: str) -> Mapping[str, str]:
 def read_parts(
     kind: Kind[PartT], rows: Sequence[Mapping[str, str]]
 ) -> tuple[tuple[PartT, ...], list[CellFault]]:
-    """Parts of some rows, and everything that is wrong with them.
+    """Parts of sound rows, and everything that is wrong with the others.
 
-    Parameters
-    ----------
-    kind : Kind
-        What the rows are.
-    rows : sequence of mapping
-        Cells by column; those that may be left out need not be there.
-
-    Returns
-    -------
-    parts : tuple
-        Those of sound rows.
-    faults : list of CellFault
+    ``rows`` are cells by column; those that may be left out need not be there.
     """
     taken = {
         fold_name(label): "is the name of a part of the catalogue"

@@ -190,13 +190,7 @@ def ferrite_cores() -> tuple[FerriteCore, ...]:
 
 
 def ferrite_material_of(rows: Sequence[Row]) -> FerriteMaterial:
-    """Gather the rows of one ferrite mix.
-
-    Raises
-    ------
-    DamagedCatalogue
-        If the frequencies do not rise, or a permeability is not that of a passive material.
-    """
+    """Gather the rows of one ferrite mix."""
     first = rows[0]
     frequency = np.array([row.number("frequency_hz", 1e3, 1e11) for row in rows])
     falls = np.flatnonzero(np.diff(frequency) <= 0)

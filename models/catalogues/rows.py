@@ -81,31 +81,14 @@ class Row:
 
 
 def read_rows(text: str, file: str, columns: Sequence[str]) -> list[Row]:
-    """Split a catalogue file into rows, each with its source and confidence.
+    r"""Split a catalogue file into rows, each with its source and confidence.
 
-    Parameters
-    ----------
-    text : str
-        The whole file.
-    file : str
-        Its name, for messages.
-    columns : sequence of str
-        The header it must have, in this order.
-
-    Returns
-    -------
-    list of Row
-        All lines below the header.
-
-    Raises
-    ------
-    DamagedCatalogue
-        If the header differs, a line has too few or too many cells, there is no line at
-        all, a source is empty, or a confidence is not one of ``CONFIDENCES``.
+    Raises DamagedCatalogue if the header is not ``columns``, a line has too few or too many cells,
+    there is no line at all, a source is empty, or a confidence is not one of ``CONFIDENCES``.
 
     Examples
     --------
-    >>> rows = read_rows("id,source,confidence\\na,a standard,handbook\\n", "x.csv",
+    >>> rows = read_rows("id,source,confidence\na,a standard,handbook\n", "x.csv",
     ...                  ["id", "source", "confidence"])
     >>> rows[0].text("source")
     'a standard'
@@ -140,10 +123,7 @@ def is_identifier(text: str) -> bool:
 def check_unique(file: str, items: Sequence[Named]) -> None:
     """Refuse a catalogue in which one label could mean two items.
 
-    Raises
-    ------
-    DamagedCatalogue
-        If an id is not lower case with hyphens, or an id or name occurs twice.
+    That is an id not in lower case with hyphens, or an id or name that occurs twice.
     """
     owner: dict[str, str] = {}
     for line, item in enumerate(items, start=2):

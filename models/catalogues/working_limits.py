@@ -66,13 +66,7 @@ def _rows(file: str, *columns: str) -> list[Row]:
 
 @cache
 def still_air() -> AirTable:
-    """All of still_air.csv.
-
-    Raises
-    ------
-    DamagedCatalogue
-        If its temperatures do not rise.
-    """
+    """All of still_air.csv."""
     names = ("temperature_k", "conductivity_w_per_m_k", "viscosity_m2_per_s", "prandtl")
     highest = (3000.0, 1.0, 1e-3, 10.0)
     rows = _rows("still_air.csv", "id", *names)

@@ -81,13 +81,7 @@ class Assembly:
     steps: tuple[str, ...] = ()
 
     def joint(self, name: str) -> JointPoint:
-        """Joint of a name.
-
-        Raises
-        ------
-        KeyError
-            If there is none.
-        """
+        """Joint of a name."""
         for joint in self.joints:
             if joint.name == name:
                 return joint
@@ -98,13 +92,7 @@ class Assembly:
         return math.dist(self.joint(member.start).point, self.joint(member.end).point)
 
     def direction(self, member: Member, joint: str) -> Point:
-        """Unit vector in which a member leaves one of its joints.
-
-        Raises
-        ------
-        KeyError
-            If it does not end there.
-        """
+        """Unit vector in which a member leaves one of its joints."""
         if joint not in (member.start, member.end):
             raise KeyError(joint)
         far = member.end if joint == member.start else member.start

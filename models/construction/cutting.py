@@ -274,19 +274,9 @@ def _piece(assembly: Assembly, chain: Sequence[tuple[Member, str]], joinery: Joi
 
 
 def split_long(assembly: Assembly, joinery: Joinery, bar: float) -> Assembly:
-    """The same assembly with couplings in members that are longer than a bar of stock.
+    """The same assembly with couplings in members that are longer than a bar of stock [m].
 
-    Parameters
-    ----------
-    assembly : Assembly
-    joinery : Joinery
-    bar : float
-        Length that stock is sold in. [m]
-
-    Returns
-    -------
-    Assembly
-        Equal parts; a piece that runs through a joint is left as it is.
+    In equal parts; a piece that runs through a joint is left as it is.
     """
     for piece in cut_pieces(assembly, joinery):
         if piece.overall_length > bar and len(piece.members) == 1:

@@ -58,13 +58,7 @@ class FittingSize:
 
 
 def fitting_dimension_of(row: Row) -> FittingDimension:
-    """Record of one row.
-
-    Raises
-    ------
-    DamagedCatalogue
-        If a cell is not what its column wants.
-    """
+    """Record of one row."""
     return FittingDimension(
         id=row.text("id"),
         name=row.text("name"),
@@ -90,19 +84,10 @@ def fitting_dimensions() -> tuple[FittingDimension, ...]:
 
 
 def fitting_size(kind: FittingKind, pipe: Pipe) -> FittingSize:
-    """What the catalogue knows of a fitting for a pipe.
+    """Size of a fitting, one of ``FITTING_KINDS``, for a pipe, as the catalogue knows it.
 
-    Parameters
-    ----------
-    kind : str
-        One of ``FITTING_KINDS``.
-    pipe : Pipe
-        The tube; only copper tube has solder fittings here.
-
-    Returns
-    -------
-    FittingSize
-        With ``None`` for what is in no row. The end of a cap is taken as thick as the tube.
+    ``None`` for what is in no row; only copper tube has solder fittings here. The end of a cap is
+    taken as thick as the tube.
 
     Examples
     --------

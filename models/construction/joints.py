@@ -101,20 +101,8 @@ def choose_joinery(
 ) -> Choice:
     """Joints as wanted, or with fittings where they go and mitred where they do not.
 
-    Parameters
-    ----------
-    assembly : Assembly
-    pipe : Pipe
-        The study's pipe.
-    sizes : mapping
-        Every kind of fitting for that pipe.
-    wanted : str
-        "fittings", "mitred" or "" to choose.
-
-    Returns
-    -------
-    Choice
-        With problems where what is wanted cannot be made.
+    ``sizes`` are every kind of fitting for the pipe, ``wanted`` is "fittings", "mitred" or "" to
+    choose; the choice has problems where what is wanted cannot be made.
     """
     fitted, mitred = (Joinery(style, sizes, pipe) for style in ("fittings", "mitred"))
     if wanted != "mitred":

@@ -68,24 +68,9 @@ class Bar:
 def nest(lengths: Sequence[float], bar: float, kerf: float) -> tuple[Bar, ...]:
     """Bars that hold all pieces (first-fit decreasing).
 
-    Parameters
-    ----------
-    lengths : sequence of float
-        Pieces. [m]
-    bar : float
-        Length that stock is sold in. [m]
-    kerf : float
-        Width of one cut. [m]
-
-    Returns
-    -------
-    tuple of Bar
-        Every piece once. A bar of n pieces takes n cuts, or one less where nothing is left.
-
-    Raises
-    ------
-    ValueError
-        If a piece is longer than a bar.
+    ``lengths`` of the pieces, ``bar`` that stock is sold in, ``kerf`` of one cut [m]. A bar of n
+    pieces takes n cuts, or one less where nothing is left. Raises ValueError if a piece is longer
+    than a bar.
 
     References
     ----------

@@ -119,12 +119,7 @@ def air_property(name: str) -> AirProperty:
 
 
 def drag_coefficient(reynolds: float) -> DragCoefficient:
-    """Row of drag.csv for a Reynolds number.
-
-    Raises
-    ------
-    ValueError
-        If no row covers it.
+    """Row of drag.csv for a Reynolds number; ValueError if none covers it.
 
     Examples
     --------
@@ -138,18 +133,9 @@ def drag_coefficient(reynolds: float) -> DragCoefficient:
 
 
 def drag_force(density: float, speed: float, coefficient: float, area: float) -> float:
-    """Force of a flow on a body: half the density times speed squared, times Cd A [N].
+    """Force of a flow on a body, half the density times speed squared times Cd A. [N]
 
-    Parameters
-    ----------
-    density : float
-        Density of the fluid. [kg/m3]
-    speed : float
-        Speed of the flow. [m/s]
-    coefficient : float
-        Drag coefficient. [-]
-    area : float
-        Area across the flow. [m2]
+    ``density`` [kg/m3], ``speed`` [m/s], drag ``coefficient`` [-], ``area`` across the flow [m2].
 
     References
     ----------
@@ -166,22 +152,8 @@ def drag_force(density: float, speed: float, coefficient: float, area: float) ->
 def wind_load(rods: Sequence[Rod], speed: float) -> WindLoad:
     """Force and moment of a level wind from the worst of all sides.
 
-    Parameters
-    ----------
-    rods : sequence of Rod
-        Parts, with the base line on z = 0.
-    speed : float
-        Speed of the wind, the same at every height. [m/s]
-
-    Returns
-    -------
-    WindLoad
-        The moment counts what stands above the base line.
-
-    Raises
-    ------
-    ValueError
-        If there is no part, or no drag coefficient for a Reynolds number.
+    ``speed`` [m/s] is the same at every height; the moment counts what stands above the base line
+    at z = 0. Raises ValueError if there is no part, or no drag coefficient for a Reynolds number.
 
     Notes
     -----

@@ -26,20 +26,11 @@ _STEP, _FARTHEST = 5e-3, 1.0
 def way_past_mast(
     mast: Mast, wires: tuple[Wire, ...], base: float, least: float, shortest_wavelength: float
 ) -> str:
-    """What to change so that cable and mast are far enough apart, as a study would write it.
+    """Change that brings cable and mast far enough apart, as a study would write it.
 
-    Parameters
-    ----------
-    mast : Mast
-        Where it stands now.
-    wires : tuple of Wire
-        Antenna and cable, at their height.
-    base : float
-        Height of the antenna's base line. [m]
-    least : float
-        Wanted between the mast's surface and the cable's axis. [m]
-    shortest_wavelength : float
-        A bonded mast may not be further away than a strap reaches. [m]
+    ``wires`` are antenna and cable at their height, ``base`` [m] that of the antenna's base line;
+    ``least`` [m] is wanted between the mast's surface and the cable's axis. A bonded mast may not
+    be further away than a strap reaches.
     """
     cable = lines_of(w for w in wires if w.part in ("shield", "coil"))
     ways = []

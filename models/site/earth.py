@@ -147,11 +147,6 @@ def shared_head(point: Point, lead: Lead) -> Head:
 
     The head is no more than half of the way from the star to the point, and its segments are
     even, since the rod's impedance sits in the middle one.
-
-    Raises
-    ------
-    GeometryError
-        If the point is too low for a lead and a head below it.
     """
     length = min(HEAD, 0.5 * (point[2] - STAR_HEIGHT))
     least = lead.rule.least
@@ -213,11 +208,6 @@ def draw_earths(footings: tuple[Footing, ...], rods: Rods, usual: Lead, first_wi
     """Draw the leads of all footings, each to a rod of its own or to one that it shares.
 
     ``usual`` gives metal and rule, ``first_wire`` is the index that the first wire will have.
-
-    Raises
-    ------
-    GeometryError
-        If a footing is too low, or one rod has two impedances.
     """
     drawn = Earths()
     shared = [] if rods.head is None else [(rods.head, rods.impedance or 0j)]

@@ -141,13 +141,7 @@ def lay_route(
     helix: Helix | None,
     corners_per_turn: int = CORNERS_PER_TURN,
 ) -> Route:
-    """Follow the steps from the tap; the helix takes its place in a downward step.
-
-    Raises
-    ------
-    GeometryError
-        If a step leads upwards that should not, or the coil does not fit in a downward run.
-    """
+    """Follow the steps from the tap; the helix takes its place in a downward step."""
     ways = _directions(joint.away)
     here = np.asarray(joint.point, dtype=float)
     position = joint.inside

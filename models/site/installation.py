@@ -183,27 +183,8 @@ def assemble(
 ) -> Structure:
     """Everything as one structure at its place above the ground.
 
-    Parameters
-    ----------
-    name : str
-        Name that errors, files and figures use.
-    antenna : FinishedAntenna
-        With its base line on z = 0.
-    feedline : Feedline or None
-        None: the antenna alone, fed without a cable.
-    rule : ShieldRule
-        Segment lengths on the shield.
-    height : float
-        Height of the base line above ground. [m]
-    grounded : bool
-        False in free space.
-    setting : Setting, optional
-        What stands around it.
-
-    Raises
-    ------
-    GeometryError
-        If parts collide or lie too low.
+    The antenna has its base line on z = 0 and gets it to ``height`` [m]; without a ``feedline`` it
+    is fed alone, ``setting`` is what stands around it.
     """
     raised = _raise_to(antenna, height)
     own = _antenna_ports(raised)
@@ -227,11 +208,6 @@ def own_run(antenna: FinishedAntenna, feedline: Feedline, height: float) -> Run:
     """The longest downward stretch of the cable without a coil in it.
 
     ``antenna`` has its base line on z = 0, ``height`` [m] is that of its base line above ground.
-
-    Raises
-    ------
-    GeometryError
-        If a step of the route leads nowhere.
     """
     joint = _raise_to(antenna, height).joints[feedline.joins]
     return downward_run(lay_route(joint, feedline.steps, None), joint.away)
@@ -369,13 +345,7 @@ def _checked(
 
 
 def refuse_bad_segments(structure: Structure, shortest_wavelength: float, grounded: bool) -> None:
-    """Raise if any segment is too long, too short or below ground.
-
-    Raises
-    ------
-    GeometryError
-        With one problem a kind.
-    """
+    """Raise if any segment is too long, too short or below ground."""
     problems = segment_limits(structure, shortest_wavelength, grounded)
     if problems:
         raise GeometryError(*problems)

@@ -124,25 +124,10 @@ def mast_wire_count(mast_radius: float, wire_radius: float) -> int:
 def draw_mast(
     mast: Mast, wires: tuple[Wire, ...], base: float, rule: MastRule, earthed: bool
 ) -> DrawnMast:
-    """Wires of a metal mast beside an installation of ``wires``.
+    """Wires of a metal mast beside an installation of ``wires``, antenna and cable at their height.
 
-    Parameters
-    ----------
-    mast : Mast
-        What stands there.
-    wires : tuple of Wire
-        Antenna and cable, at their height.
-    base : float
-        Height of the antenna's base line. [m]
-    rule : MastRule
-        What it is drawn with.
-    earthed : bool
-        Whether a lead to a rod is joined to its foot.
-
-    Raises
-    ------
-    GeometryError
-        If a bonded mast ends too far from the antenna's metal, or too close to it.
+    ``base`` [m] is the height of the antenna's base line; where ``earthed`` a lead to a rod is
+    joined to the mast's foot.
     """
     top, foot = mast.axis(wires, base)
     cable = [w for w in wires if w.part in ("shield", "coil")]

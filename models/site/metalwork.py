@@ -154,21 +154,7 @@ def downward_run(route: Route, out: Point) -> Run:
 
 
 def stand(structure: Structure, setting: Setting) -> Standing:
-    """Draw what stands around a finished installation.
-
-    Parameters
-    ----------
-    structure : Structure
-        Antenna and cable at their place above the ground.
-    setting : Setting
-        What stands around them.
-
-    Raises
-    ------
-    GeometryError
-        If something comes too near to the cable, cannot be drawn as a thin wire, or a bonded
-        mast finds nothing to be bonded to.
-    """
+    """Draw what stands around a finished installation at its place above the ground."""
     around = setting.around
     found = Standing()
     if around.mast is not None and around.mast.metal:

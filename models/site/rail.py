@@ -66,21 +66,7 @@ def draw_rail(
 ) -> tuple[Wire, ...]:
     """Wires of a rail that the antenna is clamped to where the two are nearest.
 
-    Parameters
-    ----------
-    points : tuple of Point
-        Its axis from corner to corner. [m]
-    radius : float
-        Its radius. [m]
-    wires : tuple of Wire
-        Antenna and cable, at their height.
-    rule : RailRule
-        What it is drawn with.
-
-    Raises
-    ------
-    GeometryError
-        If the antenna is too far away for a clamp, touches the rail, or a leg is too short.
+    ``points`` [m] are its axis from corner to corner, ``wires`` antenna and cable at their height.
     """
     thin = min(rule.radius, THICKEST_WIRE * radius)
     sigma = cage_conductivity(rule.metal.conductivity, radius, thin, RAIL_WIRES)

@@ -113,13 +113,9 @@ def _smooth(marks: list[float], places: dict[float, float], growth: float) -> No
 def shield_positions(
     route: Route, zones: list[tuple[float, float]], rule: ShieldRule
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Where the shield is cut, and which of its segments lie in a choke zone.
+    """Distances along the cable at which the shield is cut [m], and segments in a choke zone.
 
-    Returns
-    -------
-    positions : ndarray, shape (n_segment + 1,)
-        Distances along the cable. [m]
-    in_zone : ndarray of bool, shape (n_segment,)
+    Shapes (n_segment + 1,) and (n_segment,).
     """
     marks = _boundaries(route, zones, rule)
     positions = [marks[0].position]
