@@ -16,11 +16,14 @@ from models.wires.structure import Structure
 from pipeline.analysis.metrics import PowerBalance, conductor_power, gain_dbi, series_power
 from pipeline.analysis.nearby import NearbyCurrent, nearby_currents
 from pipeline.chokes.kind import Choke
-from pipeline.circuit.cable_run import (
+from pipeline.circuit.line import (
     LineRun,
+    absorbing,
+    power_in,
+    surface_resistance,
+    swr_on,
     through_line,
 )
-from pipeline.circuit.line import absorbing, power_in, surface_resistance, swr_on
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.solver.cases import Case
 from pipeline.solver.far_field import directive_power, radiated_power

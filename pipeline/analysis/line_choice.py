@@ -17,8 +17,7 @@ from models.lengths import large
 from models.site.feedline_route import Helix
 from pipeline.analysis.case_results import CaseResult
 from pipeline.chokes.kind import Choke
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
-from pipeline.circuit.line import matched_loss_db
+from pipeline.circuit.line import LinePiece, LineRun, matched_loss_db, through_line
 from pipeline.study.records import Study
 
 # Less than this between two cables buys nothing that could be heard. [dB]

@@ -23,8 +23,8 @@ from models.antennas.generator import RADIO_OHM
 from models.lengths import large
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, case_line, case_series
-from pipeline.circuit.cable_run import LineRun
 from pipeline.circuit.line import (
+    LineRun,
     attenuation,
     input_impedance,
     propagation_constant,

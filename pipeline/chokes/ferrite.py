@@ -9,8 +9,14 @@ from typing import Annotated, Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogues.core_fit import least_hole, takes_cable
-from models.catalogues.parts import CoaxClass, FerriteCore, ferrite_cores, ferrite_material
+from models.catalogues.parts import (
+    CoaxClass,
+    FerriteCore,
+    ferrite_cores,
+    ferrite_material,
+    least_hole,
+    takes_cable,
+)
 from models.catalogues.working_limits import working_value
 from models.lengths import large
 from models.quantities import Quantity

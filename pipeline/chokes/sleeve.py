@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogues.core_fit import bore, goes_into
-from models.catalogues.parts import CoaxClass, Pipe, conductor
+from models.catalogues.parts import CoaxClass, Pipe, bore, conductor, goes_into
 from models.catalogues.working_limits import working_value
 from models.lengths import small
 from models.quantities import Quantity

@@ -20,24 +20,8 @@ def interpolate_over_log_f(
 ) -> NDArray[np.complex128]:
     """Complex table value at a frequency, linear over the logarithm of frequency.
 
-    Parameters
-    ----------
-    f : array_like, shape (...)
-        Frequency within the table. [Hz]
-    f_table : array_like, shape (n,)
-        Table frequencies, positive and rising. [Hz]
-    values : array_like, complex, shape (n,)
-        Table values.
-
-    Returns
-    -------
-    ndarray, complex, shape (...)
-        Interpolated values.
-
-    Raises
-    ------
-    ValueError
-        If the table is not of one rising column, or a frequency is outside it.
+    ``f`` and ``f_table`` in Hz. Raises ValueError if the table is not of one positive, rising
+    column, or a frequency is outside it. Definition.
 
     Examples
     --------
@@ -62,26 +46,9 @@ def interpolate_over_log_f(
 def tabulated_impedance(
     f: ArrayLike, f_table: ArrayLike, z_table: ArrayLike
 ) -> NDArray[np.complex128]:
-    """Impedance of a measured choke between its table points.
+    """Impedance of a measured choke between its table points. [ohm]
 
-    Parameters
-    ----------
-    f : array_like, shape (...)
-        Frequency within the table. [Hz]
-    f_table : array_like, shape (n,)
-        Table frequencies, positive and rising. [Hz]
-    z_table : array_like, complex, shape (n,)
-        Measured impedance, no resistance below zero. [ohm]
-
-    Returns
-    -------
-    ndarray, complex, shape (...)
-        Choking impedance. [ohm]
-
-    Raises
-    ------
-    ValueError
-        If the table would add power, is out of order, or does not reach a frequency.
+    As :func:`interpolate_over_log_f`, and ValueError where the table would add power. Definition.
 
     Examples
     --------
@@ -101,30 +68,11 @@ def ferrite_impedance(
     length: float,
     count: int = 1,
 ) -> NDArray[np.complex128]:
-    """Impedance that ferrite cores threaded on the shield add to it.
+    """Impedance that ferrite cores threaded on the shield add to it. [ohm]
 
-    Parameters
-    ----------
-    f : array_like, shape (...)
-        Frequency. [Hz]
-    mu_r : array_like, complex, shape (...)
-        Complex relative permeability mu' - j mu'' at those frequencies. [-]
-    outer_diameter, inner_diameter : float
-        Of the ferrite. [m]
-    length : float
-        Of one core along the cable. [m]
-    count : int
-        Number of equal cores in a row, >= 0. [-]
-
-    Returns
-    -------
-    ndarray, complex, shape (...)
-        Added impedance. [ohm]
-
-    Raises
-    ------
-    ValueError
-        If the diameters or the length are out of order or the count is negative.
+    ``mu_r`` is the complex relative permeability mu' - j mu'' at the frequencies ``f`` [Hz];
+    diameters and ``length`` of one core along the cable in m, ``count`` equal cores in a row.
+    Raises ValueError if diameters or length are out of order or the count is negative.
 
     Notes
     -----
@@ -182,19 +130,9 @@ class SleeveSection:
 def sleeve_line(
     f: ArrayLike, section: SleeveSection
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Characteristic impedance and propagation constant between sleeve and shield.
+    """Characteristic impedance [ohm] and propagation constant [1/m] between sleeve and shield.
 
-    Parameters
-    ----------
-    f : array_like, shape (...)
-        Frequency, above 0. [Hz]
-    section : SleeveSection
-        Cross-section.
-
-    Returns
-    -------
-    z0, propagation : ndarray, complex, shape (...)
-        Characteristic impedance and propagation constant. [ohm, 1/m]
+    ``f`` [Hz] above 0.
 
     Notes
     -----
@@ -230,32 +168,17 @@ def sleeve_line(
 def sleeve_impedance(
     f: ArrayLike, length: ArrayLike, section: SleeveSection
 ) -> NDArray[np.complex128]:
-    """Impedance between the mouth of a sleeve and the shield, its far end joined to the shield.
+    """Impedance between the mouth of a sleeve and the shield, its far end joined to it. [ohm]
 
-    Parameters
-    ----------
-    f : array_like, shape (...)
-        Frequency, above 0. [Hz]
-    length : array_like, shape (...)
-        From the mouth to the joint; one for all frequencies, or one for each. [m]
-    section : SleeveSection
-        Cross-section.
-
-    Returns
-    -------
-    ndarray, complex, shape (...)
-        Choking impedance, at the mouth. [ohm]
-
-    Raises
-    ------
-    ValueError
-        If a length is not positive.
+    ``length`` [m] from the mouth to the joint, one for all frequencies ``f`` [Hz] or one for each;
+    ValueError if it is not positive.
 
     Notes
     -----
-    Z0 tanh(gamma l). The field that bulges out of the mouth is left out; it lengthens the
-    sleeve by a fraction of its gap. Smooth metal and no radiation make the resonant value an
-    upper limit; a small error in length costs far more than the loss in the metal.
+    Z0 tanh(gamma l) (Pozar, Microwave Engineering, eq. 2.91, from memory). The field that bulges
+    out of the mouth is left out; it lengthens the sleeve by a fraction of its gap. Smooth metal and
+    no radiation make the resonant value an upper limit; a small error in length costs far more than
+    the loss in the metal.
 
     Examples
     --------
@@ -272,19 +195,9 @@ def sleeve_impedance(
 
 
 def sleeve_quarter_wave_length(f: float, section: SleeveSection) -> float:
-    """Length at which a shorted sleeve is a quarter wave of its own line.
+    """Length at which a shorted sleeve is a quarter wave of its own line. [m]
 
-    Parameters
-    ----------
-    f : float
-        Frequency. [Hz]
-    section : SleeveSection
-        Cross-section.
-
-    Returns
-    -------
-    float
-        Length. [m]
+    Definition.
 
     Examples
     --------

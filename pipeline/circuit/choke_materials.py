@@ -11,8 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.catalogues.core_fit import takes_cable
-from models.catalogues.parts import CoaxClass, FerriteCore, ferrite_cores, ferrite_material
+from models.catalogues.parts import (
+    CoaxClass,
+    FerriteCore,
+    ferrite_cores,
+    ferrite_material,
+    takes_cable,
+)
 from pipeline.circuit.choke import ferrite_impedance, interpolate_over_log_f
 
 # Two short-wave and two FM or land-mobile bands: resistance moves from one mix to another [Hz].
@@ -31,18 +36,15 @@ class MaterialRow:
 
 
 def one_pass(core: FerriteCore, f: float) -> complex | None:
-    """Impedance that one core adds to a cable that goes through it once.
+    """Impedance that one core adds to a cable through it once [ohm]; None beyond the mix's data.
 
-    Parameters
-    ----------
-    core : FerriteCore
-    f : float
-        Frequency. [Hz]
+    ``f`` [Hz]; :func:`ferrite_impedance` of the catalogue's size and permeability. Definition.
 
-    Returns
-    -------
-    complex or None
-        Added impedance [ohm]; ``None`` where the material's data do not reach.
+    Examples
+    --------
+    >>> core = next(c for c in ferrite_cores() if c.id == "mix-43-clamp-12-7")
+    >>> one_pass(core, 145e6).real > 100, one_pass(core, 1.0)
+    (True, None)
     """
     material = ferrite_material(core.material)
     if not material.frequency[0] <= f <= material.frequency[-1]:
@@ -57,14 +59,8 @@ def looser(
 ) -> tuple[FerriteCore, ...]:
     """Cores that a tighter one of the same mix and shape betters: no longer, and no less of it.
 
-    Parameters
-    ----------
-    cores : sequence of FerriteCore
-        All that go over the cable.
-    f : float
-        Frequency. [Hz]
-    prices : mapping
-        What cores cost, by their id; one with a price may be worth its while.
+    ``cores`` are all that go over the cable, ``f`` is in Hz; one that has a price (by id) may be
+    worth its while.
     """
 
     def betters(tight: FerriteCore, core: FerriteCore) -> bool:
@@ -100,12 +96,7 @@ def _size(core: FerriteCore) -> tuple[float, float, float]:
 def material_rows(cable: CoaxClass, frequencies: tuple[float, ...]) -> tuple[MaterialRow, ...]:
     """The same size in every material, most resistance at the last frequency but one first.
 
-    Parameters
-    ----------
-    cable : CoaxClass
-        The cable that has to go through.
-    frequencies : tuple of float
-        Where impedances are wanted. [Hz]
+    ``frequencies`` [Hz] are those where impedances are wanted.
     """
     rows = []
     for core in common_size(cable):

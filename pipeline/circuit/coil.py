@@ -17,22 +17,10 @@ WINDING_LENGTH = (0.1, 50.0)
 
 
 def nagaoka_coefficient(diameter: ArrayLike, length: ArrayLike) -> NDArray[np.float64]:
-    """Inductance of a finite current sheet over that of the same length of an endless one.
+    """Inductance of a finite current sheet over that of the same length of an endless one. [-]
 
-    Parameters
-    ----------
-    diameter, length : array_like, shape (...)
-        Of the sheet, both positive. [m]
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Nagaoka coefficient, between 0 and 1. [-]
-
-    Raises
-    ------
-    ValueError
-        If a size is not positive.
+    ``diameter`` and ``length`` of the sheet in m, ValueError if one is not positive; between 0 and
+    1.
 
     Notes
     -----
@@ -61,26 +49,10 @@ def nagaoka_coefficient(diameter: ArrayLike, length: ArrayLike) -> NDArray[np.fl
 
 
 def helix_inductance(turns: float, diameter: float, pitch: float) -> float:
-    """Low-frequency inductance of a single-layer coil.
+    """Low-frequency inductance of a single-layer coil. [H]
 
-    Parameters
-    ----------
-    turns : float
-        Number of turns. [-]
-    diameter : float
-        Mean diameter, cable axis to cable axis. [m]
-    pitch : float
-        Axial distance from turn to turn. [m]
-
-    Returns
-    -------
-    float
-        Inductance. [H]
-
-    Raises
-    ------
-    ValueError
-        If a value is not positive.
+    ``diameter`` [m] from cable axis to cable axis, ``pitch`` [m] from turn to turn along the coil;
+    ValueError if a value is not positive.
 
     Notes
     -----
@@ -104,24 +76,10 @@ def helix_inductance(turns: float, diameter: float, pitch: float) -> float:
 
 
 def helix_capacitance(diameter: float, length: float) -> float:
-    """Self-capacitance of a single-layer coil with one end at earth.
+    """Self-capacitance of a single-layer coil with one end at earth. [F]
 
-    Parameters
-    ----------
-    diameter : float
-        Mean diameter. [m]
-    length : float
-        Length of the winding, 0.1 to 50 diameters. [m]
-
-    Returns
-    -------
-    float
-        Self-capacitance. [F]
-
-    Raises
-    ------
-    ValueError
-        If the winding is shorter or longer than Medhurst measured.
+    ``length`` [m] of the winding from 0.1 to 50 diameters, which Medhurst measured; else
+    ValueError.
 
     Notes
     -----
@@ -146,22 +104,10 @@ def helix_capacitance(diameter: float, length: float) -> float:
 
 
 def coil_self_resonance(turns: float, diameter: float, pitch: float) -> float:
-    """First self-resonance of a coil by handbook inductance and self-capacitance.
+    """First self-resonance of a coil by handbook inductance and self-capacitance. [Hz]
 
-    Parameters
-    ----------
-    turns, diameter, pitch : float
-        As for `helix_inductance`. [-, m, m]
-
-    Returns
-    -------
-    float
-        Frequency. [Hz]
-
-    Raises
-    ------
-    ValueError
-        If a value is not positive or the winding's shape is outside Medhurst's table.
+    Arguments and errors as for :func:`helix_inductance` and :func:`helix_capacitance`. Definition:
+    1 / (2 pi sqrt(L C)).
 
     Examples
     --------
@@ -181,34 +127,17 @@ def coil_impedance(
     shield_diameter: float,
     sigma: float,
 ) -> NDArray[np.complex128]:
-    """Impedance of a coil of coax taken as one lumped part.
+    """Impedance of a coil of coax taken as one lumped part. [ohm]
 
-    Parameters
-    ----------
-    f : array_like, shape (...)
-        Frequency, above 0. [Hz]
-    turns, diameter, pitch : float
-        As for `helix_inductance`. [-, m, m]
-    shield_diameter : float
-        Of the coax, at most the pitch. [m]
-    sigma : float
-        Conductivity of the shield. [S/m]
-
-    Returns
-    -------
-    ndarray, complex, shape (...)
-        Choking impedance. [ohm]
-
-    Raises
-    ------
-    ValueError
-        If the turns overlap, or a value is out of the range of the parts of the formula.
+    ``f`` [Hz] above 0; shape as for :func:`helix_inductance`; ``shield_diameter`` [m] of the coax
+    at most the pitch, else ValueError; ``sigma`` [S/m] of the shield.
 
     Notes
     -----
-    Inductance and skin-effect resistance in series, self-capacitance across both. Crowding of
-    current between turns is left out. The formula holds up to about the first self-resonance:
-    far above it a real coil is a helical line with many resonances, and wire must stand for it.
+    Inductance and skin-effect resistance in series, self-capacitance across both (Medhurst, 1947).
+    Crowding of current between turns is left out. The formula holds up to about the first
+    self-resonance: far above it a real coil is a helical line with many resonances, and wire must
+    stand for it.
 
     Examples
     --------

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import c, mu_0
+
+from models.catalogues.parts import CoaxClass
 
 DB_PER_NEPER = 20.0 / math.log(10.0)
 
@@ -289,3 +292,42 @@ def jacket_inductance(shield_diameter: float, jacket_diameter: float, eps_r: flo
     if eps_r < 1:
         raise ValueError(f"eps_r = {eps_r} must be at least 1")
     return float(mu_0 / (2 * np.pi) * (1 - 1 / eps_r) * np.log(jacket_diameter / shield_diameter))
+
+
+@dataclass(frozen=True)
+class LinePiece:
+    """A length [m] of one class of cable."""
+
+    cable: CoaxClass
+    length: float
+
+
+@dataclass(frozen=True)
+class LineRun:
+    """The inside of the cable from the antenna to the radio, and its connectors."""
+
+    pieces: tuple[LinePiece, ...]
+    connector_loss_db: float
+
+    def length(self) -> float:
+        """Cable in all. [m]"""
+        return sum(piece.length for piece in self.pieces)
+
+
+def through_line(
+    run: LineRun, f: NDArray[np.float64], z_feed: NDArray[np.complex128]
+) -> tuple[NDArray[np.complex128], NDArray[np.float64]]:
+    """Impedance that the radio sees [ohm], and loss between radio and antenna [dB], (n_f,) each.
+
+    ``z_feed`` [ohm] is that of the antenna, taken as :func:`absorbing` has it, at frequencies ``f``
+    [Hz]; the loss counts the mismatch at the antenna and connectors. :func:`input_impedance` and
+    :func:`total_loss_db` piece by piece (Pozar, from memory).
+    """
+    z, loss = absorbing(z_feed), np.full(len(f), run.connector_loss_db)
+    for piece in run.pieces:
+        cable = piece.cable
+        per_metre = attenuation(f, cable.k1, cable.k2)
+        propagation = propagation_constant(f, cable.velocity_factor, per_metre)
+        loss = loss + total_loss_db(z, cable.z0, propagation, piece.length)
+        z = input_impedance(z, cable.z0, propagation, piece.length)
+    return z, loss

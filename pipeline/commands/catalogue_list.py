@@ -10,20 +10,23 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from models.catalogues.core_fit import bore, goes_into, is_split, takes_cable
 from models.catalogues.parts import (
     CoaxClass,
     FerriteCore,
     Pipe,
     UnknownName,
+    bore,
     coax_class,
     every_cable,
     every_core,
     every_pipe,
     ferrite_core,
     ferrite_materials,
+    goes_into,
+    is_split,
     pipe,
     soil_classes,
+    takes_cable,
 )
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.lengths import METRE_PER_INCH

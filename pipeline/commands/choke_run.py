@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from models.catalogues.core_fit import is_split, takes_cable
-from models.catalogues.parts import every_core
+from models.catalogues.parts import every_core, is_split, takes_cable
 from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow, material_rows, one_pass
 from pipeline.design.choke_design import Design, Judged, design
 from pipeline.design.choke_reactance import Reactance, reactance_sweep

@@ -5,7 +5,7 @@ nineteen draws of twenty, and the front of what cannot be bettered. A coil is no
 changes the geometry and needs a field solve of its own.
 
 The spread's geometries carry one row of ports at each of up to four places; every core on sale that
-fits (``models/catalogues/core_fit.py``) and whose size is not from memory is tried in every number,
+fits (``parts.takes_cable``) and whose size is not from memory is tried in every number,
 alone and in equal halves at two places, no row across a bend of the cable: some two thousand sets,
 each on 12 geometries with 32 draws, pattern on every second azimuth (the 95 % case is within a
 hundredth of that of all, which a test holds). Sets are ordered by cost, then change, then heat; the
@@ -23,8 +23,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogues.core_fit import is_split, takes_cable
-from models.catalogues.parts import FerriteCore, every_core
+from models.catalogues.parts import FerriteCore, every_core, is_split, takes_cable
 from pipeline.analysis.heat import Core, core_heat
 from pipeline.circuit.choke_materials import looser, one_pass
 from pipeline.circuit.port_algebra import port_currents, port_voltages

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogues.core_fit import is_split
+from models.catalogues.parts import is_split
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import (
     GainRange,

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.analysis.case_results import case_line
-from pipeline.circuit.cable_run import LineRun
+from pipeline.circuit.line import LineRun
 from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.intervals import Interval, case_intervals
 from pipeline.judgement.sweeps import Bench

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 from models.antennas.generator import RADIO_OHM
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import GainRange
-from pipeline.circuit.cable_run import LineRun, through_line
-from pipeline.circuit.line import swr_on
+from pipeline.circuit.line import LineRun, swr_on, through_line
 from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.verdict import Facts
 from pipeline.judgement.verdict import Interval as Interval

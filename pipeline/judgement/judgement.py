@@ -11,7 +11,7 @@ from functools import cache
 
 from pipeline.analysis.case_results import CaseResult, Solved, at_centre, case_line, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
-from pipeline.circuit.cable_run import LineRun
+from pipeline.circuit.line import LineRun
 from pipeline.judgement.advice import Advice, advise
 from pipeline.judgement.case_facts import Judged, judge
 from pipeline.judgement.coil_variants import with_making

@@ -21,8 +21,13 @@ from skrf import Frequency, Network
 from skrf.media import DefinedGammaZ0
 
 from pipeline.analysis.case_results import CaseResult
-from pipeline.circuit.cable_run import LineRun
-from pipeline.circuit.line import attenuation, propagation_constant, reflection_coefficient, swr_on
+from pipeline.circuit.line import (
+    LineRun,
+    attenuation,
+    propagation_constant,
+    reflection_coefficient,
+    swr_on,
+)
 from pipeline.judgement.intervals import Interval, impedance_disc, with_ends
 from pipeline.runtime.csv_tables import Row
 from pipeline.study.records import MeasuredAntenna

@@ -8,8 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from models.catalogues.core_fit import is_split, takes_cable
-from models.catalogues.parts import FerriteCore, every_core
+from models.catalogues.parts import FerriteCore, every_core, is_split, takes_cable
 from models.lengths import small
 from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow
 from pipeline.design.choke_design import Design, Judged

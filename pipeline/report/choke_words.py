@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from models.catalogues.core_fit import is_split
+from models.catalogues.parts import is_split
 from models.lengths import large
 from pipeline.analysis.heat import ZERO_CELSIUS
 from pipeline.design.choke_design import Design, Judged

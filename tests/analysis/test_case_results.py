@@ -16,8 +16,7 @@ from pipeline.analysis.metrics import conductor_power
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IdealChoke
 from pipeline.chokes.measured import TableChoke
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
-from pipeline.circuit.line import swr_on
+from pipeline.circuit.line import LinePiece, LineRun, swr_on, through_line
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
 from pipeline.solver.cases import CABLE, Case, cases, geometry_plans
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents

@@ -12,8 +12,13 @@ from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_classes
 from pipeline.analysis.metrics import series_power
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
-from pipeline.circuit.line import input_impedance, reflection_coefficient
+from pipeline.circuit.line import (
+    LinePiece,
+    LineRun,
+    input_impedance,
+    reflection_coefficient,
+    through_line,
+)
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
 from tests.harness.drawn import LAW, assert_near, drive, loaded, loaded_networks, networks, passive
 

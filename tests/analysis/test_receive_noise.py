@@ -25,7 +25,7 @@ from pipeline.analysis.receive_noise import (
     receiver_at_feed,
     transfer_db,
 )
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
+from pipeline.circuit.line import LinePiece, LineRun, through_line
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.solver.cases import CABLE, Case, cases
 from pipeline.solver.nec2 import unit_source_currents

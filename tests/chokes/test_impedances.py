@@ -16,18 +16,19 @@ from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
 from pipeline.chokes.measured import TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
-from pipeline.circuit.cable_run import (
-    LinePiece,
-    LineRun,
-    through_line,
-)
 from pipeline.circuit.choke import (
     ferrite_impedance,
     interpolate_over_log_f,
     sleeve_impedance,
 )
 from pipeline.circuit.coil import coil_impedance
-from pipeline.circuit.line import attenuation, propagation_constant
+from pipeline.circuit.line import (
+    LinePiece,
+    LineRun,
+    attenuation,
+    propagation_constant,
+    through_line,
+)
 from tests.harness.small_study import choke, study
 
 F = np.array([144e6, 145e6, 146e6])

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from models.catalogues.core_fit import takes_cable
-from models.catalogues.parts import coax_classes, ferrite_cores, pipes
+from models.catalogues.parts import coax_classes, ferrite_cores, pipes, takes_cable
 from pipeline.commands.cli import main
 from tests.harness.small_study import small_study_file
 

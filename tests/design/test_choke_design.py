@@ -12,8 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from models.catalogues.core_fit import takes_cable
-from models.catalogues.parts import coax_class, ferrite_core, ferrite_cores
+from models.catalogues.parts import coax_class, ferrite_core, ferrite_cores, takes_cable
 from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.chokes.coil import CoilChoke

@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.analysis.case_results import case_line
-from pipeline.circuit.cable_run import LineRun
-from pipeline.circuit.line import reflection_coefficient, swr
+from pipeline.circuit.line import LineRun, reflection_coefficient, swr
 from pipeline.judgement.case_facts import Judged, judge
 from pipeline.judgement.intervals import (
     around,

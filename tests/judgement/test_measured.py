@@ -18,8 +18,7 @@ from skrf.media import DefinedGammaZ0
 
 from models.antennas import generators
 from pipeline.chokes.table_file import Reflection
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
-from pipeline.circuit.line import reflection_coefficient
+from pipeline.circuit.line import LinePiece, LineRun, reflection_coefficient, through_line
 from pipeline.figures.registry import draw_report
 from pipeline.judgement.measured import (
     Agreement,

@@ -11,7 +11,6 @@ import pickle
 import numpy as np
 import pytest
 
-from models.catalogues.core_fit import takes_cable
 from models.catalogues.names import find, fold_name
 from models.catalogues.parts import (
     DamagedCatalogue,
@@ -29,6 +28,7 @@ from models.catalogues.parts import (
     pipes,
     soil_class,
     soil_classes,
+    takes_cable,
 )
 from models.catalogues.rows import CONFIDENCES, Row, check_unique, read_rows
 

@@ -18,11 +18,7 @@ ROOT = Path(__file__).parents[2]
 PHYSICS = {
     "wires": ("models/wires/*.py",),
     "soil": ("models/site/soil.py",),
-    "circuit": (
-        "pipeline/circuit/line.py",
-        "pipeline/circuit/convection.py",
-        "pipeline/circuit/port_algebra.py",
-    ),
+    "circuit": ("pipeline/circuit/*.py",),
     "fields": ("pipeline/solver/far_field.py", "pipeline/solver/near_field.py"),
     "mesh": ("pipeline/mesh/*.py",),
 }

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from models.site.metalwork import OWN_PARTS
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
+from pipeline.circuit.line import LinePiece, LineRun, through_line
 from pipeline.figures import FIGURE_GROUPS
 from pipeline.mesh.evidence import convergence, grade_of
 from pipeline.solver.far_field import fresnel

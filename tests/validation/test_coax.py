@@ -6,13 +6,15 @@ import numpy as np
 import pytest
 
 from models.catalogues.parts import coax_class
-from pipeline.circuit.cable_run import LinePiece, LineRun, through_line
 from pipeline.circuit.line import (
+    LinePiece,
+    LineRun,
     input_impedance,
     matched_loss_db,
     mismatch_loss_db,
     reflection_coefficient,
     swr,
+    through_line,
 )
 from tests.circuit.test_line import handbook_total_loss_db
 from tests.validation.published_rows import Published, Quantity, published

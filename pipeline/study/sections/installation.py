@@ -50,7 +50,7 @@ from pipeline.text.refusals import FieldError
 from pipeline.text.units import SCHEMA_PATTERN_LENGTH, in_units_of_reader, show_quantity
 
 if TYPE_CHECKING:
-    from pipeline.circuit.cable_run import LineRun
+    from pipeline.circuit.line import LineRun
 
 LOWEST_FREQUENCY = 30e6
 HIGHEST_FREQUENCY = 500e6
@@ -246,7 +246,7 @@ class Cable:
         main cable with one more pair of connectors.
         """
         # A study is read without SciPy, which the circuit needs.
-        from pipeline.circuit.cable_run import LinePiece, LineRun
+        from pipeline.circuit.line import LinePiece, LineRun
 
         length = route_length if self.length is None else self.length
         pieces = ((self.type, length),) if choke is None else choke.line(self.type, length)
