@@ -15,7 +15,7 @@ from models.lengths import small
 from models.quantities import Choice, Quantity
 from models.site.feedline_route import Helix
 from pipeline.chokes.keys import Derived, Part
-from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, Misfit
+from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, Misfit, OwnUnknown
 from pipeline.text.units import show_quantity
 
 CoilModel = Literal["wire", "lumped"]
@@ -42,7 +42,12 @@ class CoilChoke(Choke):
     hangs: ClassVar[bool] = True
     hangs_on_making: ClassVar[bool] = True
     is_inductor: ClassVar[bool] = True
-    unknown: ClassVar[str] = "coil_pitch"
+    unknown: ClassVar[OwnUnknown] = OwnUnknown(
+        "coil_pitch",
+        "the coil's pitch (1: as stated)",
+        "measure the coil's pitch",
+        is_geometric=True,
+    )
     varied_in: ClassVar[str] = "how it is wound"
     why_worse: ClassVar[str] = (
         "far above its own resonance a coil of coax is a piece of helical line, not an "

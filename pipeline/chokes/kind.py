@@ -59,6 +59,20 @@ class Misfit:
 
 
 @dataclass(frozen=True)
+class OwnUnknown:
+    """An unknown that is a kind's own: its key below ``unknowns`` (empty: none) and its words.
+
+    ``label`` is its name in a sentence, ``measure`` how a reader gets to know it; ``is_geometric``
+    says that it changes the drawing and not only an impedance.
+    """
+
+    key: str = ""
+    label: str = ""
+    measure: str = ""
+    is_geometric: bool = False
+
+
+@dataclass(frozen=True)
 class Least:
     """Smallest factor on a kind's own unknown that can be made, why, and a tag."""
 
@@ -92,8 +106,8 @@ class Choke:
     is_inductor: ClassVar[bool] = False
     # A line in resonance, whose impedance on paper is an upper limit.
     is_resonant: ClassVar[bool] = False
-    # Key of the unknown that is this kind's own, a factor on what the study states.
-    unknown: ClassVar[str] = ""
+    # What is unknown about its making, a factor on what the study states.
+    unknown: ClassVar[OwnUnknown] = OwnUnknown()
     # Ends of sentences: what it is varied in, why it may do harm, what to heed when it is moved.
     varied_in: ClassVar[str] = ""
     why_worse: ClassVar[str] = ""

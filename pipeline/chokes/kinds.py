@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IdealChoke
-from pipeline.chokes.kind import Choke
+from pipeline.chokes.kind import Choke, OwnUnknown
 from pipeline.chokes.measured import FixtureChoke, TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
 
@@ -26,6 +26,6 @@ def kind_of(name: str) -> type[Choke]:
     return KINDS.get(name, Choke)
 
 
-def own_unknowns() -> frozenset[str]:
-    """Names of the unknowns that are some kind's own make."""
-    return frozenset(kind.unknown for kind in KINDS.values() if kind.unknown)
+def own_unknowns() -> dict[str, OwnUnknown]:
+    """Unknowns that are some kind's own make, by their key."""
+    return {kind.unknown.key: kind.unknown for kind in KINDS.values() if kind.unknown.key}

@@ -14,7 +14,7 @@ from models.catalogues.working_limits import working_value
 from models.lengths import small
 from models.quantities import Quantity
 from pipeline.chokes.keys import Derived, Part
-from pipeline.chokes.kind import Choke, Host, Made, Misfit
+from pipeline.chokes.kind import Choke, Host, Made, Misfit, OwnUnknown
 from pipeline.text.units import show_quantity
 
 if TYPE_CHECKING:
@@ -34,7 +34,9 @@ class SleeveChoke(Choke):
     is_stiff: ClassVar[bool] = True
     shorter: ClassVar[str] = "a shorter sleeve"
     is_resonant: ClassVar[bool] = True
-    unknown: ClassVar[str] = "sleeve"
+    unknown: ClassVar[OwnUnknown] = OwnUnknown(
+        "sleeve", "the length of the sleeve (1: as stated)", "measure the sleeve"
+    )
     varied_in: ClassVar[str] = "a sleeve that is a little too short or too long"
     moving_note: ClassVar[str] = "it needs a straight run as long as itself"
 

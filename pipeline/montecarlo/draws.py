@@ -19,6 +19,7 @@ from scipy.stats import norm, qmc
 from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
 from models.site.soil import Soil
+from pipeline.chokes.kinds import own_unknowns
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.drawn_chokes import wound
 from pipeline.montecarlo.ensemble import Ends, nominal_ends
@@ -59,6 +60,14 @@ def land() -> tuple[SoilClass, ...]:
 
 _RADIO = "find out what the radio's case is bonded to"
 _SOIL = "find out what the soil is"
+
+
+def _makes(is_geometric: bool) -> dict[str, tuple[str, str, str]]:
+    """Words of the unknowns that are a kind of choke's own make."""
+    found = own_unknowns().items()
+    return {k: (u.label, u.measure, "1") for k, u in found if u.is_geometric == is_geometric}
+
+
 # Name in a sentence, how a reader gets to know it, unit; those that change the drawing first.
 _GEOMETRIC = {
     "height": ("the height above ground", "measure the height", "m"),
@@ -67,7 +76,7 @@ _GEOMETRIC = {
     "soil": ("the soil", _SOIL, "1"),
     "permittivity": ("the soil's permittivity", _SOIL, "1"),
     "conductivity": ("the soil's conductivity", _SOIL, "S/m"),
-    "coil_pitch": ("the coil's pitch (1: as stated)", "measure the coil's pitch", "1"),
+    **_makes(is_geometric=True),
 }
 _CIRCUIT = {
     "floating": ("whether the radio's case touches anything", _RADIO, "1"),
@@ -75,7 +84,7 @@ _CIRCUIT = {
     "reactance": ("the reactance of the radio end", _RADIO, "ohm"),
     "ferrite": ("the ferrite", "measure the cores", "1"),
     "temperature": ("the warmth of the ferrite", "measure the cores warm", "1"),
-    "sleeve": ("the length of the sleeve (1: as stated)", "measure the sleeve", "1"),
+    **_makes(is_geometric=False),
     "rod": ("the ground rod", "measure the ground rod", "ohm"),
     "bond_lead": ("the length of the bond lead", "measure the bond lead", "m"),
 }
@@ -129,7 +138,7 @@ def _circuit_values(study: Study) -> dict[str, float]:
 
 def _made_values(study: Study, words: Mapping[str, tuple[str, str, str]]) -> dict[str, float]:
     """The factor one for each unknown of those named that some choke of the study has."""
-    return dict.fromkeys((c.unknown for c in study.chokes if c.unknown in words), 1.0)
+    return dict.fromkeys((c.unknown.key for c in study.chokes if c.unknown.key in words), 1.0)
 
 
 def _named(
@@ -299,7 +308,7 @@ class CircuitDraws:
 
 
 # Chokes as the study states them.
-AS_STATED = {"ferrite": np.ones(1), "sleeve": np.ones(1)}
+AS_STATED = dict.fromkeys(("ferrite", *_makes(is_geometric=False)), np.ones(1))
 
 
 def circuit_draws(
@@ -326,10 +335,8 @@ def circuit_draws(
     rod = np.full(n, stated.rod[0])
     if "rod" in spreads:
         rod = drawn("rod", 0.0) + 1j * rod.imag
-    factors = {
-        "ferrite": drawn("ferrite", 1.0) * drawn("temperature", 1.0),
-        "sleeve": drawn("sleeve", 1.0),
-    }
+    factors = {name: drawn(name, 1.0) for name in AS_STATED}
+    factors["ferrite"] = factors["ferrite"] * drawn("temperature", 1.0)
     extra = bond_inductance(study, drawn("bond_lead", 0.0))
     ends = Ends(rod, _station(study, spreads, n), extra)
     return CircuitDraws(ends, factors)

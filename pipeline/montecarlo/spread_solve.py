@@ -19,6 +19,7 @@ from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.montecarlo.draws import AS_STATED, CircuitDraws, Unknown, circuit_draws
 from pipeline.montecarlo.ensemble import (
@@ -92,9 +93,9 @@ def asymmetry_of(reduced: Reduced) -> float:
     return transfer_asymmetry(reduced.y_port, reduced.structure.port_index("feed"))
 
 
-def takes_coils(study: Study) -> bool:
-    """Whether coils that are drawn as wire are drawn anew with every draw: the study says so."""
-    return "coil_pitch" in study.unknowns.given
+def _is_left_out(study: Study, choke: Choke) -> bool:
+    """Whether a choke drawn as wire stays out: its making is not among the study's unknowns."""
+    return choke.is_drawn and choke.unknown.key not in study.unknowns.given
 
 
 def candidates(study: Study) -> tuple[Case, ...]:
@@ -105,11 +106,12 @@ def candidates(study: Study) -> tuple[Case, ...]:
 
 def left_out(study: Study) -> tuple[str, ...]:
     """Candidates that are drawn as wire, where the study does not ask for them."""
-    return () if takes_coils(study) else tuple(c.id for c in study.chokes if c.is_drawn)
+    return tuple(c.id for c in study.chokes if _is_left_out(study, c))
 
 
 def _coil_plans(study: Study) -> tuple[GeometryPlan, ...]:
-    return tuple(p for p in geometry_plans(study) if p.choke is not None and takes_coils(study))
+    plans = geometry_plans(study)
+    return tuple(p for p in plans if p.choke is not None and not _is_left_out(study, p.choke))
 
 
 def settled(study: Study) -> Study:

@@ -152,7 +152,7 @@ def judge(spread: Spread) -> Judgement:
 
 def make_of(spread: Spread, case: Case) -> str:
     """Name of the unknown that is a candidate's own make; empty where there is none."""
-    own = "" if case.choke is None else case.choke.unknown
+    own = "" if case.choke is None else case.choke.unknown.key
     return own if own in {u.name for u in spread.unknowns} else ""
 
 
@@ -253,9 +253,9 @@ def _concerning(
 
     One row a geometry for those that change the drawing, one row a draw for all others.
     """
-    own = "" if case.choke is None else case.choke.unknown
+    own = "" if case.choke is None else case.choke.unknown.key
     listed = [u for u in spread.unknowns if u.geometric == geometric]
-    makes = own_unknowns() - {own}
+    makes = own_unknowns().keys() - {own}
     kept = [k for k, u in enumerate(listed) if u.name not in makes]
     n = spread.shape[0] * (1 if geometric else spread.shape[1])
     u = (spread.u_geometric if geometric else spread.u_circuit).reshape(n, len(listed))

@@ -43,8 +43,8 @@ def choke(name: str) -> Choke:
     return next(c for c in study().chokes if c.id == name)
 
 
-def with_choke(choice: Choke | None, scale: float = 1.0) -> CaseResult:
-    return evaluate(solved()[CABLE], study(), Case("tried", "tried", CABLE, choice), scale)
+def with_choke(choice: Choke | None) -> CaseResult:
+    return evaluate(solved()[CABLE], study(), Case("tried", "tried", CABLE, choice))
 
 
 def small_study_file(folder: Path, name: str = "small", **changes: object) -> Path:

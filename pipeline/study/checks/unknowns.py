@@ -51,11 +51,11 @@ def check_made(
     """
     complaints = []
     for kind in KINDS.values():
-        key = kind.unknown
+        key = kind.unknown.key
         spread = getattr(unknowns, key) if key else None
         if spread is None:
             continue
-        own = [choke for choke in chokes if choke.unknown == key]
+        own = [choke for choke in chokes if choke.unknown.key == key]
         if key in unknowns.given and not own and not listed.may_hold(kind.kind):
             rule = f"is spread, but no {kind.kind} is among the candidates"
             remedy = f"take it out, or add a choke of kind: {kind.kind}"
