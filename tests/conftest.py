@@ -24,6 +24,16 @@ def pytest_unconfigure(config: pytest.Config) -> None:
         shutil.rmtree(os.environ.pop(solves.FOLDER), ignore_errors=True)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files that take long begin first, so that neither process waits for the other at the end."""
+
+    def seconds(item: pytest.Item) -> float:
+        mark = item.get_closest_marker("takes")
+        return float(mark.args[0]) if mark else 0.0
+
+    items.sort(key=seconds, reverse=True)
+
+
 @pytest.fixture
 def solved_afresh(monkeypatch: pytest.MonkeyPatch) -> None:
     """For tests of the solver itself: nothing is taken from the session's folder."""

@@ -23,6 +23,8 @@ from tests.harness.command import HOME, braidwise, results_of, start
 from tests.harness.small_study import small_study_file
 from tests.harness.wrong_studies import PATCHES
 
+pytestmark = pytest.mark.takes(65)
+
 
 @dataclass(frozen=True)
 class Run:

@@ -36,6 +36,8 @@ from pipeline.study.records import Study, Thresholds
 from pipeline.text.errors import StudyError
 from tests.harness.small_study import small_study_file
 
+pytestmark = pytest.mark.takes(15)
+
 HERE = Path(__file__).parents[1]
 STUDIES = HERE.parent / "models" / "studies"
 # Three geometries of the small study, a second each, and up to four cores.

@@ -32,6 +32,8 @@ from pipeline.study.records import Band, Study, with_values
 from tests.harness import small_study
 from tests.harness.tuned_minimal import MINIMAL, minimal, tuned, verified
 
+pytestmark = pytest.mark.takes(60)
+
 A = Variable("a", 0.50, 0.3, 0.8, 1e-3)
 B = Variable("b", 0.06, 0.03, 0.10, 1e-3)
 C = Variable("c", 1.50, 1.0, 2.0, 1e-3)

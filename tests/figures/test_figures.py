@@ -16,6 +16,8 @@ from pipeline.figures.registry import REPORT, draw_report, figures_of
 from pipeline.figures.style import shorten, text_width, wrap
 from pipeline.text.formatting import keep_away, plain
 
+pytestmark = pytest.mark.takes(20)
+
 # The small study has no measured antenna.
 FIGURES = [name for name in figures_of(REPORT) if name != "measured"]
 

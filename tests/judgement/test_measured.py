@@ -39,6 +39,8 @@ from pipeline.workflow import stages
 from tests.harness.small_study import small_study_file
 from tests.report.test_summary import SCHEMA
 
+pytestmark = pytest.mark.takes(25)
+
 DESIGN = 145e6
 
 

@@ -43,6 +43,8 @@ from pipeline.text.errors import ResultError, StudyError
 from tests.harness.command import braidwise, start
 from tests.harness.small_study import grounded_study, small_study_file
 
+pytestmark = pytest.mark.takes(40)
+
 COLUMNS = [
     *("variation", "value", "n_segments", "mean_segment_m", "case", "quantity", "unit"),
     *("result", "change"),

@@ -30,6 +30,8 @@ from tests.harness.antenna_with_cable import (
     z_feed,
 )
 
+pytestmark = pytest.mark.takes(60)
+
 NAMES = sorted(generators())
 HUBS, DIPOLES = ("five-eighths", "ground-plane"), ("gamma-dipole", "sleeve-dipole")
 Member = tuple[str, str, float, str]

@@ -28,6 +28,8 @@ from pipeline.study.records import Thresholds
 from pipeline.workflow import stages
 from tests.harness.small_study import small_study_file
 
+pytestmark = pytest.mark.takes(20)
+
 ROOT = Path(__file__).parents[2]
 SAMPLE = ROOT / "results" / "orchard_shed" / "summary.json"
 DEMO = Path(str(files("models") / "studies" / "orchard_shed.yaml"))

@@ -16,6 +16,8 @@ from pipeline.text.errors import ResultError
 from tests.harness.command import braidwise
 from tests.harness.small_study import small_study_file
 
+pytestmark = pytest.mark.takes(35)
+
 
 def a_file(path: Path) -> None:
     path.parent.mkdir(parents=True)

@@ -43,6 +43,8 @@ from tests.harness.drawn import LAW, assert_near, drive, loaded, passive
 from tests.harness.small_study import solved as solved_study
 from tests.harness.small_study import study, with_choke
 
+pytestmark = pytest.mark.takes(35)
+
 FREQUENCY = 145e6
 WAVELENGTH = SPEED_OF_LIGHT_NEC / FREQUENCY
 AT = np.array([FREQUENCY])

@@ -27,6 +27,8 @@ from pipeline.workflow import stages
 from tests.harness.random_studies import random_study_file
 from tests.harness.small_study import study
 
+pytestmark = pytest.mark.takes(15)
+
 DRAWN = range(60)
 
 

@@ -21,6 +21,8 @@ import pytest
 from tests.harness.command import HOME, braidwise, results_of, start
 from tests.harness.small_study import small_study_file
 
+pytestmark = pytest.mark.takes(45)
+
 KILLS = 10
 # Fractions of the undisturbed time: from before the first job to the middle of a run. What a
 # killed run finished is kept, so that a row of them reaches every later stage too.
@@ -111,14 +113,11 @@ def no_stray_children() -> Iterator[list[int]]:
 # Laws
 
 
-@pytest.mark.parametrize("kill", [kill_group, kill_main_only])
 def test_a_run_killed_ten_times_ends_with_the_results_of_an_undisturbed_one(
-    tmp_path: Path,
-    undisturbed: Undisturbed,
-    no_stray_children: list[int],
-    kill: Callable[[subprocess.Popen[str]], None],
+    tmp_path: Path, undisturbed: Undisturbed, no_stray_children: list[int]
 ) -> None:
-    moments = random.Random(20 + len(kill.__name__))
+    # By turns the run with all its children, and the run alone, whose children go on for a while.
+    moments = random.Random(20)
     arguments = ("study", str(undisturbed.study), "--results", "out")
     results = tmp_path / "out"
     killed = 0
@@ -126,6 +125,7 @@ def test_a_run_killed_ten_times_ends_with_the_results_of_an_undisturbed_one(
         fraction = moments.uniform(EARLIEST, LATEST)
         with start(tmp_path, *arguments) as process:
             no_stray_children.append(process.pid)
+            kill = (kill_group, kill_main_only)[killed % 2]
             if killed_before_its_end(process, fraction * undisturbed.seconds, kill):
                 killed += 1
                 continue
