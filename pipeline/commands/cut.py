@@ -1,71 +1,62 @@
-"""The command that turns a study into a cut list, a drawing and a build sheet."""
+"""`braidwise cut`: cut list, workshop drawing and build sheet of an antenna; solves nothing."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from pipeline.construction.build_sheet import draw_sheet
-from pipeline.construction.cut_plan import CutPlan, plan_cuts
-from pipeline.construction.cut_text import build_record, cut_list_csv, cut_list_text
-from pipeline.construction.drawing import draw_cut
-from pipeline.runtime.store import write_json, write_text
-from pipeline.study.batch import of_every_study
+from pipeline.commands.command import Job, StudyWork, Work, on_studies
+from pipeline.report.findings import Findings
+from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
-FOLDER = "build"
+if TYPE_CHECKING:
+    from pipeline.construction.cut_plan import CutPlan
 
 
-def plan_all(paths: Sequence[Path]) -> list[CutPlan]:
-    """Read studies and work out their pieces; writes nothing.
+def _plan(path: Path, study: Study) -> CutPlan:
+    """Pieces of an antenna; refuses what cannot be cut."""
+    from pipeline.construction.cut_plan import plan_cuts
 
-    Raises
-    ------
-    StudyError
-        With the faults of all of them, and what cannot be cut.
-    """
-    return of_every_study(paths, lambda path, study: plan_cuts(study))
+    return plan_cuts(study)
 
 
-def write_build(plan: CutPlan, results: Path) -> str:
-    """Write everything a workshop needs; returns what to print.
+def _run(job: Job[CutPlan], work: Work) -> Findings:
+    """Everything a workshop needs; the two drawings are written first, as they may not fit."""
+    from pipeline.construction.build_sheet import draw_sheet
+    from pipeline.construction.cut_text import build_record, cut_list_csv, cut_list_text
+    from pipeline.construction.drawing import draw_cut
 
-    Parameters
-    ----------
-    plan : CutPlan
-    results : Path
-        Folder of results; the files go to a folder of the study in it.
-
-    Raises
-    ------
-    StudyError
-        If drawing or sheet do not fit a page.
-    """
-    folder = results / plan.study.name / FOLDER
+    plan, name = job.plan, job.study.name
     try:
-        draw_cut(plan, folder / "drawing")
-        draw_sheet(plan, folder / "build_sheet")
+        draw_cut(plan, work.folder / "drawing")
+        draw_sheet(plan, work.folder / "build_sheet")
     except ValueError as error:
-        raise StudyError(
-            Fault(
-                f"{plan.study.name}.yaml",
-                "",
-                f"cannot be drawn on one page: {error}",
-                "use a simpler antenna, or shorter texts",
-                "page-full",
-            )
-        ) from error
+        rule = f"cannot be drawn on one page: {error}"
+        remedy = "use a simpler antenna, or shorter texts"
+        raise StudyError(Fault(f"{name}.yaml", "", rule, remedy, "page-full")) from error
     text = cut_list_text(plan)
-    write_text(folder / "cut_list.txt", text)
-    write_text(folder / "cut_list.csv", cut_list_csv(plan))
-    write_json(folder / "build.json", build_record(plan))
-    return f"{text}{_tuned_copy(plan, results)}files: {folder}"
+    tuned = work.folder.parent / "tune" / f"{name}_tuned.yaml"
+    note = (
+        f"note: these are the study's own lengths; the tuned ones are in {tuned}\n"
+        if tuned.exists()
+        else ""
+    )
+    return Findings(
+        f"{text}{note}files: {work.folder}",
+        {
+            "cut_list.txt": text,
+            "cut_list.csv": cut_list_csv(plan),
+            "build.json": build_record(plan),
+        },
+    )
 
 
-def _tuned_copy(plan: CutPlan, results: Path) -> str:
-    """A line that says so where tuned lengths lie ready and were not the ones that were cut."""
-    name = plan.study.name
-    tuned = results / name / "tune" / f"{name}_tuned.yaml"
-    if not tuned.exists():
-        return ""
-    return f"note: these are the study's own lengths; the tuned ones are in {tuned}\n"
+WORK = StudyWork(_plan, _run, folder="build")
+COMMAND = on_studies(
+    "cut",
+    "cut list, workshop drawing and build sheet of the antenna; solves nothing",
+    "Takes seconds.",
+    WORK,
+    order=50,
+)

@@ -11,6 +11,17 @@ from pipeline.study.records import Thresholds
 from pipeline.text.formatting import fixed, percent, solid_sentence, times
 
 
+def sentences(found: Design, sweep: Reactance) -> dict[str, list[str]]:
+    """Everything below the headline, by its part of the page, in the order in which it is said."""
+    return {
+        "obstacle": [] if found.met else [obstacle(found)],
+        "remarks": remarks(found),
+        "target": [target(found.study.verdict)],
+        "scope": [scope(found)],
+        "reactance": [reactance_sentence(sweep)],
+    }
+
+
 def cost_words(found: Design, judged: Judged) -> str:
     """What a set costs, in money or pieces."""
     if judged.cost is None:
@@ -50,9 +61,7 @@ def headline(found: Design) -> str:
 
 
 def obstacle(found: Design) -> str:
-    """What is in the way where nothing is enough; empty where something is."""
-    if found.met:
-        return ""
+    """What is in the way where nothing is enough."""
     said = [f"What remains is set by {found.chosen.driver}."]
     if found.dearer is not None:
         said.append(

@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from pipeline.figures.convergence import PAGE as FIGURES
+from pipeline.figures.convergence import draw
 from pipeline.mesh.convergence import Settling, settling_words
+from pipeline.mesh.mesh_study import Redrawing
+from pipeline.mesh.redrawn_solves import Numbers, rows_of, settling_rows, settlings
 from pipeline.mesh.tracked_quantities import (
     CASES,
     DIFFERENCE,
@@ -32,7 +34,8 @@ from pipeline.mesh.tracked_quantities import (
     untested,
     ways_tried,
 )
-from pipeline.report.page import page_environment, read_pictures, style_sheet
+from pipeline.report.findings import Findings
+from pipeline.report.html import page_text, read_pictures
 from pipeline.runtime.csv_tables import Row
 from pipeline.study.records import Study
 from pipeline.text.formatting import listed
@@ -185,6 +188,20 @@ def _groups(rows: list[Row], verdicts: Mapping[Key, Settling]) -> list[tuple[str
     ]
 
 
+def findings(
+    study: Study, found: list[tuple[Redrawing, Numbers]], remarks: tuple[str, ...]
+) -> Findings:
+    """Everything about a convergence study: tables, figures, page, and what is printed."""
+    rows = rows_of(found)
+    verdicts = settlings(rows)
+    return Findings(
+        f"{study.name}: {headline(rows)}",
+        {"convergence.csv": rows, "settling.csv": settling_rows(verdicts)},
+        lambda folder: draw(folder, study.title, study.frequency),
+        lambda folder: page(folder, study, rows, verdicts, remarks),
+    )
+
+
 def page(
     folder: Path,
     study: Study,
@@ -192,44 +209,31 @@ def page(
     verdicts: Mapping[Key, Settling],
     remarks: tuple[str, ...],
 ) -> str:
-    """The whole page as text.
+    """The whole page as text; ``folder`` holds the two figures.
 
-    Parameters
-    ----------
-    folder : Path
-        Folder that holds the two figures.
-    study : Study
-        What was drawn.
-    rows : list of dict
-        The table.
-    verdicts : mapping
-        What each quantity does as segments get shorter, by case and quantity.
-    remarks : tuple of str
-        Ways of drawing that were not possible, and why.
+    ``remarks`` say which ways of drawing were not possible, and why.
 
     Raises
     ------
     ResultError
         If a figure is missing or damaged.
     """
-    css, digest = style_sheet()
     ways = list(dict.fromkeys((row["variation"], row["value"]) for row in rows))
     kinds = [s.kind for s in verdicts.values()]
-    context: dict[str, Any] = {
-        "study": study,
-        "headline": headline(rows),
-        "choke_sentence": choke_sentence(rows),
-        "ground_sentence": ground_sentence(rows),
-        "n_ways": len(ways) - 1,
-        "ways_tried": listed(ways_tried(ways)),
-        "one_part": any(row["variation"] in PARTS for row in rows),
-        "groups": _groups(rows, verdicts),
-        "grounded": study.site.ground is not None,
-        "n_moving": kinds.count("moves"),
-        "n_settling": kinds.count("settles"),
-        "n_followed": len(kinds),
-        "remarks": remarks,
-        "pictures": read_pictures(folder, FIGURES),
-    }
-    template = page_environment().get_template("evidence.html.j2")
-    return template.render(css=css, digest=digest, **context)
+    return page_text(
+        "evidence",
+        read_pictures(folder, FIGURES),
+        study=study,
+        headline=headline(rows),
+        choke_sentence=choke_sentence(rows),
+        ground_sentence=ground_sentence(rows),
+        n_ways=len(ways) - 1,
+        ways_tried=listed(ways_tried(ways)),
+        one_part=any(row["variation"] in PARTS for row in rows),
+        groups=_groups(rows, verdicts),
+        grounded=study.site.ground is not None,
+        n_moving=kinds.count("moves"),
+        n_settling=kinds.count("settles"),
+        n_followed=len(kinds),
+        remarks=remarks,
+    )

@@ -14,7 +14,7 @@ from pipeline.figures.compared import PAGE as FIGURES
 from pipeline.figures.compared import Entry
 from pipeline.figures.data import load_cases
 from pipeline.figures.registry import draw_page
-from pipeline.report.page import page_environment, read_pictures, style_sheet
+from pipeline.report.html import page_text, read_pictures
 from pipeline.runtime.csv_tables import write_table
 from pipeline.runtime.store import write_text
 from pipeline.solver.cases import IDEAL, NONE
@@ -114,18 +114,15 @@ def compare_studies(results: list[Path], folder: Path) -> None:
     rows = rows_of(entries)
     write_table(folder / "compared.csv", rows)
     draw_page(FIGURES, folder, entries)
-    css, digest = style_sheet()
     shown = [
         {"entry": plain(e.name), "title": e.title, **row}
         for e, row in zip(entries, rows, strict=True)
     ]
-    template = page_environment().get_template("compared.html.j2")
-    text = template.render(
-        css=css,
-        digest=digest,
+    text = page_text(
+        "compared",
+        read_pictures(folder, FIGURES),
         rows=shown,
         difference=differences(rows),
-        pictures=read_pictures(folder, FIGURES),
         headline=headline(rows),
     )
     write_text(folder / "compared.html", text)

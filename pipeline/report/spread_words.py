@@ -22,6 +22,20 @@ _OHMS_OF_KILO = 1e3
 _FINE = 0.01
 
 
+def sentences(spread: Spread, judgement: Judgement) -> dict[str, list[str]]:
+    """Everything below the headline, by its part of the page, in the order in which it is said."""
+    said = {
+        "bare": [bare_sentence(judgement)],
+        "first": [measure_first(spread, judgement)],
+        "turning": flip_sentences(spread, judgement),
+        "holds": [holds_sentence(spread, judgement)],
+        "made": made_sentences(spread, judgement),
+        "error": [error_sentence(spread, judgement)],
+        "out": [left_out_sentence(spread)],
+    }
+    return {part: [text for text in texts if text] for part, texts in said.items()}
+
+
 def rate(value: float) -> str:
     """A chance in whole per cent, never rounded to certainty.
 

@@ -6,7 +6,6 @@ Numbers in, plain sentences out; every number in a sentence is computed.
 from __future__ import annotations
 
 from models.antennas import generators
-from models.lengths import made_to
 from pipeline.design.match_search import Variable
 from pipeline.design.tuning import Tuned
 from pipeline.design.tuning_check import Range, Response, Sensitivity, Verification
@@ -14,26 +13,12 @@ from pipeline.design.tuning_choke import Matched
 from pipeline.solver.cases import NONE
 from pipeline.study.records import Study, marker_of
 from pipeline.text.formatting import fixed, impedance_words, sentence_case
-from pipeline.text.units import show_quantity
+from pipeline.text.units import in_unit, show_quantity
 
 CAUTION = (
     "Measure with the least power that does and with nobody near the antenna; keep it, and "
     "yourself on a ladder or roof, clear of power lines. Local codes come first."
 )
-
-
-def in_unit(value: float, unit: str, grid: float) -> str:
-    """A value as a study would write it, lengths to the grid they are rounded to.
-
-    Examples
-    --------
-    >>> in_unit(0.5002, "m", 1e-4), in_unit(0.001, "m", 1e-3)
-    ('500.2 mm', '1 mm')
-    """
-    if unit != "m":
-        return show_quantity(value, unit)
-    decimals = 0 if grid >= 1e-3 else 1 if grid >= 1e-4 else 2
-    return made_to(value, decimals)
 
 
 def plain_name(study: Study, parameter: str) -> str:

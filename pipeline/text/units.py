@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from models.lengths import Rounding, large, small, system
+from models.lengths import Rounding, large, made_to, small, system
 from pipeline.text import lengths as length_text
 from pipeline.text.refusals import FieldError, refuse_foreign_digits
 
@@ -395,3 +395,17 @@ def _unknown_unit(unit_text: str, unit: str) -> FieldError:
         f"{remedy}Units of {FAMILIES[unit].name}: {', '.join(wanted)}",
         "unit-unknown",
     )
+
+
+def in_unit(value: float, unit: str, grid: float) -> str:
+    """A value as a study would write it, lengths to the grid they are rounded to.
+
+    Examples
+    --------
+    >>> in_unit(0.5002, "m", 1e-4), in_unit(0.001, "m", 1e-3)
+    ('500.2 mm', '1 mm')
+    """
+    if unit != "m":
+        return show_quantity(value, unit)
+    decimals = 0 if grid >= 1e-3 else 1 if grid >= 1e-4 else 2
+    return made_to(value, decimals)

@@ -181,7 +181,7 @@ def _measured(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
 def _exposure(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
     """How far to keep away, without a choke and with the recommended one."""
     from pipeline.analysis.exposure_survey import survey
-    from pipeline.report.exposure_tables import exposure_data, exposure_rows, view_rows
+    from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
 
     found = {name: x.result for name, x in j.judged.items()}
     wanted = tuple(dict.fromkeys(("none", j.advice.recommended_case)))
@@ -244,8 +244,7 @@ def figures(group: str, results: Path) -> None:
 
 def report(results: Path) -> None:
     """Build the one-file report from summary, tables and figures, and the page of limits."""
-    from pipeline.report.known_limits import write_limits
-    from pipeline.report.page import build_report
+    from pipeline.report.page import build_report, write_limits
 
     with lengths_in(_lengths_of(results)):
         write_limits(results)

@@ -48,7 +48,7 @@ from pipeline.analysis.exposure_survey import (
     side_views,
     survey,
 )
-from pipeline.report.exposure_tables import exposure_data, exposure_rows, view_rows
+from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
 from pipeline.solver.cases import CABLE, GeometryPlan, cases
 from pipeline.solver.far_field import Directions, far_field, radiated_power
 from pipeline.solver.nec2 import unit_source_currents

@@ -19,7 +19,7 @@ from matplotlib.figure import Figure
 from models.construction.fittings import fitting_size
 from models.lengths import MARKED, SAWN, fraction, on_rule
 from models.wires.structure import GeometryError
-from pipeline.commands.cut import plan_all, write_build
+from pipeline.commands.cut import WORK
 from pipeline.construction.build_sheet import sheet_page
 from pipeline.construction.cut_plan import CutPlan, fitting_sizes, plan_cuts, with_mast
 from pipeline.construction.cut_text import CAUTIONS, build_record, cut_list_csv
@@ -41,7 +41,7 @@ STUDIES = sorted(Path(str(SMALL)).parents[3].glob("models/studies/*.yaml"))
 
 
 def plan_of(folder: Path, **changes: object) -> CutPlan:
-    return plan_all([small_study_file(folder, **changes)])[0]
+    return WORK.jobs([small_study_file(folder, **changes)])[0].plan
 
 
 def refusal(folder: Path, **changes: object) -> str:
@@ -132,8 +132,7 @@ def test_pdf_is_one_page_of_a4_and_svg_is_well_formed(done: Done) -> None:
 
 
 def test_the_same_study_gives_the_same_bytes(done: Done, tmp_path: Path) -> None:
-    plan = plan_all([done.folder / "small.yaml"])[0]
-    write_build(plan, tmp_path)
+    WORK.finish(WORK.jobs([done.folder / "small.yaml"])[0], tmp_path)
     for name in FILES:
         assert (tmp_path / "small" / "build" / name).read_bytes() == (
             done.build / name
@@ -145,7 +144,7 @@ def test_the_same_study_gives_the_same_bytes(done: Done, tmp_path: Path) -> None
 
 @pytest.mark.parametrize("path", STUDIES, ids=lambda path: path.stem)
 def test_every_antenna_can_be_cut_and_its_pages_hold_together(path: Path) -> None:
-    plan = plan_all([path])[0]
+    plan = WORK.jobs([path])[0].plan
     json.dumps(build_record(plan), allow_nan=False)
     assert cut_list_csv(plan).count("\n") == len(plan.rows) + 1
     with style():

@@ -18,7 +18,6 @@ from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.chokes.coil import CoilChoke
 from pipeline.circuit.choke_materials import SHOWN_HZ, common_size, material_rows, one_pass
 from pipeline.commands import cli
-from pipeline.commands.choke_run import fit_table
 from pipeline.design.choke_design import Design, choose, design, front_of, prices_of, sure_case
 from pipeline.design.choke_reactance import Reactance, place_impedance, reactance_sweep
 from pipeline.design.choke_sets import CoreSet, Place, bends_under, core_sets, set_row, walk_of
@@ -26,6 +25,7 @@ from pipeline.figures.choke_design import CoreChoice, _rows_of_cores
 from pipeline.montecarlo.draws import circuit_draws
 from pipeline.montecarlo.ensemble import many, nominal_ends, termination_rows
 from pipeline.montecarlo.spread_solve import draw_and_solve, settled, stated_outcomes
+from pipeline.report.choke_page import fit_table
 from pipeline.report.choke_words import headline, obstacle, reactance_sentence, target
 from pipeline.solver.cases import CABLE, NONE, Case, GeometryPlan
 from pipeline.solver.port_basis import solve_basis

@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 
 from pipeline.circuit.line import reflection_coefficient
-from pipeline.commands import tune_run
 from pipeline.commands.cli import main
+from pipeline.commands.command import Job
+from pipeline.commands.tune import WORK
+from pipeline.design import tuning_check, tuning_choke
 from pipeline.design.match_search import (
     OutOfSolvesError,
     Values,
@@ -240,9 +242,9 @@ def test_an_unsound_drawing_is_never_called_tuned(
     v = verified()
     bad = replace(v, evidence=replace(v.evidence, grade="unsound"))
     assert headline(tuned(), bad).startswith("Not tuned: the drawing")
-    monkeypatch.setattr(tune_run, "match", lambda study, say, tell: Matched(tuned()))
-    monkeypatch.setattr(tune_run, "verify", lambda found: bad)
-    met, text = tune_run.run_job(tune_run.Job(MINIMAL, minimal()), tmp_path)
+    monkeypatch.setattr(tuning_choke, "match", lambda study, say, tell: Matched(tuned()))
+    monkeypatch.setattr(tuning_check, "verify", lambda found: bad)
+    met, text = WORK.finish(Job(MINIMAL, minimal(), ()), tmp_path)
     assert not met
     assert "Matched" not in text
     assert not (tmp_path / "minimal" / "tune" / "minimal_tuned.yaml").exists()
@@ -256,9 +258,9 @@ def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
 ) -> None:
     study = load_study(MINIMAL)
     found = replace(tuned(), study=study, after=replace(tuned().after, tune=study.tune))
-    monkeypatch.setattr(tune_run, "match", lambda study, say, tell: Matched(found, NONE))
-    monkeypatch.setattr(tune_run, "verify", lambda found: verified())
-    met, text = tune_run.run_job(tune_run.Job(MINIMAL, study), tmp_path)
+    monkeypatch.setattr(tuning_choke, "match", lambda study, say, tell: Matched(found, NONE))
+    monkeypatch.setattr(tuning_check, "verify", lambda found: verified())
+    met, text = WORK.finish(Job(MINIMAL, study, ()), tmp_path)
     folder = tmp_path / "minimal" / "tune"
     copy = load_study(folder / "minimal_tuned.yaml")
     z = gamma(replace(copy, tune=minimal().tune), (), ())

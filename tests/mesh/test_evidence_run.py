@@ -16,9 +16,10 @@ import pytest
 
 from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
-from pipeline.commands.evidence_run import judged, numbers, plan_evidence, run_job, solve
+from pipeline.commands.evidence import WORK
 from pipeline.figures.convergence import draw
 from pipeline.mesh.mesh_study import redrawings
+from pipeline.mesh.redrawn_solves import numbers, settlings, solve
 from pipeline.mesh.tracked_quantities import (
     DIFFERENCE,
     FIELD,
@@ -56,11 +57,11 @@ PLAN = GeometryPlan(CABLE, has_feedline=True)
 def run(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """The small study through to its page; of its drawings those that take least time."""
     folder = tmp_path_factory.mktemp("evidence")
-    (job,) = plan_evidence([small_study_file(folder)])
+    (job,) = WORK.jobs([small_study_file(folder)])
     kept = {(SEGMENTS, "1"), (SEGMENTS, "1.25"), (SEGMENTS, "0.8"), (SEGMENTS, "0.64")}
     kept |= {(WIRES, "6"), (PORTS, "0.5"), (ZONES, "0.7"), (FIELD, "0.5"), (FIELD, "2")}
-    ways = tuple(w for w in job.redrawings.ways if (w.variation, w.value) in kept)
-    said = run_job(replace(job, redrawings=replace(job.redrawings, ways=ways)), folder / "out")
+    ways = tuple(w for w in job.plan.ways if (w.variation, w.value) in kept)
+    _, said = WORK.finish(replace(job, plan=replace(job.plan, ways=ways)), folder / "out")
     return folder / "out" / "small" / "evidence", said
 
 
@@ -141,7 +142,7 @@ def test_the_verdicts_are_those_of_the_sequence_in_the_table(run):
     ]
     with (run[0] / "settling.csv").open(encoding="utf-8", newline="") as stream:
         written = {(r["case"], r["quantity"]): r for r in csv.DictReader(stream)}
-    found = judged(rows)
+    found = settlings(rows)
     assert {k: s.kind for k, s in found.items()} == {k: r["verdict"] for k, r in written.items()}
     for key, row in written.items():
         assert float(row["low"]) == pytest.approx(found[key].low, rel=1e-5)
@@ -151,7 +152,7 @@ def test_the_verdicts_are_those_of_the_sequence_in_the_table(run):
 def test_the_page_needs_nothing_else_and_says_what_the_command_says(run):
     folder, said = run
     text = (folder / "evidence.html").read_text(encoding="utf-8")
-    answer = re.search(r'<p class="answer">(.*?)</p>', text)[1]
+    answer = re.search(r'<p class="answer">(.*?)</p>', text)[1].replace("\u00a0", " ")
     assert said == f"small: {answer}\nPage: {folder / 'evidence.html'}"
     assert answer.startswith(("No.", "Yes."))
     assert "<script" not in text
@@ -223,7 +224,7 @@ def test_table_and_figure_say_not_tested_where_only_longer_segments_were_drawn(
     assert "Shorter segments move" not in picture
     numbers_of = ("mean_segment_m", "result", "change")
     plain = [{k: float(v) if k in numbers_of else v for k, v in r.items()} for r in kept]
-    verdicts = judged(plain)
+    verdicts = settlings(plain)
     assert {s.kind for s in verdicts.values()} == {"untested"}
     text = page(tmp_path, load_study(small_study_file(tmp_path)), plain, verdicts, ())
     assert '<td class="text">not tested</td>' in text
@@ -246,7 +247,7 @@ def test_faults_of_all_studies_are_told_at_once_and_one_name_is_not_written_twic
     paths = [small_study_file(tmp_path / name) for name in ("a", "b")]
     bad = small_study_file(tmp_path, "bad", frequency="145")
     with pytest.raises(StudyError) as caught:
-        plan_evidence([*paths, bad])
+        WORK.jobs([*paths, bad])
     assert {f.tag for f in caught.value.faults} >= {"study-twice"}
     assert len(caught.value.faults) == 2
 

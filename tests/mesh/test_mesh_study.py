@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.commands.evidence_run import solve
 from pipeline.mesh import mesh_study as evidence_plan
 from pipeline.mesh.mesh_study import redrawings
+from pipeline.mesh.redrawn_solves import solve
 from pipeline.mesh.tracked_quantities import (
     DIFFERENCE,
     FIELD,

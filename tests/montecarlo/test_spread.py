@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import tempfile
 from dataclasses import replace
@@ -15,7 +16,7 @@ from scipy.stats import norm
 from pipeline.analysis.case_results import at_centre, evaluate
 from pipeline.analysis.metrics import gain_at_elevation
 from pipeline.commands import cli
-from pipeline.commands.spread_run import plan_spread, run_job, words_of
+from pipeline.commands.spread import WORK
 from pipeline.montecarlo.draws import sobol
 from pipeline.montecarlo.ensemble import Outcomes
 from pipeline.montecarlo.sensitivity import (
@@ -40,7 +41,7 @@ from pipeline.montecarlo.spread_verdict import (
     classes,
     judge,
 )
-from pipeline.report.spread_words import bare_sentence, headline, measure_first, rate
+from pipeline.report.spread_words import bare_sentence, headline, measure_first, rate, sentences
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case
 from pipeline.study.reader import load_study
 from pipeline.text.errors import StudyError
@@ -164,7 +165,7 @@ def test_what_is_known_is_solved_once(tmp_path):
     spread = run(load_study(path), 1)
     assert spread.shape == (1, 32)
     assert spread.u_geometric.shape == (1, 0)
-    said = " ".join(words_of(spread, judge(spread)))
+    said = " ".join(itertools.chain(*sentences(spread, judge(spread)).values()))
     assert "one geometry was solved" in said
     assert "changes the drawing (" not in said
 
@@ -333,7 +334,7 @@ def test_a_study_that_knows_everything_has_nothing_to_spread(tmp_path):
     keys += ["sleeve"]
     path = small_study_file(tmp_path, unknowns=dict.fromkeys(keys, "known"))
     with pytest.raises(StudyError, match="all-known"):
-        plan_spread([path])
+        WORK.jobs([path])
 
 
 def test_ranges_that_seldom_make_an_installation_are_refused(tmp_path):
@@ -342,7 +343,7 @@ def test_ranges_that_seldom_make_an_installation_are_refused(tmp_path):
     route = [{"step": k, "from": "2 cm", "to": "20 cm"} for k in (2, 3)]
     path = small_study_file(tmp_path, unknowns={"geometries": 8, "route": route} | known)
     with pytest.raises(StudyError, match="unknowns-wide"):
-        run_job(plan_spread([path])[0], tmp_path, 1)
+        WORK.finish(WORK.jobs([path])[0], tmp_path, 1)
 
 
 def test_no_core_is_refused(tmp_path, capsys):

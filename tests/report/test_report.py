@@ -15,7 +15,8 @@ import pytest
 
 from pipeline.figures.registry import REPORT, figures_of
 from pipeline.judgement.verdict import effect
-from pipeline.report.page import Picture, build_report, page
+from pipeline.report.html import Picture
+from pipeline.report.page import build_report, page
 from pipeline.text.errors import ResultError
 from tests.harness.made_facts import facts
 

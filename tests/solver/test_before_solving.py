@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from models.wires.segmentation import MOST_SEGMENTS
-from pipeline.commands.check import draw_studies, size_of
+from pipeline.commands.check import WORK, size_of
 from pipeline.solver.nec2 import solve_memory
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
@@ -47,8 +47,8 @@ def test_the_memory_of_a_solve_is_what_was_measured_on_the_solver() -> None:
 
 
 def test_segments_and_memory_are_said_before_anything_is_solved(tmp_path: Path) -> None:
-    (drawn,) = draw_studies([small_study_file(tmp_path)])
-    most = max(len(r.structure.segments) for r in drawn.requests.values())
+    (drawn,) = WORK.jobs([small_study_file(tmp_path)])
+    most = max(len(r.structure.segments) for r in drawn.plan.values())
     assert size_of(drawn).startswith(f"small: solves of up to {most} segments, about ")
     assert " MB " in size_of(drawn)
 

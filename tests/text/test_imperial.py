@@ -19,12 +19,11 @@ from pipeline.construction.cut_text import cut_list_text
 from pipeline.design.tuning import variables_of
 from pipeline.figures.page import length_axis
 from pipeline.figures.style import style
-from pipeline.report.tuning_words import in_unit
 from pipeline.study.reader import json_schema, load_study
 from pipeline.text.errors import StudyError
 from pipeline.text.lengths import system_of
 from pipeline.text.refusals import FieldError
-from pipeline.text.units import read_quantity, show_quantity
+from pipeline.text.units import in_unit, read_quantity, show_quantity
 from tests.harness.small_study import small_study_file
 
 # A 2 m J-pole as it is built of half-inch pipe; every length in feet and inches.

@@ -1,26 +1,22 @@
-"""Would the numbers move if the model were drawn differently? Solves each way once and says so.
+"""Each way of drawing a study solved once, and what every tracked quantity does then.
 
-Studies in; ``evidence/convergence.csv``, ``settling.csv``, figures and ``evidence.html`` out.
-Chokes are port algebra on each solve; nothing is written before all of a study is solved.
+Redrawings in; numbers of each, their table, and the settling of each quantity with shorter segments
+out. Chokes are port algebra on each solve.
 """
 
 from __future__ import annotations
 
-import sys
-import time
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from pathlib import Path
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.analysis.metrics import gain_at_elevation, horizon_elevation_deg
 from pipeline.circuit.port_algebra import loaded_admittance
-from pipeline.figures.convergence import draw
 from pipeline.mesh.convergence import Settling, settling
 from pipeline.mesh.evidence import geometry_evidence
-from pipeline.mesh.mesh_study import Redrawing, Redrawings, redrawings
+from pipeline.mesh.mesh_study import Redrawing
 from pipeline.mesh.tracked_quantities import (
     DIFFERENCE,
     DRAWN,
@@ -31,40 +27,17 @@ from pipeline.mesh.tracked_quantities import (
     SEGMENTS,
     unit_of,
 )
-from pipeline.report.evidence_page import headline, page
-from pipeline.runtime.csv_tables import Row, write_table
-from pipeline.runtime.store import write_text
+from pipeline.runtime.csv_tables import Row
 from pipeline.solver.antenna_loads import load_impedances, twin_loads
 from pipeline.solver.cases import cases
 from pipeline.solver.far_field import Directions, far_field
 from pipeline.solver.field_solver import solved_average_gain
 from pipeline.solver.port_basis import PortBasis, solve_basis
-from pipeline.study.batch import of_every_study
 from pipeline.study.records import Study
 
 # Angular step of the solver's own pattern, from which the average gain is taken [deg].
 PATTERN_STEP_DEG = 5.0
-
 Numbers = dict[tuple[str, str], float]
-
-
-@dataclass(frozen=True)
-class Job:
-    """A valid study with every way of drawing it."""
-
-    study: Study
-    redrawings: Redrawings
-
-
-def plan_evidence(paths: list[Path]) -> list[Job]:
-    """Read and draw all studies; writes nothing.
-
-    Raises
-    ------
-    StudyError
-        With the faults of all of them, or if two have one name.
-    """
-    return of_every_study(paths, lambda path, study: Job(study, redrawings(study)))
 
 
 def _scaled(directions: Directions, step: float) -> Directions:
@@ -167,8 +140,8 @@ def rows_of(found: list[tuple[Redrawing, Numbers]]) -> list[Row]:
     ]
 
 
-def judged(rows: list[Row]) -> dict[tuple[str, str], Settling]:
-    """What each quantity of each case does as segments get shorter."""
+def settlings(rows: list[Row]) -> dict[tuple[str, str], Settling]:
+    """Settling of each quantity of each case as segments get shorter."""
     sequence = sorted(
         (row for row in rows if row["variation"] == SEGMENTS),
         key=lambda row: -row["mean_segment_m"],
@@ -186,7 +159,8 @@ def judged(rows: list[Row]) -> dict[tuple[str, str], Settling]:
     return found
 
 
-def _settling_rows(found: dict[tuple[str, str], Settling]) -> list[Row]:
+def settling_rows(found: Mapping[tuple[str, str], Settling]) -> list[Row]:
+    """Tidy table: one row a case and quantity."""
     return [
         {
             "case": case,
@@ -206,34 +180,3 @@ def _settling_rows(found: dict[tuple[str, str], Settling]) -> list[Row]:
         }
         for (case, key), s in found.items()
     ]
-
-
-def run_job(job: Job, results: Path) -> str:
-    """Solve every way of drawing a study, write table, figures and page; returns what to print.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
-    study, ways = job.study, job.redrawings.ways
-    begun = time.monotonic()
-    found = []
-    for k, (way, own) in enumerate(solve(study, ways), start=1):
-        found.append((way, own))
-        print(
-            f"{time.monotonic() - begun:5.0f} s  {k}/{len(ways)}  {study.name}: {way.words}, "
-            f"{len(way.structure.segments)} segments",
-            file=sys.stderr,
-        )
-    rows = rows_of(found)
-    verdicts = judged(rows)
-    folder = results / study.name / "evidence"
-    target = folder / "evidence.html"
-    # The page comes last and an old one goes first: where it is, all of it belongs together.
-    target.unlink(missing_ok=True)
-    write_table(folder / "convergence.csv", rows)
-    write_table(folder / "settling.csv", _settling_rows(verdicts))
-    draw(folder, study.title, study.frequency)
-    write_text(target, page(folder, study, rows, verdicts, job.redrawings.remarks))
-    return f"{study.name}: {headline(rows)}\nPage: {target}"

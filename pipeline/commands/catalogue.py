@@ -6,6 +6,7 @@ it.
 
 from __future__ import annotations
 
+from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -31,9 +32,7 @@ from models.catalogues.parts import (
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.lengths import METRE_PER_INCH
 from models.quantities import Quantity
-from pipeline.analysis.line_choice import average_power
-from pipeline.circuit.choke_materials import one_pass
-from pipeline.circuit.line import matched_loss_db
+from pipeline.commands.command import Command
 from pipeline.study import fields as kinds
 from pipeline.study.faults import to_fault
 from pipeline.study.fields import Context
@@ -44,7 +43,7 @@ from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import read_yaml
 
-_KINDS = ("cables", "cores", "pipes", "mixes", "grounds")
+KINDS = ("cables", "cores", "pipes", "mixes", "grounds")
 # Bands that loss and impedance are listed for [Hz].
 SHOWN_HZ = (50e6, 145e6, 435e6)
 _DIAMETER = kinds.quantity(Quantity("m", 5e-4, 0.2, "diameter of a cable", "10.3 mm"))
@@ -79,25 +78,14 @@ def _through(jacket_diameter: float, part: FerriteCore | Pipe) -> bool:
 
 
 def listing(kind: str | None, fits: str | None, study: Path | None) -> str:
-    """Text of the lists that were asked for.
+    """Text of the lists that were asked for; all kinds where none is named.
 
-    Parameters
-    ----------
-    kind : str or None
-        Which parts; None: all that can be asked for.
-    fits : str or None
-        Cable or diameter that cores and pipes go over; core or pipe that cables go through.
-    study : Path or None
-        Study whose own parts are listed too.
-
-    Raises
-    ------
-    StudyError
-        If a name is unknown, or a question has no meaning.
+    ``fits`` is a cable or diameter that cores and pipes go over, or a core or pipe that cables go
+    through; own parts of a study are listed too.
     """
     own = NO_PARTS if study is None else own_parts(study)
     fit = None if fits is None else read_fit(fits, own)
-    wanted = (kind,) if kind else _KINDS if fit is None else fit.listed
+    wanted = (kind,) if kind else KINDS if fit is None else fit.listed
     if fit is not None and kind is not None and kind not in fit.listed:
         raise StudyError(_meaningless(kind, fit))
     return "\n\n".join(_list_of(name, fit, own) for name in wanted)
@@ -232,6 +220,9 @@ _PIPE_HEAD = ("name", "outside mm", "outside in", "bore mm", "standard")
 
 
 def _cable_cells(part: Part) -> list[str]:
+    from pipeline.analysis.line_choice import average_power
+    from pipeline.circuit.line import matched_loss_db
+
     assert isinstance(part, CoaxClass)
     loss = (100 * float(matched_loss_db(f, part.k1, part.k2)) for f in SHOWN_HZ)
     power = average_power(part, SHOWN_HZ[1], 1.0)
@@ -246,6 +237,8 @@ def _cable_cells(part: Part) -> list[str]:
 
 
 def _core_cells(part: Part) -> list[str]:
+    from pipeline.circuit.choke_materials import one_pass
+
     assert isinstance(part, FerriteCore)
     z = (one_pass(part, f) for f in SHOWN_HZ)
     return [
@@ -282,3 +275,31 @@ def _grounds() -> tuple[Sequence[str], list[list[str]]]:
 
 
 _OTHERS = {"mixes": _mixes, "grounds": _grounds}
+
+
+def _arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("kind", nargs="?", choices=KINDS, help="which parts (default: all)")
+    parser.add_argument(
+        "--fits",
+        metavar="PART",
+        help="a cable or its diameter: what goes over it; a core or pipe: which cables go through",
+    )
+    parser.add_argument(
+        "--study", type=Path, metavar="PATH", help="a study whose own parts are listed too"
+    )
+
+
+def _run(options: Namespace) -> int:
+    print(listing(options.kind, options.fits, options.study), flush=True)
+    return 0
+
+
+COMMAND = Command(
+    "catalogue",
+    "list the cables, cores, pipes, mixes and grounds there are, and what fits",
+    _arguments,
+    _run,
+    "The first column is what a study writes.",
+    "braidwise catalogue cores --fits RG-8X",
+    order=80,
+)
