@@ -236,8 +236,8 @@ def _layout(built: Structure) -> tuple[object, ...]:
     Conductivities are left out: another number of wires asked for moves their last digit also
     where the antenna takes the number that it always has.
     """
-    where = tuple((w.start, w.end, w.n_segments, w.radius) for w in built.wires)
-    return where, built.ports
+    wires = tuple((w.start, w.end, w.n_segments, w.radius) for w in built.wires)
+    return wires, built.ports
 
 
 def _grounds(drawn: Redrawing) -> tuple[list[Redrawing], list[str]]:
