@@ -1,32 +1,46 @@
 """All cases of a study on their port bases: terminations, currents, fields, figures of merit.
 
-Bases in, one :class:`CaseResult` a case out. Nothing is solved here: every case is a
-superposition of what one volt at each port does.
+Bases in, one :class:`CaseResult` a case out, which keeps the voltages and currents of its ports
+for all that comes later. Nothing is solved here: every case is a superposition of what one volt at
+each port does.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.antennas.generator import RADIO_OHM
 from models.wires.structure import Structure
-from pipeline.analysis.metrics import PowerBalance, conductor_power, gain_dbi, series_power
+from pipeline.analysis.figures_of_merit import (
+    Merit,
+    Pattern,
+    RadioEnd,
+    Reference,
+    Rows,
+    merit_of,
+    radio_end,
+    reference_of,
+)
+from pipeline.analysis.metrics import (
+    LOW_ELEVATIONS_DEG,
+    PowerBalance,
+    conductor_power,
+    gain_dbi,
+    low_angles,
+    ring_at,
+    series_power,
+)
 from pipeline.analysis.nearby import NearbyCurrent, nearby_currents
 from pipeline.chokes.kind import Choke
-from pipeline.circuit.line import (
-    LineRun,
-    absorbing,
-    power_in,
-    surface_resistance,
-    swr_on,
-    through_line,
-)
+from pipeline.circuit.line import LineRun, absorbing, power_in, surface_resistance, swr_on
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.solver.cases import Case
-from pipeline.solver.far_field import directive_power, radiated_power
+from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
 from pipeline.solver.port_basis import PortBasis
 from pipeline.solver.terminations import (
     choke_at_frequencies,
@@ -36,6 +50,9 @@ from pipeline.solver.terminations import (
     terminations,
 )
 from pipeline.study.records import Study
+
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
@@ -48,43 +65,182 @@ class Solved:
 
 @dataclass(frozen=True)
 class CaseResult:
-    """One case over the band; fields, balance and currents at the design frequency.
+    """One case over the band, with one volt behind its feed.
 
-    Shapes: ``z_feed``, ``z_radio`` (n_f,) [ohm]; ``swr_feed``, ``swr_radio``, ``line_loss_db``
-    (n_f,), on the line at the feed and for a radio of 50 ohm; ``shield_ratio`` (n_f, n_shield),
-    shield current per feed current along the cable;
-    ``gain`` (n_theta, n_phi) [dBi] at ``frequency[centre]``; ``station_ratio`` (n_f,).
-    ``antenna_power`` and ``choke_power`` [W] are those at the study's transmitter power;
-    ``sleeve_length`` [m] is that of a sleeve as it is to be cut, ``coil_cable`` [m] what a coil
-    takes of cable beside the run's own;
-    ``hottest_share`` is the part of the latter in the core that takes most of it; ``nearby`` are
-    the largest currents on what stands around the antenna, at the design frequency.
+    ``z_series`` [ohm] is what stands in series with each port and ``z_choke`` [ohm] the choke's
+    part of it, ``w`` [V] the voltages left across the ports and ``current`` [A] theirs, all of
+    shape (n_f, n_port); ``line`` is the inside of the cable. All else follows from these and the
+    basis, and is found when it is asked for.
     """
 
+    study: Study
     case: Case
-    frequency: NDArray[np.float64]
-    centre: int
-    z_feed: NDArray[np.complex128]
-    z_radio: NDArray[np.complex128]
-    swr_feed: NDArray[np.float64]
-    swr_radio: NDArray[np.float64]
-    line_loss_db: NDArray[np.float64]
-    shield_ratio: NDArray[np.complex128]
-    station_ratio: NDArray[np.complex128]
-    gain: NDArray[np.float64]
-    balance: PowerBalance
-    antenna_power: float
-    choke_power: float
-    hottest_share: float
-    choke_impedance: complex | None
-    nearby: tuple[NearbyCurrent, ...] = ()
-    sleeve_length: float | None = None
-    coil_cable: float = 0.0
+    solved: Solved
+    z_series: Complex
+    z_choke: Complex
+    w: Complex
+    current: Complex
+    line: LineRun
+
+    @property
+    def frequency(self) -> Real:
+        """Frequencies of the band, shape (n_f,). [Hz]"""
+        return self.solved.basis.frequency
+
+    @property
+    def centre(self) -> int:
+        """Index of the design frequency."""
+        return self.solved.basis.centre
+
+    @cached_property
+    def i_feed(self) -> Complex:
+        """Current into the feed, shape (n_f,). [A]"""
+        return self.current[:, self.solved.structure.port_index("feed")]
+
+    @cached_property
+    def power_in(self) -> float:
+        """Power into the feed at the design frequency. [W]"""
+        return float(power_in(self.i_feed)[self.centre])
+
+    @cached_property
+    def z_feed(self) -> Complex:
+        """Impedance at the feed point, shape (n_f,). [ohm]"""
+        return absorbing(1 / self.i_feed)
+
+    @cached_property
+    def swr_feed(self) -> Real:
+        """Standing-wave ratio on the line at the feed, shape (n_f,). [-]"""
+        return swr_on(1 / self.i_feed, self.study.cable.type.z0)
+
+    @cached_property
+    def radio(self) -> RadioEnd:
+        """The far end of the line, over the band."""
+        return radio_end(self.line, self.frequency, 1 / self.i_feed, self.study.power)
+
+    @property
+    def z_radio(self) -> Complex:
+        """Impedance at the radio, shape (n_f,). [ohm]"""
+        return self.radio.z_radio
+
+    @property
+    def line_loss_db(self) -> Real:
+        """Loss of the line with the mismatch at the antenna, shape (n_f,). [dB]"""
+        return self.radio.loss_db
+
+    @cached_property
+    def swr_radio(self) -> Real:
+        """Standing-wave ratio for a radio of 50 ohm, shape (n_f,). [-]"""
+        return swr_on(self.z_radio, RADIO_OHM)
+
+    @cached_property
+    def shield_ratio(self) -> Complex:
+        """Shield current per feed current along the cable, shape (n_f, n_shield). [-]"""
+        return superpose(self.solved.basis.i_shield, self.w) / self.i_feed[:, None]
 
     @property
     def shield_ratio_max(self) -> float:
-        """Largest shield current per feed current at the design frequency."""
+        """Largest shield current per feed current at the design frequency. [-]"""
         return float(np.max(np.abs(self.shield_ratio[self.centre]), initial=0.0))
+
+    @cached_property
+    def station_ratio(self) -> Complex:
+        """Current at the radio end of the shield per feed current, shape (n_f,). [-]"""
+        return station_current(self.solved.structure, self.current) / self.i_feed
+
+    @cached_property
+    def segment_current(self) -> Complex:
+        """Currents of all segments at the design frequency, shape (n_segment,). [A]"""
+        return superpose(self.solved.basis.i_segment, self.w[self.centre])
+
+    @cached_property
+    def field(self) -> Complex:
+        """Far field at the design frequency, shape (2, n_theta, n_phi). [V]"""
+        e_port = self.solved.basis.e_port
+        flat = superpose(e_port.reshape(len(e_port), -1), self.w[self.centre])
+        return flat.reshape(e_port.shape[1:])
+
+    @cached_property
+    def gain(self) -> Real:
+        """Gain at the design frequency, shape (n_theta, n_phi). [dBi]"""
+        return gain_dbi(directive_power(self.field), self.power_in)
+
+    @property
+    def antenna_power(self) -> float:
+        """Power into the antenna at the study's transmitter power. [W]"""
+        return float(self.radio.antenna_power[self.centre])
+
+    @cached_property
+    def choke_power(self) -> float:
+        """Power in the choke at the study's transmitter power. [W]"""
+        return float(self._port_power(self.z_choke).sum()) / self.power_in * self.antenna_power
+
+    @cached_property
+    def hottest_share(self) -> float:
+        """Part of the choke's power in the core that takes most of it."""
+        return hottest_share(self.solved.structure, self.case.choke, self.current[self.centre])
+
+    @property
+    def choke_impedance(self) -> complex | None:
+        """All of the choke's impedance at the design frequency; None where none is in series."""
+        return complex(self.z_choke[self.centre].sum()) if self.z_choke.any() else None
+
+    @cached_property
+    def nearby(self) -> tuple[NearbyCurrent, ...]:
+        """Largest currents on what stands around the antenna, at the design frequency."""
+        i_feed = complex(self.i_feed[self.centre])
+        return nearby_currents(self.solved.structure, self.segment_current, i_feed)
+
+    @cached_property
+    def balance(self) -> PowerBalance:
+        """Where the power into the feed goes at the design frequency."""
+        structure, taken = self.solved.structure, self.power_in
+        seg = structure.segments
+        lost = self._port_power(self.z_series)
+        resistance = _resistance_per_metre(structure, float(self.frequency[self.centre]))
+        metal = conductor_power(self.segment_current, seg.length, resistance)
+        shares = {
+            "radiated": float(radiated_power(self.field, self.solved.basis.directions)) / taken,
+            "chokes": float(self._port_power(self.z_choke).sum()) / taken,
+            "conductors": metal / taken,
+        }
+        for name in ("rod", "station"):
+            there = structure.has_port(name)
+            shares[name] = float(lost[structure.port_index(name)]) / taken if there else 0.0
+        return PowerBalance(**shares, ground=1.0 - sum(shares.values()))
+
+    def _port_power(self, z: Complex) -> Real:
+        """Power in impedances at the ports at the design frequency, shape (n_port,). [W]"""
+        return series_power(z[self.centre], self.current[self.centre])
+
+    def rows(self, elevation_deg: float) -> Rows:
+        """The case at its design frequency as one row for figures of merit.
+
+        ``elevation_deg`` is the elevation that stands for the horizon. [deg]
+        """
+        c, theta = self.centre, self.solved.basis.directions.theta
+        here = slice(c, c + 1)
+        return Rows(
+            z0=self.study.cable.type.z0,
+            i_feed=self.i_feed[here],
+            i_station=station_current(self.solved.structure, self.current[here]),
+            i_shield=self.shield_ratio[here] * self.i_feed[here, None],
+            gain_low=self.gain[None, low_angles(theta)],
+            gain_ring=self.gain[None, ring_at(theta, elevation_deg)],
+            choke_heat=self._port_power(self.z_choke).sum(keepdims=True),
+            z_choke=self.z_choke[here].sum(axis=1),
+            pattern=Pattern(self.gain[None], theta),
+            radio=RadioEnd(
+                self.radio.z_radio[here], self.radio.loss_db[here], self.radio.antenna_power[here]
+            ),
+        )
+
+    def reference(self, elevation_deg: float) -> Reference:
+        """This case as what others are compared with; argument as of :meth:`rows`."""
+        return reference_of(self.rows(elevation_deg))
+
+    def merit(self, reference: Reference, elevation_deg: float) -> Merit:
+        """All figures of merit of the case; ``elevation_deg`` as of :meth:`rows`."""
+        return merit_of(self.rows(elevation_deg), reference, self.study.verdict)
 
 
 def at_centre(solved: Solved) -> Solved:
@@ -101,62 +257,33 @@ def at_centre(solved: Solved) -> Solved:
     return Solved(solved.structure, basis)
 
 
-def case_series(
-    solved: Solved, study: Study, case: Case
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Series impedance of every port in a case, and the part of it that is the choke.
+def choke_series(
+    structure: Structure,
+    study: Study,
+    choke: Choke | None,
+    f: Real,
+    factors: Mapping[str, Real] | None = None,
+) -> Complex:
+    """Series impedance of a lumped choke on every port, shape (n_f, n_port). [ohm]
 
-    Both of shape (n_f, n_port) [ohm].
+    Zero without one, and for a coil that is drawn as wire: the geometry has it. ``factors`` on
+    what is unknown about it make as many rows at one frequency, shape (n or 1, n_port).
 
     Raises
     ------
     StudyError
         If the choke's data do not reach the band.
+    ValueError
+        If the structure has no ports where the choke sits.
     """
-    f = solved.basis.frequency
-    z = terminations(solved.structure, study, f)
-    on_shield = np.zeros_like(z)
-    if case.choke is not None and not case.choke.is_drawn:
-        weights = choke_weights(solved.structure, case.choke.position, case.choke.acts_over)
-        on_shield = choke_at_frequencies(case.choke, study, f)[:, None] * weights
-    return z + on_shield, on_shield
-
-
-def _balance(
-    solved: Solved,
-    f: float,
-    fields: tuple[NDArray[np.complex128], NDArray[np.complex128]],
-    port: tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]],
-) -> PowerBalance:
-    """Shares of the input power; ``fields`` are far field and segment currents of the case,
-    ``port`` series impedance, choke part of it, and current, each (n_port,)."""
-    structure, basis = solved.structure, solved.basis
-    e_case, i_segment = fields
-    z, on_shield, current = port
-    feed = structure.port_index("feed")
-    taken = power_in(complex(current[feed]))
-    seg = structure.segments
-    sigma = np.array([structure.wires[w].material.conductivity for w in seg.wire])
-    metal = np.where(np.isfinite(sigma), sigma, np.inf)
-    resistance = np.where(
-        np.isfinite(metal),
-        surface_resistance(f, 1.0) / np.sqrt(np.where(np.isfinite(metal), metal, 1.0)),
-        0.0,
-    ) / (2 * np.pi * seg.radius)
-    lost = series_power(z, current)
-    shares = {
-        "radiated": float(radiated_power(e_case, basis.directions)) / taken,
-        "chokes": float(series_power(on_shield, current).sum()) / taken,
-        "conductors": conductor_power(i_segment, seg.length, resistance) / taken,
-    }
-    for name in ("rod", "station"):
-        there = structure.has_port(name)
-        shares[name] = float(lost[structure.port_index(name)]) / taken if there else 0.0
-    return PowerBalance(**shares, ground=1.0 - sum(shares.values()))
+    if choke is None or choke.is_drawn:
+        return np.zeros((len(f), len(structure.ports)), complex)
+    weights = choke_weights(structure, choke.position, choke.acts_over)
+    return choke_at_frequencies(choke, study, f, factors)[:, None] * weights
 
 
 def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> CaseResult:
-    """Everything a case is judged by.
+    """One case by superposition.
 
     ``route`` [m] is the way of the cable for a geometry that has none: its inside still has to
     bring the power to the antenna.
@@ -167,45 +294,12 @@ def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Ca
         If the choke's data do not reach the band.
     """
     basis, structure = solved.basis, solved.structure
-    f, centre = basis.frequency, basis.centre
-    z, on_shield = case_series(solved, study, case)
-    feed = structure.port_index("feed")
-    w = fed_voltages(basis.y_port, z, feed)
+    z_choke = choke_series(structure, study, case.choke, basis.frequency)
+    z_series = terminations(structure, study, basis.frequency) + z_choke
+    w = fed_voltages(basis.y_port, z_series, structure.port_index("feed"))
     current = port_currents(basis.y_port, w)
-    i_feed = current[:, feed]
-    e_case = superpose(basis.e_port.reshape(len(w[centre]), -1), w[centre])
-    e_case = e_case.reshape(basis.e_port.shape[1:])
-    fields = (e_case, superpose(basis.i_segment, w[centre]))
-    at_centre = (z[centre], on_shield[centre], current[centre])
-    balance = _balance(solved, float(f[centre]), fields, at_centre)
-    z_radio, loss = through_line(case_line(structure, study, case, route), f, 1 / i_feed)
-    antenna_power = float(study.power * 10 ** (-loss[centre] / 10))
-    return CaseResult(
-        case=case,
-        frequency=f,
-        centre=centre,
-        z_feed=absorbing(1 / i_feed),
-        z_radio=z_radio,
-        swr_feed=swr_on(1 / i_feed, study.cable.type.z0),
-        swr_radio=swr_on(z_radio, RADIO_OHM),
-        line_loss_db=loss,
-        shield_ratio=superpose(basis.i_shield, w) / i_feed[:, None],
-        station_ratio=_at_station(structure, current) / i_feed,
-        gain=gain_dbi(directive_power(e_case), power_in(complex(i_feed[centre]))),
-        balance=balance,
-        antenna_power=antenna_power,
-        choke_power=balance.chokes * antenna_power,
-        hottest_share=hottest_share(structure, case.choke, current[centre]),
-        choke_impedance=complex(on_shield[centre].sum()) if on_shield.any() else None,
-        nearby=nearby_currents(structure, fields[1], complex(i_feed[centre])),
-        sleeve_length=None if case.choke is None else case.choke.cut_length(study.host),
-        coil_cable=0.0 if case.choke is None else case.choke.own_cable(study.cable.type),
-    )
-
-
-def case_line(structure: Structure, study: Study, case: Case, route: float) -> LineRun:
-    """Cable between antenna and radio in a case; ``route`` as in :func:`evaluate`."""
-    return study.cable.run(case.choke, _bare_route(structure, study, case.choke, route))
+    line = study.cable.run(case.choke, _bare_route(structure, study, case.choke, route))
+    return CaseResult(study, case, solved, z_series, z_choke, w, current, line)
 
 
 def _bare_route(structure: Structure, study: Study, choke: Choke | None, otherwise: float) -> float:
@@ -216,8 +310,45 @@ def _bare_route(structure: Structure, study: Study, choke: Choke | None, otherwi
     return length
 
 
-def _at_station(structure: Structure, current: NDArray[np.complex128]) -> NDArray[np.complex128]:
-    """Current at the radio end, shape (n_f,), from those of all ports; none without a cable."""
+def station_current(structure: Structure, current: Complex) -> Complex:
+    """Current at the radio end, shape (n,), of those of all ports; none without a cable. [A]"""
     if not structure.has_port("station"):
         return np.zeros(len(current), complex)
     return np.asarray(current[:, structure.port_index("station")])
+
+
+def _resistance_per_metre(structure: Structure, f: float) -> Real:
+    """Resistance of all segments, shape (n_segment,); none of a perfect metal. [ohm/m]"""
+    seg = structure.segments
+    sigma = np.array([structure.wires[w].material.conductivity for w in seg.wire])
+    is_real = np.isfinite(sigma)
+    root = np.sqrt(np.where(is_real, sigma, 1.0))
+    resistance = np.where(is_real, surface_resistance(f, 1.0) / root, 0.0)
+    return np.asarray(resistance / (2 * np.pi * seg.radius))
+
+
+def low_gains(results: Sequence[CaseResult]) -> dict[str, Real]:
+    """Gain of cases towards the horizon in finer steps than fields are kept, all the way round.
+
+    The grid of a port basis has a degree between elevations, and lobes of an antenna many
+    wavelengths up are hardly wider. One field of each case is all that a finer grid takes.
+
+    Returns
+    -------
+    dict
+        By case, shape (n_elevation, n_phi) at the elevations of ``LOW_ELEVATIONS_DEG`` and the
+        azimuths of the port basis, at the design frequency. [dBi]
+    """
+    polar = np.radians(90.0 - np.array(LOW_ELEVATIONS_DEG))
+    found: dict[str, Real] = {}
+    # Cases of one geometry share what their fields follow from.
+    for geometry in dict.fromkeys(r.case.geometry for r in results):
+        own = [r for r in results if r.case.geometry == geometry]
+        first = own[0]
+        directions = Directions(polar, first.solved.basis.directions.phi)
+        f, soil = float(first.frequency[first.centre]), first.study.site.ground
+        currents = np.stack([r.segment_current for r in own])
+        fields = far_field(first.solved.structure.segments, currents, f, soil, directions)
+        gains = gain_dbi(directive_power(fields), np.array([r.power_in for r in own]))
+        found |= {r.case.id: g for r, g in zip(own, gains, strict=True)}
+    return found

@@ -15,7 +15,7 @@ from models.catalogues.exposure_limits import ExposureLimit, limits_at
 from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.soil import Soil
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import CaseResult, Solved, case_series
+from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.exposure import (
     GROUND_REFLECTION,
     Distances,
@@ -33,9 +33,6 @@ from pipeline.analysis.exposure_places import (
     segments_of,
     survey_places,
 )
-from pipeline.circuit.line import power_in
-from pipeline.circuit.port_algebra import port_currents, port_voltages, superpose
-from pipeline.solver.cases import Case
 from pipeline.solver.far_field import Directions, directive_power, far_field
 from pipeline.solver.near_field import near_field, power_density
 from pipeline.study.records import Study
@@ -90,25 +87,6 @@ class SideView:
     density: Real
 
 
-def driven_currents(solved: Solved, study: Study, case: Case, power: float) -> Complex:
-    """Segment currents of a case at the design frequency with ``power`` [W] into its feed. [A]
-
-    Raises
-    ------
-    StudyError
-        If the choke's data do not reach the band.
-    """
-    basis, structure = solved.basis, solved.structure
-    z = case_series(solved, study, case)[0][basis.centre]
-    feed = structure.port_index("feed")
-    source = np.zeros(len(z), complex)
-    source[feed] = 1.0
-    y = basis.y_port[basis.centre]
-    w = port_voltages(y, z, source)
-    taken = power_in(complex(port_currents(y, w)[feed]))
-    return np.asarray(superpose(basis.i_segment, w) * np.sqrt(power / taken))
-
-
 def free_space_eirp(structure: Structure, current: Complex, f: float) -> float:
     """Largest equivalent isotropic radiated power of currents without the ground. [W]"""
     sphere = Directions(np.radians(np.arange(0, 181, 5.0)), np.radians(np.arange(0, 360, 10.0)))
@@ -146,29 +124,24 @@ class Radiators:
         return self.soil is not None
 
 
-def radiators(solved: Solved, study: Study, results: Sequence[CaseResult]) -> Radiators:
-    """Cases of one geometry, each at the average power that its own line lets through.
-
-    Raises
-    ------
-    StudyError
-        If a choke's data do not reach the band.
-    """
-    e, ground = study.exposure, study.site.ground
+def radiators(results: Sequence[CaseResult]) -> Radiators:
+    """Cases of one geometry, each at the average power that its own line lets through."""
+    first = results[0]
+    study, e = first.study, first.study.exposure
     losses = [float(r.line_loss_db[r.centre]) for r in results]
     power = tuple(
         average_power(study.power, loss, e.mode_duty, e.transmit_share) for loss in losses
     )
     currents = [
-        driven_currents(solved, study, r.case, p) for r, p in zip(results, power, strict=True)
+        r.segment_current * np.sqrt(p / r.power_in) for r, p in zip(results, power, strict=True)
     ]
     return Radiators(
         cases=tuple(r.case.id for r in results),
-        structure=solved.structure,
+        structure=first.solved.structure,
         current=np.stack(currents),
         power=power,
-        f=float(solved.basis.frequency[solved.basis.centre]),
-        soil=None if ground is None else Soil(ground.eps_r, ground.sigma),
+        f=float(first.frequency[first.centre]),
+        soil=study.site.ground,
     )
 
 
@@ -270,24 +243,15 @@ def side_views(radiating: Radiators, numbers: Sequence[CaseExposure]) -> tuple[S
 
 
 def survey(
-    study: Study,
-    solved: Mapping[str, Solved],
-    found: Mapping[str, CaseResult],
-    wanted: Sequence[str],
+    study: Study, found: Mapping[str, CaseResult], wanted: Sequence[str]
 ) -> tuple[tuple[CaseExposure, ...], tuple[SideView, ...]]:
-    """Exposure and side view of some cases of a study, in the order of their ids.
-
-    Raises
-    ------
-    StudyError
-        If a choke's data do not reach the band.
-    """
+    """Exposure and side view of some cases of a study, in the order of their ids."""
     limits, e = limits_at(study.frequency), study.exposure
     by_case: dict[str, tuple[CaseExposure, SideView]] = {}
     # Cases of one geometry share the kernels of their fields.
     for geometry in dict.fromkeys(found[c].case.geometry for c in wanted):
         of_it = [found[c] for c in dict.fromkeys(wanted) if found[c].case.geometry == geometry]
-        radiating = radiators(solved[geometry], study, of_it)
+        radiating = radiators(of_it)
         numbers = exposures(radiating, limits, e.reach, e.cable_distance)
         by_case |= dict(
             zip(

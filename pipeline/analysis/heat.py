@@ -19,10 +19,8 @@ import numpy as np
 
 from models.catalogues.parts import FerriteCore
 from models.catalogues.working_limits import curie_point, still_air, working_value
-from pipeline.analysis.case_results import CaseResult, Solved, case_series
+from pipeline.analysis.case_results import CaseResult
 from pipeline.circuit.convection import Body, temperature_rise
-from pipeline.circuit.line import power_in
-from pipeline.circuit.port_algebra import fed_voltages, port_currents
 from pipeline.study.records import Study
 
 _JACKETS = {"PE": "jacket-pe", "PVC": "jacket-pvc", "FEP": "jacket-fep"}
@@ -120,29 +118,15 @@ def core_heat(core: FerriteCore, carrier: float, duty: float) -> Core:
     )
 
 
-def choke_voltage(solved: Solved, study: Study, result: CaseResult) -> float | None:
+def choke_voltage(result: CaseResult) -> float | None:
     """Peak voltage across a choke at the study's power; ``None`` without a lumped impedance. [V]
 
     It is the sum over the ports that the choke covers of its impedance there times the current.
-
-    Parameters
-    ----------
-    solved : Solved
-        The case's geometry with its port basis.
-    study : Study
-        What the study says.
-    result : CaseResult
-        The case.
     """
-    centre = solved.basis.centre
-    z, on_shield = (part[centre] for part in case_series(solved, study, result.case))
-    if not on_shield.any():
+    z_choke, current = result.z_choke[result.centre], result.current[result.centre]
+    if not z_choke.any():
         return None
-    feed = solved.structure.port_index("feed")
-    y = solved.basis.y_port[centre]
-    current = port_currents(y, fed_voltages(y, z, feed))
-    scale = np.sqrt(result.antenna_power / power_in(complex(current[feed])))
-    return float(scale * abs(on_shield @ current))
+    return float(np.sqrt(result.antenna_power / result.power_in) * abs(z_choke @ current))
 
 
 def jacket_limit(material: str) -> float | None:
@@ -157,19 +141,9 @@ def jacket_limit(material: str) -> float | None:
     return None if found is None else working_value(found)
 
 
-def stress(solved: Solved, study: Study, result: CaseResult) -> Stress | None:
-    """Heat and voltage of one case; ``None`` where there is no lumped part to get warm.
-
-    Parameters
-    ----------
-    solved : Solved
-        The case's geometry with its port basis.
-    study : Study
-        What the study says.
-    result : CaseResult
-        The case.
-    """
-    choke = result.case.choke
+def stress(result: CaseResult) -> Stress | None:
+    """Heat and voltage of one case; ``None`` where there is no lumped part to get warm."""
+    study, choke = result.study, result.case.choke
     # What a coil that is drawn as wire loses is counted with the metal of the cable.
     if choke is None or not choke.is_real or choke.is_drawn:
         return None
@@ -178,7 +152,7 @@ def stress(solved: Solved, study: Study, result: CaseResult) -> Stress | None:
     if choke.ferrite_core is not None:
         carrier = result.hottest_share * result.choke_power
         core = core_heat(choke.ferrite_core, carrier, study.duty)
-    voltage = choke_voltage(solved, study, result)
+    voltage = choke_voltage(result)
     limit = None if voltage is None else choke.withstand(study.host)
     return Stress(
         power=result.choke_power,

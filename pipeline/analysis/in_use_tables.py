@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from models.catalogues.working_limits import working_value
-from pipeline.analysis.case_results import CaseResult, Solved
+from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.heat import ZERO_CELSIUS, Stress, stress, stress_words
 from pipeline.analysis.line_choice import CAUTIONS, LineChoice, line_choice, line_words
 from pipeline.analysis.receive_noise import Reception, change_db, receive, receive_words
@@ -32,21 +32,12 @@ class InUse:
     line: LineChoice
 
 
-def in_use(
-    study: Study,
-    solved: Mapping[str, Solved],
-    results: Mapping[str, CaseResult],
-    route: float,
-    chosen: str,
-) -> InUse:
+def in_use(study: Study, results: Mapping[str, CaseResult], route: float, chosen: str) -> InUse:
     """Everything about use, from the cases as they were computed.
 
     Parameters
     ----------
     study : Study
-        What the study says.
-    solved : mapping of str to Solved
-        Geometries with their bases, by name.
     results : mapping of str to CaseResult
         All cases, by id.
     route : float
@@ -54,16 +45,15 @@ def in_use(
     chosen : str
         Case that is advised.
     """
-    noise, stresses = {}, {}
-    for name, result in results.items():
-        entry = solved[result.case.geometry]
-        heard = receive(entry, study, result.case, route)
-        if heard is not None:
-            noise[name] = heard
-        found = stress(entry, study, result)
-        if found is not None:
-            stresses[name] = found
-    return InUse(study, chosen, noise, stresses, line_choice(study, results[chosen], route))
+    heard = {name: receive(result) for name, result in results.items()}
+    stresses = {name: stress(result) for name, result in results.items()}
+    return InUse(
+        study,
+        chosen,
+        {name: found for name, found in heard.items() if found is not None},
+        {name: found for name, found in stresses.items() if found is not None},
+        line_choice(study, results[chosen], route),
+    )
 
 
 def noise_rows(use: InUse) -> list[Row]:

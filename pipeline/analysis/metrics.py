@@ -1,4 +1,4 @@
-"""Every figure of merit, defined once; arrays in, arrays out, no study and no files.
+"""Gains, changes of pattern and powers; arrays in, arrays out, no study and no files.
 
 Gains are relative to the power that enters the feed point, so what a choke or the soil eats
 lowers them; line loss is counted apart.
@@ -97,13 +97,44 @@ class GainRange:
     maximum: float
 
 
+def mean_gain(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Gain of the mean power over all azimuths, shape (..., n_phi) -> (...). [dBi]
+
+    Examples
+    --------
+    >>> round(float(mean_gain(np.array([0.0, 3.0103]))), 2)
+    1.76
+    """
+    return np.asarray(10 * np.log10(np.mean(10 ** (ring / 10), axis=-1)))
+
+
+def extreme_gains(ring: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Smallest and largest gain all the way round, shape (..., n_phi) -> (...) each. [dBi]
+
+    They are those of the pattern (:func:`all_the_way_round`), which may lie between the kept
+    azimuths.
+
+    Examples
+    --------
+    >>> power = 2 + np.cos(np.radians([45.0, 135.0, 225.0, 315.0]))
+    >>> [round(float(10 ** (g / 10)), 3) for g in extreme_gains(10 * np.log10(power))]
+    [1.0, 3.0]
+    """
+    everywhere = all_the_way_round(ring, _PLACES)
+    return np.asarray(everywhere.min(axis=-1)), np.asarray(everywhere.max(axis=-1))
+
+
+def ring_at(theta: NDArray[np.float64], elevation_deg: float) -> int:
+    """Row of a grid of polar angles (n_theta,) [rad] that is nearest to an elevation [deg]."""
+    return int(np.argmin(np.abs(90.0 - np.degrees(theta) - elevation_deg)))
+
+
 def gain_at_elevation(
     gain: NDArray[np.float64], theta: NDArray[np.float64], elevation_deg: float
 ) -> GainRange:
     """Gain over all azimuths at the grid elevation nearest to the one wanted.
 
-    ``gain`` has shape (n_theta, n_phi) [dBi], ``theta`` (n_theta,) [rad]. The extremes are those
-    of the pattern (:func:`all_the_way_round`), which may lie between the kept azimuths.
+    ``gain`` has shape (n_theta, n_phi) [dBi], ``theta`` (n_theta,) [rad].
 
     Examples
     --------
@@ -111,10 +142,9 @@ def gain_at_elevation(
     >>> round(r.mean, 2)
     1.76
     """
-    ring = gain[np.argmin(np.abs(90.0 - np.degrees(theta) - elevation_deg))]
-    mean = 10 * np.log10(np.mean(10 ** (ring / 10)))
-    everywhere = all_the_way_round(ring, _PLACES)
-    return GainRange(float(everywhere.min()), float(mean), float(everywhere.max()))
+    ring = gain[ring_at(theta, elevation_deg)]
+    least, most = extreme_gains(ring)
+    return GainRange(float(least), float(mean_gain(ring)), float(most))
 
 
 def horizon_elevation_deg(gain: NDArray[np.float64], theta: NDArray[np.float64]) -> float:
@@ -150,39 +180,68 @@ def horizon_elevation_deg(gain: NDArray[np.float64], theta: NDArray[np.float64])
     return float(90.0 - np.degrees(theta[upwards][top]))
 
 
-def peak_gain(gain: NDArray[np.float64], theta: NDArray[np.float64]) -> tuple[float, float]:
-    """Largest gain [dBi] of a (n_theta, n_phi) grid and its elevation [deg]."""
-    row = int(np.argmax(gain.max(axis=1)))
-    return float(gain.max()), float(90.0 - np.degrees(theta[row]))
+def peak_gain(
+    gain: NDArray[np.float64], theta: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Largest gain [dBi] of grids (..., n_theta, n_phi) and its elevation [deg], (...) each.
 
-
-def directions_that_matter(
-    reference: NDArray[np.float64], theta: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Directions in which a change of pattern counts, shape (n_theta, n_phi).
-
-    All azimuths from the horizon to ten degrees of elevation, as far as the reference pattern
-    is within ten decibels of its own largest value there: nobody relies on a null.
+    Examples
+    --------
+    >>> peak, elevation = peak_gain(np.array([[1.0, 2.0], [5.0, 4.0]]), np.radians([60.0, 80.0]))
+    >>> float(peak), round(float(elevation), 9)
+    (5.0, 10.0)
     """
+    over_azimuth = gain.max(axis=-1)
+    row = over_azimuth.argmax(axis=-1)
+    return np.asarray(over_azimuth.max(axis=-1)), np.asarray(90.0 - np.degrees(theta[row]))
+
+
+def low_angles(theta: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Polar angles (n_theta,) [rad] from the horizon to ten degrees of elevation."""
     elevation = 90.0 - np.degrees(theta)
-    low = (elevation >= -1e-9) & (elevation <= MATTERS_BELOW_DEG + 1e-9)
-    window = np.where(low[:, None], reference, -np.inf)
-    return np.asarray(window >= window.max() - MATTERS_WITHIN_DB)
+    return np.asarray((elevation >= -1e-9) & (elevation <= MATTERS_BELOW_DEG + 1e-9))
 
 
-def pattern_change_db(
+def directions_that_matter(reference: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Directions in which a change of pattern counts, of gains at :func:`low_angles`.
+
+    All of shape (..., n_low, n_phi) [dBi] as far as the reference pattern is within ten decibels of
+    its own largest value there: nobody relies on a null.
+    """
+    return np.asarray(reference >= reference.max(axis=(-2, -1), keepdims=True) - MATTERS_WITHIN_DB)
+
+
+def largest_change_db(
     gain: NDArray[np.float64], reference: NDArray[np.float64], matters: NDArray[np.bool_]
-) -> tuple[float, float]:
-    """Largest and rms difference of two gain patterns over directions that matter. [dB]
+) -> NDArray[np.float64]:
+    """Largest difference of gain patterns over directions that matter. [dB]
+
+    All of shape (..., n_theta, n_phi); the result (...).
 
     Examples
     --------
     >>> a, b = np.array([[1.0, 0.0]]), np.array([[0.0, 0.0]])
-    >>> pattern_change_db(a, b, np.array([[True, True]]))
-    (1.0, 0.7071067811865476)
+    >>> float(largest_change_db(a, b, np.array([[True, True]])))
+    1.0
     """
-    difference = (gain - reference)[matters]
-    return float(np.abs(difference).max()), float(np.sqrt(np.mean(difference**2)))
+    return np.asarray((np.abs(gain - reference) * matters).max(axis=(-2, -1)))
+
+
+def rms_change_db(
+    gain: NDArray[np.float64], reference: NDArray[np.float64], matters: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Root-mean-square difference of gain patterns over directions that matter. [dB]
+
+    All of shape (..., n_theta, n_phi); the result (...).
+
+    Examples
+    --------
+    >>> a, b = np.array([[1.0, 0.0]]), np.array([[0.0, 0.0]])
+    >>> round(float(rms_change_db(a, b, np.array([[True, True]]))), 3)
+    0.707
+    """
+    squares = (gain - reference) ** 2 * matters
+    return np.asarray(np.sqrt(squares.sum(axis=(-2, -1)) / matters.sum(axis=(-2, -1))))
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from models.antennas.generator import RADIO_OHM
 from models.lengths import large
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import Solved, case_line, case_series
+from pipeline.analysis.case_results import CaseResult
 from pipeline.circuit.line import (
     LineRun,
     attenuation,
@@ -31,9 +31,7 @@ from pipeline.circuit.line import (
     total_loss_db,
 )
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
-from pipeline.solver.cases import Case
 from pipeline.solver.near_field import near_field
-from pipeline.study.records import Study
 
 # A path weaker than this is none: double precision and no measurement reaches there. [dB]
 FAINTEST_DB = -200.0
@@ -168,17 +166,13 @@ def device_place(structure: Structure, beside: float) -> NDArray[np.float64]:
     return np.asarray(end + beside * aside)
 
 
-def house_field(
-    solved: Solved, study: Study, z_series: NDArray[np.complex128]
-) -> NDArray[np.complex128]:
+def house_field(result: CaseResult, z_series: NDArray[np.complex128]) -> NDArray[np.complex128]:
     """Current into the line per ampere metre of a small dipole beside the radio.
 
     Parameters
     ----------
-    solved : Solved
-        Geometry with its port basis.
-    study : Study
-        What the study says; the device stands ``station.noise_beside`` to the side.
+    result : CaseResult
+        The case; the device stands the study's ``station.noise_beside`` to the side.
     z_series : ndarray, shape (n_port,)
         Series impedance at each port, the receiver at the feed included. [ohm]
 
@@ -193,7 +187,7 @@ def house_field(
     (R. F. Harrington, Time-Harmonic Electromagnetic Fields, 1961, sec. 3-8, from memory). Over
     ground the field is that of reflection coefficients, so a device on the floor is a guess.
     """
-    structure, basis = solved.structure, solved.basis
+    structure, basis, study = result.solved.structure, result.solved.basis, result.study
     feed = structure.port_index("feed")
     w = fed_voltages(basis.y_port[basis.centre], z_series, feed)
     currents = superpose(basis.i_segment, w)[None, :]
@@ -205,30 +199,16 @@ def house_field(
     return np.asarray(electric[0, 0])
 
 
-def receive(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Reception | None:
-    """Reception of noise in one case; ``None`` where there is no cable for it to come in on.
-
-    Parameters
-    ----------
-    solved : Solved
-        The case's geometry with its port basis.
-    study : Study
-        What the study says.
-    case : Case
-        The case.
-    route : float
-        Way of the cable, as for :func:`case_results.evaluate`. [m]
-    """
-    structure, basis = solved.structure, solved.basis
+def receive(result: CaseResult) -> Reception | None:
+    """Reception of noise in one case; ``None`` where there is no cable for it to come in on."""
+    structure, basis, study = result.solved.structure, result.solved.basis, result.study
     if not structure.has_port("station"):
         return None
     centre = basis.centre
-    f = float(basis.frequency[centre])
-    run = case_line(structure, study, case, route)
-    z, loss = receiver_at_feed(run, f)
+    z, loss = receiver_at_feed(result.line, float(basis.frequency[centre]))
     y = basis.y_port[centre]
     feed, station = structure.port_index("feed"), structure.port_index("station")
-    series = case_series(solved, study, case)[0][centre].copy()
+    series = result.z_series[centre].copy()
     series[feed] += z
     # A source behind nothing gives the same ratio of currents as any other and stays exact.
     closed = series.copy()
@@ -244,7 +224,7 @@ def receive(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Rec
     if structure.has_port("rod"):
         from_rod = driven_currents(y, series, structure.port_index("rod"))
         bond = at_receiver(complex(from_rod[feed]))
-    house = house_field(solved, study, series)
+    house = house_field(result, series)
     there, back = complex(from_station[feed]), complex(from_feed[station])
     return Reception(
         station_db=None if study.station.impedance is None else at_receiver(there),

@@ -228,17 +228,17 @@ def absorbing(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
     return np.asarray(np.maximum(z.real, LEAST_RESISTANCE) + 1j * z.imag)
 
 
-def power_in(current: complex) -> float:
-    """Power that one volt drives into a load, as :func:`absorbing` takes it. [W]
+def power_in(current: NDArray[np.complex128]) -> NDArray[np.float64]:
+    """Power that one volt drives into loads, as :func:`absorbing` takes them, same shape. [W]
 
-    ``current`` [A] is the peak current for a peak of one volt. Definition.
+    ``current`` [A] are peak currents for a peak of one volt. Definition.
 
     Examples
     --------
-    >>> power_in(0.02 + 0.01j), power_in(-0.001 + 0.02j) > 0
-    (0.01, True)
+    >>> power_in(np.array([0.02 + 0.01j])).tolist()
+    [0.01]
     """
-    return 0.5 * max(current.real, LEAST_RESISTANCE * abs(current) ** 2)
+    return np.asarray(0.5 * np.maximum(current.real, LEAST_RESISTANCE * np.abs(current) ** 2))
 
 
 # Outside of every cable's shield, and its inside in a sleeve or coil: taken as plain copper.

@@ -80,9 +80,16 @@ def fed_voltages(
     >>> fed_voltages(np.diag([0.02 + 0j, 0.01]), np.array([50.0, 0.0]), 0).real.tolist()
     [0.5, 0.0]
     """
-    source = np.zeros(np.shape(z_series), complex)
-    source[..., feed] = 1.0
-    return port_voltages(y_port, z_series, source)
+    z = np.asarray(z_series, complex)
+    used = (z != 0).any(axis=tuple(range(z.ndim - 1)))
+    used[feed] = True
+    # A port that is shorted everywhere and has no source has no voltage: it falls out.
+    active = np.flatnonzero(used)
+    source = np.zeros((1,) * (z.ndim - 1) + (len(active),), complex)
+    source[..., np.searchsorted(active, feed)] = 1.0
+    w = np.zeros(np.broadcast_shapes(z.shape, y_port.shape[:-1]), complex)
+    w[..., active] = port_voltages(y_port[..., active[:, None], active], z[..., active], source)
+    return w
 
 
 def loaded_admittance(
@@ -117,7 +124,7 @@ def port_currents(
     >>> port_currents(np.diag([0.02 + 0j, 0.01]), np.array([0.5, 0.0])).real.tolist()
     [0.01, 0.0]
     """
-    return np.asarray(np.einsum("...ij,...j->...i", y_port, w))
+    return superpose(np.swapaxes(y_port, -1, -2), w)
 
 
 def superpose(basis: NDArray[np.complex128], w: NDArray[np.complex128]) -> NDArray[np.complex128]:
@@ -131,7 +138,11 @@ def superpose(basis: NDArray[np.complex128], w: NDArray[np.complex128]) -> NDArr
     >>> superpose(np.array([[1.0, 2.0], [10.0, 20.0]]), np.array([1.0, 0.5])).tolist()
     [6.0, 12.0]
     """
-    return np.asarray(np.einsum("...pn,...p->...n", basis, w))
+    if basis.ndim > 2:
+        return np.asarray(np.einsum("...pn,...p->...n", basis, w))
+    # Most ports are shorted and have no voltage.
+    used = np.flatnonzero((w != 0).any(axis=tuple(range(w.ndim - 1))))
+    return np.asarray(w[..., used] @ basis[used])
 
 
 def reciprocity_errors(y_port: NDArray[np.complex128]) -> NDArray[np.float64]:

@@ -24,7 +24,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore, every_core, is_split, takes_cable
+from pipeline.analysis.figures_of_merit import FIGURES, Merit
 from pipeline.analysis.heat import Core, core_heat
+from pipeline.analysis.many_cases import joined, nominal_ends, termination_rows
 from pipeline.circuit.choke_materials import looser, one_pass
 from pipeline.circuit.port_algebra import port_currents, port_voltages
 from pipeline.design.choke_sets import (
@@ -41,7 +43,6 @@ from pipeline.design.choke_sets import (
     walk_of,
     with_rows,
 )
-from pipeline.montecarlo.ensemble import Outcomes, nominal_ends, termination_rows
 from pipeline.montecarlo.spread import GEOMETRIES, Spread, solves_of
 from pipeline.montecarlo.spread import run as run_spread
 from pipeline.montecarlo.spread_solve import Drawn
@@ -51,13 +52,6 @@ from pipeline.solver.terminations import choke_weights, hottest_share
 from pipeline.study.records import Study
 
 SURE = 0.95
-# What changes: its threshold's name, and the reader's words for it.
-CHANGES = {
-    "pattern_rms_db": ("pattern_rms_db", "the low-angle pattern"),
-    "mean_gain_change_db": ("mean_gain_db", "the mean gain towards the horizon"),
-    "swr_change": ("swr_step", "the match"),
-    "station_ratio": ("station_ratio", "the current that reaches the radio"),
-}
 
 
 @dataclass(frozen=True)
@@ -92,7 +86,7 @@ class Judged:
     @property
     def driver(self) -> str:
         """The change that sets the score."""
-        return CHANGES[max(self.changes, key=lambda name: self.changes[name])][1]
+        return FIGURES[max(self.changes, key=lambda name: self.changes[name])].words
 
 
 @dataclass(frozen=True)
@@ -150,25 +144,18 @@ def sure_case(values: NDArray[np.float64]) -> float:
     return float(np.quantile(values, SURE, method="inverted_cdf"))
 
 
-def judge_set(tried: CoreSet, parts: list[Outcomes], cost: float | None) -> Judged:
+def judge_set(tried: CoreSet, parts: list[Merit], cost: float | None) -> Judged:
     """One set from its outcomes on all geometries."""
-    score = np.concatenate([p.score() for p in parts])
-
-    def case(name: str) -> float:
-        return sure_case(np.concatenate([np.abs(getattr(p, name)) for p in parts]))
-
-    changes = {
-        name: case(name) / getattr(parts[0].limits, threshold)
-        for name, (threshold, _) in CHANGES.items()
-    }
+    merit = joined(parts)
+    score = merit.score()
     return Judged(
         set=tried,
         score=sure_case(score),
-        changes=changes,
+        changes={name: sure_case(part) for name, part in merit.over_thresholds.items()},
         enough=float(np.mean(score <= 1)),
-        heat=max(0.0, case("choke_share")),
-        station=case("station_ratio"),
-        shield=case("shield_ratio"),
+        heat=sure_case(np.abs(merit["choke_share"])),
+        station=sure_case(merit["station_ratio"]),
+        shield=sure_case(merit["shield_ratio"]),
         cost=cost,
     )
 

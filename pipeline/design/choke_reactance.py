@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
-from pipeline.montecarlo.ensemble import Outcomes, many, nominal_ends, termination_rows
 from pipeline.montecarlo.spread_solve import Drawn
 from pipeline.solver.terminations import choke_weights
 
@@ -35,13 +36,13 @@ class Reactance:
 
     position: float
     x: NDArray[np.float64]
-    swept: Outcomes
-    bare: Outcomes
+    swept: Merit
+    bare: Merit
     z_cable: complex
 
     def worse(self, name: str) -> tuple[tuple[float, float], ...]:
         """Stretches of reactance [ohm] where a current is clearly above that of no choke."""
-        above = getattr(self.swept, name) > getattr(self.bare, name)[0] * _CLEARLY
+        above = self.swept[name] > self.bare[name][0] * _CLEARLY
         edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(int), [0]))))
         return tuple(
             (float(self.x[a]), float(self.x[b - 1])) for a, b in edges.reshape(-1, 2).tolist()

@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore
 from models.quantities import SPEED_OF_LIGHT
+from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.many_cases import many, reference, termination_rows
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.standard import BELOW_A_BEND
 from pipeline.circuit.choke_materials import one_pass
 from pipeline.montecarlo.draws import CircuitDraws, circuit_draws, unknowns_of
-from pipeline.montecarlo.ensemble import Outcomes, many, reference, termination_rows
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_solve import Drawn
 from pipeline.runtime.progress import Stretch, Tell
@@ -216,8 +217,8 @@ def evaluate_sets(
     sets: tuple[CoreSet, ...],
     cores: int,
     say: Tell = lambda text, stretch: None,
-) -> dict[str, list[Outcomes]]:
-    """Outcomes of every set, one entry a geometry, by the id of the set.
+) -> dict[str, list[Merit]]:
+    """Merit of every set, one entry a geometry, by the id of the set.
 
     Sets whose cores differ in their holes only are computed once. Patterns are compared on every
     second azimuth of the spread's own.
@@ -250,13 +251,13 @@ def evaluate_sets(
     return {tried.id: [part[tried.id] for part in parts] for tried in sets}
 
 
-def _on_one(job: tuple[Drawn, CircuitDraws, tuple[CoreSet, ...]]) -> dict[str, Outcomes]:
+def _on_one(job: tuple[Drawn, CircuitDraws, tuple[CoreSet, ...]]) -> dict[str, Merit]:
     """Every set on one geometry."""
     drawn, draws, sets = job
     reduced = replace(drawn.reduced, e_low=drawn.reduced.e_low[..., ::_AZIMUTHS])
     ends = termination_rows(reduced.structure, drawn.study, draws.ends)
     ideal = reference(reduced, ends)
-    known: dict[tuple[object, ...], Outcomes] = {}
+    known: dict[tuple[object, ...], Merit] = {}
     found = {}
     for tried in sets:
         key = _twin(tried)

@@ -2,9 +2,6 @@
 
 A study in, the case of its verdict out. Everything is solved anew at the design frequency, so that
 the answer is the same whether a report was made before or not.
-
-The tuned lengths are judged again, and where they want another choke tuned once more with that;
-``tune.choke`` names any other case.
 """
 
 from __future__ import annotations
@@ -16,10 +13,8 @@ from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.design.tuning import Step, Tuned, tune
-from pipeline.judgement.case_facts import judge
 from pipeline.judgement.judgement import judge_study
-from pipeline.judgement.verdict import score
-from pipeline.mesh.evidence import CaseEvidence, twin_evidence
+from pipeline.mesh.evidence import twin_evidence
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import SolveRequest, made_requests, requests
@@ -81,12 +76,11 @@ def without_hopeless_coils(study: Study, solved: Mapping[str, Solved]) -> Study:
     by_id = {case.id: case for case in cases(study)}
     ideal = evaluate(solved[CABLE], study, by_id[IDEAL])
     elevation = horizon_elevation_deg(ideal.gain, theta)
+    best = ideal.reference(elevation)
 
     def is_enough(case: Case) -> bool:
         result = evaluate(solved[case.geometry], study, case)
-        unchecked = CaseEvidence(1.0, 0.0, 0.0, "sound")
-        judged = judge(result, ideal, theta, elevation, unchecked, study.verdict)
-        return score(judged.facts) <= 1
+        return float(result.merit(best, elevation).score()[0]) <= 1
 
     kept = tuple(c for c in study.chokes if not c.is_drawn or is_enough(by_id[c.id]))
     return replace(study, chokes=kept)

@@ -9,7 +9,7 @@ import csv
 import itertools
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
+from pipeline.analysis.figures_of_merit import changes_of, score, scored
 from pipeline.chokes.kinds import kind_of
 from pipeline.figures.page import EndLabel, Note, Texts, footer_of
 from pipeline.figures.style import (
@@ -36,6 +37,7 @@ from pipeline.runtime.csv_tables import from_cell
 from pipeline.runtime.store import read_json
 from pipeline.solver.cases import CABLE, IDEAL, NO_FEEDLINE, NONE
 from pipeline.solver.port_basis import load_structure
+from pipeline.study.records import Thresholds
 from pipeline.text.errors import Fault, ResultError
 from pipeline.text.formatting import percent, plain
 
@@ -211,15 +213,13 @@ class Cases:
     @cached_property
     def scores(self) -> dict[str, float]:
         """Largest change against the ideal over its threshold, as in the verdict, by case."""
-        c = self.table
-        gain, swr = c.number("horizon_gain_mean_dbi"), c.number("swr_feed")
-        parts = [
-            c.number("pattern_change_rms_db") / self.threshold("pattern_rms_db"),
-            abs(gain - self.value(IDEAL, "horizon_gain_mean_dbi")) / self.threshold("mean_gain_db"),
-            abs(swr - self.value(IDEAL, "swr_feed")) / self.threshold("swr_step"),
-            c.number("station_current_ratio") / self.threshold("station_ratio"),
-        ]
-        return dict(zip(c.text("case").tolist(), np.max(parts, axis=0).tolist(), strict=True))
+        c, stated = self.table, self.summary["conventions"]["thresholds"]
+        limits = Thresholds(**{field.name: stated[field.name] for field in fields(Thresholds)})
+        columns = {f.name: f.column for f in scored(limits)}
+        values = {name: c.number(column) for name, column in columns.items()}
+        ideal = {name: self.value(IDEAL, column) for name, column in columns.items()}
+        found = score(changes_of(values, ideal, limits), limits)
+        return dict(zip(c.text("case").tolist(), found.tolist(), strict=True))
 
     @cached_property
     def every(self) -> tuple[DrawnCase, ...]:

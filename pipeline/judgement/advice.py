@@ -6,7 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from models.lengths import large, small
+from pipeline.analysis.figures_of_merit import FIGURES
 from pipeline.chokes.kinds import kind_of
+from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.choke_places import where
 from pipeline.judgement.intervals import Interval
 from pipeline.judgement.purchases import cost, refused
@@ -15,7 +17,6 @@ from pipeline.judgement.verdict import (
     OWN_ENDS,
     STRONG,
     WORSE_FACTOR,
-    Facts,
     Moved,
     Variation,
     driver,
@@ -24,7 +25,6 @@ from pipeline.judgement.verdict import (
     grown,
     ranked,
     recommend,
-    score,
 )
 from pipeline.text.formatting import (
     decibels,
@@ -80,27 +80,29 @@ def in_words(count: int) -> str:
     return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
 
 
-def describe(facts: Facts) -> str:
+def describe(case: CaseMerit) -> str:
     """A candidate as it would be named in a sentence."""
-    where = "" if facts.position is None else f", starting {large(facts.position)} from the antenna"
-    what = kind_of(facts.kind).counted(facts.count, in_words(facts.count), facts.part)
+    where = "" if case.position is None else f", starting {large(case.position)} from the antenna"
+    what = kind_of(case.kind).counted(case.count, in_words(case.count), case.part)
     return f"{what}{where}"
 
 
-def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[Facts]) -> str:
+def _headline(
+    bare: CaseMerit, chosen: CaseMerit, worse: list[CaseMerit], candidates: list[CaseMerit]
+) -> str:
     tail = ""
     if worse:
         tail = f" What to avoid here: {worse[0].label}."
     if chosen.id == bare.id:
-        if score(bare) <= 1:
+        if bare.score <= 1:
             return f"This cable needs no choke: it changes nothing that could be seen.{tail}"
-        if any(score(c) < score(bare) for c in candidates):
+        if any(c.score < bare.score for c in candidates):
             return f"Of all that was tried nothing can be recommended.{tail}"
         return f"Of all that was tried nothing is better than no choke at all.{tail}"
-    need = "needs" if score(bare) > STRONG else "is better off with"
+    need = "needs" if bare.score > STRONG else "is better off with"
     enough = ""
-    if score(chosen) > 1:
-        better = score(chosen) < score(bare) / WORSE_FACTOR
+    if chosen.score > 1:
+        better = chosen.score < bare.score / WORSE_FACTOR
         enough = (
             " It helps, but does not make the cable invisible."
             if better
@@ -111,9 +113,9 @@ def _headline(bare: Facts, chosen: Facts, worse: list[Facts], candidates: list[F
     return f"This cable {need} a choke: {what}.{enough}{tail}"
 
 
-def _at_the_radio(facts: Facts, ends: Ends | None = None) -> str:
+def _at_the_radio(case: CaseMerit, ends: Ends | None = None) -> str:
     """What reaches the radio, with its interval where ``ends`` are given."""
-    ratio = facts.station_ratio
+    ratio = case["station_ratio"]
     low, high = ends["station_current_ratio"] if ends else (ratio, ratio)
     if ratio < _NOTHING:
         most = f" (at most {percent(high)})" if high >= _NOTHING else ""
@@ -121,27 +123,27 @@ def _at_the_radio(facts: Facts, ends: Ends | None = None) -> str:
     return f"{percent_with_range(ratio, (low, high))} reaches the radio"
 
 
-def _without(bare: Facts, ideal: Facts, ends: Ends, elevation_deg: float) -> str:
-    own, best = round(bare.mean_gain_dbi, 1), round(ideal.mean_gain_dbi, 1)
-    gain = plus_minus(bare.mean_gain_dbi, ends["horizon_gain_mean_dbi"])
+def _without(bare: CaseMerit, ideal: CaseMerit, ends: Ends, elevation_deg: float) -> str:
+    own, best = round(bare["mean_gain_dbi"], 1), round(ideal["mean_gain_dbi"], 1)
+    gain = plus_minus(bare["mean_gain_dbi"], ends["horizon_gain_mean_dbi"])
     against = (
         ", the same as with an ideal choke"
         if own == best
         else f" against {decibels(best)} dBi with an ideal choke ({_signed_db(own - best)})"
     )
-    swr = with_range(bare.swr, ends["swr_feed"], _SWR)
-    same = _SWR(bare.swr) == _SWR(ideal.swr)
-    match = f"{swr}, as with it" if same else f"{swr} instead of {_SWR(ideal.swr)}"
-    weighs = f" What weighs most is {driver(bare)}." if score(bare) > 1 else ""
+    swr = with_range(bare["swr"], ends["swr_feed"], _SWR)
+    same = _SWR(bare["swr"]) == _SWR(ideal["swr"])
+    match = f"{swr}, as with it" if same else f"{swr} instead of {_SWR(ideal['swr'])}"
+    weighs = f" What weighs most is {FIGURES[driver(bare)].words}." if bare.score > 1 else ""
     at_radio = _at_the_radio(bare, ends)
     ranges = any(mark in f"{at_radio}{gain}{swr}" for mark in ("(", "±"))
     explained = " The ranges are this computation's own 95 % intervals." if ranges else ""
     return (
-        f"Without a choke, up to {percent(bare.shield_ratio)} of the feed current flows on the "
+        f"Without a choke, up to {percent(bare['shield_ratio'])} of the feed current flows on the "
         f"outside of the cable and {at_radio}. Seen from afar, the mean gain in the "
         f"lowest lobe, at {_degrees(elevation_deg)} of elevation, is {gain} dBi{against}; "
-        f"in single low directions the pattern moves by up to {bare.pattern_max_db:.1f} dB, "
-        f"{bare.pattern_rms_db:.1f} dB rms. The SWR is {match}.{weighs}{explained}"
+        f"in single low directions the pattern moves by up to {bare['pattern_max_db']:.1f} dB, "
+        f"{bare['pattern_rms_db']:.1f} dB rms. The SWR is {match}.{weighs}{explained}"
         f"{_ideal_is_worse(bare, ideal)}"
     )
 
@@ -150,20 +152,20 @@ def _degrees(value: float) -> str:
     return f"{value:g} degree{'' if value == 1 else 's'}"
 
 
-def _ideal_is_worse(bare: Facts, ideal: Facts) -> str:
+def _ideal_is_worse(bare: CaseMerit, ideal: CaseMerit) -> str:
     """A perfect choke at the antenna may leave too much current at the radio, or bring more."""
-    if score(ideal) <= 1:
+    if ideal.score <= 1:
         return ""
-    more = ", more than none" if ideal.station_ratio > bare.station_ratio else ""
+    more = ", more than none" if ideal["station_ratio"] > bare["station_ratio"] else ""
     return (
         " Even a choke that lets nothing pass at the antenna leaves "
-        f"{percent(ideal.station_ratio)} at the radio{more}: the antenna's field drives the cable "
-        "below it. What helps then sits further down the cable or at the radio."
+        f"{percent(ideal['station_ratio'])} at the radio{more}: the antenna's field drives the "
+        "cable below it. What helps then sits further down the cable or at the radio."
     )
 
 
 def _chosen(
-    chosen: Facts, bare: Facts, ends: Ends, power: float, variations: list[Variation]
+    chosen: CaseMerit, bare: CaseMerit, ends: Ends, power: float, variations: list[Variation]
 ) -> str:
     impedance = ""
     if chosen.choke_impedance is not None:
@@ -171,7 +173,7 @@ def _chosen(
         kind = "mostly resistance" if abs(z.real) > abs(z.imag) else "mostly reactance"
         impedance = f" It puts {abs(z):.0f} ohm in the current's way, {kind}."
         if kind_of(chosen.kind).is_resonant:
-            made = as_made(score(chosen) <= 1, variations)
+            made = as_made(chosen.score <= 1, variations)
             # In resonance a sleeve has no reactance.
             impedance = (
                 f"{in_resonance(abs(z))}{made}"
@@ -185,10 +187,10 @@ def _chosen(
     )
     return (
         f"{sentence_case(describe(chosen))}: {_step_at_the_radio(chosen, bare, ends)}the low-angle "
-        f"pattern is within {chosen.pattern_rms_db:.1f} dB rms of the ideal, the SWR is "
-        f"{with_range(chosen.swr, ends['swr_feed'], _SWR)}.{to_cut}"
+        f"pattern is within {chosen['pattern_rms_db']:.1f} dB rms of the ideal, the SWR is "
+        f"{with_range(chosen['swr'], ends['swr_feed'], _SWR)}.{to_cut}"
         f"{impedance} At {power:g} W from the transmitter it has to get rid of "
-        f"{_power(chosen.choke_power)}{_hottest(chosen)}.{cost(chosen, bare)}"
+        f"{_power(chosen['choke_power'])}{_hottest(chosen)}.{cost(chosen, bare)}"
     )
 
 
@@ -197,25 +199,25 @@ def _power(value: float) -> str:
     return f"{value:.2f} W" if value >= 0.01 else "less than 0.01 W"
 
 
-def _hottest(chosen: Facts) -> str:
+def _hottest(chosen: CaseMerit) -> str:
     """What one core of several takes; current is seldom the same under all of them."""
     if not kind_of(chosen.kind).is_counted or chosen.count < 2:
         return ""
     return f", {chosen.hottest_power:.2f} W of it in the hottest core"
 
 
-def _step_at_the_radio(chosen: Facts, bare: Facts, ends: Ends) -> str:
-    if bare.station_ratio < _NOTHING:
+def _step_at_the_radio(chosen: CaseMerit, bare: CaseMerit, ends: Ends) -> str:
+    if bare["station_ratio"] < _NOTHING:
         return ""
-    before, after = percent(bare.station_ratio), percent(chosen.station_ratio)
+    before, after = percent(bare["station_ratio"]), percent(chosen["station_ratio"])
     if before == after:
         return f"the current that reaches the radio stays at {after} of the feed current, "
-    verb = "falls" if chosen.station_ratio < bare.station_ratio else "rises"
-    to = percent_with_range(chosen.station_ratio, ends["station_current_ratio"])
+    verb = "falls" if chosen["station_ratio"] < bare["station_ratio"] else "rises"
+    to = percent_with_range(chosen["station_ratio"], ends["station_current_ratio"])
     return f"the current that reaches the radio {verb} from {before} to {to} of the feed current, "
 
 
-def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> str:
+def _why_not_less(least: CaseMerit, chosen: CaseMerit, variations: list[Variation]) -> str:
     """Why the cheapest that is enough as described is not the one to take."""
     if least.id == chosen.id or any(v.score_recommended > 1 for v in variations):
         return ""
@@ -225,62 +227,62 @@ def _why_not_less(least: Facts, chosen: Facts, variations: list[Variation]) -> s
     )
 
 
-def _such_as(facts: Facts) -> str:
+def _such_as(case: CaseMerit) -> str:
     """What a choke of a kind is varied in, beside the installation."""
-    own = kind_of(facts.kind).varied_in
+    own = kind_of(case.kind).varied_in
     return f", such as {own}" if own else ""
 
 
-def _why_worse(facts: Facts) -> str:
-    if own := kind_of(facts.kind).why_worse:
+def _why_worse(case: CaseMerit) -> str:
+    if own := kind_of(case.kind).why_worse:
         return own
-    z = facts.choke_impedance
+    z = case.choke_impedance
     if z is not None and abs(z.imag) > abs(z.real):
         return "a reactance can bring the cable into resonance"
     return "at that place it moves the maximum of current to where it hurts"
 
 
-def _worse(worse: list[Facts], bare: Facts) -> str:
+def _worse(worse: list[CaseMerit], bare: CaseMerit) -> str:
     w, *others = worse[:_MOST_WORSE]
     said = (
         f"Worse than nothing: {describe(w)}: here it is {grown(w, bare)[0]} that gets worse. In "
-        f"the lowest lobe the mean gain changes by {_signed_db(w.mean_gain_change_db)} against "
-        f"the ideal, the pattern by {w.pattern_rms_db:.1f} dB rms ({bare.pattern_rms_db:.1f} "
-        f"without), the SWR is {w.swr:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}"
+        f"the lowest lobe the mean gain changes by {_signed_db(w.change('mean_gain_dbi'))} against "
+        f"the ideal, the pattern by {w['pattern_rms_db']:.1f} dB rms ({bare['pattern_rms_db']:.1f} "
+        f"without), the SWR is {w['swr']:.2f}, {_on_the_cable(w, bare)}and {_at_the_radio(w)}"
         f"; {_why_worse(w)}.{_in_part(w)}"
     )
     also = "; ".join(f"{describe(o)} ({grown(o, bare)[0]})" for o in others)
     return f"{said} Worse as well: {also}." if also else said
 
 
-def _on_the_cable(worse: Facts, bare: Facts) -> str:
+def _on_the_cable(worse: CaseMerit, bare: CaseMerit) -> str:
     """The current on the cable, where it is more than without a choke."""
-    if worse.shield_ratio <= bare.shield_ratio:
+    if worse["shield_ratio"] <= bare["shield_ratio"]:
         return ""
-    return f"up to {percent(worse.shield_ratio)} of the feed current flows on the cable "
+    return f"up to {percent(worse['shield_ratio'])} of the feed current flows on the cable "
 
 
-def _in_part(facts: Facts) -> str:
-    return "" if facts.grade == "sound" else " Its own computation passed the checks only in part."
+def _in_part(case: CaseMerit) -> str:
+    return "" if case.grade == "sound" else " Its own computation passed the checks only in part."
 
 
-def _how_many(candidates: list[Facts], bare: Facts) -> str:
+def _how_many(candidates: list[CaseMerit], bare: CaseMerit) -> str:
     """Same core, several counts at one place: what each step brings where it matters."""
-    families: dict[tuple[str, float | None], list[Facts]] = {}
+    families: dict[tuple[str, float | None], list[CaseMerit]] = {}
     for c in candidates:
         if kind_of(c.kind).is_counted:
             families.setdefault((c.part, c.position), []).append(c)
     largest = max(families.values(), key=len, default=[])
     if len(largest) < 2:
         return ""
-    at_radio = driver(bare) == "the current that reaches the radio"
+    at_radio = driver(bare) == "station_ratio"
     steps = ", ".join(
         f"{in_words(c.count)}: "
-        + (percent(c.station_ratio) if at_radio else f"{c.pattern_rms_db:.1f} dB")
+        + (percent(c["station_ratio"]) if at_radio else f"{c['pattern_rms_db']:.1f} dB")
         for c in sorted(largest, key=lambda c: c.count)
     )
     what = "Current at the radio" if at_radio else "Rms change of the low-angle pattern"
-    limits = bare.limits
+    limits = bare.merit.limits
     limit = f"{100 * limits.station_ratio:g} %" if at_radio else f"{limits.pattern_rms_db:g} dB"
     return (
         f"How many? {what} with more and more of the same cores: {steps}. It begins to count at "
@@ -288,9 +290,9 @@ def _how_many(candidates: list[Facts], bare: Facts) -> str:
     )
 
 
-def _more_elsewhere(cores: list[Facts]) -> str:
+def _more_elsewhere(cores: list[CaseMerit]) -> str:
     """What to try where more of the same at one place do not get there."""
-    if min(score(c) for c in cores) <= 1:
+    if min(c.score for c in cores) <= 1:
         return ""
     return (
         " No number of them that was tried is enough at that place; the command braidwise choke "
@@ -298,7 +300,9 @@ def _more_elsewhere(cores: list[Facts]) -> str:
     )
 
 
-def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variation]) -> str:
+def _certainty(
+    chosen: CaseMerit, bare: CaseMerit, ideal: CaseMerit, variations: list[Variation]
+) -> str:
     grades = {chosen.grade, bare.grade}
     trust = (
         "The ideal choke that everything is compared with did not pass its own checks, so changes "
@@ -323,7 +327,7 @@ def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variat
     kept, changed = [], []
     for own in (True, False):
         tried = [v for v in variations if (v.what in OWN_ENDS) == own]
-        turned = flips(tried, chosen.id == bare.id and score(bare) <= 1, score(chosen) <= 1)
+        turned = flips(tried, chosen.id == bare.id and bare.score <= 1, chosen.score <= 1)
         if turned:
             changed.append((" at " if own else " with ") + "; ".join(turned))
         elif tried and own:
@@ -336,7 +340,7 @@ def _certainty(chosen: Facts, bare: Facts, ideal: Facts, variations: list[Variat
 
 
 def advise(
-    facts: dict[str, Facts],
+    cases: dict[str, CaseMerit],
     intervals: Mapping[str, Ends],
     variations_of: Callable[[str], list[Variation]],
     places_of: Callable[[str], list[Moved]],
@@ -347,7 +351,7 @@ def advise(
 
     Parameters
     ----------
-    facts : dict
+    cases : dict
         All cases by id; "none", "ideal" and "no-feedline" among them.
     intervals : mapping
         Low and high end of each of their numbers, by case and column.
@@ -360,12 +364,12 @@ def advise(
     elevation_deg : float
         Elevation at which the horizon gain is read. [deg]
     """
-    bare, ideal = facts["none"], facts["ideal"]
-    candidates = [f for f in facts.values() if f.id not in ("none", "ideal", "no-feedline")]
+    bare, ideal = cases["none"], cases["ideal"]
+    candidates = [f for f in cases.values() if f.id not in ("none", "ideal", "no-feedline")]
     chosen, variations = recommend(candidates, bare, variations_of, intervals)
     worse = sorted(
         (c for c in candidates if effect(c, bare) == "worse than none" and c.grade != "unsound"),
-        key=score,
+        key=lambda c: c.score,
         reverse=True,
     )
     places = places_of(chosen.id)
@@ -373,11 +377,11 @@ def advise(
     if chosen.id != bare.id:
         paragraphs.append(_chosen(chosen, bare, intervals[chosen.id], power, variations))
         paragraphs.append(_why_not_less((*ranked(candidates), chosen)[0], chosen, variations))
-    if score(bare) > 1:
+    if bare.score > 1:
         paragraphs.append(refused(candidates, chosen, bare, variations_of, intervals))
     if worse:
         paragraphs.append(_worse(worse, bare))
-    if score(bare) > 1:
+    if bare.score > 1:
         paragraphs.append(_how_many(candidates, bare))
         paragraphs.append(where(places, chosen, bare))
     advice = Advice(

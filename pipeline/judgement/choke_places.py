@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 
 from models.lengths import large, stretch
 from pipeline.chokes.kinds import kind_of
-from pipeline.judgement.verdict import WORSE_FACTOR, Facts, Moved, score
+from pipeline.judgement.case_merit import CaseMerit
+from pipeline.judgement.verdict import WORSE_FACTOR, Moved
 from pipeline.text.formatting import listed, times
 
 # More stretches of cable than these no sentence holds.
@@ -91,12 +92,12 @@ def _near(position: float) -> str:
     return "at the antenna" if position < _AT_THE_ANTENNA else f"near {large(position, 1)}"
 
 
-def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
+def where(places: list[Moved], chosen: CaseMerit, bare: CaseMerit) -> str:
     """What the recommended choke would do at other places of the cable.
 
     Where nothing is recommended, what a few cores would do there.
     """
-    if len(places) < 2 or score(bare) <= 1:
+    if len(places) < 2 or bare.score <= 1:
         return ""
     several = kind_of(chosen.kind).is_counted and chosen.count > 1
     what = (
@@ -107,7 +108,7 @@ def where(places: list[Moved], chosen: Facts, bare: Facts) -> str:
         else "The same choke, taken at one point, was"
     )
     enough = stretches(places, lambda p: p.score <= 1)
-    worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * score(bare)))
+    worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * bare.score))
     best = best_place(places)
     at = f"{large(best.position)} ({times(best.score)} is left)"
     said = [

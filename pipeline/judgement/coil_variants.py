@@ -1,118 +1,135 @@
-"""What a coil's figures come to when it is wound a little otherwise: its intervals hold that too.
+"""A coil's figures when it is wound a little otherwise: its intervals hold that too.
 
-A bench and judged cases in; wider uncertainties and intervals of coils out.
+Results and uncertainties of cases in; wider uncertainties and intervals of coils out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.analysis.case_results import case_line
-from pipeline.circuit.line import LineRun
-from pipeline.judgement.case_facts import Judged
+from pipeline.analysis.case_results import CaseResult, evaluate
+from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.metrics import ring_at
 from pipeline.judgement.intervals import Interval, case_intervals
-from pipeline.judgement.sweeps import Bench
+from pipeline.judgement.sweeps import SolvedStudy
 from pipeline.mesh.uncertainty import Expanded
-from pipeline.solver.cases import CABLE, made_cases
+from pipeline.solver.cases import CABLE, IDEAL, made_cases
 from pipeline.solver.terminations import route_length
 
 
-def as_made(bench: Bench, stated: Mapping[str, Judged]) -> dict[str, list[Judged]]:
+def as_made(of: SolvedStudy, results: Mapping[str, CaseResult]) -> dict[str, list[CaseResult]]:
     """Every case whose choke hangs on its making as it may come out, by its id."""
+    route = route_length(of.solved[CABLE].structure)
     found = {}
-    for name, judged in stated.items():
-        case = judged.result.case
-        if case.choke is None or not case.choke.hangs_on_making:
+    for name, result in results.items():
+        choke = result.case.choke
+        if choke is None or not choke.hangs_on_making:
             continue
-        cases = made_cases(bench.study, case, bench.solved)
-        if cases:
-            found[name] = [bench.judge(case, evidence_of=name) for _, case in cases]
+        made = made_cases(of.study, result.case, of.solved)
+        if made:
+            found[name] = [
+                evaluate(of.solved[case.geometry], of.study, case, route=route) for _, case in made
+            ]
     return found
 
 
 def with_making(
-    bench: Bench, judged: Mapping[str, Judged], lines: Mapping[str, LineRun]
-) -> tuple[Bench, dict[str, dict[str, Interval]]]:
-    """A bench whose coils are as uncertain as their making leaves them, and all intervals.
+    of: SolvedStudy, results: Mapping[str, CaseResult]
+) -> tuple[SolvedStudy, dict[str, dict[str, Interval]]]:
+    """A study whose coils are as uncertain as their making leaves them, and all intervals.
 
     Parameters
     ----------
-    bench : Bench
+    of : SolvedStudy
         With the uncertainty of the computation.
-    judged : mapping
+    results : mapping
         Every case, by its id.
-    lines : mapping
-        The inside of the cable in each.
 
     Returns
     -------
-    bench : Bench
+    of : SolvedStudy
     intervals : dict
         Of every number of every case; those of a coil hold whatever its making gives.
     """
-    made = as_made(bench, judged)
+    elevation = of.elevation_deg
+    best = results[IDEAL].reference(elevation)
+
+    def with_merit(result: CaseResult) -> _Made:
+        return _Made(result, result.merit(best, elevation))
+
+    stated = {name: with_merit(r) for name, r in results.items()}
+    made = {name: [with_merit(r) for r in rs] for name, rs in as_made(of, results).items()}
     half = {
-        name: widened(own, judged[name], made[name], bench) if name in made else own
-        for name, own in bench.uncertainty.items()
+        name: widened(own, stated[name], made[name], elevation) if name in made else own
+        for name, own in of.uncertainty.items()
     }
-    intervals = {}
-    for name, j in judged.items():
-        own = bench.uncertainty[name]
-        ends = case_intervals(j, own, lines[name])
-        intervals[name] = _reaching(bench, ends, made.get(name, []), own)
-    return replace(bench, uncertainty=half), intervals
+    intervals = {
+        name: _reaching([one, *made.get(name, [])], of.uncertainty[name])
+        for name, one in stated.items()
+    }
+    return replace(of, uncertainty=half), intervals
 
 
-def widened(half: Expanded, stated: Judged, made: list[Judged], bench: Bench) -> Expanded:
+@dataclass(frozen=True)
+class _Made:
+    """A coil's case, as stated or as it may come out, with its figures of merit."""
+
+    result: CaseResult
+    merit: Merit
+
+    def value(self, name: str) -> float:
+        return float(self.merit[name][0])
+
+
+def widened(half: Expanded, stated: _Made, made: list[_Made], elevation_deg: float) -> Expanded:
     """Uncertainty of a coil's case with what its making does.
 
     Parameters
     ----------
     half : Expanded
         That of the computation.
-    stated : Judged
+    stated : _Made
         The coil as the study has it.
-    made : list of Judged
+    made : list of _Made
         As it may come out.
-    bench : Bench
-        For the elevation that stands for the horizon.
+    elevation_deg : float
+        Elevation that stands for the horizon. [deg]
 
     Notes
     -----
     The two are independent and add as squares, so that each way of making lies within.
     """
-    r, f = stated.result, stated.facts
-    z = complex(r.z_feed[r.centre])
+
+    def impedance(of: _Made) -> complex:
+        return complex(of.value("r_ohm"), of.value("x_ohm"))
+
+    def also(own: float, off: Callable[[_Made], float]) -> float:
+        return float(np.hypot(own, np.max(np.abs([off(m) for m in made]))))
+
+    def moved(name: str) -> Callable[[_Made], float]:
+        return lambda m: m.value(name) - stated.value(name)
+
     return replace(
         half,
-        impedance=_and(half.impedance, [abs(complex(m.result.z_feed[0]) / z - 1) for m in made]),
-        shield_current=_and(
-            half.shield_current, [m.facts.shield_ratio - f.shield_ratio for m in made]
-        ),
-        station_current=_and(
-            half.station_current, [m.facts.station_ratio - f.station_ratio for m in made]
-        ),
-        field=_and(half.field, [_field_off(m, stated, bench) for m in made]),
-        pattern_db=_and(half.pattern_db, [m.change_rms_db - stated.change_rms_db for m in made]),
+        impedance=also(half.impedance, lambda m: abs(impedance(m) / impedance(stated) - 1)),
+        shield_current=also(half.shield_current, moved("shield_ratio")),
+        station_current=also(half.station_current, moved("station_ratio")),
+        field=also(half.field, lambda m: _field_off(m, stated, elevation_deg)),
+        pattern_db=also(half.pattern_db, moved("pattern_rms_db")),
     )
 
 
-def _and(half: float, off: list[float]) -> float:
-    """A half-width together with the largest of some departures."""
-    return float(np.hypot(half, np.max(np.abs(off))))
-
-
-def _field_off(made: Judged, stated: Judged, bench: Bench) -> float:
+def _field_off(made: _Made, stated: _Made, elevation_deg: float) -> float:
     """Largest change of field towards the horizon and at the peak, over the mean field there."""
-    elevation = 90.0 - np.degrees(bench.solved[CABLE].basis.directions.theta)
-    row = int(np.argmin(np.abs(elevation - bench.elevation_deg)))
-    pairs = [(j.result.gain[row], j.peak_dbi) for j in (stated, made)]
-    before, after = (_field(np.append(ring, peak)) for ring, peak in pairs)
-    mean = 10 ** (stated.horizon.mean / 20)
+    row = ring_at(stated.result.solved.basis.directions.theta, elevation_deg)
+    before, after = (
+        _field(np.append(of.result.gain[row], of.value("peak_gain_dbi"))) for of in (stated, made)
+    )
+    mean = 10 ** (stated.value("mean_gain_dbi") / 20)
     return float(np.max(np.abs(after - before)) / mean)
 
 
@@ -120,17 +137,13 @@ def _field(gain_dbi: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(10 ** (gain_dbi / 20))
 
 
-def _reaching(
-    bench: Bench, ends: dict[str, Interval], made: list[Judged], half: Expanded
-) -> dict[str, Interval]:
-    """Intervals of a case that hold those of every way in which it may come out."""
-    route = route_length(bench.solved[CABLE].structure)
-    for judged in made:
-        case = judged.result.case
-        run = case_line(bench.solved[case.geometry].structure, bench.study, case, route)
-        values = case_intervals(judged, half, run)
-        ends = {
-            name: (min(low, values[name][0]), max(high, values[name][1]))
-            for name, (low, high) in ends.items()
-        }
-    return ends
+def _reaching(cases: list[_Made], half: Expanded) -> dict[str, Interval]:
+    """Intervals that hold those of every way in which a case may come out."""
+    each = []
+    for of in cases:
+        f = float(of.result.frequency[of.result.centre])
+        each.append(case_intervals(of.merit, half, of.result.line, f))
+    return {
+        name: (min(ends[name][0] for ends in each), max(ends[name][1] for ends in each))
+        for name in each[0]
+    }

@@ -1,27 +1,26 @@
-"""The 95 % interval of every number of a case, from its value and its expanded uncertainties.
+"""The 95 % interval of every figure of merit of a case, from its expanded uncertainties.
 
-A :class:`Judged` case and :class:`Expanded` uncertainties in, low and high ends by name out. They
-cover what the computation may be off by, for the installation as it was described.
+Figures and :class:`Expanded` uncertainties in, low and high ends by column out. They cover what
+the computation may be off by, for the installation as it was described.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.antennas.generator import RADIO_OHM
 from pipeline.analysis.case_results import CaseResult
-from pipeline.analysis.metrics import GainRange
+from pipeline.analysis.figures_of_merit import FIGURES, Merit, scored
 from pipeline.circuit.line import LineRun, swr_on, through_line
-from pipeline.judgement.case_facts import Judged
-from pipeline.judgement.verdict import Facts
 from pipeline.judgement.verdict import Interval as Interval
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 
+Rule = Callable[[float, "_Known"], Interval]
 # Points on the rim of the disc in which an impedance may lie.
 _RIM = np.exp(2j * np.pi * np.arange(24) / 24)
 # A gain below this is a null, and no interval reaches further down. [dBi]
@@ -69,105 +68,143 @@ def _swr_range(z: NDArray[np.complex128], z0: float) -> Interval:
     return float(found.min()), float(found.max())
 
 
-def _impedances(z: complex, f: float, half: Expanded, run: LineRun) -> dict[str, Interval]:
-    """What follows from the impedance at the feed point alone, at one frequency."""
+def _impedance_ends(z: complex, f: float, half: Expanded, run: LineRun) -> dict[str, Interval]:
+    """Ends of all that follows from the impedance at the feed point alone, by rule."""
     z0 = run.pieces[0].cable.z0
     disc = impedance_disc(z, half.impedance, z0)
     radius = half.impedance * abs(z)
     z_radio, loss = through_line(run, np.full(len(disc), f), disc)
     return {
-        "r_ohm": (max(0.0, z.real - radius), z.real + radius),
-        "x_ohm": (z.imag - radius, z.imag + radius),
+        "resistance": (max(0.0, z.real - radius), z.real + radius),
+        "reactance": (z.imag - radius, z.imag + radius),
         "swr_feed": _swr_range(disc, z0),
         "swr_radio": _swr_range(z_radio, RADIO_OHM),
-        "line_loss_db": (float(loss.min()), float(loss.max())),
+        "line_loss": (float(loss.min()), float(loss.max())),
     }
 
 
-def band_intervals(result: CaseResult, half: Expanded, run: LineRun) -> list[dict[str, Interval]]:
+def band_intervals(result: CaseResult, half: Expanded) -> list[dict[str, Interval]]:
     """Ends of impedance, SWR and line loss at each frequency of a case, by column name."""
     return [
-        _impedances(complex(z), float(f), half, run)
-        for z, f in zip(result.z_feed, result.frequency, strict=True)
+        {
+            f.column: ends[f.interval]
+            for ends in [_impedance_ends(complex(z), float(at), half, result.line)]
+            for f in FIGURES.values()
+            if f.interval in ends
+        }
+        for z, at in zip(result.z_feed, result.frequency, strict=True)
     ]
 
 
-def _gains(horizon: GainRange, peak: float, field: float) -> dict[str, Interval]:
-    named = {
-        "horizon_gain_min_dbi": horizon.minimum,
-        "horizon_gain_mean_dbi": horizon.mean,
-        "horizon_gain_max_dbi": horizon.maximum,
-        "peak_gain_dbi": peak,
-    }
-    return {name: gain_interval(g, horizon.mean, field) for name, g in named.items()}
+@dataclass(frozen=True)
+class _Known:
+    """What the rules go by: a case's figures and half-widths, and ends from its impedance."""
+
+    merit: Merit
+    half: Expanded
+    impedance: Mapping[str, Interval]
+
+    def value(self, name: str) -> float:
+        """A figure of merit by its name."""
+        return float(self.merit[name][0])
+
+    def ends(self, names: Iterable[str]) -> dict[str, Interval]:
+        """Ends of some figures by the rule of each, by column."""
+        figures = [FIGURES[name] for name in names]
+        return {f.column: RULES[f.interval](self.value(f.name), self) for f in figures}
 
 
-def effect_intervals(judged: Judged, half: Expanded) -> dict[str, Interval]:
-    """Ends of what a case does against the ideal choke and of its currents, by column name."""
-    facts = judged.facts
-    station = half.station_current if facts.station_ratio else 0.0
-    return {
-        "pattern_change_max_db": around(judged.change_max_db, half.current, half.pattern_db),
-        "pattern_change_rms_db": around(judged.change_rms_db, half.current, half.pattern_db),
-        "shield_current_ratio_max": around(facts.shield_ratio, half.current, _share(facts, half)),
-        "station_current_ratio": around(facts.station_ratio, half.current, station),
-        "choke_power_w": around(facts.choke_power, 2 * _current_share(facts, half)),
-    }
+def _gain(value: float, known: _Known) -> Interval:
+    return gain_interval(value, known.value("mean_gain_dbi"), known.half.field)
 
 
-def case_intervals(judged: Judged, half: Expanded, run: LineRun) -> dict[str, Interval]:
+def _pattern(value: float, known: _Known) -> Interval:
+    return around(value, known.half.current, known.half.pattern_db)
+
+
+def _current(value: float, half: Expanded, absolute: float) -> Interval:
+    """Nothing is uncertain about the current on a cable that is not there."""
+    return around(value, half.current, absolute if value else 0.0)
+
+
+def _choke_power(value: float, known: _Known) -> Interval:
+    return around(value, 2 * _current_share(known.merit, known.half))
+
+
+def _system_gain(value: float, known: _Known) -> Interval:
+    mean = known.value("mean_gain_dbi")
+    gains, losses = _gain(mean, known), known.impedance["line_loss"]
+    loss = mean - value
+    below = np.hypot(mean - gains[0], losses[1] - loss)
+    above = np.hypot(gains[1] - mean, loss - losses[0])
+    return float(value - below), float(value + above)
+
+
+def _follows(rule: str) -> Rule:
+    """The rule of a figure that follows from the impedance at the feed point."""
+    return lambda value, known: known.impedance[rule]
+
+
+# By the name that a figure of merit gives its rule: ends from its value.
+RULES: dict[str, Rule] = {
+    "resistance": _follows("resistance"),
+    "reactance": _follows("reactance"),
+    "swr_feed": _follows("swr_feed"),
+    "swr_radio": _follows("swr_radio"),
+    "line_loss": _follows("line_loss"),
+    "gain": _gain,
+    "pattern": _pattern,
+    "shield_current": lambda value, k: _current(value, k.half, k.half.shield_current),
+    "station_current": lambda value, k: _current(value, k.half, k.half.station_current),
+    "choke_power": _choke_power,
+    "system_gain": _system_gain,
+}
+
+
+def effect_intervals(merit: Merit, half: Expanded, names: Iterable[str]) -> dict[str, Interval]:
+    """Ends of some figures that do not follow from the impedance alone, by column name."""
+    return _Known(merit, half, {}).ends(names)
+
+
+def case_intervals(merit: Merit, half: Expanded, run: LineRun, f: float) -> dict[str, Interval]:
     """Low and high end of every number of a case that the tables hold, by column name.
 
     Parameters
     ----------
-    judged : Judged
-        The case.
+    merit : Merit
+        Of one case.
     half : Expanded
         Its half-widths.
     run : LineRun
         Cable between antenna and radio.
+    f : float
+        Design frequency. [Hz]
     """
-    r, mean, loss = judged.result, judged.horizon.mean, judged.facts.line_loss_db
-    found = {
-        **_impedances(complex(r.z_feed[r.centre]), float(r.frequency[r.centre]), half, run),
-        **_gains(judged.horizon, judged.peak_dbi, half.field),
-        **effect_intervals(judged, half),
-    }
-    gains, losses = found["horizon_gain_mean_dbi"], found["line_loss_db"]
-    below = np.hypot(mean - gains[0], losses[1] - loss)
-    above = np.hypot(gains[1] - mean, loss - losses[0])
-    found["system_gain_dbi"] = (float(mean - loss - below), float(mean - loss + above))
-    return found
+    z = complex(merit["r_ohm"][0], merit["x_ohm"][0])
+    names = [x.name for x in FIGURES.values() if x.interval and x.name in merit.values]
+    return _Known(merit, half, _impedance_ends(z, f, half, run)).ends(names)
 
 
-def _share(facts: Facts, half: Expanded) -> float:
-    """Nothing is uncertain about the current on a cable that is not there."""
-    return half.shield_current if facts.shield_ratio else 0.0
-
-
-def _current_share(facts: Facts, half: Expanded) -> float:
+def _current_share(merit: Merit, half: Expanded) -> float:
     """Relative half-width of the largest current on the shield."""
-    if not facts.shield_ratio:
-        return 0.0
-    return float(np.hypot(half.current, half.shield_current / facts.shield_ratio))
+    ratio = float(merit["shield_ratio"][0])
+    return float(np.hypot(half.current, half.shield_current / ratio)) if ratio else 0.0
 
 
-def at_end(facts: Facts, half: Expanded, end: int) -> Facts:
-    """Facts of a case with everything that speaks against it at one end of its interval.
+def at_end(merit: Merit, half: Expanded, end: int) -> Merit:
+    """A case with every change that speaks against it at one end of its interval.
 
-    ``end`` is 0 for the low end and 1 for the high one. A change of SWR or of mean gain is made
-    by the current on the shield, so it shares that current's relative half-width; none changes
-    its sign.
+    ``end`` is 0 for the low end and 1 for the high one. A change from the reference, such as that
+    of SWR, is made by the current on the shield, so it shares that current's relative half-width;
+    none changes its sign.
     """
-    sign = 2 * end - 1
-    share = max(0.0, 1 + sign * _current_share(facts, half))
-    station = half.station_current if facts.station_ratio else 0.0
+    share = max(0.0, 1 + (2 * end - 1) * _current_share(merit, half))
+    absolute = [f for f in scored(merit.limits) if not f.is_relative]
+    ends = effect_intervals(merit, half, [f.name for f in absolute])
     return replace(
-        facts,
-        pattern_rms_db=around(facts.pattern_rms_db, half.current, half.pattern_db)[end],
-        mean_gain_change_db=facts.mean_gain_change_db * share,
-        swr_change=facts.swr_change * share,
-        station_ratio=around(facts.station_ratio, half.current, station)[end],
+        merit,
+        changes={name: change * share for name, change in merit.changes.items()}
+        | {f.name: np.array([ends[f.column][end]]) for f in absolute},
     )
 
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from models.lengths import large
+from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.verdict import (
-    Facts,
     Interval,
     Variation,
     can_be_had,
     is_lottery,
-    score,
     worsened,
 )
 from pipeline.text.formatting import sentence_case, solid_sentence, times
@@ -22,22 +21,22 @@ _LEAST_LOSS_DB = 0.005
 _MOST_REFUSED = 2
 
 
-def cost(facts: Facts, bare: Facts) -> str:
+def cost(case: CaseMerit, bare: CaseMerit) -> str:
     """Price of a choke, and the cable that it takes."""
-    price = None if facts.price is None else f"{facts.price:.2f} {facts.currency}".rstrip()
-    if facts.coil_cable > 0:
-        more = facts.line_loss_db - bare.line_loss_db
+    price = None if case.price is None else f"{case.price:.2f} {case.currency}".rstrip()
+    if case.coil_cable > 0:
+        more = case["line_loss_db"] - bare["line_loss_db"]
         loses = f"; the line loses {more:.2f} dB more with it" if more >= _LEAST_LOSS_DB else ""
         costs = "no price of it is given" if price is None else f"it costs {price}"
-        return f" It takes {large(facts.coil_cable, 1)} of cable, and {costs}{loses}."
+        return f" It takes {large(case.coil_cable, 1)} of cable, and {costs}{loses}."
     costs = "" if price is None else f" It costs {price}."
-    return f"{costs} {solid_sentence(facts.count)}" if facts.is_solid else costs
+    return f"{costs} {solid_sentence(case.count)}" if case.is_solid else costs
 
 
 def refused(
-    candidates: list[Facts],
-    chosen: Facts,
-    bare: Facts,
+    candidates: list[CaseMerit],
+    chosen: CaseMerit,
+    bare: CaseMerit,
     variations_of: Callable[[str], list[Variation]],
     intervals: Mapping[str, Mapping[str, Interval]],
 ) -> str:
@@ -45,9 +44,9 @@ def refused(
 
     Parameters
     ----------
-    candidates : list of Facts
+    candidates : list of CaseMerit
         Everything that could be put on the cable.
-    chosen, bare : Facts
+    chosen, bare : CaseMerit
         The recommended case and the bare cable.
     variations_of : callable
         Gives the variations of a case by its id.
@@ -55,34 +54,34 @@ def refused(
         Low and high end of the numbers of each case, by its id and their column.
     """
     said = []
-    for c in sorted(candidates, key=score):
-        if not can_be_had(c) or c.id == chosen.id or score(c) >= score(bare):
+    for c in sorted(candidates, key=lambda c: c.score):
+        if not can_be_had(c) or c.id == chosen.id or c.score >= bare.score:
             continue
         reason = _reason(c, chosen, bare, variations_of(c.id), intervals.get(c.id, {}))
         if reason:
             said.append(
-                f"{sentence_case(c.label)} is passed over, though {times(score(c))} "
-                f"would be left in place of {times(score(bare))}: {reason}."
+                f"{sentence_case(c.label)} is passed over, though {times(c.score)} "
+                f"would be left in place of {times(bare.score)}: {reason}."
             )
     return " ".join(said[:_MOST_REFUSED])
 
 
 def _reason(
-    facts: Facts,
-    chosen: Facts,
-    bare: Facts,
+    case: CaseMerit,
+    chosen: CaseMerit,
+    bare: CaseMerit,
     tried: list[Variation],
     ends: Mapping[str, Interval],
 ) -> str:
     """Empty where a candidate is only dearer, or no better than what is taken."""
-    if score(chosen) > 1 and (worse := worsened(facts, bare, ends)):
+    if chosen.score > 1 and (worse := worsened(case, bare, ends)):
         return f"with it {' and '.join(worse)} would be worse than without a choke"
-    if not is_lottery(facts, tried):
+    if not is_lottery(case, tried):
         return ""
-    if score(facts) > 1:
+    if case.score > 1:
         return (
             "that is not enough, and a coil is taken only if it is, however it is wound"
-            if score(facts) < score(chosen)
+            if case.score < chosen.score
             else ""
         )
     made = [v for v in tried if v.made]

@@ -7,40 +7,30 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.constants import speed_of_light
 
 from models.catalogues.parts import FerriteCore
-from pipeline.analysis.case_results import CaseResult, Solved, evaluate
+from pipeline.analysis.case_results import Solved, choke_series
+from pipeline.analysis.figures_of_merit import FIGURES, Merit
+from pipeline.analysis.many_cases import ReducedBasis, Transmitter, many, reduce, reference
 from pipeline.chokes.kind import Choke
-from pipeline.chokes.measured import TableChoke
-from pipeline.judgement.case_facts import Judged, judge
 from pipeline.judgement.choke_places import tried_places
 from pipeline.judgement.intervals import at_end, effect_intervals, with_ends
-from pipeline.judgement.verdict import OWN_ENDS, Moved, Variation, score
+from pipeline.judgement.verdict import OWN_ENDS, Moved, Variation
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
-from pipeline.solver.cases import (
-    CABLE,
-    IDEAL,
-    NONE,
-    Case,
-    cases,
-    ideal_choke,
-    made_cases,
-)
-from pipeline.solver.terminations import choke_at_frequencies
+from pipeline.solver.cases import CABLE, NONE, Case, cases, made_cases
+from pipeline.solver.terminations import choke_at_frequencies, route_length, terminations
 from pipeline.study.records import Study
 
+Complex = NDArray[np.complex128]
 # What changes as more cores are put on or a choke is moved.
-SWEPT = (
-    "pattern_change_max_db",
-    "pattern_change_rms_db",
-    "shield_current_ratio_max",
-    "station_current_ratio",
-)
+SWEPT = ("pattern_max_db", "pattern_rms_db", "shield_ratio", "station_ratio")
 
 ROD_OHM = (10.0, 200.0)
 # So many cores are moved along the cable where no choke is recommended that could be.
@@ -48,10 +38,11 @@ POSITION_COUNT = 4
 
 
 @dataclass(frozen=True)
-class Bench:
-    """Everything a sweep needs: geometries at the design frequency, evidence, uncertainties.
+class SolvedStudy:
+    """A study with its geometries at the design frequency, and how sure its cases are.
 
-    Among the geometries are those of coils that came out otherwise.
+    Among the geometries are those of coils that came out otherwise. ``evidence`` and
+    ``uncertainty`` are by case; ``elevation_deg`` stands for the horizon.
     """
 
     study: Study
@@ -60,27 +51,24 @@ class Bench:
     uncertainty: dict[str, Expanded]
     elevation_deg: float
 
-    def reference(self, study: Study) -> CaseResult:
-        """The ideal choke."""
-        return evaluate(self.solved[CABLE], study, Case(IDEAL, "ideal", CABLE, ideal_choke(study)))
+    @cached_property
+    def _reduced(self) -> dict[str, ReducedBasis]:
+        return {n: reduce(s, self.study, self.elevation_deg) for n, s in self.solved.items()}
 
-    def judge(
-        self,
-        case: Case,
-        study: Study | None = None,
-        evidence_of: str = NONE,
-        against: CaseResult | None = None,
-    ) -> Judged:
-        """A case against the ideal choke, both under the same assumptions.
+    def merit(self, case: Case, study: Study | None = None) -> Merit:
+        """Figures of a case against the ideal choke, both under the same assumptions; one row."""
+        assumed = study or self.study
+        built, f = self.solved[case.geometry].structure, np.array([assumed.frequency])
+        z_choke = choke_series(built, assumed, case.choke, f)
+        return self.merits(case.geometry, z_choke, assumed)
 
-        ``against`` is the ideal choke where it is known already.
-        """
-        assumed = self.study if study is None else study
-        reference = self.reference(assumed) if against is None else against
-        result: CaseResult = evaluate(self.solved[case.geometry], assumed, case)
-        theta = self.solved[CABLE].basis.directions.theta
-        evidence, limits = self.evidence[evidence_of], self.study.verdict
-        return judge(result, reference, theta, self.elevation_deg, evidence, limits)
+    def merits(self, geometry: str, z_choke: Complex, study: Study | None = None) -> Merit:
+        """The same for impedances in series with the ports of a geometry, (n, n_port) [ohm]."""
+        assumed = study or self.study
+        (own, cable), f = (self._reduced[g] for g in (geometry, CABLE)), [assumed.frequency]
+        ends, best = (terminations(r.structure, assumed, np.array(f)) for r in (own, cable))
+        line = assumed.cable.run(None, route_length(cable.structure))
+        return many(own, ends, z_choke, reference(cable, best), Transmitter(line, assumed.power))
 
 
 def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
@@ -92,9 +80,9 @@ def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
     return list(found.values())
 
 
-def core_count_rows(bench: Bench) -> list[Row]:
+def core_count_rows(of: SolvedStudy) -> list[Row]:
     """Effect against the number of cores, from none to the most that the geometry has room for."""
-    study = bench.study
+    study, built = of.study, of.solved[CABLE].structure
     rows: list[Row] = []
     for core, choke in _ferrites(study):
         room = max(
@@ -103,34 +91,29 @@ def core_count_rows(bench: Bench) -> list[Row]:
             if c.ferrite_core is not None and c.position <= choke.position
         )
         most = int((room - choke.position) / core.length + 1e-6)
-        for count in range(most + 1):
-            tried = replace(choke, count=count) if count else None
-            j = bench.judge(Case("sweep", "", CABLE, tried))
-            z = j.facts.choke_impedance or 0j
-            rows.append(
-                {
-                    "core": core.id,
-                    "label": core.name,
-                    "count": count,
-                    "choke_r_ohm": z.real,
-                    "choke_x_ohm": z.imag,
-                    **_effects(bench, j, ("choke_power_w",)),
-                }
-            )
+        tried = [replace(choke, count=count) if count else None for count in range(most + 1)]
+        f = np.array([study.frequency])
+        z = np.concatenate([choke_series(built, study, c, f) for c in tried])
+        merit = of.merits(CABLE, z)
+        rows += [
+            {
+                "core": core.id,
+                "label": core.name,
+                "count": count,
+                "choke_r_ohm": float(all_of_it.real),
+                "choke_x_ohm": float(all_of_it.imag),
+                **_effects(of, merit.row(count), (*SWEPT, "choke_power")),
+            }
+            for count, all_of_it in enumerate(z.sum(axis=1))
+        ]
     return rows
 
 
-def _effects(bench: Bench, j: Judged, more: tuple[str, ...] = ()) -> Row:
-    """What a swept case does; it is as uncertain as the cable without a choke."""
-    known = {
-        "pattern_change_max_db": j.change_max_db,
-        "pattern_change_rms_db": j.change_rms_db,
-        "shield_current_ratio_max": j.facts.shield_ratio,
-        "station_current_ratio": j.facts.station_ratio,
-        "choke_power_w": j.facts.choke_power,
-    }
-    row = {name: known[name] for name in (*SWEPT, *more)} | {"grade": j.facts.grade}
-    return with_ends(row, effect_intervals(j, bench.uncertainty[NONE]))
+def _effects(of: SolvedStudy, merit: Merit, names: tuple[str, ...] = SWEPT) -> Row:
+    """Effect of a swept choke; it is as uncertain as the cable without one."""
+    row: Row = {FIGURES[name].column: float(merit[name][0]) for name in names}
+    ends = effect_intervals(merit, of.uncertainty[NONE], names)
+    return with_ends(row | {"grade": of.evidence[NONE].grade}, ends)
 
 
 def moved_choke(study: Study, recommended: Case) -> Choke | None:
@@ -143,37 +126,25 @@ def moved_choke(study: Study, recommended: Case) -> Choke | None:
     return next((replace(c, count=POSITION_COUNT) for _, c in _ferrites(study)), None)
 
 
-def moved_along(bench: Bench, choke: Choke) -> list[tuple[float, Judged]]:
-    """A choke at every place that the geometry has a port for, with its distance [m].
+def moved_along(of: SolvedStudy, choke: Choke) -> tuple[list[float], Merit]:
+    """A choke at every place that the geometry has a port for: distances [m], a row for each.
 
     All of its impedance is taken at that one place, the middle of a segment.
     """
-    f = bench.study.frequency
-    z = complex(choke_at_frequencies(choke, bench.study, np.array([f]))[0])
-    found = []
-    ideal = bench.reference(bench.study)
-    for port in bench.solved[CABLE].structure.ports:
-        if port.position is None or not port.name.startswith("shield"):
-            continue
-        # Two frequencies round the one that it is known at.
-        place = TableChoke(
-            id=choke.id,
-            label=choke.label,
-            position=port.position,
-            file="",
-            f=(0.99 * f, 1.01 * f),
-            z_choke=(z, z),
-        )
-        found.append((port.position, bench.judge(Case("sweep", "", CABLE, place), against=ideal)))
-    return found
+    ports = of.solved[CABLE].structure.ports
+    own = [k for k, p in enumerate(ports) if p.position is not None and p.name.startswith("shield")]
+    z = choke_at_frequencies(choke, of.study, np.array([of.study.frequency]))[0]
+    merit = of.merits(CABLE, z * np.eye(len(ports))[own])
+    return [float(ports[k].position or 0.0) for k in own], merit
 
 
-def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
+def choke_position_rows(of: SolvedStudy, recommended: Case) -> list[Row]:
     """A choke slid along the cable: where it helps and where it does not."""
-    choke = moved_choke(bench.study, recommended)
+    choke = moved_choke(of.study, recommended)
     if choke is None:
         return []
     core = choke.ferrite_core
+    positions, merit = moved_along(of, choke)
     return [
         {
             "choke": core.id if core else choke.id,
@@ -181,14 +152,14 @@ def choke_position_rows(bench: Bench, recommended: Case) -> list[Row]:
             "label": choke.part,
             "count": choke.count,
             "position_m": at,
-            "score": score(j.facts),
-            **_effects(bench, j),
+            "score": float(score),
+            **_effects(of, merit.row(k)),
         }
-        for at, j in moved_along(bench, choke)
+        for k, (at, score) in enumerate(zip(positions, merit.score(), strict=True))
     ]
 
 
-def places(bench: Bench, recommended: Case, rows: list[Row]) -> list[Moved]:
+def places(of: SolvedStudy, recommended: Case, rows: list[Row]) -> list[Moved]:
     """How the recommended choke would do elsewhere, by the rows of :func:`choke_position_rows`.
 
     Nothing for one that cannot be moved; without any, that of the cores that are moved instead.
@@ -196,22 +167,26 @@ def places(bench: Bench, recommended: Case, rows: list[Row]) -> list[Moved]:
     if not rows or (recommended.choke is not None and not recommended.choke.can_be_moved):
         return []
     at, scores = ([float(row[name]) for row in rows] for name in ("position_m", "score"))
-    return tried_places(at, scores, speed_of_light / bench.study.frequency)
+    return tried_places(at, scores, speed_of_light / of.study.frequency)
 
 
-def variations(bench: Bench, recommended: Case) -> list[Variation]:
+def _score(merit: Merit) -> float:
+    return float(merit.score()[0])
+
+
+def variations(of: SolvedStudy, recommended: Case) -> list[Variation]:
     """Assumptions changed one at a time: does the advice hold?"""
-    study = bench.study
+    study = of.study
     none = next(c for c in cases(study) if c.id == NONE)
 
     def scores(what: str, changed: Study) -> Variation:
         return Variation(
             what,
-            score(bench.judge(none, changed).facts),
-            score(bench.judge(recommended, changed).facts),
+            _score(of.merit(none, changed)),
+            _score(of.merit(recommended, changed)),
         )
 
-    tried = [*_error_variations(bench, none, recommended), _station_variation(study, scores)]
+    tried = [*_error_variations(of, none, recommended), _station_variation(study, scores)]
     if study.bond is not None:
         tried += [
             scores(
@@ -220,19 +195,19 @@ def variations(bench: Bench, recommended: Case) -> list[Variation]:
             )
             for ohm in ROD_OHM
         ]
-    bare = score(bench.judge(none).facts)
+    bare = _score(of.merit(none))
     return tried + [
-        Variation(made.said, bare, score(bench.judge(case).facts), made=made.words)
-        for made, case in made_cases(study, recommended, bench.solved)
+        Variation(made.said, bare, _score(of.merit(case)), made=made.words)
+        for made, case in made_cases(study, recommended, of.solved)
     ]
 
 
-def _error_variations(bench: Bench, none: Case, recommended: Case) -> list[Variation]:
+def _error_variations(of: SolvedStudy, none: Case, recommended: Case) -> list[Variation]:
     """Both cases at either end of what the computation itself may be off by."""
-    pair = [(bench.judge(case).facts, bench.uncertainty[case.id]) for case in (none, recommended)]
+    pair = [(of.merit(case), of.uncertainty[case.id]) for case in (none, recommended)]
     tried = []
     for end, what in enumerate(OWN_ENDS):
-        bare, own = (score(at_end(facts, half, end)) for facts, half in pair)
+        bare, own = (_score(at_end(merit, half, end)) for merit, half in pair)
         tried.append(Variation(what, bare, own))
     return tried
 

@@ -14,9 +14,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from pipeline.analysis.figures_of_merit import FIGURES
 from pipeline.chokes.kinds import kind_of
-from pipeline.mesh.evidence import GRADES, Grade
-from pipeline.study.records import USUAL, Thresholds
+from pipeline.judgement.case_merit import CaseMerit
+from pipeline.mesh.evidence import GRADES
 
 # Low and high end of a number.
 Interval = tuple[float, float]
@@ -31,134 +32,52 @@ OWN_ENDS = (
 )
 
 
-@dataclass(frozen=True)
-class Facts:
-    """What the rules look at, for one case against the reference."""
-
-    id: str
-    label: str
-    part: str
-    kind: str
-    count: int
-    position: float | None
-    pattern_rms_db: float
-    pattern_max_db: float
-    mean_gain_dbi: float
-    mean_gain_change_db: float
-    swr: float
-    swr_change: float
-    station_ratio: float
-    shield_ratio: float
-    choke_impedance: complex | None
-    choke_power: float
-    hottest_power: float
-    line_loss_db: float
-    price: float | None
-    currency: str
-    grade: Grade
-    limits: Thresholds = USUAL
-    sleeve_length: float | None = None
-    on_sale: bool = True
-    coil_cable: float = 0.0
-    is_solid: bool = False
-    is_size_assumed: bool = False
-
-
-@dataclass(frozen=True)
-class Criterion:
-    """One thing that counts: fields of :class:`Facts` with its change and the number behind it.
-
-    ``threshold`` is the field of :class:`Thresholds`, ``column`` that of the number's interval.
-    """
-
-    change: str
-    threshold: str
-    value: str
-    column: str
-
-
-# By the reader's words for it.
-CRITERIA = {
-    "the low-angle pattern": Criterion(
-        "pattern_rms_db", "pattern_rms_db", "pattern_rms_db", "pattern_change_rms_db"
-    ),
-    "the mean gain towards the horizon": Criterion(
-        "mean_gain_change_db", "mean_gain_db", "mean_gain_dbi", "horizon_gain_mean_dbi"
-    ),
-    "the match": Criterion("swr_change", "swr_step", "swr", "swr_feed"),
-    "the current that reaches the radio": Criterion(
-        "station_ratio", "station_ratio", "station_ratio", "station_current_ratio"
-    ),
-}
-
-
-def score(facts: Facts) -> float:
-    """How far a case is from the reference: the largest of its changes over their thresholds.
-
-    One or less is no visible change.
-    """
-    return max(_changes(facts).values())
-
-
-def driver(facts: Facts) -> str:
-    """Which of the changes sets the score, in the reader's words."""
-    changes = _changes(facts)
+def driver(of: CaseMerit) -> str:
+    """Name of the figure whose change sets the score."""
+    changes = of.over_thresholds
     return max(changes, key=lambda name: changes[name])
 
 
-def _changes(facts: Facts) -> dict[str, float]:
-    """Every change over its threshold."""
-    return {
-        name: abs(getattr(facts, of.change)) / getattr(facts.limits, of.threshold)
-        for name, of in CRITERIA.items()
-    }
-
-
-def effect(facts: Facts, without: Facts) -> str:
-    """What a case does, in a few words for a table.
-
-    ``without`` is the cable without a choke.
-    """
-    if facts.id == "ideal":
+def effect(of: CaseMerit, without: CaseMerit) -> str:
+    """Effect of a case in a few words for a table; ``without`` is the cable without a choke."""
+    if of.id == "ideal":
         return "reference"
-    if facts.id == "no-feedline":
+    if of.id == "no-feedline":
         return "no cable"
-    own, bare = score(facts), score(without)
-    if facts.id == without.id:
+    own, bare = of.score, without.score
+    if of.id == without.id:
         return "harmless" if own <= 1 else "strong" if own > STRONG else "noticeable"
     if own <= 1:
         return "as good as ideal"
     if own > WORSE_FACTOR * bare:
         return "worse than none"
     # The largest change alone would hide what another one does.
-    better = own < bare / WORSE_FACTOR or _improves(facts, without)
-    if grown(facts, without):
+    better = own < bare / WORSE_FACTOR or _improves(of, without)
+    if grown(of, without):
         return "mixed" if better else "worse than none"
     return "helps" if better else "as good as none"
 
 
-def _improves(facts: Facts, without: Facts) -> bool:
+def _improves(of: CaseMerit, without: CaseMerit) -> bool:
     """Whether anything that is visible without a choke is clearly better with it."""
-    before, after = _changes(without), _changes(facts)
+    before, after = without.over_thresholds, of.over_thresholds
     return any(b > 1 and after[name] < b / WORSE_FACTOR for name, b in before.items())
 
 
-def grown(facts: Facts, without: Facts) -> list[str]:
-    """What is visible with a choke and clearly worse than without, in the reader's words.
+def grown(of: CaseMerit, without: CaseMerit) -> list[str]:
+    """Changes that are visible with a choke and clearly worse than without, in words.
 
     The largest first; the current on the cable comes last, as it has no threshold.
     """
-    before, after = _changes(without), _changes(facts)
+    before, after = without.over_thresholds, of.over_thresholds
     worse = [n for n in before if after[n] > 1 and after[n] > WORSE_FACTOR * before[n]]
-    return [
-        *sorted(worse, key=after.__getitem__, reverse=True),
-        *_more_on_the_cable(facts, without),
-    ]
+    worse.sort(key=after.__getitem__, reverse=True)
+    return [FIGURES[name].words for name in worse] + _more_on_the_cable(of, without)
 
 
-def _more_on_the_cable(facts: Facts, without: Facts) -> list[str]:
-    more = facts.shield_ratio > WORSE_FACTOR * without.shield_ratio
-    return ["the current on the cable"] if more else []
+def _more_on_the_cable(of: CaseMerit, without: CaseMerit) -> list[str]:
+    more = of["shield_ratio"] > WORSE_FACTOR * without["shield_ratio"]
+    return [FIGURES["shield_ratio"].words] if more else []
 
 
 @dataclass(frozen=True)
@@ -186,7 +105,7 @@ class Moved:
     near: bool = True
 
 
-def ranked(candidates: list[Facts]) -> list[Facts]:
+def ranked(candidates: list[CaseMerit]) -> list[CaseMerit]:
     """Candidates that leave no visible change, sound ones first, of those the cheapest.
 
     A computation that passed its checks only in part is no reason to pass over one that passed
@@ -194,64 +113,63 @@ def ranked(candidates: list[Facts]) -> list[Facts]:
     unsound, ideal chokes and parts that nobody sells are left out. Metres of cable are no piece:
     a coil whose cable has no price comes after all others.
     """
-    enough = [c for c in candidates if can_be_had(c) and score(c) <= 1]
+    enough = [c for c in candidates if can_be_had(c) and c.score <= 1]
     open_ended = {c.id for c in enough if kind_of(c.kind).hangs_on_making and c.price is None}
     rest = [c for c in enough if c.id not in open_ended]
     # Prices in two currencies are no more comparable than missing ones.
     priced = all(c.price is not None for c in rest) and len({c.currency for c in rest}) <= 1
 
-    def cost(c: Facts) -> tuple[int, bool, float, float]:
+    def cost(c: CaseMerit) -> tuple[int, bool, float, float]:
         price = (c.price or 0.0) if priced else float(c.count)
-        return GRADES.index(c.grade), c.id in open_ended, price, score(c)
+        return GRADES.index(c.grade), c.id in open_ended, price, c.score
 
     return sorted(enough, key=cost)
 
 
-def can_be_had(facts: Facts) -> bool:
+def can_be_had(case: CaseMerit) -> bool:
     """Whether a candidate is one that may be recommended at all."""
-    return facts.grade != "unsound" and kind_of(facts.kind).is_real and facts.on_sale
+    return case.grade != "unsound" and kind_of(case.kind).is_real and case.on_sale
 
 
-def is_lottery(facts: Facts, tried: list[Variation]) -> bool:
+def is_lottery(case: CaseMerit, tried: list[Variation]) -> bool:
     """Whether how a coil is wound decides what it does: it is not enough however it comes out.
 
     A coil that was not tried otherwise is one as well: nothing is known about it.
     """
     made = [v.score_recommended for v in tried if v.made]
-    if not kind_of(facts.kind).hangs_on_making:
+    if not kind_of(case.kind).hangs_on_making:
         return False
-    return not (score(facts) <= 1 and made and max(made) <= 1)
+    return not (case.score <= 1 and made and max(made) <= 1)
 
 
-def worsened(facts: Facts, without: Facts, ends: Mapping[str, Interval]) -> list[str]:
-    """What is visible with a candidate and worse than on the bare cable.
+def worsened(of: CaseMerit, without: CaseMerit, ends: Mapping[str, Interval]) -> list[str]:
+    """Changes that are visible with a candidate and worse than on the bare cable, in words.
 
     By more than the candidate's own interval says it may be off by. The current on the cable is
     among it where it is clearly more than without.
     """
-    before, after = _changes(without), _changes(facts)
+    before, after = without.over_thresholds, of.over_thresholds
     worse = [
         name
         for name in before
-        if after[name] > 1 and after[name] > before[name] + _allowance(facts, name, ends)
+        if after[name] > 1 and after[name] > before[name] + _allowance(of, name, ends)
     ]
-    return [*worse, *_more_on_the_cable(facts, without)]
+    return [FIGURES[name].words for name in worse] + _more_on_the_cable(of, without)
 
 
-def _allowance(facts: Facts, name: str, ends: Mapping[str, Interval]) -> float:
-    """How much more a change may be by the interval of its number, over its threshold."""
-    of = CRITERIA[name]
-    value = getattr(facts, of.value)
-    low, high = ends.get(of.column, (value, value))
-    return float(max(value - low, high - value) / getattr(facts.limits, of.threshold))
+def _allowance(of: CaseMerit, name: str, ends: Mapping[str, Interval]) -> float:
+    """How much more a change may be by the interval of its figure, over its threshold."""
+    figure, value = FIGURES[name], of[name]
+    low, high = ends.get(figure.column, (value, value))
+    return float(max(value - low, high - value) / getattr(of.merit.limits, figure.threshold))
 
 
 def recommend(
-    candidates: list[Facts],
-    without: Facts,
+    candidates: list[CaseMerit],
+    without: CaseMerit,
     variations_of: Callable[[str], list[Variation]],
     intervals: Mapping[str, Mapping[str, Interval]],
-) -> tuple[Facts, list[Variation]]:
+) -> tuple[CaseMerit, list[Variation]]:
     """The case to take and what was tried on it.
 
     Nothing where nothing is needed. Else the cheapest candidate that is enough and stays so
@@ -262,16 +180,16 @@ def recommend(
 
     Parameters
     ----------
-    candidates : list of Facts
+    candidates : list of CaseMerit
         Everything that could be put on the cable.
-    without : Facts
+    without : CaseMerit
         The bare cable.
     variations_of : callable
         Gives the variations of a case by its id.
     intervals : mapping
         Low and high end of the numbers of each case, by its id and their column.
     """
-    if score(without) <= 1 and without.grade != "unsound":
+    if without.score <= 1 and without.grade != "unsound":
         return without, variations_of(without.id)
     as_described = None
     for choice in ranked(candidates):
@@ -286,10 +204,10 @@ def recommend(
         for c in candidates
         if can_be_had(c)
         and not kind_of(c.kind).hangs_on_making
-        and score(c) < score(without)
+        and c.score < without.score
         and not worsened(c, without, intervals.get(c.id, {}))
     ]
-    chosen = as_described or min(better, key=score, default=without)
+    chosen = as_described or min(better, key=lambda c: c.score, default=without)
     return chosen, variations_of(chosen.id)
 
 

@@ -6,13 +6,10 @@ Solved geometries in, evidence and checks of every case out.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-
-import numpy as np
 
 from models.antennas import generators
-from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
-from pipeline.analysis.metrics import directions_that_matter, gain_at_elevation, pattern_change_db
+from pipeline.analysis.case_results import CaseResult, Solved, evaluate
+from pipeline.analysis.figures_of_merit import Merit
 from pipeline.mesh.evidence import (
     LIMITS,
     CaseEvidence,
@@ -22,31 +19,7 @@ from pipeline.mesh.evidence import (
     worst_average_gain,
 )
 from pipeline.mesh.uncertainty import Checks, Compared
-from pipeline.solver.cases import ALONE, CABLE, IDEAL, Case, cases
-from pipeline.study.records import Study
-
-
-@dataclass(frozen=True)
-class Observed:
-    """Quantities of a case that are compared between two drawings of it."""
-
-    z_feed: complex
-    shield_current: float
-    station_current: float
-    gain_db: float
-    pattern_db: float
-
-
-def _observed(r: CaseResult, ideal: CaseResult, solved: Solved, elevation_deg: float) -> Observed:
-    theta = solved.basis.directions.theta
-    matters = directions_that_matter(ideal.gain, theta)
-    return Observed(
-        complex(r.z_feed[0]),
-        r.shield_ratio_max,
-        float(np.abs(r.station_ratio[0])),
-        gain_at_elevation(r.gain, theta, elevation_deg).mean,
-        pattern_change_db(r.gain, ideal.gain, matters)[1],
-    )
+from pipeline.solver.cases import ALONE, IDEAL
 
 
 def comparison(antenna: str, geometry: GeometryEvidence) -> Compared:
@@ -59,52 +32,65 @@ def comparison(antenna: str, geometry: GeometryEvidence) -> Compared:
 def checks(
     geometry: GeometryEvidence,
     alone: GeometryEvidence,
-    usual: Observed,
-    finer: Observed,
+    usual: Merit,
+    finer: Merit,
     compared: Compared,
 ) -> Checks:
-    """What a case's geometry, the antenna alone and the finer twin say about its numbers."""
+    """Checks of a case from its geometry, the antenna alone and its finer twin."""
+
+    def moved(name: str) -> float:
+        return float(abs(finer[name][0] - usual[name][0]))
+
     return Checks(
         average_gain=worst_average_gain(geometry, alone),
         reciprocity=geometry.reciprocity,
         compared=compared,
-        impedance=abs(finer.z_feed / usual.z_feed - 1),
-        shield_current=abs(finer.shield_current - usual.shield_current),
-        station_current=abs(finer.station_current - usual.station_current),
-        gain_db=abs(finer.gain_db - usual.gain_db),
-        pattern_db=abs(finer.pattern_db - usual.pattern_db),
+        impedance=abs(_impedance(finer) / _impedance(usual) - 1),
+        shield_current=moved("shield_ratio"),
+        station_current=moved("station_ratio"),
+        gain_db=moved("mean_gain_dbi"),
+        pattern_db=moved("pattern_rms_db"),
     )
 
 
+def _impedance(merit: Merit) -> complex:
+    return complex(merit["r_ohm"][0], merit["x_ohm"][0])
+
+
+def _convergence(usual: Merit, finer: Merit) -> float:
+    pair = (usual, finer)
+    (z, current, gain), (z_refined, current_refined, gain_refined) = (
+        (_impedance(m), float(m["shield_ratio"][0]), float(m["mean_gain_dbi"][0])) for m in pair
+    )
+    return convergence(z, z_refined, current, current_refined, gain, gain_refined)
+
+
 def check_cases(
-    study: Study,
-    solved: Mapping[str, Solved],
+    results: Mapping[str, CaseResult],
     refined: Mapping[str, Solved],
     geometries: Mapping[str, GeometryEvidence],
     elevation_deg: float,
 ) -> tuple[dict[str, CaseEvidence], dict[str, Checks]]:
-    """Evidence and checks of every case of a study, by id."""
-    drawings = ({n: at_centre(s) for n, s in solved.items()}, dict(refined))
-    reference: Case = next(c for c in cases(study) if c.id == IDEAL)
-    ideal = [evaluate(drawn[CABLE], study, reference) for drawn in drawings]
+    """Evidence and checks of every case of a study, by id.
+
+    Parameters
+    ----------
+    results : mapping
+        Every case on the usual drawings.
+    refined : mapping
+        Geometries with shorter segments.
+    geometries : mapping
+        Checks of each geometry.
+    elevation_deg : float
+        Elevation that stands for the horizon. [deg]
+    """
+    again = {n: evaluate(refined[r.case.geometry], r.study, r.case) for n, r in results.items()}
+    drawings = [(rs, rs[IDEAL].reference(elevation_deg)) for rs in (results, again)]
     evidence, found = {}, {}
-    for case in cases(study):
-        usual, finer = (
-            _observed(
-                evaluate(drawn[case.geometry], study, case), best, drawn[CABLE], elevation_deg
-            )
-            for drawn, best in zip(drawings, ideal, strict=True)
-        )
-        moved = convergence(
-            usual.z_feed,
-            finer.z_feed,
-            usual.shield_current,
-            finer.shield_current,
-            usual.gain_db,
-            finer.gain_db,
-        )
-        geometry, alone = geometries[case.geometry], geometries[ALONE]
-        evidence[case.id] = case_evidence(geometry, alone, moved)
-        compared = comparison(study.antenna.type, geometry)
-        found[case.id] = checks(geometry, alone, usual, finer, compared)
+    for name, result in results.items():
+        usual, finer = (rs[name].merit(best, elevation_deg) for rs, best in drawings)
+        geometry, alone = geometries[result.case.geometry], geometries[ALONE]
+        evidence[name] = case_evidence(geometry, alone, _convergence(usual, finer))
+        compared = comparison(result.study.antenna.type, geometry)
+        found[name] = checks(geometry, alone, usual, finer, compared)
     return evidence, found

@@ -19,10 +19,10 @@ from scipy.stats import norm, qmc
 from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
 from models.site.soil import Soil
+from pipeline.analysis.many_cases import Ends, nominal_ends
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.drawn_chokes import wound
-from pipeline.montecarlo.ensemble import Ends, nominal_ends
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.records import Study, marker_of, with_values
 from pipeline.study.sections.unknowns import Distribution, Part

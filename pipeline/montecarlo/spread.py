@@ -23,8 +23,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.many_cases import joined
 from pipeline.montecarlo.draws import Unknown, sobol, unknowns_of, varied_study
-from pipeline.montecarlo.ensemble import Outcomes, joined
 from pipeline.montecarlo.spread_solve import (
     Drawn,
     candidates,
@@ -66,8 +67,8 @@ class Spread:
     left_out: tuple[str, ...]
     nominal: Drawn
     drawn: tuple[Drawn, ...]
-    stated: dict[str, Outcomes]
-    found: dict[str, Outcomes]
+    stated: dict[str, Merit]
+    found: dict[str, Merit]
     refused: tuple[str, ...]
 
     @property
@@ -166,7 +167,7 @@ class _Done:
     """One geometry with its outcomes."""
 
     drawn: Drawn
-    found: dict[str, Outcomes]
+    found: dict[str, Merit]
 
 
 def _too_wide(study: Study, refused: list[str]) -> Fault:

@@ -11,13 +11,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.montecarlo.draws import circuit_draws
-from pipeline.montecarlo.ensemble import Outcomes
-from pipeline.montecarlo.ensemble_check import solve_ideal, solve_row
+from pipeline.montecarlo.ensemble_check import solve_merit, solve_rows
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_solve import candidates, choke_rows, end_rows, low_directions
 
 # What is compared; changes against the reference follow from these.
-COMPARED = ("z_feed", "swr", "station_ratio", "shield_ratio", "mean_gain_dbi", "pattern_rms_db")
+COMPARED = (
+    "r_ohm",
+    "x_ohm",
+    "swr",
+    "station_ratio",
+    "shield_ratio",
+    "mean_gain_dbi",
+    "pattern_rms_db",
+)
 
 
 @dataclass(frozen=True)
@@ -26,8 +33,8 @@ class Recheck:
 
     geometry: int
     draw: int
-    algebra: dict[str, complex]
-    direct: dict[str, complex]
+    algebra: dict[str, float]
+    direct: dict[str, float]
 
     def difference(self, name: str) -> float:
         """Relative difference, absolute where a value is below one (dB and ratios)."""
@@ -69,18 +76,15 @@ def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
     soil = study.site.ground
     top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
     directions = low_directions(soil is not None, top, drawn.reduced.e_low.shape[-1])
-    ideal = solve_ideal(drawn.reduced, soil, directions, end_rows(drawn.reduced, study, draws)[0])
+    best = end_rows(drawn.reduced, study, draws)[0]
+    ideal = solve_rows(drawn.reduced, soil, directions, best, drawn.reduced.ideal)
     ends = end_rows(drawn.on(case), study, draws)[0]
     z_choke = choke_rows(drawn, case, draws)[0]
-    direct = solve_row(drawn.on(case), soil, directions, ends, z_choke, ideal)
+    direct = solve_merit(drawn.on(case), soil, directions, ends, z_choke, ideal)
     row = geometry * spread.shape[1] + draw
     return Recheck(
         geometry,
         draw,
-        {n: _value(spread.found[name], n, row) for n in COMPARED},
-        {n: _value(direct, n, 0) for n in COMPARED},
+        {n: float(spread.found[name][n][row]) for n in COMPARED},
+        {n: float(direct[n][0]) for n in COMPARED},
     )
-
-
-def _value(outcomes: Outcomes, name: str, row: int) -> complex:
-    return complex(getattr(outcomes, name)[row])

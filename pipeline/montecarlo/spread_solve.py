@@ -17,14 +17,10 @@ from numpy.typing import NDArray
 
 from models.site.soil import Soil
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import Solved, evaluate
-from pipeline.analysis.metrics import horizon_elevation_deg
-from pipeline.chokes.kind import Choke
-from pipeline.circuit.port_algebra import transfer_asymmetry
-from pipeline.montecarlo.draws import AS_STATED, CircuitDraws, Unknown, circuit_draws
-from pipeline.montecarlo.ensemble import (
-    Outcomes,
-    Reduced,
+from pipeline.analysis.case_results import Solved, choke_series, evaluate
+from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.many_cases import (
+    ReducedBasis,
     many,
     nominal_ends,
     reduce,
@@ -32,6 +28,10 @@ from pipeline.montecarlo.ensemble import (
     termination_rows,
     with_ports_for,
 )
+from pipeline.analysis.metrics import horizon_elevation_deg
+from pipeline.chokes.kind import Choke
+from pipeline.circuit.port_algebra import transfer_asymmetry
+from pipeline.montecarlo.draws import AS_STATED, CircuitDraws, Unknown, circuit_draws
 from pipeline.runtime.store import read_arrays_as, write_arrays
 from pipeline.solver import field_solver
 from pipeline.solver.cases import (
@@ -52,7 +52,6 @@ from pipeline.solver.far_field import (
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import PortBasis, basis_of, structure_data
 from pipeline.solver.structures import structure
-from pipeline.solver.terminations import choke_at_frequencies, choke_weights
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
@@ -70,10 +69,10 @@ class Drawn:
     """
 
     study: Study
-    reduced: Reduced
-    coils: dict[str, Reduced] = field(default_factory=dict)
+    reduced: ReducedBasis
+    coils: dict[str, ReducedBasis] = field(default_factory=dict)
 
-    def on(self, case: Case) -> Reduced:
+    def on(self, case: Case) -> ReducedBasis:
         """The geometry that a case is computed on."""
         return self.reduced if case.geometry == CABLE else self.coils[case.geometry]
 
@@ -88,7 +87,7 @@ class Drawn:
         return max((asymmetry_of(coil) for coil in self.coils.values()), default=0.0)
 
 
-def asymmetry_of(reduced: Reduced) -> float:
+def asymmetry_of(reduced: ReducedBasis) -> float:
     """How unlike the transfer admittances of the feed and all other ports are both ways."""
     return transfer_asymmetry(reduced.y_port, reduced.structure.port_index("feed"))
 
@@ -206,7 +205,7 @@ def _digest(built: Structure, frequency: float, soil: Soil | None) -> str:
 
 def _reduced_coil(
     study: Study, built: Structure, directions: Directions, elevation: float, store: Path | None
-) -> Reduced:
+) -> ReducedBasis:
     """A coil's geometry on the directions of the cable's."""
     basis = _basis(study, built, _currents(study, built, store), directions)
     return reduce(Solved(built, basis), study, elevation)
@@ -233,17 +232,17 @@ def _lobe(solved: Solved, study: Study) -> float:
 
 def outcomes_of(
     drawn: Drawn, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]
-) -> dict[str, Outcomes]:
+) -> dict[str, Merit]:
     """Every candidate of one draw for n draws of its circuit unknowns, ``u`` (n, n_unknown)."""
     return _outcomes(drawn, circuit_draws(drawn.study, unknowns, u))
 
 
-def stated_outcomes(drawn: Drawn) -> dict[str, Outcomes]:
+def stated_outcomes(drawn: Drawn) -> dict[str, Merit]:
     """Every candidate of one draw with all impedances as the study states them."""
     return _outcomes(drawn, CircuitDraws(nominal_ends(drawn.study), AS_STATED))
 
 
-def _outcomes(drawn: Drawn, draws: CircuitDraws) -> dict[str, Outcomes]:
+def _outcomes(drawn: Drawn, draws: CircuitDraws) -> dict[str, Merit]:
     ideal = reference(drawn.reduced, end_rows(drawn.reduced, drawn.study, draws))
     found = {}
     # The candidates of the draw, not of the study as stated: a coil's pitch is another.
@@ -254,7 +253,7 @@ def _outcomes(drawn: Drawn, draws: CircuitDraws) -> dict[str, Outcomes]:
     return found
 
 
-def end_rows(reduced: Reduced, study: Study, draws: CircuitDraws) -> NDArray[np.complex128]:
+def end_rows(reduced: ReducedBasis, study: Study, draws: CircuitDraws) -> NDArray[np.complex128]:
     """Terminations of one geometry in every draw, shape (n, n_port). [ohm]"""
     return termination_rows(reduced.structure, study, draws.ends)
 
@@ -277,8 +276,5 @@ def choke_rows(drawn: Drawn, case: Case, draws: CircuitDraws) -> NDArray[np.comp
         If the choke's data do not reach the design frequency.
     """
     choke, built = case.choke, drawn.on(case).structure
-    if choke is None or choke.is_drawn:
-        return np.zeros((1, len(built.ports)), complex)
     f = np.array([drawn.study.frequency])
-    z = choke_at_frequencies(choke, drawn.study, f, draws.factors)
-    return z[:, None] * choke_weights(built, choke.position, choke.acts_over)
+    return choke_series(built, drawn.study, choke, f, draws.factors)

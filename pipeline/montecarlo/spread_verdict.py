@@ -1,6 +1,6 @@
 """What a spread says: how sure each candidate is, which one to take, and what decides it.
 
-Outcomes of many draws in, probabilities and shares out; thresholds are those of the verdict.
+Merit of many draws in, probabilities and shares out; thresholds are those of the verdict.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.analysis.figures_of_merit import FIGURES, FigureOfMerit, Merit
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.judgement.verdict import STRONG, WORSE_FACTOR
 from pipeline.mesh.evidence import LIMITS
 from pipeline.montecarlo.draws import Unknown
-from pipeline.montecarlo.ensemble import Outcomes
 from pipeline.montecarlo.sensitivity import (
     Band,
     Share,
@@ -34,16 +34,8 @@ CLASSES = ("invisible", "noticeable", "strong", "worse")
 SURE = 0.95
 # Below a hundredth of a threshold nothing differs that anybody could see.
 _LEAST_SCORE = 0.01
-# Figures of merit that get bands, and whether a low one is the bad one.
-FIGURES = {
-    "station_ratio": False,
-    "shield_ratio": False,
-    "pattern_rms_db": False,
-    "swr": False,
-    "mean_gain_dbi": True,
-    "choke_share": False,
-}
-# What a candidate's own make leaves open, and the kind of choke that has it.
+# The first columns of the table of candidates; figures of merit that come later stand behind.
+_FIRST = ("station_ratio", "shield_ratio", "pattern_rms_db", "swr")
 # Parts of a range over which chances are told, and samples wanted in a cell of a joint cause.
 _PARTS_GEOMETRIC, _PARTS_CIRCUIT = 3, 8
 _SAMPLES_PER_CELL = 40
@@ -117,13 +109,13 @@ class Judgement:
     limits: Thresholds = USUAL
 
 
-def classes(outcomes: Outcomes, bare: Outcomes, is_bare: bool) -> dict[str, NDArray[np.bool_]]:
+def classes(merit: Merit, bare: Merit, is_bare: bool) -> dict[str, NDArray[np.bool_]]:
     """Class of every draw, each of shape (n,); exactly one holds.
 
     Worse is a score above that of the bare cable by more than the verdict's factor and visible;
     a bare cable that is strong is one that needs a choke.
     """
-    own = outcomes.score()
+    own = merit.score()
     visible = own > 1
     worse = visible & (own > WORSE_FACTOR * bare.score()) & (not is_bare)
     strong = visible & ~worse & (own > STRONG)
@@ -156,17 +148,23 @@ def make_of(spread: Spread, case: Case) -> str:
     return own if own in {u.name for u in spread.unknowns} else ""
 
 
+def _told() -> list[FigureOfMerit]:
+    """Figures of merit that get bands: those that have a bad end."""
+    order = {name: k for k, name in enumerate(_FIRST)}
+    told = [f for f in FIGURES.values() if f.worst and not f.needs]
+    return sorted(told, key=lambda f: order.get(f.name, len(order)))
+
+
 def _candidate(spread: Spread, case: Case) -> Candidate:
-    outcomes, seed = spread.found[case.id], spread.study.unknowns.seed
+    merit, seed = spread.found[case.id], spread.study.unknowns.seed
     bands = {
-        name: band(getattr(outcomes, name).reshape(spread.shape), low, seed)
-        for name, low in FIGURES.items()
+        f.name: band(merit[f.name].reshape(spread.shape), f.worst == "low", seed) for f in _told()
     }
-    held = classes(outcomes, spread.found[NONE], case.id == NONE)
+    held = classes(merit, spread.found[NONE], case.id == NONE)
     chances = {name: _chance(values.reshape(spread.shape), seed) for name, values in held.items()}
-    score = band(outcomes.score().reshape(spread.shape), False, seed)
+    score = band(merit.score().reshape(spread.shape), False, seed)
     stated = float(spread.stated[case.id].score()[0])
-    above = float(np.mean(outcomes.score() < stated))
+    above = float(np.mean(merit.score() < stated))
     return Candidate(case, bands, score, chances, stated, above, _trusted(spread, case))
 
 

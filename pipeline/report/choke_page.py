@@ -202,8 +202,8 @@ def reactance_table(sweep: Reactance) -> list[Row]:
     """One row a reactance."""
     columns = zip(
         sweep.x,
-        sweep.swept.station_ratio,
-        sweep.swept.shield_ratio,
+        sweep.swept["station_ratio"],
+        sweep.swept["shield_ratio"],
         sweep.swept.score(),
         strict=True,
     )

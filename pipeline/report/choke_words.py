@@ -173,10 +173,10 @@ def reactance_sentence(sweep: Reactance) -> str:
         stretches = sweep.worse(name)
         if not stretches:
             continue
-        values = getattr(sweep.swept, name)
+        values = sweep.swept[name]
         top = int(values.argmax())
         ends = " and ".join(f"{fixed(a, 0)} to {fixed(b, 0)}" for a, b in stretches)
-        gain = values[top] / getattr(sweep.bare, name)[0]
+        gain = values[top] / sweep.bare[name][0]
         parts.append(
             f"the current {text} from {ends} ohm, {fixed(gain, 2)} times as large at "
             f"{fixed(float(sweep.x[top]), 0)} ohm"

@@ -232,7 +232,7 @@ def draw_rows(spread: Spread, judgement: Judgement) -> list[Row]:
         }
         for case in dict.fromkeys((NONE, judgement.chosen)):
             score = spread.found[case].score().reshape(spread.shape)[k]
-            station = spread.found[case].station_ratio.reshape(spread.shape)[k]
+            station = spread.found[case]["station_ratio"].reshape(spread.shape)[k]
             row |= {
                 f"score_median_{case}": float(np.median(score)),
                 f"chance_invisible_{case}": float(np.mean(score <= 1)),

@@ -16,14 +16,12 @@ from models.site.metalwork import Surroundings
 from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
-from pipeline.judgement.case_facts import Judged
-from pipeline.judgement.intervals import Interval
 from pipeline.judgement.judgement import Judgement
 from pipeline.judgement.verdict import (
     STRONG,
     WORSE_FACTOR,
 )
-from pipeline.mesh.evidence import LIMITS, CaseEvidence, GeometryEvidence
+from pipeline.mesh.evidence import LIMITS, GeometryEvidence
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.records import Study, Thresholds
 
@@ -151,45 +149,42 @@ def _nearby_data(result: CaseResult) -> dict[str, Any]:
     return {"nearby_current_ratio": ratios} if ratios else {}
 
 
-def _case_data(
-    j: Judged, evidence: CaseEvidence, intervals: Mapping[str, Interval], effect: str
-) -> dict[str, Any]:
-    f, r = j.facts, j.result
-    choke = r.case.choke
-    zc = f.choke_impedance
+def _case_data(found: Judgement, name: str) -> dict[str, Any]:
+    c, r = found.cases[name], found.results[name]
+    choke, zc = r.case.choke, c.choke_impedance
     return {
-        "id": f.id,
-        "label": f.label,
+        "id": c.id,
+        "label": c.label,
         "choke": None
         if choke is None
         else {"kind": choke.kind, "count": choke.count, "position_m": choke.position},
         "frequency_hz": float(r.frequency[r.centre]),
         "feedpoint_impedance_ohm": _pair(complex(r.z_feed[r.centre])),
-        "swr": f.swr,
-        "swr_radio": float(r.swr_radio[r.centre]),
+        "swr": c["swr"],
+        "swr_radio": c["swr_radio"],
         "swr_band_max": float(np.max(r.swr_feed)),
         "horizon_gain_dbi": {
-            "min": j.horizon.minimum,
-            "mean": j.horizon.mean,
-            "max": j.horizon.maximum,
+            "min": c["min_gain_dbi"],
+            "mean": c["mean_gain_dbi"],
+            "max": c["max_gain_dbi"],
         },
-        "peak_gain_dbi": j.peak_dbi,
-        "peak_elevation_deg": j.peak_elevation_deg,
-        "pattern_change_db": {"max": j.change_max_db, "rms": j.change_rms_db},
-        "shield_current_ratio_max": f.shield_ratio,
-        "station_current_ratio": f.station_ratio,
+        "peak_gain_dbi": c["peak_gain_dbi"],
+        "peak_elevation_deg": c["peak_elevation_deg"],
+        "pattern_change_db": {"max": c["pattern_max_db"], "rms": c["pattern_rms_db"]},
+        "shield_current_ratio_max": c["shield_ratio"],
+        "station_current_ratio": c["station_ratio"],
         **_nearby_data(r),
         "choke_impedance_ohm": None if zc is None else _pair(zc),
-        "choke_power_w": f.choke_power,
-        "hottest_core_w": f.hottest_power,
-        "line_loss_db": f.line_loss_db,
-        "system_gain_dbi": j.horizon.mean - f.line_loss_db,
+        "choke_power_w": c["choke_power"],
+        "hottest_core_w": c.hottest_power,
+        "line_loss_db": c["line_loss_db"],
+        "system_gain_dbi": c["system_gain_dbi"],
         "power_balance": asdict(r.balance),
-        "price": f.price,
-        "currency": f.currency,
-        "effect": effect,
-        "interval_95": {name: list(ends) for name, ends in intervals.items()},
-        "evidence": asdict(evidence),
+        "price": c.price,
+        "currency": c.currency,
+        "effect": found.effects[name],
+        "interval_95": {column: list(ends) for column, ends in found.intervals[name].items()},
+        "evidence": asdict(found.solved.evidence[name]),
     }
 
 
@@ -232,7 +227,7 @@ def summary_data(
 
     ``parts`` are those that not every study has, by key.
     """
-    advice, elevation = found.advice, found.bench.elevation_deg
+    advice, elevation = found.advice, found.solved.elevation_deg
     outlet = generators()[study.antenna.type].outlet
     return {
         "schema_version": SCHEMA_VERSION,
@@ -241,10 +236,7 @@ def summary_data(
         "conventions": conventions(elevation, outlet, study.verdict),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
         "geometries": [g.data() for g in geometries.values()],
-        "cases": [
-            _case_data(j, found.bench.evidence[id_], found.intervals[id_], found.effects[id_])
-            for id_, j in found.judged.items()
-        ],
+        "cases": [_case_data(found, name) for name in found.cases],
         "verdict": {
             "headline": advice.headline,
             "paragraphs": list(advice.paragraphs),

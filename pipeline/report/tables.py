@@ -8,15 +8,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.analysis.case_results import CaseResult, Solved
-from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, all_the_way_round, gain_at_elevation
-from pipeline.judgement.case_facts import Judged
+from pipeline.analysis.case_results import CaseResult
+from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.metrics import (
+    LOW_ELEVATIONS_DEG,
+    all_the_way_round,
+    gain_at_elevation,
+    ring_at,
+)
+from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.intervals import Interval, around, gain_interval, with_ends
 from pipeline.judgement.sweeps import SWEPT
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
-from pipeline.solver.far_field import Directions, evenly_round
+from pipeline.solver.far_field import evenly_round
 from pipeline.study.records import Study
 
 # Chokes are drawn over this range; outside a table's data there is no curve.
@@ -28,7 +34,7 @@ def _ends_of(*columns: str) -> tuple[str, ...]:
     return tuple(c + end for c in columns for end in ("", "_low", "_high"))
 
 
-_SWEPT = _ends_of(*SWEPT)
+_SWEPT = _ends_of(*(FIGURES[name].column for name in SWEPT))
 _COUNTED = ("choke_r_ohm", "choke_x_ohm", *_SWEPT, *_ends_of("choke_power_w"), "grade")
 # A study without a ferrite has no sweep, one of ideal chokes no curve: headers for those.
 MAY_BE_EMPTY = {
@@ -64,8 +70,8 @@ def band_rows(
 
 
 def azimuth_rows(
-    judged: Iterable[Judged],
-    directions: Directions,
+    cases: Iterable[CaseMerit],
+    results: Mapping[str, CaseResult],
     uncertainty: Mapping[str, Expanded],
     elevation_deg: float,
 ) -> list[Row]:
@@ -73,45 +79,47 @@ def azimuth_rows(
 
     In steps that miss no extreme (:func:`metrics.all_the_way_round`).
     """
-    elevation = 90.0 - np.degrees(directions.theta)
-    row = int(np.argmin(np.abs(elevation - elevation_deg)))
-    rings = [(j, all_the_way_round(j.result.gain[row]).tolist()) for j in judged]
+    theta = next(iter(results.values())).solved.basis.directions.theta
+    row = ring_at(theta, elevation_deg)
+    elevation = 90.0 - np.degrees(theta)
+    rings = [(c, all_the_way_round(results[c.id].gain[row]).tolist()) for c in cases]
     return [
         with_ends(
             {
-                "case": j.facts.id,
+                "case": c.id,
                 "elevation_deg": float(elevation[row]),
                 "azimuth_deg": float(np.degrees(angle)),
                 "gain_dbi": gain,
-                "grade": j.facts.grade,
+                "grade": c.grade,
             },
-            {"gain_dbi": gain_interval(gain, j.horizon.mean, uncertainty[j.facts.id].field)},
+            {"gain_dbi": gain_interval(gain, c["mean_gain_dbi"], uncertainty[c.id].field)},
         )
-        for j, ring in rings
+        for c, ring in rings
         for angle, gain in zip(evenly_round(len(ring)), ring, strict=True)
     ]
 
 
-def elevation_rows(judged: Iterable[Judged], directions: Directions) -> list[Row]:
+def elevation_rows(cases: Iterable[CaseMerit], results: Mapping[str, CaseResult]) -> list[Row]:
     """Gain over elevation in the plane of the antenna, towards both sides."""
+    directions = next(iter(results.values())).solved.basis.directions
     elevation = 90.0 - np.degrees(directions.theta)
     sides = (0, int(np.argmin(np.abs(directions.phi - np.pi))))
     return [
         {
-            "case": j.facts.id,
+            "case": c.id,
             "azimuth_deg": float(np.degrees(directions.phi[k])),
             "elevation_deg": float(e),
-            "gain_dbi": j.result.gain[i, k],
-            "grade": j.facts.grade,
+            "gain_dbi": results[c.id].gain[i, k],
+            "grade": c.grade,
         }
-        for j in judged
+        for c in cases
         for k in sides
         for i, e in enumerate(elevation)
     ]
 
 
 def low_rows(
-    judged: Iterable[Judged],
+    cases: Iterable[CaseMerit],
     gains: Mapping[str, NDArray[np.float64]],
     uncertainty: Mapping[str, Expanded],
 ) -> list[Row]:
@@ -123,57 +131,59 @@ def low_rows(
     """
     rows = []
     theta = np.radians(90.0 - np.array(LOW_ELEVATIONS_DEG))
-    for j in judged:
-        field = uncertainty[j.facts.id].field
+    for c in cases:
+        field = uncertainty[c.id].field
         for e in LOW_ELEVATIONS_DEG:
-            g = gain_at_elevation(gains[j.facts.id], theta, e)
+            g = gain_at_elevation(gains[c.id], theta, e)
             shown = {
                 "gain_min_dbi": g.minimum,
                 "gain_mean_dbi": g.mean,
                 "gain_max_dbi": g.maximum,
             }
             ends = {name: gain_interval(gain, g.mean, field) for name, gain in shown.items()}
-            row = {"case": j.facts.id, "elevation_deg": e, **shown, "grade": j.facts.grade}
+            row = {"case": c.id, "elevation_deg": e, **shown, "grade": c.grade}
             rows.append(with_ends(row, ends))
     return rows
 
 
 def shield_rows(
-    judged: Iterable[Judged], solved: Mapping[str, Solved], uncertainty: Mapping[str, Expanded]
+    cases: Iterable[CaseMerit],
+    results: Mapping[str, CaseResult],
+    uncertainty: Mapping[str, Expanded],
 ) -> list[Row]:
     """Shield current per feed current along the cable, at the design frequency."""
     rows = []
-    for j in judged:
-        r, half = j.result, uncertainty[j.facts.id]
-        structure = solved[r.case.geometry].structure
+    for c in cases:
+        r, half = results[c.id], uncertainty[c.id]
+        structure = r.solved.structure
         height = structure.segments.centre[:, 2]
         for (segment, position), current in zip(
             structure.shield_path, np.abs(r.shield_ratio[r.centre]).tolist(), strict=True
         ):
             row = {
-                "case": r.case.id,
+                "case": c.id,
                 "position_m": position,
                 "height_m": float(height[segment]),
                 "current_ratio": current,
-                "grade": j.facts.grade,
+                "grade": c.grade,
             }
             ends = {"current_ratio": around(current, half.current, half.shield_current)}
             rows.append(with_ends(row, ends))
     return rows
 
 
-def nearby_rows(judged: Iterable[Judged]) -> list[Row]:
+def nearby_rows(cases: Iterable[CaseMerit], results: Mapping[str, CaseResult]) -> list[Row]:
     """Largest current per feed current on each part that stands around the antenna."""
     return [
         {
-            "case": j.facts.id,
+            "case": c.id,
             "part": n.part,
             "height_m": n.height,
             "current_ratio": n.ratio,
-            "grade": j.facts.grade,
+            "grade": c.grade,
         }
-        for j in judged
-        for n in j.result.nearby
+        for c in cases
+        for n in results[c.id].nearby
     ]
 
 
@@ -207,7 +217,7 @@ def choke_rows(study: Study) -> list[Row]:
 
 
 def case_rows(
-    judged: Iterable[Judged],
+    cases: Iterable[CaseMerit],
     evidence: Mapping[str, CaseEvidence],
     intervals: Mapping[str, Mapping[str, Interval]],
     effects: Mapping[str, str],
@@ -215,44 +225,26 @@ def case_rows(
     """The comparison: one row a case, every number with the ends of its 95 % interval."""
     return [
         {
-            **with_ends(_merit(j), intervals[j.facts.id]),
-            "effect": effects[j.facts.id],
-            "average_gain": evidence[j.facts.id].average_gain,
-            "reciprocity": evidence[j.facts.id].reciprocity,
-            "convergence": evidence[j.facts.id].convergence,
-            "grade": evidence[j.facts.id].grade,
+            **with_ends(_merit(c), intervals[c.id]),
+            "effect": effects[c.id],
+            "average_gain": evidence[c.id].average_gain,
+            "reciprocity": evidence[c.id].reciprocity,
+            "convergence": evidence[c.id].convergence,
+            "grade": evidence[c.id].grade,
         }
-        for j in judged
+        for c in cases
     ]
 
 
-def _merit(j: Judged) -> Row:
-    f, r = j.facts, j.result
-    z, zc = r.z_feed[r.centre], f.choke_impedance
-    return {
-        "case": f.id,
-        "label": f.label,
-        "kind": f.kind,
-        "count": f.count,
-        "position_m": f.position,
-        "r_ohm": z.real,
-        "x_ohm": z.imag,
-        "swr_feed": f.swr,
-        "swr_radio": r.swr_radio[r.centre],
-        "horizon_gain_min_dbi": j.horizon.minimum,
-        "horizon_gain_mean_dbi": j.horizon.mean,
-        "horizon_gain_max_dbi": j.horizon.maximum,
-        "peak_gain_dbi": j.peak_dbi,
-        "peak_elevation_deg": j.peak_elevation_deg,
-        "pattern_change_max_db": j.change_max_db,
-        "pattern_change_rms_db": j.change_rms_db,
-        "shield_current_ratio_max": f.shield_ratio,
-        "station_current_ratio": f.station_ratio,
-        "choke_r_ohm": None if zc is None else zc.real,
-        "choke_x_ohm": None if zc is None else zc.imag,
-        "choke_power_w": f.choke_power,
-        "line_loss_db": f.line_loss_db,
-        "system_gain_dbi": j.horizon.mean - f.line_loss_db,
-        "price": f.price,
-        "currency": f.currency,
+def _merit(c: CaseMerit) -> Row:
+    """Every figure of merit that has a column; an empty cell where one does not apply."""
+    figures = [f for f in FIGURES.values() if f.column and f.name in c.merit.values]
+    values: Row = {f.column: None if np.isnan(c[f.name]) else c[f.name] for f in figures}
+    own: Row = {
+        "case": c.id,
+        "label": c.label,
+        "kind": c.kind,
+        "count": c.count,
+        "position_m": c.position,
     }
+    return own | values | {"price": c.price, "currency": c.currency}

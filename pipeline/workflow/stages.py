@@ -112,9 +112,9 @@ def _combine(study: Study, cache: Path, results: Path) -> None:
     solved, refined, geometries = _load(study, cache)
     j = judge_study(study, solved, refined, geometries, _load_made(study, cache))
     parts: dict[str, Any] = {}
-    tables = _case_tables(study, j, solved)
+    tables = _case_tables(study, j)
     for make in (_in_use, _measured, _exposure):
-        part, own = make(study, j, solved)
+        part, own = make(study, j)
         parts |= part
         tables |= own
     _write_tables(results / "tables", tables)
@@ -123,41 +123,38 @@ def _combine(study: Study, cache: Path, results: Path) -> None:
     write_json(results / "summary.json", summary_data(study, j, geometries, parts))
 
 
-def _case_tables(study: Study, j: Judgement, solved: dict[str, Solved]) -> Tables:
-    from pipeline.analysis.low_angles import low_gains
+def _case_tables(study: Study, j: Judgement) -> Tables:
+    from pipeline.analysis.case_results import low_gains
     from pipeline.judgement.intervals import band_intervals
     from pipeline.judgement.sweeps import core_count_rows
     from pipeline.report import tables
-    from pipeline.solver.cases import CABLE
 
-    judged, bench, half = j.judged.values(), j.bench, j.bench.uncertainty
-    shown = (judged, solved[CABLE].basis.directions)
-    results = [x.result for x in judged]
-    bands = {n: band_intervals(x.result, half[n], j.lines[n]) for n, x in j.judged.items()}
+    cases, results, half = j.cases.values(), j.results, j.solved.uncertainty
+    evidence, elevation = j.solved.evidence, j.solved.elevation_deg
+    bands = {name: band_intervals(r, half[name]) for name, r in results.items()}
     return {
-        "cases": tables.case_rows(judged, bench.evidence, j.intervals, j.effects),
-        "band": tables.band_rows(results, bench.evidence, bands),
-        "azimuth_cut": tables.azimuth_rows(*shown, half, bench.elevation_deg),
-        "elevation_cut": tables.elevation_rows(*shown),
-        "low_elevation": tables.low_rows(judged, low_gains(study, solved, results), half),
-        "shield_current": tables.shield_rows(judged, solved, half),
-        "nearby_current": tables.nearby_rows(judged),
+        "cases": tables.case_rows(cases, evidence, j.intervals, j.effects),
+        "band": tables.band_rows(results.values(), evidence, bands),
+        "azimuth_cut": tables.azimuth_rows(cases, results, half, elevation),
+        "elevation_cut": tables.elevation_rows(cases, results),
+        "low_elevation": tables.low_rows(cases, low_gains(list(results.values())), half),
+        "shield_current": tables.shield_rows(cases, results, half),
+        "nearby_current": tables.nearby_rows(cases, results),
         "choke_impedance": tables.choke_rows(study),
-        "core_count": core_count_rows(bench),
+        "core_count": core_count_rows(j.solved),
         "choke_position": j.along,
     }
 
 
-def _in_use(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
+def _in_use(study: Study, j: Judgement) -> Part:
     """Noise, heat and choice of cable."""
     from pipeline.analysis.in_use_tables import TABLES, in_use, in_use_data
 
-    found = {name: x.result for name, x in j.judged.items()}
-    use = in_use(study, solved, found, j.route, j.advice.recommended_case)
+    use = in_use(study, j.results, j.route, j.advice.recommended_case)
     return {"in_use": in_use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
 
 
-def _measured(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
+def _measured(study: Study, j: Judgement) -> Part:
     """The measured antenna beside its case, if there is one."""
     from models.antennas import generators
     from pipeline.judgement.intervals import band_intervals
@@ -167,25 +164,25 @@ def _measured(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
     if study.measured is None:
         return {}, {"measured_antenna": []}
     name = study.measured.case
-    result, run, interval = j.judged[name].result, j.lines[name], j.bench.uncertainty[name]
+    result, interval = j.results[name], j.solved.uncertainty[name]
+    run = result.line
     curves = (
         measured_curve(study.measured, run),
         computed_curve(result, run.pieces[0].cable.z0),
     )
     compared = agreement(study.measured, curves, study.frequency, interval.impedance)
-    rows = measured_rows(compared, curves, band_intervals(result, interval, run))
+    rows = measured_rows(compared, curves, band_intervals(result, interval))
     data = measured_data(compared, study, generators()[study.antenna.type], run)
     return {"measured": data}, {"measured_antenna": rows}
 
 
-def _exposure(study: Study, j: Judgement, solved: dict[str, Solved]) -> Part:
+def _exposure(study: Study, j: Judgement) -> Part:
     """How far to keep away, without a choke and with the recommended one."""
     from pipeline.analysis.exposure_survey import survey
     from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
 
-    found = {name: x.result for name, x in j.judged.items()}
     wanted = tuple(dict.fromkeys(("none", j.advice.recommended_case)))
-    exposures, views = survey(study, solved, found, wanted)
+    exposures, views = survey(study, j.results, wanted)
     rows = exposure_rows(exposures, study.frequency)
     tables = {"exposure": rows, "exposure_map": view_rows(views)}
     return {"exposure": exposure_data(study, exposures)}, tables
@@ -208,7 +205,7 @@ def _write_exports(results: Path, study: Study, j: Judgement, solved: dict[str, 
     from pipeline.report.exports import write_decks, write_netcdf, write_touchstone
     from pipeline.solver.port_basis import structure_data
 
-    found = [x.result for x in j.judged.values()]
+    found = list(j.results.values())
     write_netcdf(results / f"{study.name}.nc", study, found, solved)
     write_touchstone(results / "touchstone", study, found)
     write_decks(results / "decks", study, solved, study.site.ground)

@@ -42,7 +42,6 @@ from pipeline.analysis.exposure_survey import (
     CaseExposure,
     Radiators,
     SideView,
-    driven_currents,
     exposures,
     radiators,
     side_views,
@@ -63,8 +62,8 @@ PUBLIC, WORKERS = "fcc-public-vhf", "fcc-occupational-vhf"
 
 
 def surveyed(study: Study, *names: str) -> tuple[tuple[CaseExposure, ...], tuple[SideView, ...]]:
-    found = {name: small_study.case(name) for name in names}
-    return survey(study, small_study.solved(), found, names)
+    found = {name: replace(small_study.case(name), study=study) for name in names}
+    return survey(study, found, names)
 
 
 def zone_of(exposure: CaseExposure, limit: str, conductor: str) -> float:
@@ -127,7 +126,8 @@ def test_currents_of_a_case_take_the_power_they_are_scaled_to() -> None:
     # Radiated and lost power together; Poynting's theorem over the far sphere.
     chosen = small_study.case("none")
     solved = small_study.solved()[CABLE]
-    current = driven_currents(solved, small_study.study(), chosen.case, 7.0)
+    quiet = replace(chosen.study, power=7.0 * chosen.study.power / chosen.antenna_power)
+    current = radiators([replace(chosen, study=quiet)]).current[0]
     sphere = Directions(np.radians(np.arange(0, 181, 3.0)), np.radians(np.arange(0, 360, 5.0)))
     field = far_field(solved.structure.segments, current[None], F, None, sphere)
     share = chosen.balance.radiated
@@ -159,7 +159,7 @@ def test_fields_beside_the_cable_follow_its_current() -> None:
     # Ampere's law for a long wire, H = I / (2 pi r); common practice, no source. Within a factor,
     # since the wire is short and the antenna near.
     study = small_study.study()
-    r = radiators(small_study.solved()[CABLE], study, [small_study.case("none")])
+    r = radiators([small_study.case("none")])
     (found,), _ = surveyed(study, "none")
     ends = [k for k, position in r.structure.shield_path if position > 1.0]
     largest = abs(r.current[0, ends]).max()
@@ -210,13 +210,13 @@ def on_a_balcony() -> tuple[Study, Radiators]:
     built = replace(wanted.structure, ports=ends)
     solved = Solved(built, solve_basis(built, np.array([study.frequency]), 0, wanted.soil))
     none = next(c for c in cases(study) if c.id == "none")
-    return study, radiators(solved, study, [evaluate(solved, study, none)])
+    return study, radiators([evaluate(solved, study, none)])
 
 
 @cache
 def in_free_space() -> tuple[Study, Radiators]:
     loud = replace(small_study.study(), power=100.0)
-    return loud, radiators(small_study.solved()[CABLE], loud, [small_study.case("none")])
+    return loud, radiators([replace(small_study.case("none"), study=loud)])
 
 
 WHERE = {"balcony": on_a_balcony, "free space": in_free_space}

@@ -20,7 +20,7 @@ from models.catalogues.working_limits import (
     working_values,
 )
 from models.wires.loads import SeriesLoad
-from pipeline.analysis.case_results import Solved, case_series
+from pipeline.analysis.case_results import Solved
 from pipeline.analysis.heat import (
     Stress,
     choke_voltage,
@@ -37,7 +37,6 @@ from pipeline.circuit.convection import (
     horizontal_cylinder_nusselt,
     temperature_rise,
 )
-from pipeline.solver.cases import cases
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.study.records import Study
 from tests.harness import small_study
@@ -54,21 +53,13 @@ def core(name: str = "core-x4") -> FerriteChoke:
 
 @cache
 def stressed(name: str) -> Stress | None:
-    c = next(c for c in cases(small_study.study()) if c.id == name)
-    return stress(small_study.solved()[c.geometry], small_study.study(), small_study.case(name))
+    return stress(small_study.case(name))
 
 
 def at_power(name: str, power: float, duty: float) -> tuple[Study, Stress]:
     """The same case with another transmitter."""
     study = replace(small_study.study(), power=power, duty=duty)
-    result = small_study.case(name)
-    more = power / small_study.study().power
-    louder = replace(
-        result,
-        antenna_power=more * result.antenna_power,
-        choke_power=more * result.choke_power,
-    )
-    found = stress(small_study.solved()["cable"], study, louder)
+    found = stress(replace(small_study.case(name), study=study))
     assert found is not None
     return study, found
 
@@ -97,7 +88,7 @@ def test_the_voltage_is_that_of_a_solve_with_the_cores_as_loads() -> None:
     study, result = small_study.study(), small_study.case("core-x4")
     entry: Solved = small_study.solved()["cable"]
     structure, centre = entry.structure, entry.basis.centre
-    z, on_shield = (part[centre] for part in case_series(entry, study, result.case))
+    z, on_shield = result.z_series[centre], result.z_choke[centre]
     loads = tuple(
         SeriesLoad(int(s), complex(value))
         for s, value in zip(structure.port_segments, z, strict=True)
@@ -108,7 +99,7 @@ def test_the_voltage_is_that_of_a_solve_with_the_cores_as_loads() -> None:
     current = unit_source_currents(structure, f, None, loads=loads, sources=(feed,))[0, 0]
     scale = np.sqrt(2 * result.antenna_power / current[feed].real)
     direct = scale * abs(on_shield @ current[structure.port_segments])
-    assert choke_voltage(entry, study, result) == pytest.approx(direct, rel=1e-6)
+    assert choke_voltage(result) == pytest.approx(direct, rel=1e-6)
 
 
 # Laws

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from models.catalogues.parts import coax_class
 from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure, Wire
-from pipeline.analysis.case_results import Solved, case_series
+from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.receive_noise import (
     FAINTEST_DB,
     Reception,
@@ -30,6 +30,7 @@ from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.solver.cases import CABLE, Case, cases
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
+from pipeline.study.records import Study
 from tests.harness import small_study
 
 NAMES = [c.id for c in cases(small_study.study())]
@@ -41,8 +42,14 @@ def case_of(name: str) -> Case:
 
 
 def heard(name: str) -> Reception:
-    c = case_of(name)
-    found = receive(small_study.solved()[c.geometry], small_study.study(), c)
+    found = receive(small_study.case(name))
+    assert found is not None
+    return found
+
+
+def heard_in(study: Study, name: str) -> Reception:
+    """Noise in a case of a study that differs from the small one in impedances only."""
+    found = receive(evaluate(small_study.solved()[CABLE], study, case_of(name)))
     assert found is not None
     return found
 
@@ -52,7 +59,7 @@ def loaded(name: str) -> tuple[Solved, np.ndarray]:
     study, c = small_study.study(), case_of(name)
     entry = small_study.solved()[c.geometry]
     centre = entry.basis.centre
-    series = case_series(entry, study, c)[0][centre].copy()
+    series = small_study.case(name).z_series[centre].copy()
     run = LineRun((LinePiece(study.cable.type, 2.15),), 0.1)
     series[entry.structure.port_index("feed")] += receiver_at_feed(run, study.frequency)[0]
     return entry, series
@@ -107,7 +114,7 @@ def test_a_real_dipole_beside_the_radio_drives_what_reciprocity_says(
     )[0, 0]
     moment = currents[first:].sum() * 0.06 / 5
     direct = abs(currents[built.port_segments[built.port_index("feed")]] / moment)
-    reciprocal = abs(house_field(entry, study, series) @ np.array(direction))
+    reciprocal = abs(house_field(small_study.case("core-x4"), series) @ np.array(direction))
     # Five segments of a dipole and the pieces of the near field: a few per cent.
     assert reciprocal == pytest.approx(direct, rel=0.06)
 
@@ -166,9 +173,7 @@ def test_more_cores_at_the_antenna_let_less_noise_through() -> None:
 def test_a_loss_in_the_line_takes_the_same_from_every_noise() -> None:
     study = small_study.study()
     longer = replace(study, cable=replace(study.cable, length=40.0))
-    c = case_of("core-x2")
-    near, far = heard("core-x2"), receive(small_study.solved()[CABLE], longer, c)
-    assert far is not None
+    near, far = heard("core-x2"), heard_in(longer, "core-x2")
     lost = far.line_loss_db - near.line_loss_db
     assert lost > 1.5
     assert near.station_db is not None
@@ -188,16 +193,13 @@ def test_a_matched_line_loses_the_same_both_ways() -> None:
 
 
 def test_without_a_cable_nothing_comes_in_on_it() -> None:
-    c = case_of("no-feedline")
-    assert receive(small_study.solved()[c.geometry], small_study.study(), c) is None
+    assert receive(small_study.case("no-feedline")) is None
 
 
 def test_a_radio_that_floats_is_driven_by_a_current_only() -> None:
     study = small_study.study()
     floating = replace(study, station=replace(study.station, impedance=None))
-    entry, c = small_study.solved()[CABLE], case_of("none")
-    found = receive(entry, floating, c)
-    assert found is not None
+    found = heard_in(floating, "none")
     assert found.station_db is None
     # Per ampere the impedance at the radio does not matter.
     assert found.station_current_db == pytest.approx(heard("none").station_current_db, abs=1e-6)
@@ -229,7 +231,7 @@ def test_a_bond_is_heard_where_there_is_one() -> None:
         for k, p in enumerate(entry.structure.ports)
     )
     other = Solved(replace(entry.structure, ports=renamed), entry.basis)
-    found = receive(other, small_study.study(), case_of("none"))
+    found = receive(evaluate(other, small_study.study(), case_of("none")))
     assert found is not None
     assert found.bond_db is not None
     assert -100 < found.bond_db < 0
@@ -250,6 +252,6 @@ def test_a_second_solve_gives_the_same_noise() -> None:
     entry = small_study.solved()[CABLE]
     f = entry.basis.frequency[1:2]
     again = Solved(entry.structure, solve_basis(entry.structure, f, 0, None))
-    found = receive(again, study, c)
+    found = receive(evaluate(again, study, c))
     assert found is not None
     assert found.station_db == pytest.approx(heard("none").station_db, abs=1e-6)

@@ -13,25 +13,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_class, ferrite_core
-from pipeline.analysis.case_results import Solved, at_centre, case_line
+from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
+from pipeline.analysis.figures_of_merit import FIGURES
 from pipeline.chokes.coil import CoilChoke
 from pipeline.design.choke_design import set_cost
 from pipeline.design.choke_sets import CoreSet, Place
-from pipeline.judgement.case_facts import Judged
 from pipeline.judgement.coil_variants import as_made, with_making
 from pipeline.judgement.intervals import Interval, case_intervals
-from pipeline.judgement.sweeps import Bench, variations
-from pipeline.judgement.verdict import Variation, recommend, score
+from pipeline.judgement.sweeps import SolvedStudy, variations
+from pipeline.judgement.verdict import Variation, recommend
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.solver.cases import CABLE, Case, cases
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import made_requests, requests
-from pipeline.solver.terminations import route_length
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.workflow.plans import plan_studies
-from tests.harness.made_facts import bare, cores, facts, steady, told
+from tests.harness.made_cases import bare, cores, made_case, steady, told
 from tests.harness.small_study import small_study_file, solved
 
 COIL = {"id": "wound", "kind": "coil", "turns": 3, "diameter": "0.10 m", "pitch": "12 mm",
@@ -53,7 +52,7 @@ def study() -> Study:
 
 
 @cache
-def bench() -> Bench:
+def bench() -> SolvedStudy:
     """The small study with a coil drawn as wire, and that coil as it may come out."""
     drawn = requests(study()) | made_requests(study())
     f = np.array([study().frequency])
@@ -64,13 +63,19 @@ def bench() -> Bench:
     }
     built |= {name: at_centre(entry) for name, entry in solved().items() if name in drawn}
     names = [c.id for c in cases(study())]
-    return Bench(study(), built, dict.fromkeys(names, EVIDENCE), dict.fromkeys(names, HALF), 0.0)
+    return SolvedStudy(
+        study(), built, dict.fromkeys(names, EVIDENCE), dict.fromkeys(names, HALF), 0.0
+    )
 
 
 @cache
-def judged() -> dict[str, Judged]:
-    found = {c.id: bench().judge(c) for c in cases(study())}
-    return {name: j for name, j in found.items() if name != "no-feedline"}
+def results() -> dict[str, CaseResult]:
+    of = bench()
+    return {
+        c.id: evaluate(of.solved[c.geometry], of.study, c)
+        for c in cases(study())
+        if c.geometry in of.solved
+    }
 
 
 def wound() -> CoilChoke:
@@ -128,65 +133,46 @@ def test_the_variations_of_a_coil_are_solves_of_that_coil() -> None:
     wide = next(m.choke for m in wound().as_made(study().host) if m.name == "wider")
     own = Case("wound", "", "made-wound-wider", wide)
     found = next(v for v in tried if "14.4 mm" in v.made)
-    assert found.score_recommended == score(bench().judge(own).facts)
-    assert found.score_none == score(bench().judge(none).facts)
-    assert found.score_recommended != score(judged()["wound"].facts)
-
-
-def lines() -> dict[str, object]:
-    route = route_length(bench().solved[CABLE].structure)
-    return {
-        name: case_line(
-            bench().solved[j.result.case.geometry].structure, study(), j.result.case, route
-        )
-        for name, j in judged().items()
-    }
+    assert found.score_recommended == bench().merit(own).score()[0]
+    assert found.score_none == bench().merit(none).score()[0]
+    assert found.score_recommended != bench().merit(case).score()[0]
 
 
 def intervals() -> dict[str, dict[str, Interval]]:
-    kept = replace(bench(), uncertainty=dict.fromkeys(judged(), HALF))
-    return with_making(kept, judged(), lines())[1]  # type: ignore[arg-type]
+    kept = replace(bench(), uncertainty=dict.fromkeys(results(), HALF))
+    return with_making(kept, results())[1]
+
+
+def case_ends(name: str) -> dict[str, Interval]:
+    """Intervals of a case as it is stated."""
+    r, best = results()[name], results()["ideal"].reference(0.0)
+    return case_intervals(r.merit(best, 0.0), HALF, r.line, study().frequency)
 
 
 def test_the_intervals_of_a_coil_hold_what_its_making_does() -> None:
-    ends, made = intervals()["wound"], as_made(bench(), judged())["wound"]
+    ends, made = intervals()["wound"], as_made(bench(), results())["wound"]
     assert len(made) == 6
-    for j in made:
-        values = {
-            "shield_current_ratio_max": j.facts.shield_ratio,
-            "station_current_ratio": j.facts.station_ratio,
-            "pattern_change_rms_db": j.change_rms_db,
-            "pattern_change_max_db": j.change_max_db,
-            "swr_feed": j.facts.swr,
-            "r_ohm": float(j.result.z_feed[0].real),
-            "x_ohm": float(j.result.z_feed[0].imag),
-            "horizon_gain_min_dbi": j.horizon.minimum,
-            "horizon_gain_mean_dbi": j.horizon.mean,
-            "peak_gain_dbi": j.peak_dbi,
-            "line_loss_db": j.facts.line_loss_db,
-        }
-        for name, value in values.items():
-            assert ends[name][0] <= value <= ends[name][1], name
+    best = results()["ideal"].reference(0.0)
+    for r in made:
+        merit = r.merit(best, 0.0)
+        assert merit["r_ohm"][0] == r.z_feed[0].real
+        for figure in FIGURES.values():
+            if figure.interval and figure.interval != "system_gain":
+                low, high = ends[figure.column]
+                assert low <= merit[figure.name][0] <= high, figure.name
 
 
 def test_no_interval_of_a_coil_is_narrower_and_none_of_anything_else_wider() -> None:
     found = intervals()
-    for name, j in judged().items():
-        own = case_intervals(j, HALF, lines()[name])  # type: ignore[arg-type]
-        for column, (low, high) in own.items():
+    for name in results():
+        for column, (low, high) in case_ends(name).items():
             wide = found[name][column]
             assert wide[0] <= low + 1e-9
             assert wide[1] >= high - 1e-9
             if name != "wound":
                 assert wide == (low, high)
-    assert (
-        found["wound"]["station_current_ratio"]
-        != case_intervals(
-            judged()["wound"],
-            HALF,
-            lines()["wound"],  # type: ignore[arg-type]
-        )["station_current_ratio"]
-    )
+    column = "station_current_ratio"
+    assert found["wound"][column] != case_ends("wound")[column]
 
 
 # What may be recommended
@@ -197,7 +183,7 @@ def made(*scores: float) -> list[Variation]:
 
 
 def coil(own: float, **changes: object) -> object:
-    return facts("coil", own, kind="coil", coil_cable=8.4, **changes)  # type: ignore[arg-type]
+    return made_case("coil", own, kind="coil", coil_cable=8.4, **changes)  # type: ignore[arg-type]
 
 
 @given(st.floats(0, 4), st.lists(st.floats(0, 4), max_size=6), st.floats(1.01, 9))
@@ -220,12 +206,12 @@ def test_a_coil_that_is_a_lottery_is_named_as_one_and_no_advice_rests_on_it() ->
 def test_what_raises_the_current_on_the_cable_or_the_pattern_error_is_no_improvement() -> None:
     # A chimney: radio from 14 to 7 %, pattern from 0.56 to 0.74 dB, cable from 15 to 18 %.
     none = bare(0.0, station_ratio=0.137, pattern_rms_db=0.564, shield_ratio=0.148)
-    worse = facts("x", 0.0, station_ratio=0.069, pattern_rms_db=0.740, shield_ratio=0.182)
-    assert score(worse) < score(none)
+    worse = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.740, shield_ratio=0.182)
+    assert worse.score < none.score
     assert recommend([worse], none, lambda name: steady(), {})[0].id == "none"
-    cooler = replace(worse, shield_ratio=0.1)
+    cooler = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.740, shield_ratio=0.1)
     assert recommend([cooler], none, lambda name: steady(), {})[0].id == "none"
-    both = replace(cooler, pattern_rms_db=0.5)
+    both = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.5, shield_ratio=0.1)
     assert recommend([both], none, lambda name: steady(), {})[0].id == "x"
     told_off = told(none, worse)
     assert told_off.headline.startswith("Of all that was tried nothing can be recommended")
@@ -234,7 +220,7 @@ def test_what_raises_the_current_on_the_cable_or_the_pattern_error_is_no_improve
 
 def test_what_grows_by_less_than_its_own_interval_is_not_held_against_a_choke() -> None:
     none = bare(0.0, station_ratio=0.137, pattern_rms_db=0.564)
-    near = facts("x", 0.0, station_ratio=0.069, pattern_rms_db=0.58)
+    near = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.58)
     assert recommend([near], none, lambda name: steady(), {})[0].id == "none"
     within = {"x": {"pattern_change_rms_db": (0.5, 0.66)}}
     assert recommend([near], none, lambda name: steady(), within)[0].id == "x"

@@ -12,11 +12,11 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
+from pipeline.judgement.case_facts import judge
 
 from pipeline.analysis.case_results import evaluate
 from pipeline.chokes import kinds
 from pipeline.chokes.measured import TableChoke
-from pipeline.judgement.case_facts import judge
 from pipeline.judgement.intervals import case_intervals
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded

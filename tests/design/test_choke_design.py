@@ -15,6 +15,7 @@ import pytest
 from models.catalogues.parts import coax_class, ferrite_core, ferrite_cores, takes_cable
 from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, evaluate
+from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
 from pipeline.chokes.coil import CoilChoke
 from pipeline.circuit.choke_materials import SHOWN_HZ, common_size, material_rows, one_pass
 from pipeline.commands import cli
@@ -23,7 +24,6 @@ from pipeline.design.choke_reactance import Reactance, place_impedance, reactanc
 from pipeline.design.choke_sets import CoreSet, Place, bends_under, core_sets, set_row, walk_of
 from pipeline.figures.choke_design import CoreChoice, _rows_of_cores
 from pipeline.montecarlo.draws import circuit_draws
-from pipeline.montecarlo.ensemble import many, nominal_ends, termination_rows
 from pipeline.montecarlo.spread_solve import draw_and_solve, settled, stated_outcomes
 from pipeline.report.choke_page import fit_table
 from pipeline.report.choke_words import headline, obstacle, reactance_sentence, target
@@ -327,8 +327,8 @@ def test_a_reactance_of_the_other_sign_is_worse_than_none_and_a_large_one_is_not
     assert len(stretches) == 1
     low, high = stretches[0]
     assert low < -r.z_cable.imag < high
-    assert r.swept.shield_ratio[0] < r.bare.shield_ratio[0]
-    assert r.swept.shield_ratio[-1] < r.bare.shield_ratio[0]
+    assert r.swept["shield_ratio"][0] < r.bare["shield_ratio"][0]
+    assert r.swept["shield_ratio"][-1] < r.bare["shield_ratio"][0]
     assert "resonance" in reactance_sentence(r)
 
 

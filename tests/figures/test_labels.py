@@ -12,15 +12,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.analysis.figures_of_merit import scored
 from pipeline.figures.chokes import _count_title
 from pipeline.figures.data import Cases, Table
 from pipeline.figures.line import _shield_title, _span
 from pipeline.figures.patterns import _lobe_title
+from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.measured import measured_rows
-from pipeline.judgement.verdict import CRITERIA, WORSE_FACTOR, Facts, effect, score
+from pipeline.judgement.verdict import WORSE_FACTOR, effect
 from pipeline.report.measured_words import headline, offset_sentence
+from pipeline.study.records import USUAL
 from pipeline.text.formatting import percent
-from tests.harness.made_facts import bare, facts
+from tests.harness.made_cases import bare, made_case
 from tests.judgement.test_measured import BAND, COMPUTED, SWEEP, compared, curve, moved, resonant
 
 RANKS = re.compile(r"closest|furthest|worst|best|least|most", re.IGNORECASE)
@@ -125,13 +128,13 @@ def test_the_lobe_that_is_said_to_be_furthest_from_the_ideal_is(made: Cases) -> 
 # What a case is called
 
 
-def a_case(values: tuple[float, ...], name: str = "c") -> Facts:
+def a_case(values: tuple[float, ...], name: str = "c") -> CaseMerit:
     pattern, gain, swr, station, shield = values
     changes = {
         "pattern_rms_db": pattern, "mean_gain_change_db": gain, "swr_change": swr,
         "station_ratio": station, "shield_ratio": shield,
     }  # fmt: skip
-    return bare(0.0, **changes) if name == "none" else facts(name, 0.0, **changes)
+    return bare(0.0, **changes) if name == "none" else made_case(name, 0.0, **changes)
 
 
 a_case_s = st.tuples(
@@ -139,9 +142,9 @@ a_case_s = st.tuples(
 )
 
 
-def over(case: Facts) -> list[float]:
+def over(case: CaseMerit) -> list[float]:
     return [
-        abs(getattr(case, c.change)) / getattr(case.limits, c.threshold) for c in CRITERIA.values()
+        abs(case.change(f.name)) / getattr(case.merit.limits, f.threshold) for f in scored(USUAL)
     ]
 
 
@@ -154,11 +157,11 @@ def test_what_is_called_as_good_as_none_is_worse_in_nothing(
     pairs = list(zip(over(without), over(case), strict=True))
     if said in ("as good as none", "helps"):
         assert all(a <= 1 or a <= WORSE_FACTOR * b for b, a in pairs)
-        assert case.shield_ratio <= WORSE_FACTOR * without.shield_ratio
+        assert case["shield_ratio"] <= WORSE_FACTOR * without["shield_ratio"]
     if said == "as good as ideal":
-        assert score(case) <= 1
+        assert case.score <= 1
     if said == "as good as none":
-        assert score(case) == pytest.approx(score(without), rel=WORSE_FACTOR - 1 + 0.01)
+        assert case.score == pytest.approx(without.score, rel=WORSE_FACTOR - 1 + 0.01)
         assert all(b <= 1 or a >= b / WORSE_FACTOR for b, a in pairs)
 
 

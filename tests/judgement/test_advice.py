@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.judgement.advice import advise, describe, in_words
-from pipeline.judgement.verdict import OWN_ENDS, Variation, effect, score
-from tests.harness.made_facts import ALONE, IDEAL, bare, cores, ends, facts, steady, told
+from pipeline.judgement.verdict import OWN_ENDS, Variation, effect
+from tests.harness.made_cases import ALONE, IDEAL, bare, cores, ends, made_case, steady, told
 
 
 def found(pattern: str, text: str) -> tuple[str, ...]:
@@ -53,8 +53,8 @@ def test_where_nothing_helps_nothing_is_taken() -> None:
 
 
 def test_the_worst_candidate_is_named_as_what_to_avoid_and_why() -> None:
-    coil = facts("coil", 5.0, kind="coil", choke_impedance=None)
-    other = facts("other", 9.0, choke_impedance=1 - 60j)
+    coil = made_case("coil", 5.0, kind="coil", choke_impedance=None)
+    other = made_case("other", 9.0, choke_impedance=1 - 60j)
     a = told(bare(2.0), cores(1, 0.5), coil, other)
     assert a.headline.endswith("What to avoid here: label of other.")
     worse = next(p for p in a.paragraphs if p.startswith("Worse than nothing"))
@@ -64,17 +64,17 @@ def test_the_worst_candidate_is_named_as_what_to_avoid_and_why() -> None:
 
 def test_what_is_said_to_get_worse_is_larger_than_without_a_choke() -> None:
     # Less current at the radio and more on the cable: the second is what is worse.
-    coil = facts("coil", 1.9, kind="coil", choke_impedance=None, shield_ratio=0.26)
+    coil = made_case("coil", 1.9, kind="coil", choke_impedance=None, shield_ratio=0.26)
     worse = next(p for p in told(bare(2.0), coil).paragraphs if p.startswith("Worse than nothing"))
     assert found(r"here it is (.*) that gets worse", worse) == ("the current on the cable",)
     # The match is worse and still counts for less than the current at the radio, which is not.
-    core = facts("core", 1.9, swr_change=0.35)
+    core = made_case("core", 1.9, swr_change=0.35)
     worse = next(p for p in told(bare(2.0, swr_change=0.22), core).paragraphs if "Worse" in p)
     assert found(r"here it is (.*) that gets worse", worse) == ("the match",)
 
 
 def test_the_reason_of_several_bad_candidates_is_given_once() -> None:
-    coils = [facts(f"coil-{n}", 5.0 + n, kind="coil", choke_impedance=None) for n in range(3)]
+    coils = [made_case(f"coil-{n}", 5.0 + n, kind="coil", choke_impedance=None) for n in range(3)]
     assert told(bare(2.0), cores(1, 0.5), *coils).text.count("far above its own resonance") == 1
 
 
@@ -86,7 +86,7 @@ def test_an_unsound_cable_without_a_choke_is_told_where_trust_is_asked_for() -> 
 
 
 def test_an_unsound_case_is_not_held_against_anybody() -> None:
-    a = told(bare(2.0), cores(1, 0.5), facts("broken", 9.0, grade="unsound"))
+    a = told(bare(2.0), cores(1, 0.5), made_case("broken", 9.0, grade="unsound"))
     assert "broken" not in a.text
 
 
@@ -136,12 +136,14 @@ def test_the_numbers_of_the_choke_are_its_own() -> None:
 
 
 def test_a_reactive_choke_is_called_one() -> None:
-    text = told(bare(4.0), facts("x", 0.5, kind="table", choke_impedance=10 - 300j)).paragraphs[1]
+    text = told(bare(4.0), made_case("x", 0.5, kind="table", choke_impedance=10 - 300j)).paragraphs[
+        1
+    ]
     assert "300 ohm in the current's way, mostly reactance" in text
 
 
 def test_a_choke_without_price_or_lumped_impedance_is_told_without_them() -> None:
-    a = told(bare(4.0), facts("x", 0.5, choke_impedance=None, price=None, currency=""))
+    a = told(bare(4.0), made_case("x", 0.5, choke_impedance=None, price=None, currency=""))
     assert "ohm" not in a.paragraphs[1]
     assert "cost" not in a.paragraphs[1]
 
@@ -199,7 +201,7 @@ def test_a_current_that_rises_is_not_said_to_fall() -> None:
 
 
 def test_a_choke_that_stays_cold_is_not_said_to_take_no_power_at_all() -> None:
-    text = told(bare(3.0), facts("pipe", 0.1, choke_power=0.002)).text
+    text = told(bare(3.0), made_case("pipe", 0.1, choke_power=0.002)).text
     assert "it has to get rid of less than 0.01 W." in text
 
 
@@ -214,8 +216,8 @@ def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
     assert "next to none of it (at most 0.4 %) reaches the radio" in text
     assert text.endswith("The ranges are this computation's own 95 % intervals.")
     exact = {
-        name: {"station_current_ratio": (1e-5, 1e-5), "swr_feed": (f.swr, f.swr),
-               "horizon_gain_mean_dbi": (f.mean_gain_dbi, f.mean_gain_dbi)}
+        name: {"station_current_ratio": (1e-5, 1e-5), "swr_feed": (f["swr"], f["swr"]),
+               "horizon_gain_mean_dbi": (f["mean_gain_dbi"], f["mean_gain_dbi"])}
         for name, f in everything.items()
     }  # fmt: skip
     text = advise(everything, exact, lambda name: steady(), lambda name: [], 25.0, 3.0)[
@@ -234,7 +236,7 @@ def test_a_computation_that_passed_only_in_part_is_said_to_have(who: str) -> Non
 
 
 def test_the_text_is_all_of_it() -> None:
-    a = told(bare(4.0), cores(1, 0.5), cores(2, 0.4), facts("bad", 9.0))
+    a = told(bare(4.0), cores(1, 0.5), cores(2, 0.4), made_case("bad", 9.0))
     assert a.text == "\n\n".join((a.headline, *a.paragraphs, a.certainty))
 
 
@@ -258,7 +260,7 @@ def test_no_sentence_holds_a_minus_nothing_a_hole_or_a_stutter(
         own, pattern_rms_db=rms, mean_gain_dbi=gain, mean_gain_change_db=change,
         swr_change=swr_change, station_ratio=ratio, grade=grade,
     )  # fmt: skip
-    other = facts("other", 20.0, mean_gain_change_db=change, choke_impedance=0.001 - 60j)
+    other = made_case("other", 20.0, mean_gain_change_db=change, choke_impedance=0.001 - 60j)
     text = told(none, cores(1, 0.5, station_ratio=ratio), cores(2, rms), other).text
     for paragraph in text.split("\n\n"):
         assert ODD.search(paragraph) is None, paragraph
@@ -267,14 +269,14 @@ def test_no_sentence_holds_a_minus_nothing_a_hole_or_a_stutter(
 
 
 def test_every_case_told_as_worse_is_worse_by_the_rules() -> None:
-    candidates = [facts(f"c{i}", s) for i, s in enumerate((0.5, 1.5, 2.1, 2.5, 4.0, 6.0, 8.0))]
+    candidates = [made_case(f"c{i}", s) for i, s in enumerate((0.5, 1.5, 2.1, 2.5, 4.0, 6.0, 8.0))]
     text = told(bare(2.0), *candidates).text
     for c in candidates:
         named = f"part of {c.id}, starting 0.05 m from the antenna"
         worst, also = f"{named}: here it is", f"{named} (the current that reaches the radio)"
-        is_worse = effect(c, bare(2.0)) == "worse than none" and score(c) > 2.5
+        is_worse = effect(c, bare(2.0)) == "worse than none" and c.score > 2.5
         assert (worst in text or also in text) == is_worse
-        assert (worst in text) == (score(c) == 8.0)
+        assert (worst in text) == (c.score == 8.0)
 
 
 # Edges
@@ -291,7 +293,11 @@ def test_one_core_is_not_called_cores() -> None:
 
 
 def test_every_mixture_of_candidates_gives_a_verdict() -> None:
-    pool = [cores(1, 0.5), facts("bad", 9.0), facts("perfect", 0.0, kind="ideal", price=None)]
+    pool = [
+        cores(1, 0.5),
+        made_case("bad", 9.0),
+        made_case("perfect", 0.0, kind="ideal", price=None),
+    ]
     for n in range(len(pool) + 1):
         for some in itertools.combinations(pool, n):
             assert told(bare(2.0), *some).headline
@@ -312,6 +318,6 @@ def test_one_degree_is_not_called_degrees() -> None:
 def test_a_core_whose_size_stands_in_no_print_is_recommended_with_those_words(
     assumed: bool,
 ) -> None:
-    core = facts("core", 0.5, kind="ferrite", is_size_assumed=assumed)
+    core = made_case("core", 0.5, kind="ferrite", is_size_assumed=assumed)
     said = told(bare(3.0), core).certainty
     assert ("No print was found that gives the size of this core" in said) == assumed

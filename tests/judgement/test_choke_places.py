@@ -6,13 +6,13 @@ from dataclasses import replace
 
 from pipeline.judgement.advice import advise
 from pipeline.judgement.verdict import Moved, Variation
-from tests.harness.made_facts import ALONE, IDEAL, bare, cores, ends, facts, steady, told
+from tests.harness.made_cases import ALONE, IDEAL, bare, cores, ends, made_case, steady, told
 
 # Laws: sleeves
 
 
 def test_a_sleeve_is_not_sold_by_what_it_would_be_at_its_exact_length() -> None:
-    sleeve = facts("pipe", 0.1, kind="sleeve", choke_impedance=107_522 - 42j)
+    sleeve = made_case("pipe", 0.1, kind="sleeve", choke_impedance=107_522 - 42j)
     advice = told(bare(3.0), sleeve)
     text = advice.text
     assert advice.headline.endswith("a choke: part of pipe, starting 0.05 m from the antenna.")
@@ -30,7 +30,7 @@ def test_a_sleeve_is_not_sold_by_what_it_would_be_at_its_exact_length() -> None:
 
 
 def test_a_sleeve_is_told_with_the_length_to_cut_and_which_end_is_open() -> None:
-    text = told(bare(3.0), facts("pipe", 0.1, kind="sleeve", sleeve_length=0.4874)).text
+    text = told(bare(3.0), made_case("pipe", 0.1, kind="sleeve", sleeve_length=0.4874)).text
     assert "It is 487 mm long, its open end towards the antenna." in text
 
 
@@ -41,14 +41,14 @@ def test_where_more_cores_do_not_get_there_the_reader_is_sent_to_other_places() 
 
 
 def test_a_sleeve_out_of_resonance_is_told_by_what_it_is() -> None:
-    sleeve = facts("pipe", 0.1, kind="sleeve", choke_impedance=3 + 400j)
+    sleeve = made_case("pipe", 0.1, kind="sleeve", choke_impedance=3 + 400j)
     text = told(bare(3.0), sleeve).text
     assert "It puts 400 ohm in the current's way, mostly reactance: trim it by measurement." in text
     assert "exactly its length" not in text
 
 
 def test_a_sleeve_that_only_just_fits_gives_way_to_cores_that_stay_enough() -> None:
-    sleeve = facts("pipe", 0.1, kind="sleeve", price=3.0)
+    sleeve = made_case("pipe", 0.1, kind="sleeve", price=3.0)
     dearer = cores(2, 0.5)
     everything = {f.id: f for f in (ALONE, IDEAL, bare(3.0), sleeve, dearer)}
 

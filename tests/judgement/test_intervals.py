@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.analysis.case_results import case_line
-from pipeline.circuit.line import LineRun, reflection_coefficient, swr
-from pipeline.judgement.case_facts import Judged, judge
+from pipeline.analysis.figures_of_merit import Merit
+from pipeline.circuit.line import reflection_coefficient, swr
+from pipeline.judgement.case_merit import case_merit
 from pipeline.judgement.intervals import (
+    Interval,
     around,
     at_end,
     band_intervals,
@@ -20,13 +19,11 @@ from pipeline.judgement.intervals import (
     gain_interval,
     impedance_disc,
 )
-from pipeline.judgement.verdict import score
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.report.tables import case_rows
-from pipeline.solver.cases import CABLE
-from tests.harness.made_facts import bare, facts
-from tests.harness.small_study import case, solved, study
+from tests.harness.made_cases import bare, made_case
+from tests.harness.small_study import case, study
 
 HALF = Expanded(0.05, 0.04, 0.01, 0.005, 0.02, 0.05)
 NOTHING = Expanded(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -34,20 +31,18 @@ EVIDENCE = CaseEvidence(1.0, 0.0, 0.0, "sound")
 CASES = ("no-feedline", "ideal", "none", "core-x4", "sleeve", "turns")
 
 
-def judged(name: str) -> Judged:
-    theta = solved()[CABLE].basis.directions.theta
-    return judge(case(name), case("ideal"), theta, 0.0, EVIDENCE)
+def merit(name: str) -> Merit:
+    return case(name).merit(case("ideal").reference(0.0), 0.0)
 
 
-def line(name: str) -> LineRun:
-    result = case(name)
-    return case_line(solved()[result.case.geometry].structure, study(), result.case, 0.0)
+def ends(name: str, half: Expanded = HALF) -> dict[str, Interval]:
+    return case_intervals(merit(name), half, case(name).line, study().frequency)
 
 
 def row(name: str, half: Expanded) -> dict[str, float]:
     """The case's row of the comparison, its intervals included."""
-    intervals = {name: case_intervals(judged(name), half, line(name))}
-    (found,) = case_rows([judged(name)], {name: EVIDENCE}, intervals, {name: "?"})
+    of = case_merit(case(name), merit(name), "sound")
+    (found,) = case_rows([of], {name: EVIDENCE}, {name: ends(name, half)}, {name: "?"})
     return found
 
 
@@ -102,8 +97,9 @@ def test_a_field_two_per_cent_off_is_a_sixth_of_a_decibel():
 
 
 def test_the_ends_of_a_case_lie_on_either_side_of_its_score():
-    for f in (facts("c", 0.8, shield_ratio=0.2), bare(2.0)):
-        assert score(at_end(f, HALF, 0)) < score(f) < score(at_end(f, HALF, 1))
+    for f in (made_case("c", 0.8, shield_ratio=0.2), bare(2.0)):
+        low, high = (at_end(f.merit, HALF, end).score()[0] for end in (0, 1))
+        assert low < f.score < high
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -124,7 +120,7 @@ def test_the_swr_of_a_case_bounds_that_of_every_impedance_in_its_disc(name: str)
     z, rng = complex(case(name).z_feed[case(name).centre]), np.random.default_rng(3)
     depth, turn = np.sqrt(rng.uniform(size=2000)), np.exp(2j * np.pi * rng.uniform(size=2000))
     found = swr(reflection_coefficient(z * (1 + HALF.impedance * depth * turn), 50.0))
-    low, high = case_intervals(judged(name), HALF, line(name))["swr_feed"]
+    low, high = ends(name)["swr_feed"]
     slack = 0.02 * (high - low)
     assert low - slack < found.min() < low + 0.1 * (high - low)
     assert high - 0.1 * (high - low) < found.max() < high + slack
@@ -132,13 +128,13 @@ def test_the_swr_of_a_case_bounds_that_of_every_impedance_in_its_disc(name: str)
 
 def test_the_band_at_the_design_frequency_is_the_comparison() -> None:
     result = case("none")
-    there = band_intervals(result, HALF, line("none"))[result.centre]
-    whole = case_intervals(judged("none"), HALF, line("none"))
+    there = band_intervals(result, HALF)[result.centre]
+    whole = ends("none")
     assert there == {name: whole[name] for name in there}
 
 
 def test_the_loss_of_the_line_does_not_make_a_gain_surer() -> None:
-    found = case_intervals(judged("none"), HALF, line("none"))
+    found = ends("none")
     gain, system = found["horizon_gain_mean_dbi"], found["system_gain_dbi"]
     assert system[1] - system[0] > gain[1] - gain[0]
 
@@ -154,18 +150,19 @@ def test_where_nothing_is_uncertain_both_ends_are_the_number() -> None:
 
 
 def test_a_current_next_to_nothing_does_not_turn_a_change_round() -> None:
-    f = replace(facts("c", 0.5, shield_ratio=1e-4), swr_change=0.1, mean_gain_change_db=-0.2)
-    low = at_end(f, HALF, 0)
-    assert (low.swr_change, low.mean_gain_change_db) == (0.0, 0.0)
+    f = made_case("c", 0.5, shield_ratio=1e-4, swr_change=0.1, mean_gain_change_db=-0.2)
+    low = at_end(f.merit, HALF, 0).changes
+    assert (low["swr"], low["mean_gain_dbi"]) == (0.0, 0.0)
 
 
 def test_a_cable_that_is_not_there_carries_no_interval_either() -> None:
-    found = case_intervals(judged("no-feedline"), HALF, line("no-feedline"))
+    found = ends("no-feedline")
     for name in ("shield_current_ratio_max", "station_current_ratio", "choke_power_w"):
         assert found[name] == (0.0, 0.0)
 
 
 def test_nothing_is_uncertain_about_the_current_on_a_cable_that_is_not_there():
-    f = facts("alone", 0.0, shield_ratio=0.0, station_ratio=0.0)
-    assert at_end(f, HALF, 1).station_ratio == 0.0
-    assert at_end(f, HALF, 1).swr_change == f.swr_change
+    f = made_case("alone", 0.0, shield_ratio=0.0, station_ratio=0.0)
+    high = at_end(f.merit, HALF, 1).changes
+    assert high["station_ratio"] == 0.0
+    assert high["swr"] == f.change("swr")

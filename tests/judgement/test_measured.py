@@ -17,7 +17,7 @@ import yaml
 from skrf.media import DefinedGammaZ0
 
 from models.antennas import generators
-from pipeline.chokes.table_file import Reflection
+from pipeline.study.sections.operation import Reflection
 from pipeline.circuit.line import LinePiece, LineRun, reflection_coefficient, through_line
 from pipeline.figures.registry import draw_report
 from pipeline.judgement.measured import (

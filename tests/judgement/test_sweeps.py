@@ -14,13 +14,13 @@ from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.sleeve import SLEEVE_SPREAD, SleeveChoke
 from pipeline.judgement.sweeps import (
     POSITION_COUNT,
-    Bench,
+    SolvedStudy,
     choke_position_rows,
     moved_choke,
     places,
     variations,
 )
-from pipeline.judgement.verdict import Moved, score
+from pipeline.judgement.verdict import Moved
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases, ideal_choke
@@ -31,10 +31,12 @@ HALF = Expanded(0.03, 0.02, 0.002, 0.002, 0.02, 0.1)
 
 
 @cache
-def bench() -> Bench:
+def solved_study() -> SolvedStudy:
     centred = {name: at_centre(entry) for name, entry in solved().items()}
     names = [c.id for c in cases(study())]
-    return Bench(study(), centred, dict.fromkeys(names, EVIDENCE), dict.fromkeys(names, HALF), 0.0)
+    return SolvedStudy(
+        study(), centred, dict.fromkeys(names, EVIDENCE), dict.fromkeys(names, HALF), 0.0
+    )
 
 
 def case_of(name: str) -> Case:
@@ -43,7 +45,7 @@ def case_of(name: str) -> Case:
 
 def moved(name: str) -> list[Moved]:
     case = case_of(name)
-    return places(bench(), case, choke_position_rows(bench(), case))
+    return places(solved_study(), case, choke_position_rows(solved_study(), case))
 
 
 # Laws
@@ -52,14 +54,14 @@ def moved(name: str) -> list[Moved]:
 def test_a_choke_that_acts_at_one_place_does_there_what_its_own_case_does() -> None:
     sleeve = case_of("sleeve")
     assert sleeve.choke is not None
-    own = score(bench().judge(sleeve).facts)
+    own = solved_study().merit(sleeve).score()[0]
     there = min(moved("sleeve"), key=lambda p: abs(p.position - sleeve.choke.position))
     assert there.score == pytest.approx(own, rel=1e-9)
 
 
 def test_the_table_of_places_and_the_verdict_speak_of_the_same_choke() -> None:
     core = case_of("core-x4")
-    rows = choke_position_rows(bench(), core)
+    rows = choke_position_rows(solved_study(), core)
     assert [(r["position_m"], r["score"]) for r in rows] == [
         (p.position, p.score) for p in moved("core-x4")
     ]
@@ -70,13 +72,13 @@ def test_the_table_of_places_and_the_verdict_speak_of_the_same_choke() -> None:
 def test_a_sleeve_off_its_length_is_one_of_the_variations_and_has_its_reactance() -> None:
     sleeve = case_of("sleeve")
     assert isinstance(sleeve.choke, SleeveChoke)
-    tried = {v.what: v.score_recommended for v in variations(bench(), sleeve)}
+    tried = {v.what: v.score_recommended for v in variations(solved_study(), sleeve)}
     exact = sleeve.choke.extent(study().host)
     f = np.array([study().frequency])
     for factor, what in zip(SLEEVE_SPREAD, ("3 % shorter", "3 % longer"), strict=True):
         cut = replace(sleeve.choke, length=factor * exact)
-        own = bench().judge(replace(sleeve, choke=cut)).facts
-        assert tried[f"a sleeve {what}"] == pytest.approx(score(own))
+        own = solved_study().merit(replace(sleeve, choke=cut))
+        assert tried[f"a sleeve {what}"] == pytest.approx(own.score()[0])
         # Z0 tan(beta l) near a quarter wave: Z0 / (pi / 2 off), D. M. Pozar, "Microwave
         # Engineering", ch. 2 (from memory); its sign is that of what is missing in length.
         z = cut.impedance(f, study().host)[0]
@@ -85,7 +87,7 @@ def test_a_sleeve_off_its_length_is_one_of_the_variations_and_has_its_reactance(
 
 
 def test_cores_have_no_variation_of_a_sleeve() -> None:
-    tried = [v.what for v in variations(bench(), case_of("core-x4"))]
+    tried = [v.what for v in variations(solved_study(), case_of("core-x4"))]
     assert not any("sleeve" in what for what in tried)
 
 
@@ -109,6 +111,6 @@ def test_where_nothing_can_be_moved_a_few_cores_of_the_study_are() -> None:
 
 def test_an_ideal_choke_and_a_coil_of_wire_are_not_moved() -> None:
     ideal = Case(IDEAL, "ideal", CABLE, ideal_choke(study()))
-    assert places(bench(), ideal, choke_position_rows(bench(), ideal)) == []
+    assert places(solved_study(), ideal, choke_position_rows(solved_study(), ideal)) == []
     bare = replace(study(), chokes=(choke("sleeve"),))
     assert moved_choke(bare, ideal) is None

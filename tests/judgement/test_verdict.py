@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.verdict import (
-    Facts,
     Variation,
     driver,
     effect,
     flips,
     ranked,
     recommend,
-    score,
 )
-from tests.harness.made_facts import bare, facts, steady
+from tests.harness.made_cases import bare, made_case, steady
 
 ROBUST = lambda name: steady()  # noqa: E731
 
@@ -41,32 +39,28 @@ def test_the_score_is_the_largest_change_over_its_threshold(
     changes: dict[str, float], expected: float, what: str
 ) -> None:
     # Thresholds 0.5 dB, 0.5 dB, 0.2 of SWR, a twentieth of the feed current: common practice.
-    f = facts(score=0.0, **changes)
-    assert score(f) == pytest.approx(expected)
-    assert driver(f) == what
+    f = made_case(score=0.0, **changes)
+    assert f.score == pytest.approx(expected)
+    assert FIGURES[driver(f)].words == what
 
 
 def test_a_sound_candidate_goes_before_a_cheaper_one_that_passed_only_in_part() -> None:
-    rough = facts("rough", 0.1, price=1.0, grade="usable")
-    assert [c.id for c in ranked([rough, facts("dear", 0.5, price=20.0)])] == ["dear", "rough"]
+    rough = made_case("rough", 0.1, price=1.0, grade="usable")
+    assert [c.id for c in ranked([rough, made_case("dear", 0.5, price=20.0)])] == ["dear", "rough"]
 
 
 @given(st.floats(0, 5), st.floats(-5, 5), st.floats(-5, 5), st.floats(0, 1))
 def test_the_driver_is_the_change_that_sets_the_score(
     rms: float, gain: float, swr: float, station: float
 ) -> None:
-    f = facts(pattern_rms_db=rms, mean_gain_change_db=gain, swr_change=swr, station_ratio=station)
-    parts = {
-        "the low-angle pattern": replace(f, mean_gain_change_db=0, swr_change=0, station_ratio=0),
-        "the mean gain towards the horizon": replace(
-            f, pattern_rms_db=0, swr_change=0, station_ratio=0
-        ),
-        "the match": replace(f, pattern_rms_db=0, mean_gain_change_db=0, station_ratio=0),
-        "the current that reaches the radio": replace(
-            f, pattern_rms_db=0, mean_gain_change_db=0, swr_change=0
-        ),
+    changes = {
+        "pattern_rms_db": {"pattern_rms_db": rms},
+        "mean_gain_dbi": {"mean_gain_change_db": gain},
+        "swr": {"swr_change": swr},
+        "station_ratio": {"station_ratio": station},
     }
-    assert score(parts[driver(f)]) == score(f)
+    f = made_case(**{key: value for own in changes.values() for key, value in own.items()})
+    assert made_case(score=0.0, **changes[driver(f)]).score == f.score
 
 
 # Laws: effect
@@ -90,102 +84,105 @@ def test_the_bare_cable_is_harmless_noticeable_or_strong(own: float, expected: s
      (2.4, "worse than none"), (9.0, "worse than none")],
 )  # fmt: skip
 def test_a_choke_is_judged_against_the_bare_cable(own: float, expected: str) -> None:
-    assert effect(facts(score=own), bare(2.0)) == expected
+    assert effect(made_case(score=own), bare(2.0)) == expected
 
 
 def test_what_cannot_be_seen_is_not_worse_than_what_cannot_be_seen_either() -> None:
-    assert effect(facts(score=0.4), bare(0.2)) == "as good as ideal"
+    assert effect(made_case(score=0.4), bare(0.2)) == "as good as ideal"
 
 
 def test_the_two_references_are_called_what_they_are() -> None:
-    assert effect(facts("ideal", 9.0), bare(2.0)) == "reference"
-    assert effect(facts("no-feedline", 9.0), bare(2.0)) == "no cable"
+    assert effect(made_case("ideal", 9.0), bare(2.0)) == "reference"
+    assert effect(made_case("no-feedline", 9.0), bare(2.0)) == "no cable"
 
 
 # Laws: recommendation
 
 
 def test_a_part_that_nobody_sells_is_never_recommended() -> None:
-    made_up = facts("made-up", 0.1, price=1.0, on_sale=False)
+    made_up = made_case("made-up", 0.1, price=1.0, on_sale=False)
     assert (
-        recommend([made_up, facts("sold", 0.9, price=20.0)], bare(2.0), ROBUST, {})[0].id == "sold"
+        recommend([made_up, made_case("sold", 0.9, price=20.0)], bare(2.0), ROBUST, {})[0].id
+        == "sold"
     )
     assert recommend([made_up], bare(2.0), ROBUST, {})[0].id == "none"
 
 
 def test_nothing_is_recommended_where_nothing_is_needed() -> None:
-    chosen, tried = recommend([facts(score=0.1, price=0.0)], bare(0.9), ROBUST, {})
+    chosen, tried = recommend([made_case(score=0.1, price=0.0)], bare(0.9), ROBUST, {})
     assert chosen.id == "none"
     assert tried == steady()
 
 
 def test_the_cheapest_that_is_enough_is_taken() -> None:
     candidates = [
-        facts("dear", 0.1, price=20.0),
-        facts("cheap", 0.9, price=5.0),
-        facts("too-weak", 1.1, price=1.0),
+        made_case("dear", 0.1, price=20.0),
+        made_case("cheap", 0.9, price=5.0),
+        made_case("too-weak", 1.1, price=1.0),
     ]
     assert recommend(candidates, bare(2.0), ROBUST, {})[0].id == "cheap"
 
 
 def test_of_two_at_the_same_price_the_better_is_taken() -> None:
-    candidates = [facts("good", 0.8), facts("better", 0.3)]
+    candidates = [made_case("good", 0.8), made_case("better", 0.3)]
     assert recommend(candidates, bare(2.0), ROBUST, {})[0].id == "better"
 
 
 def test_without_all_prices_the_fewest_pieces_are_taken() -> None:
     candidates = [
-        facts("four", 0.1, price=1.0, count=4),
-        facts("two", 0.9, price=None, count=2),
+        made_case("four", 0.1, price=1.0, count=4),
+        made_case("two", 0.9, price=None, count=2),
     ]
     assert [c.id for c in ranked(candidates)] == ["two", "four"]
 
 
 def test_prices_in_different_money_are_not_compared_as_numbers() -> None:
     candidates = [
-        facts("four", 0.1, price=4.0, currency="EUR", count=4),
-        facts("two", 0.9, price=300.0, currency="JPY", count=2),
+        made_case("four", 0.1, price=4.0, currency="EUR", count=4),
+        made_case("two", 0.9, price=300.0, currency="JPY", count=2),
     ]
     assert [c.id for c in ranked(candidates)] == ["two", "four"]
 
 
 @pytest.mark.parametrize("change", [{"grade": "unsound"}, {"kind": "ideal"}])
 def test_neither_an_unsound_nor_an_ideal_choke_is_ever_recommended(change: dict[str, str]) -> None:
-    never = facts("never", 0.0, price=0.0, **change)
+    never = made_case("never", 0.0, price=0.0, **change)
     assert ranked([never]) == []
-    assert recommend([never, facts("real", 0.9)], bare(2.0), ROBUST, {})[0].id == "real"
+    assert recommend([never, made_case("real", 0.9)], bare(2.0), ROBUST, {})[0].id == "real"
     assert recommend([never], bare(2.0), ROBUST, {})[0].id == "none"
-    assert recommend([never, facts("weak", 1.5)], bare(2.0), ROBUST, {})[0].id == "weak"
+    assert recommend([never, made_case("weak", 1.5)], bare(2.0), ROBUST, {})[0].id == "weak"
 
 
 def test_one_that_stays_enough_when_assumptions_change_goes_before_a_cheaper_one() -> None:
     def variations(name: str) -> list[Variation]:
         return steady(1.2 if name == "cheap" else 0.9)
 
-    candidates = [facts("cheap", 0.9, price=1.0), facts("robust", 0.5, price=9.0)]
+    candidates = [made_case("cheap", 0.9, price=1.0), made_case("robust", 0.5, price=9.0)]
     chosen, tried = recommend(candidates, bare(2.0), variations, {})
     assert chosen.id == "robust"
     assert tried == steady(0.9)
 
 
 def test_if_none_stays_enough_the_cheapest_that_is_enough_as_described_is_taken() -> None:
-    candidates = [facts("dear", 0.2, price=9.0), facts("cheap", 0.9, price=1.0)]
+    candidates = [made_case("dear", 0.2, price=9.0), made_case("cheap", 0.9, price=1.0)]
     chosen, tried = recommend(candidates, bare(2.0), lambda name: steady(1.5), {})
     assert chosen.id == "cheap"
     assert tried == steady(1.5)
 
 
 def test_if_none_is_enough_the_one_that_helps_most_is_taken() -> None:
-    candidates = [facts("a", 1.8), facts("b", 1.3)]
+    candidates = [made_case("a", 1.8), made_case("b", 1.3)]
     assert recommend(candidates, bare(2.0), ROBUST, {})[0].id == "b"
 
 
 def test_if_all_are_worse_than_nothing_nothing_is_taken() -> None:
-    assert recommend([facts("a", 3.0), facts("b", 4.0)], bare(2.0), ROBUST, {})[0].id == "none"
+    assert (
+        recommend([made_case("a", 3.0), made_case("b", 4.0)], bare(2.0), ROBUST, {})[0].id == "none"
+    )
 
 
 def test_a_bare_cable_whose_computation_is_unsound_is_not_called_harmless() -> None:
-    chosen, _ = recommend([facts("real", 0.5)], bare(0.5, grade="unsound"), ROBUST, {})
+    chosen, _ = recommend([made_case("real", 0.5)], bare(0.5, grade="unsound"), ROBUST, {})
     assert chosen.id == "real"
 
 
@@ -193,10 +190,10 @@ def test_a_bare_cable_whose_computation_is_unsound_is_not_called_harmless() -> N
 def test_nothing_worse_than_the_bare_cable_is_ever_recommended(
     pairs: list[tuple[float, float]], own: float
 ) -> None:
-    candidates = [facts(f"c{i}", s, price=p) for i, (s, p) in enumerate(pairs)]
+    candidates = [made_case(f"c{i}", s, price=p) for i, (s, p) in enumerate(pairs)]
     chosen, _ = recommend(candidates, bare(own), ROBUST, {})
-    assert score(chosen) <= score(bare(own))
-    enough = [c for c in candidates if score(c) <= 1]
+    assert chosen.score <= bare(own).score
+    enough = [c for c in candidates if c.score <= 1]
     if enough:
         assert chosen.price == min(c.price for c in enough if c.price is not None)
 
@@ -232,5 +229,5 @@ def test_without_candidates_there_is_only_the_bare_cable() -> None:
 
 
 def test_a_choke_of_no_price_in_a_study_of_prices_is_free_only_if_it_says_so() -> None:
-    free: Facts = facts("free", 0.9, price=0.0)
-    assert ranked([facts("dear", 0.1, price=2.0), free])[0] is free
+    free: CaseMerit = made_case("free", 0.9, price=0.0)
+    assert ranked([made_case("dear", 0.1, price=2.0), free])[0] is free

@@ -5,18 +5,32 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import get_args
 
+import numpy as np
 import pytest
 
 from models.antennas import generators
-from pipeline.analysis.case_results import Solved, at_centre
+from pipeline.analysis.case_results import CaseResult, Solved, at_centre
+from pipeline.analysis.figures_of_merit import Merit
 from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
-from pipeline.mesh.refinement import Observed, check_cases, checks, comparison
+from pipeline.mesh.refinement import check_cases, checks, comparison
 from pipeline.mesh.uncertainty import Compared, accuracy, half_width
 from pipeline.solver.cases import ALONE, CABLE, cases
-from tests.harness.small_study import solved, study
+from tests.harness.small_study import case, solved, study
 
 GEOMETRY = GeometryEvidence("g", 100, 5, 1.01, 0.03, 0.1, 1.5, 0.2)
-USUAL = Observed(30 + 40j, 0.20, 0.10, 6.0, 0.50)
+
+
+def observed(z: complex, shield: float, station: float, gain: float, pattern: float) -> Merit:
+    values = {"r_ohm": z.real, "x_ohm": z.imag, "shield_ratio": shield}
+    values |= {"station_ratio": station, "mean_gain_dbi": gain, "pattern_rms_db": pattern}
+    return Merit({name: np.array([value]) for name, value in values.items()}, {})
+
+
+USUAL = observed(30 + 40j, 0.20, 0.10, 6.0, 0.50)
+
+
+def results() -> dict[str, CaseResult]:
+    return {c.id: case(c.id) for c in cases(study())}
 
 
 def geometries() -> dict[str, GeometryEvidence]:
@@ -41,7 +55,7 @@ def moved(share: float) -> dict[str, Solved]:
 
 def test_every_check_is_how_far_the_finer_drawing_moved_it() -> None:
     # By hand: |3 + 4j| of |30 + 40j| is a tenth.
-    c = checks(GEOMETRY, GEOMETRY, USUAL, Observed(33 + 44j, 0.17, 0.11, 5.8, 0.45), "apart")
+    c = checks(GEOMETRY, GEOMETRY, USUAL, observed(33 + 44j, 0.17, 0.11, 5.8, 0.45), "apart")
     assert c.impedance == pytest.approx(0.1)
     assert (c.shield_current, c.station_current) == pytest.approx((0.03, 0.01))
     assert (c.gain_db, c.pattern_db) == pytest.approx((0.2, 0.05))
@@ -69,7 +83,7 @@ def test_the_worse_average_gain_counts() -> None:
 
 
 def test_the_same_drawing_twice_moves_nothing() -> None:
-    evidence, found = check_cases(study(), solved(), moved(0.0), geometries(), 0.0)
+    evidence, found = check_cases(results(), moved(0.0), geometries(), 0.0)
     assert set(evidence) == set(found) == {c.id for c in cases(study())}
     for name, c in found.items():
         moves = (c.impedance, c.shield_current, c.station_current, c.gain_db, c.pattern_db)
@@ -79,7 +93,7 @@ def test_the_same_drawing_twice_moves_nothing() -> None:
 
 
 def test_an_impedance_that_moves_is_seen_in_every_case_and_graded() -> None:
-    evidence, found = check_cases(study(), solved(), moved(0.2), geometries(), 0.0)
+    evidence, found = check_cases(results(), moved(0.2), geometries(), 0.0)
     # One port only: Z falls to 1 / 1.2 of itself, but for the series inductance at the feed.
     assert found["no-feedline"].impedance == pytest.approx(1 - 1 / 1.2, rel=0.1)
     assert all(evidence[c.id].grade == "unsound" for c in cases(study()))
@@ -87,6 +101,6 @@ def test_an_impedance_that_moves_is_seen_in_every_case_and_graded() -> None:
 
 def test_each_case_rests_on_its_own_geometry() -> None:
     entries = geometries()
-    evidence, _ = check_cases(study(), solved(), moved(0.0), entries, 0.0)
+    evidence, _ = check_cases(results(), moved(0.0), entries, 0.0)
     assert evidence["none"].reciprocity == entries[CABLE].reciprocity > 0
     assert evidence["no-feedline"].reciprocity == entries[ALONE].reciprocity == 0

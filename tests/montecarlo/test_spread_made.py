@@ -17,17 +17,15 @@ from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.circuit.coil import coil_impedance
 from pipeline.circuit.line import surface_resistance
-from pipeline.judgement.sweeps import Bench
-from pipeline.mesh.evidence import CaseEvidence
 from pipeline.montecarlo.draws import circuit_draws, quantile, unknowns_of, varied_study
-from pipeline.montecarlo.spread import run
+from pipeline.montecarlo.spread import Spread, run
 from pipeline.montecarlo.spread_check import COMPARED, recheck
 from pipeline.montecarlo.spread_solve import Drawn, candidates, choke_rows, left_out, settled
 from pipeline.montecarlo.spread_verdict import choose
 from pipeline.report.spread_words import (
     left_out_sentence,
 )
-from pipeline.solver.cases import CABLE, NONE, cases, geometry_plans
+from pipeline.solver.cases import CABLE, IDEAL, NONE, cases, geometry_plans
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
@@ -38,6 +36,10 @@ from tests.harness.made_spreads import COIL, CORE, KNOWN, LUMPED, judgement, pit
 from tests.harness.small_study import choke, study
 
 # Published: the short-circuited line
+
+
+def impedances(spread: Spread, name: str) -> np.ndarray:
+    return spread.found[name]["r_ohm"] + 1j * spread.found[name]["x_ohm"]
 
 
 def textbook_line() -> tuple[float, float]:
@@ -112,17 +114,17 @@ def test_a_drawn_sleeve_is_the_comparison_with_a_sleeve_of_that_length():
     for k, factor in enumerate(factors):
         cut = replace(case.choke, length=factor * case.choke.extent(made.host))
         direct = evaluate(solved[CABLE], made, replace(case, choke=cut))
-        assert spread.found["sleeve"].z_feed[k] == pytest.approx(direct.z_feed[0], rel=1e-8)
-        assert spread.found["sleeve"].station_ratio[k] == pytest.approx(
+        assert impedances(spread, "sleeve")[k] == pytest.approx(direct.z_feed[0], rel=1e-8)
+        assert spread.found["sleeve"]["station_ratio"][k] == pytest.approx(
             abs(direct.station_ratio[0]), rel=1e-7
         )
 
 
 def test_only_sleeves_take_the_factor_on_their_length():
     spread = wound("known")
-    assert np.ptp(np.abs(spread.found["sleeve"].z_feed)) > 0
+    assert np.ptp(np.abs(impedances(spread, "sleeve"))) > 0
     for name in (NONE, "core", "wound"):
-        assert np.ptp(np.abs(spread.found[name].z_feed)) < 1e-9
+        assert np.ptp(np.abs(impedances(spread, name))) < 1e-9
 
 
 def test_a_study_without_a_sleeve_or_a_coil_does_not_wonder_how_they_were_made(tmp_path):
@@ -150,27 +152,22 @@ def full() -> tuple[dict[str, Solved], Study]:
 
 def test_with_nothing_drawn_a_coil_is_what_the_full_study_says_of_it():
     solved, made = full()
-    bench = Bench(made, solved, {NONE: CaseEvidence(1.0, 0.0, 0.0, "sound")}, {}, 0.0)
-    j = bench.judge(next(x for x in cases(made) if x.id == "wound"))
-    expected = {
-        "swr": j.facts.swr,
-        "swr_change": j.facts.swr_change,
-        "station_ratio": j.facts.station_ratio,
-        "shield_ratio": j.facts.shield_ratio,
-        "mean_gain_dbi": j.facts.mean_gain_dbi,
-        "mean_gain_change_db": j.facts.mean_gain_change_db,
-        "pattern_rms_db": j.facts.pattern_rms_db,
-        "choke_share": 0.0,
-    }
+    by_id = {x.id: x for x in cases(made)}
+    result, ideal = (evaluate(solved[by_id[n].geometry], made, by_id[n]) for n in ("wound", IDEAL))
+    expected = result.merit(ideal.reference(0.0), 0.0)
     # A solve with a tenth of the ports: the same matrix, so no more than rounding apart.
-    for outcomes in (wound("known").found["wound"], wound("known").stated["wound"]):
-        found = {name: float(getattr(outcomes, name)[0]) for name in expected}
-        assert found == pytest.approx(expected, rel=1e-7, abs=1e-7)
+    for merit in (wound("known").found["wound"], wound("known").stated["wound"]):
+        for name in ("swr", "station_ratio", "shield_ratio", "mean_gain_dbi", "pattern_rms_db"):
+            assert merit[name][0] == pytest.approx(expected[name][0], rel=1e-7, abs=1e-7)
+        for name, change in expected.changes.items():
+            assert merit.changes[name][0] == pytest.approx(change[0], rel=1e-7, abs=1e-7)
+        assert merit["choke_share"][0] == 0.0
 
 
 def test_the_coil_as_stated_is_the_same_whether_its_pitch_is_drawn_or_not():
     known, drawn = wound("known").stated["wound"], wound("drawn").stated["wound"]
-    assert drawn.z_feed[0] == pytest.approx(known.z_feed[0], rel=1e-9)
+    for name in ("r_ohm", "x_ohm"):
+        assert drawn[name][0] == pytest.approx(known[name][0], rel=1e-9)
 
 
 def test_draws_of_a_coil_are_what_the_solver_finds_with_its_own_load_cards():
@@ -234,9 +231,9 @@ def test_every_draw_winds_the_coil_at_a_pitch_of_its_own_and_never_closer_than_i
     assert pitches == pytest.approx(12e-3 * factors)
     assert len(set(pitches)) == spread.shape[0]
     assert min(pitches) >= spread.study.cable.type.jacket_diameter
-    assert np.ptp(np.abs(spread.found["wound"].z_feed)) > 0.01
+    assert np.ptp(np.abs(impedances(spread, "wound"))) > 0.01
     # On the cable's own geometry nothing has changed.
-    assert np.ptp(np.abs(spread.found[NONE].z_feed)) < 1e-9
+    assert np.ptp(np.abs(impedances(spread, NONE))) < 1e-9
 
 
 def test_a_lumped_coil_takes_the_pitch_by_its_formula(tmp_path):

@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
 from pipeline.commands import cli
 from pipeline.figures.spread import share_rows
 from pipeline.montecarlo.draws import unknowns_of
-from pipeline.montecarlo.ensemble import many, nominal_ends, termination_rows
 from pipeline.montecarlo.sensitivity import Share
 from pipeline.montecarlo.spread_verdict import judge, make_of
 from pipeline.report.spread_page import coil_words

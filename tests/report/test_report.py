@@ -18,7 +18,7 @@ from pipeline.judgement.verdict import effect
 from pipeline.report.html import Picture
 from pipeline.report.page import build_report, page
 from pipeline.text.errors import ResultError
-from tests.harness.made_facts import facts
+from tests.harness.made_cases import made_case
 
 ROOT = Path(__file__).parents[2]
 TEMPLATES = ROOT / "pipeline" / "report" / "templates"
@@ -184,9 +184,9 @@ def test_what_the_far_field_asks_for_is_told_without_the_choke_as_well() -> None
 
 
 def test_what_mixed_means_covers_every_case_that_is_called_so() -> None:
-    ideal = facts("ideal")
-    bare_one = facts("none", pattern_rms_db=1.5, station_ratio=0.21, shield_ratio=0.34)
-    less_at_the_radio = facts("coil", pattern_rms_db=2.0, station_ratio=0.03, shield_ratio=0.2)
+    ideal = made_case("ideal")
+    bare_one = made_case("none", pattern_rms_db=1.5, station_ratio=0.21, shield_ratio=0.34)
+    less_at_the_radio = made_case("coil", pattern_rms_db=2.0, station_ratio=0.03, shield_ratio=0.2)
     assert (effect(ideal, bare_one), effect(less_at_the_radio, bare_one)) == ("reference", "mixed")
     text = " ".join(" ".join(Reader(html()).text).split())
     meaning = text[text.index("“Mixed”") :].split(".")[0]

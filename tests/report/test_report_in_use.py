@@ -28,7 +28,7 @@ def use() -> InUse:
     study, solved = small_study.study(), small_study.solved()
     found = {c.id: small_study.case(c.id) for c in cases(study)}
     route = route_length(solved[CABLE].structure)
-    return in_use(study, solved, found, route, "core-x4")
+    return in_use(study, found, route, "core-x4")
 
 
 @cache

@@ -16,10 +16,10 @@ from scipy.special import jv
 
 from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.structure import Structure, Wire
-from pipeline.analysis.case_results import CaseResult, Solved, case_series, evaluate
+from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.analysis.metrics import all_the_way_round, gain_dbi
 from pipeline.circuit.port_algebra import fed_voltages, superpose
-from pipeline.judgement.case_facts import judge
+from pipeline.judgement.case_merit import case_merit
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.report.tables import azimuth_rows
@@ -81,8 +81,7 @@ def cut(solved: Solved, result: CaseResult, study: Study, count: int) -> np.ndar
     """Gain all the way round at three degrees, from the currents themselves. [dBi]"""
     ring = Directions(np.radians([87.0]), evenly_round(count))
     feed = solved.structure.port_index("feed")
-    z, _ = case_series(solved, study, result.case)
-    w = fed_voltages(solved.basis.y_port, z, feed)
+    w = fed_voltages(solved.basis.y_port, result.z_series, feed)
     current = superpose(solved.basis.i_segment, w[0])
     segments = solved.structure.segments
     field = far_field(segments, current[None], study.frequency, study.site.ground, ring)
@@ -148,13 +147,11 @@ def test_half_the_step_moves_no_extreme_of_the_cut(name: str) -> None:
     count = len(solved.basis.directions.phi)
     finest = cut(solved, result, study, 16 * count)
     assert np.ptp(finest) > 1.4
-    theta = solved.basis.directions.theta
-    judged = judge(result, result, theta, 3.0, SOUND)
-    drawn = azimuth_rows([judged], solved.basis.directions, {"none": SURE}, 3.0)
-    seen = judged.horizon
+    of = case_merit(result, result.merit(result.reference(3.0), 3.0), "sound")
+    drawn = azimuth_rows([of], {"none": result}, {"none": SURE}, 3.0)
     shown = np.array([row["gain_dbi"] for row in drawn])
     halved = all_the_way_round(cut(solved, result, study, 2 * count))
-    for least, most in ((seen.minimum, seen.maximum), (shown.min(), shown.max())):
+    for least, most in ((of["min_gain_dbi"], of["max_gain_dbi"]), (shown.min(), shown.max())):
         assert least == pytest.approx(halved.min(), abs=0.05)
         assert most == pytest.approx(halved.max(), abs=0.05)
         assert least == pytest.approx(finest.min(), abs=0.05)

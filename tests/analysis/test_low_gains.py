@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from models.quantities import SPEED_OF_LIGHT
-from pipeline.analysis.case_results import CaseResult, Solved, evaluate
-from pipeline.analysis.low_angles import low_gains
+from pipeline.analysis.case_results import CaseResult, Solved, evaluate, low_gains
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, gain_at_elevation
 from pipeline.solver.cases import ALONE, NO_FEEDLINE, cases
 from pipeline.solver.port_basis import solve_basis
@@ -41,8 +40,8 @@ def over_ground() -> tuple[Study, dict[str, Solved], CaseResult]:
 
 
 def test_at_the_elevations_of_the_kept_fields_the_gain_is_theirs_over_ground() -> None:
-    study, solved, result = over_ground()
-    found = low_gains(study, solved, [result])[NO_FEEDLINE]
+    _study, solved, result = over_ground()
+    found = low_gains([result])[NO_FEEDLINE]
     kept = np.degrees(solved[ALONE].basis.directions.theta)
     for degree in range(1, 11):
         fine = LOW_ELEVATIONS_DEG.index(degree)
@@ -53,7 +52,7 @@ def test_at_the_elevations_of_the_kept_fields_the_gain_is_theirs_over_ground() -
 @pytest.mark.parametrize("name", ["no-feedline", "none", "core-x4", "measured"])
 def test_at_the_elevations_of_the_kept_fields_the_gain_is_theirs_in_free_space(name: str) -> None:
     result = small_study.case(name)
-    found = low_gains(small_study.study(), small_study.solved(), [result])[name]
+    found = low_gains([result])[name]
     kept = np.degrees(small_study.solved()[result.case.geometry].basis.directions.theta)
     for degree in (2, 4, 6, 8, 10):
         fine = LOW_ELEVATIONS_DEG.index(degree)
@@ -66,8 +65,8 @@ def test_lobe_and_null_lie_where_an_image_of_opposite_sign_puts_them() -> None:
     # height h and its image add up where sin(e) = wavelength / 4h and cancel at wavelength / 2h
     # (Jordan and Balmain, "Electromagnetic Waves and Radiating Systems", 2nd ed., 1968, chapter
     # 16, from memory). The element is the half wave above the short leg.
-    study, solved, result = over_ground()
-    found = low_gains(study, solved, [result])[NO_FEEDLINE]
+    study, _solved, result = over_ground()
+    found = low_gains([result])[NO_FEEDLINE]
     mean = np.array([gain_at_elevation(found, POLAR, e).mean for e in LOW_ELEVATIONS_DEG])
     height = HEIGHT + 0.5 * (1.48 + 0.49)
     wavelength = SPEED_OF_LIGHT / study.frequency
@@ -90,6 +89,6 @@ def test_a_lobe_of_the_highest_gateway_on_the_shed_has_several_points() -> None:
 
 def test_a_geometry_without_a_case_costs_nothing_and_gives_nothing() -> None:
     result = small_study.case("none")
-    found = low_gains(small_study.study(), small_study.solved(), [result])
+    found = low_gains([result])
     assert list(found) == ["none"]
     assert found["none"].shape == (len(ELEVATIONS), len(result.gain[0]))
