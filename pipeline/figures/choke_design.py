@@ -216,8 +216,8 @@ def reactance(choice: CoreChoice) -> Page:
         ("at the radio", "station_ratio", SEA),
         ("largest on the cable", "shield_ratio", OCHRE),
     ):
-        values = 100 * getattr(sweep.swept, name)
-        bare = 100 * float(getattr(sweep.bare, name)[0])
+        values = 100 * sweep.swept[name]
+        bare = 100 * float(sweep.bare[name][0])
         ax.plot(sweep.x, values, color=colour, lw=1.6, ls=DASHES[colour])
         ax.axhline(bare, color=colour, lw=0.8)
         worse = (values > bare).tolist()

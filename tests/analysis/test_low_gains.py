@@ -40,7 +40,7 @@ def over_ground() -> tuple[Study, dict[str, Solved], CaseResult]:
 
 
 def test_at_the_elevations_of_the_kept_fields_the_gain_is_theirs_over_ground() -> None:
-    _study, solved, result = over_ground()
+    _, solved, result = over_ground()
     found = low_gains([result])[NO_FEEDLINE]
     kept = np.degrees(solved[ALONE].basis.directions.theta)
     for degree in range(1, 11):
@@ -65,7 +65,7 @@ def test_lobe_and_null_lie_where_an_image_of_opposite_sign_puts_them() -> None:
     # height h and its image add up where sin(e) = wavelength / 4h and cancel at wavelength / 2h
     # (Jordan and Balmain, "Electromagnetic Waves and Radiating Systems", 2nd ed., 1968, chapter
     # 16, from memory). The element is the half wave above the short leg.
-    study, _solved, result = over_ground()
+    study, _, result = over_ground()
     found = low_gains([result])[NO_FEEDLINE]
     mean = np.array([gain_at_elevation(found, POLAR, e).mean for e in LOW_ELEVATIONS_DEG])
     height = HEIGHT + 0.5 * (1.48 + 0.49)

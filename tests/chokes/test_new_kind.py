@@ -12,17 +12,16 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
-from pipeline.judgement.case_facts import judge
 
 from pipeline.analysis.case_results import evaluate
 from pipeline.chokes import kinds
 from pipeline.chokes.measured import TableChoke
+from pipeline.judgement.case_merit import case_merit
 from pipeline.judgement.intervals import case_intervals
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.report.tables import case_rows, choke_rows
 from pipeline.solver.cases import CABLE, cases, ideal_choke
-from pipeline.solver.terminations import route_length
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.study.sections.chokes import choke_section
@@ -117,11 +116,12 @@ def test_tables_hold_its_numbers_and_its_name(tmp_path: Path) -> None:
     ideal = evaluate(entry, changed, replace(every["ideal"], choke=ideal_choke(changed)))
     evidence = CaseEvidence(1.0, 0.0, 0.0, "sound")
     found = evaluate(entry, changed, every["tuned"])
-    judged = judge(found, ideal, entry.basis.directions.theta, 0.0, evidence)
-    run = changed.cable.run(every["tuned"].choke, route_length(entry.structure))
-    ends = case_intervals(judged, Expanded(0.01, 0.01, 0.001, 0.001, 0.01, 0.01), run)
-    (row,) = case_rows([judged], {"tuned": evidence}, {"tuned": ends}, {"tuned": ""})
+    merit = found.merit(ideal.reference(0.0), 0.0)
+    of = case_merit(found, merit, "sound")
+    half = Expanded(0.01, 0.01, 0.001, 0.001, 0.01, 0.01)
+    ends = case_intervals(merit, half, found.line, changed.frequency)
+    (row,) = case_rows([of], {"tuned": evidence}, {"tuned": ends}, {"tuned": ""})
     expected = complex(side_by_side(np.array([changed.frequency]))[0])
     assert (row["case"], row["kind"], row["label"], row["price"]) == ("tuned", "trap", "trap", 20.0)
     assert complex(row["choke_r_ohm"], row["choke_x_ohm"]) == pytest.approx(expected, rel=1e-9)
-    assert judged.facts.on_sale
+    assert of.on_sale

@@ -17,7 +17,6 @@ import yaml
 from skrf.media import DefinedGammaZ0
 
 from models.antennas import generators
-from pipeline.study.sections.operation import Reflection
 from pipeline.circuit.line import LinePiece, LineRun, reflection_coefficient, through_line
 from pipeline.figures.registry import draw_report
 from pipeline.judgement.measured import (
@@ -34,6 +33,7 @@ from pipeline.judgement.measured import (
 from pipeline.report.measured_words import headline, line_sentence, measured_data, trim_sentence
 from pipeline.study.reader import load_study
 from pipeline.study.records import MeasuredAntenna, Study
+from pipeline.study.sections.operation import Reflection
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
 from tests.harness.small_study import small_study_file
