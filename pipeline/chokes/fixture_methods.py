@@ -52,17 +52,7 @@ class Standards:
 
 
 def reflection_impedance(network: Any) -> NDArray[np.complex128]:
-    """Impedance of a choke between one port and ground.
-
-    Parameters
-    ----------
-    network : skrf.Network
-        One port.
-
-    Returns
-    -------
-    ndarray, complex, shape (n_f,)
-        Impedance. [ohm]
+    """Impedance of a choke between the one port of a network and ground, shape (n_f,). [ohm]
 
     Notes
     -----
@@ -72,22 +62,20 @@ def reflection_impedance(network: Any) -> NDArray[np.complex128]:
     ----------
     .. [1] Operation manual of a network analyser (R3765/67G series), 7.4, parameter conversion,
        Z (reflection).
+
+    Examples
+    --------
+    >>> from skrf import Network
+    >>> reflection_impedance(Network(f=[145e6], f_unit="Hz", s=[[[0.5]]])).round(6)
+    array([150.+0.j])
     """
     return np.asarray(network.z[:, 0, 0], dtype=np.complex128)
 
 
 def series_through_impedance(network: Any) -> NDArray[np.complex128]:
-    """Impedance of a choke between two ports, from the transmission alone.
+    """Impedance of a choke between two ports, from the transmission alone, shape (n_f,). [ohm]
 
-    Parameters
-    ----------
-    network : skrf.Network
-        Two ports, referred to the same real impedance.
-
-    Returns
-    -------
-    ndarray, complex, shape (n_f,)
-        Impedance. [ohm]
+    Both ports are referred to the same real impedance.
 
     Notes
     -----
@@ -98,23 +86,20 @@ def series_through_impedance(network: Any) -> NDArray[np.complex128]:
     ----------
     .. [1] Operation manual of a network analyser (R3765/67G series), 7.4, parameter conversion,
        Z (transmission).
+
+    Examples
+    --------
+    >>> from skrf import Network
+    >>> series = Network(f=[145e6], f_unit="Hz", s=[[[0.5, 0.5], [0.5, 0.5]]])      # 100 ohm
+    >>> series_through_impedance(series).round(6)
+    array([100.+0.j])
     """
     s21 = network.s[:, 1, 0]
     return np.asarray(2 * network.z0[:, 0] * (1 - s21) / s21, dtype=np.complex128)
 
 
 def y21_impedance(network: Any) -> NDArray[np.complex128]:
-    """Impedance of a choke between two ports, what both ports have to ground left out.
-
-    Parameters
-    ----------
-    network : skrf.Network
-        Two ports, measured both ways.
-
-    Returns
-    -------
-    ndarray, complex, shape (n_f,)
-        Impedance. [ohm]
+    """Impedance of a choke between two ports without what they have to ground, shape (n_f,). [ohm]
 
     Notes
     -----
@@ -127,6 +112,13 @@ def y21_impedance(network: Any) -> NDArray[np.complex128]:
        for complex source and load impedances", IEEE Trans. Microwave Theory and Techniques 42(2),
        1994 (from memory).
     .. [2] Application notes of a maker of chokes, 2025, on measuring them by Y21.
+
+    Examples
+    --------
+    >>> from skrf import Network
+    >>> series = Network(f=[145e6], f_unit="Hz", s=[[[0.5, 0.5], [0.5, 0.5]]])      # 100 ohm
+    >>> abs(y21_impedance(series)).round(6)
+    array([100.])
     """
     return np.asarray(-1 / network.y[:, 1, 0], dtype=np.complex128)
 
@@ -139,26 +131,10 @@ _IMPEDANCE: dict[Method, Callable[[Any], NDArray[np.complex128]]] = {
 
 
 def fixture_impedance(network: Any, method: Method, standards: Standards) -> NDArray[np.complex128]:
-    """Impedance of a choke without what its fixture adds.
+    """Impedance of a choke without what its fixture adds, shape (n_f,). [ohm]
 
-    Parameters
-    ----------
-    network : skrf.Network
-        The choke in its fixture.
-    method : {"series-through", "y21", "reflection"}
-    standards : Standards
-        The fixture without it, at the same frequencies.
-
-    Returns
-    -------
-    ndarray, complex, shape (n_f,)
-        Impedance. [ohm]
-
-    Raises
-    ------
-    FieldError
-        If the number of ports, the frequencies or the directions do not fit, with the key that is
-        wrong.
+    Raises FieldError, with the key that is wrong, if the number of ports, the frequencies or the
+    directions of the networks do not fit.
 
     Notes
     -----
@@ -194,28 +170,10 @@ def fixture_impedance(network: Any, method: Method, standards: Standards) -> NDA
 def choke_table(
     f: NDArray[np.float64], z_choke: NDArray[np.complex128]
 ) -> tuple[NDArray[np.complex128], tuple[str, ...]]:
-    """Impedance fit for a table of a choke, and what had to be done for it.
+    """Impedance fit for a table of a choke [ohm], and remarks on what had to be done for it.
 
-    A resistance below zero by no more than the noise is set to zero.
-
-    Parameters
-    ----------
-    f : ndarray, shape (n_f,)
-        Frequencies. [Hz]
-    z_choke : ndarray, complex, shape (n_f,)
-        As measured. [ohm]
-
-    Returns
-    -------
-    z_choke : ndarray, complex, shape (n_f,)
-        No resistance below zero. [ohm]
-    remarks : tuple of str
-
-    Raises
-    ------
-    FieldError
-        If a value is beyond 10 Mohm, all below one ohm, or a resistance below zero by more
-        than noise.
+    A resistance below zero by no more than the noise is set to zero. Raises FieldError if a value
+    is beyond 10 Mohm, all below one ohm, or a resistance further below zero.
     """
     largest = float(np.abs(z_choke).max())
     if largest < _LEAST:
@@ -249,33 +207,26 @@ def choke_table(
 
 
 def series_residual(network: Any) -> float:
-    """How far a fixture is from a lone series impedance: the largest ``|S11 + S21 - 1|``.
-
-    Parameters
-    ----------
-    network : skrf.Network
-        Two ports.
+    """How far two ports are from a lone series impedance: the largest ``|S11 + S21 - 1|``. [-]
 
     Notes
     -----
-    S11 = Z / (Z + 2 Z0) and S21 = 2 Z0 / (Z + 2 Z0), so that their sum is one.
+    Definition: S11 = Z / (Z + 2 Z0) and S21 = 2 Z0 / (Z + 2 Z0), so that their sum is one.
+
+    Examples
+    --------
+    >>> from skrf import Network
+    >>> series = Network(f=[145e6], f_unit="Hz", s=[[[0.5, 0.5], [0.5, 0.5]]])      # 100 ohm
+    >>> series_residual(series)
+    0.0
     """
     return float(np.abs(network.s[:, 0, 0] + network.s[:, 1, 0] - 1).max())
 
 
 def sensitivity(z_choke: complex, method: Method) -> float:
-    """Relative error of an impedance per unit of the analyser's error.
+    """Relative error of an impedance [ohm] per unit of the analyser's error.
 
-    Parameters
-    ----------
-    z_choke : complex
-        Impedance. [ohm]
-    method : {"series-through", "y21", "reflection"}
-        Reflection: per error of S11, absolute; the others: per relative error of S21.
-
-    Returns
-    -------
-    float
+    Reflection: per error of S11, absolute; the others: per relative error of S21.
 
     Notes
     -----

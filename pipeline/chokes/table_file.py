@@ -22,23 +22,10 @@ Table = tuple[tuple[float, ...], tuple[complex, ...]]
 
 
 def table_path(given: object, folder: Path) -> Path:
-    """Path of a table file, which must lie in the study's folder.
+    """Path of a file that a study names, which must lie in the study's folder.
 
-    Parameters
-    ----------
-    given : object
-        What the study says.
-    folder : Path
-        The folder the study file lies in.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    FieldError
-        If it is no text, absolute, climbs out with ".." or leads out by a symbolic link.
+    Raises FieldError if it is no text, absolute, climbs out with ".." or leads out by a symbolic
+    link.
     """
     if not isinstance(given, str) or not given.strip():
         raise FieldError("is not a file name", 'write it like "choke.csv"', "file-name")
@@ -60,25 +47,10 @@ def table_path(given: object, folder: Path) -> Path:
 
 
 def read_table(path: Path) -> Table:
-    """Frequencies and impedances of a CSV table.
+    """Rising frequencies [Hz] and impedances [ohm] of a CSV table of at most 1 MiB.
 
-    Parameters
-    ----------
-    path : Path
-        File of at most 1 MiB with the columns f_hz, r_ohm and x_ohm.
-
-    Returns
-    -------
-    f : tuple of float
-        Rising frequencies. [Hz]
-    z_choke : tuple of complex
-        Impedance at each. [ohm]
-
-    Raises
-    ------
-    FieldError
-        If the file cannot be read, columns are missing, a cell is no finite number, a
-        resistance is negative, or the frequencies do not rise.
+    Raises FieldError if the file cannot be read, columns are missing, a cell is no finite number, a
+    resistance is negative, or the frequencies do not rise.
     """
     try:
         text = read_text(path, LARGEST_TABLE, path.name)

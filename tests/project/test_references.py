@@ -19,6 +19,7 @@ PHYSICS = {
     "wires": ("models/wires/*.py",),
     "soil": ("models/site/soil.py",),
     "circuit": ("pipeline/circuit/*.py",),
+    "chokes": ("pipeline/chokes/*.py",),
     "fields": ("pipeline/solver/far_field.py", "pipeline/solver/near_field.py"),
     "mesh": ("pipeline/mesh/*.py",),
 }
