@@ -7,7 +7,10 @@ the published JSON Schema; the generators only ever see SI floats.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
 
 # SI: metre and, until 2019, ampere by definition.
 SPEED_OF_LIGHT = 299_792_458.0
@@ -42,3 +45,57 @@ class Choice:
 
     words: tuple[str, ...]
     meaning: str
+
+
+@dataclass(frozen=True)
+class Key:
+    """The name a parameter has in the study file, where that is not its own.
+
+    ``filled_in`` says that its default only holds the place of what the rest of the study gives.
+    """
+
+    name: str = ""
+    filled_in: bool = False
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A list of values, each of the kind beside it; the record has them in a tuple."""
+
+    most: int
+    least: int = 0
+
+
+@dataclass(frozen=True)
+class Part:
+    """An entry of a catalogue, by its id or name."""
+
+    of: Literal["pipe", "cable", "core"]
+
+
+@dataclass(frozen=True)
+class FileBeside:
+    """A file in the study's folder: its reader gives the value, a pair of name and content."""
+
+    read: Callable[[Path], Any]
+    meaning: str
+    example: str
+
+
+@dataclass(frozen=True)
+class KeyGroup:
+    """Keys of their own below one key: the marked fields of a dataclass, all of them optional."""
+
+    of: type[Any]
+
+
+@dataclass(frozen=True)
+class Several:
+    """A list is allowed, each entry a candidate of its own."""
+
+
+@dataclass(frozen=True)
+class Derived:
+    """The key may be left out; ``text`` says what then stands for it."""
+
+    text: str

@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from models.catalogues.parts import CoaxClass, conductor
 from models.catalogues.working_limits import working_value
 from models.lengths import small
-from models.quantities import Choice, Quantity
+from models.quantities import Choice, Derived, Part, Quantity
 from models.site.feedline_route import Helix
-from pipeline.chokes.keys import Derived, Part
 from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, Misfit, OwnUnknown
 from pipeline.text.units import show_quantity
 

@@ -19,8 +19,7 @@ from models.catalogues.parts import (
 )
 from models.catalogues.working_limits import working_value
 from models.lengths import large
-from models.quantities import Quantity
-from pipeline.chokes.keys import Part, Several
+from models.quantities import Part, Quantity, Several
 from pipeline.chokes.kind import Choke, Host, Made, Misfit
 from pipeline.text.units import show_quantity
 

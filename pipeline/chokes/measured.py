@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quantities import Choice
+from models.quantities import Choice, Derived, FileBeside, KeyGroup
 from pipeline.chokes.fixture_methods import (
     METHODS,
     Method,
@@ -20,7 +20,6 @@ from pipeline.chokes.fixture_methods import (
     fixture_remarks,
     trust,
 )
-from pipeline.chokes.keys import Derived, FileBeside, KeyGroup
 from pipeline.chokes.kind import Choke, Host
 from pipeline.chokes.table_file import read_table
 from pipeline.text.refusals import FieldError

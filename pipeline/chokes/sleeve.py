@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from models.catalogues.parts import CoaxClass, Pipe, bore, conductor, goes_into
 from models.catalogues.working_limits import working_value
 from models.lengths import small
-from models.quantities import Quantity
-from pipeline.chokes.keys import Derived, Part
+from models.quantities import Derived, Part, Quantity
 from pipeline.chokes.kind import Choke, Host, Made, Misfit, OwnUnknown
 from pipeline.text.units import show_quantity
 

@@ -1,7 +1,7 @@
 """Kinds of values a study may hold: how each is read, shown and described in the JSON Schema.
 
 Every reader takes what the file says and gives an SI value, a catalogue record or plain text,
-or raises :class:`FieldError`. No reader knows the validation library.
+or raises :class:`FieldError`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+from pydantic_core import CoreSchema, core_schema
 
 from models.catalogues.names import AmbiguousName
 from models.catalogues.parts import UnknownName, coax_class, ferrite_core, pipe
@@ -58,7 +60,7 @@ class Context:
     jacket_diameter: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FieldKind:
     """Reader of one kind of value, an example, its JSON Schema, and its text for people.
 
@@ -72,6 +74,16 @@ class FieldKind:
     show: Callable[[Any], str] = str
     limits: Quantity | None = None
     inside: Callable[[Any], Any] | None = None
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        """Have a field with this marker read by it."""
+        return core_schema.with_info_plain_validator_function(
+            lambda raw, info: self.read(raw, info.context)
+        )
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: Any) -> dict[str, Any]:
+        """Have a field with this marker described by it."""
+        return dict(self.schema)
 
 
 def quantity(q: Quantity) -> FieldKind:

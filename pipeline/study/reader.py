@@ -27,7 +27,6 @@ from pipeline.study.fields import Context
 from pipeline.study.parts import Parts
 from pipeline.study.records import Antenna, Cable, Price, Study
 from pipeline.study.section import (
-    As,
     Section,
     registered,
     section_at,
@@ -45,16 +44,14 @@ from pipeline.text.lengths import system_of
 from pipeline.text.refusals import FieldError
 from pipeline.text.yaml_reading import Document, KeyPath, read_yaml
 
-A_POWER = As(kinds.quantity(Quantity("W", 1e-3, 5e3, "power into the cable", "25 W")))
-A_DUTY = As(
-    kinds.quantity(Quantity("1", 0.01, 1.0, "mean power over that of a full carrier", "0.5"))
-)
+A_POWER = kinds.quantity(Quantity("W", 1e-3, 5e3, "power into the cable", "25 W"))
+A_DUTY = kinds.quantity(Quantity("1", 0.01, 1.0, "mean power over that of a full carrier", "0.5"))
 
 
 class ChokeEntry(Section):
     """One entry of the list of candidates."""
 
-    choke: Annotated[Any, As(CHOKE)]
+    choke: Annotated[Any, CHOKE]
 
 
 def _absent() -> Any:
@@ -65,14 +62,14 @@ def _absent() -> Any:
 class _Values(Section):
     """A Braidwise study: an antenna, its site, its cable and the chokes to compare."""
 
-    catalogue: Annotated[Any, As(CATALOGUE)] = Field(default_factory=_absent)
-    title: Annotated[str | None, As(kinds.text("shown on the report", "Gateway", 120))] = None
-    frequency: Annotated[float, As(kinds.quantity(FREQUENCY))]
+    catalogue: Annotated[Any, CATALOGUE] = Field(default_factory=_absent)
+    title: Annotated[str | None, kinds.text("shown on the report", "Gateway", 120)] = None
+    frequency: Annotated[float, kinds.quantity(FREQUENCY)]
     power: Annotated[float, A_POWER] = 25.0
     duty: Annotated[float, A_DUTY] = 0.5
-    antenna: Annotated[Any, As(ANTENNA)]
-    line_prices: Annotated[tuple[Price, ...] | None, As(LINE_PRICES)] = None
-    chokes: list[Annotated[Any, As(CHOKE)]] = Field(
+    antenna: Annotated[Any, ANTENNA]
+    line_prices: Annotated[tuple[Price, ...] | None, LINE_PRICES] = None
+    chokes: list[Annotated[Any, CHOKE]] = Field(
         default_factory=_absent, min_length=1, max_length=kinds.LONGEST_LIST
     )
 
@@ -245,7 +242,7 @@ class _Reader:
         if "title" not in given:
             self.defaults.append("title: the name of the file")
         if "power" not in given:
-            self.defaults.append(f"power: {A_POWER.kind.show(found['power'])}")
+            self.defaults.append(f"power: {A_POWER.show(found['power'])}")
         if "duty" not in given:
             self.defaults.append(
                 f"duty: {found['duty']:g} (a full carrier, on the air half of the time)"

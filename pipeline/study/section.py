@@ -31,15 +31,25 @@ from pydantic import (
     BaseModel,
     ConfigDict,
     Field,
-    GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     ValidationError,
     create_model,
 )
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, core_schema
+from pydantic_core import CoreSchema
 
-from models.quantities import Choice, Quantity
+from models.quantities import (
+    Choice,
+    Derived,
+    FileBeside,
+    Key,
+    KeyGroup,
+    Listed,
+    Part,
+    Quantity,
+    Several,
+)
+from pipeline.chokes.table_file import table_path
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
@@ -56,27 +66,6 @@ ROOMS = ("pipeline.study.sections",)
 
 T = TypeVar("T")
 SectionT = TypeVar("SectionT", bound="Section")
-
-
-@dataclass(frozen=True)
-class Key:
-    """How a field stands in the file: its key, if not the field's own name.
-
-    ``derived`` is said of a value left out that follows from something else; ``filled_in`` says
-    that its default only holds the place of what the rest of the study gives.
-    """
-
-    name: str = ""
-    derived: str = ""
-    filled_in: bool = False
-
-
-@dataclass(frozen=True)
-class Listed:
-    """Marker of a list of values, each of the kind beside it; the record has them in a tuple."""
-
-    most: int
-    least: int = 0
 
 
 @runtime_checkable
@@ -150,25 +139,6 @@ class _UnknownKindError(FieldError):
         self.meant = meant
 
 
-class As:
-    """Marker that has a field read, and described in the JSON Schema, by its kind."""
-
-    def __init__(self, kind: FieldKind) -> None:
-        self.kind = kind
-
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.with_info_plain_validator_function(
-            lambda raw, info: self.kind.read(raw, info.context)
-        )
-
-    def __get_pydantic_json_schema__(
-        self, core: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
-        return dict(self.kind.schema)
-
-
 class Section(BaseModel):
     """Keys of the study file as pydantic checks them; ``derived`` is said of a key left out."""
 
@@ -188,7 +158,7 @@ class Section(BaseModel):
     @classmethod
     def kind_of(cls, key: str) -> FieldKind | None:
         """Kind of a field, if it has one."""
-        markers = (m.kind for m in cls.model_fields[key].metadata if isinstance(m, As))
+        markers = (m for m in cls.model_fields[key].metadata if isinstance(m, FieldKind))
         return next(markers, None)
 
     @classmethod
@@ -243,22 +213,20 @@ def _plain(value: Any) -> Any:
 
 
 @cache
-def section_of(record: type) -> type[Section]:
+def section_of(record: type, base: type[Section] = Section) -> type[Section]:
     """Section of a record whose fields are marked; a field without a marker is no key.
 
-    Markers are a quantity, a choice of words, a kind of value, and :class:`Key` or
-    :class:`Listed` beside them; a field of another such record is a section in this one.
+    Markers are those of ``models.quantities``, or a kind of value; a field of another such record
+    is a section in this one. The docstring is what an editor shows.
     """
     hints = get_type_hints(record, include_extras=True)
     keys = {f.name: _key(hints[f.name], f) for f in fields(record)}
     made: dict[str, Any] = {name: key for name, key in keys.items() if key is not None}
     title = getattr(record, "schema_title", f"{record.__name__}Section")
-    section: type[Section] = create_model(
-        title, __base__=Section, __doc__=inspect.getdoc(record), **made
-    )
+    section = create_model(title, __base__=base, __doc__=inspect.getdoc(record), **made)
     section.made_of = record
-    marked = {f.name: _marker(hints[f.name], Key) for f in fields(record)}
-    section.derived = {name: key.derived for name, key in marked.items() if key and key.derived}
+    marked = {name: _marker(hints[name], Derived) for name in made}
+    section.derived = {name: mark.text for name, mark in marked.items() if mark}
     return section
 
 
@@ -267,45 +235,83 @@ def _marker(hint: Any, wanted: type[T]) -> T | None:
     return next((m for m in marks if isinstance(m, wanted)), None)
 
 
+_PARTS = {"pipe": kinds.A_PIPE, "cable": kinds.A_COAX, "core": kinds.A_CORE}
+
+
 def kind_of_marker(hint: Any) -> FieldKind | None:
-    """Kind of a field from the marker on its annotation."""
+    """Kind of a field from the markers on its annotation; ``None`` for what is no key."""
     whole = get_origin(hint) is Annotated and hint.__origin__ is int
+    kind: FieldKind | None = None
     for mark in getattr(hint, "__metadata__", ()):
-        if isinstance(mark, FieldKind):
-            return mark
-        if isinstance(mark, Choice):
-            return kinds.one_of(mark)
-        if isinstance(mark, Quantity):
-            return kinds.whole(mark) if whole else kinds.quantity(mark)
-    return None
+        match mark:
+            case FieldKind():
+                kind = mark
+            case Choice():
+                kind = kinds.one_of(mark)
+            case Quantity():
+                kind = kinds.whole(mark) if whole else kinds.quantity(mark)
+            case Part():
+                kind = _PARTS[mark.of]
+            case FileBeside():
+                kind = file_beside(mark)
+            case KeyGroup():
+                kind = group(mark.of)
+            case Several() if kind is not None:
+                kind = kinds.one_or_list(kind)
+    return kind
+
+
+def file_beside(marker: FileBeside, make: Callable[[str, Any], Any] | None = None) -> FieldKind:
+    """Kind of a file in the study's folder: the pair of its name and content, or what is made."""
+
+    def read(raw: Any, context: Context) -> Any:
+        found = str(raw), marker.read(table_path(raw, context.folder))
+        return found if make is None else make(*found)
+
+    schema = {"type": "string", "description": marker.meaning, "examples": [marker.example]}
+    return FieldKind(read, marker.example, schema, lambda found: str(found[0]))
+
+
+def group(record: type) -> FieldKind:
+    """Kind of a set of keys; its schema stands in the place where it is used."""
+    section = section_of(record)
+
+    def read(raw: Any, context: Context) -> Any:
+        return section.model_validate(raw, context=context).record()
+
+    return FieldKind(read, "", section.model_json_schema(), inside=lambda _: section)
 
 
 def _key(hint: Any, field: Any) -> tuple[Any, Any] | None:
     """Annotation and default of one field, as the validation library wants them."""
     kind, listed = kind_of_marker(hint), _marker(hint, Listed)
     key = _marker(hint, Key) or Key()
-    alias = key.name or None
+    options: dict[str, Any] = {"alias": key.name or None}
     plain = hint.__origin__ if get_origin(hint) is Annotated else hint
-    options = (get_args(plain) or (plain,)) if listed or isinstance(plain, UnionType) else (plain,)
-    inner = next((t for t in options if is_section(t)), None)
+    types = (get_args(plain) or (plain,)) if listed or isinstance(plain, UnionType) else (plain,)
+    inner = next((t for t in types if is_section(t)), None)
     if kind is None and inner is None:
         return None
-    annotation: Any = section_of(inner) if kind is None else Annotated[plain, As(kind)]
+    entry: Any = section_of(inner) if kind is None else Annotated[Any, kind]
+    group_of = _marker(hint, KeyGroup)
     if listed:
-        entry: Any = section_of(inner) if kind is None else Annotated[Any, As(kind)]
-        limits: dict[str, Any] = {"min_length": listed.least or None, "max_length": listed.most}
+        options |= {"min_length": listed.least or None, "max_length": listed.most}
         if field.default is not MISSING:
-            limits["default_factory"] = list
-        return list[entry], Field(alias=alias, **limits)
-    if inner is not None and kind is None and NoneType in options:
-        annotation |= None
-    if field.default is MISSING and field.default_factory is MISSING:
-        return annotation, Field(alias=alias)
-    if kind is None and not isinstance(field.default, NoneType):
-        return annotation, Field(alias=alias, default_factory=section_of(inner))
-    silent = key.filled_in or _says_nothing(field.default)
-    default = None if silent else field.default
-    return annotation, Field(alias=alias, default=default)
+            options["default_factory"] = list
+        return list[entry], Field(**options)
+    if kind is not None:
+        entry = Annotated[plain, kind]
+    elif NoneType in types:
+        entry |= None
+    if group_of is not None:
+        options["default_factory"] = group_of.of
+    elif _marker(hint, Derived) or key.filled_in or _says_nothing(field.default):
+        options["default"] = None
+        if kind is None and field.default is not None:
+            options = {"alias": options["alias"], "default_factory": section_of(inner)}
+    elif field.default is not MISSING:
+        options["default"] = field.default
+    return entry, Field(**options)
 
 
 def _says_nothing(default: Any) -> bool:
@@ -362,7 +368,7 @@ def _marked(info: Any) -> FieldKind | None:
     marks = list(info.metadata)
     for entry in get_args(info.annotation):
         marks += getattr(entry, "__metadata__", ())
-    return next((m.kind for m in marks if isinstance(m, As)), None)
+    return next((m for m in marks if isinstance(m, FieldKind)), None)
 
 
 def _inner(annotation: Any) -> type[Section] | None:
@@ -442,16 +448,6 @@ def validate_rest(
     return validate(section, {key: kept}, context)[0]
 
 
-def size(low: float, high: float, meaning: str, example: str) -> As:
-    """Marker of a length."""
-    return As(kinds.quantity(Quantity("m", low, high, meaning, example)))
-
-
-def whole_number(low: int, high: int, meaning: str, example: str, odd: bool = False) -> As:
-    """Marker of a whole number."""
-    return As(kinds.whole(Quantity("1", low, high, meaning, example), odd))
-
-
 def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section]:
     """Section that a mapping's own key (type or kind) asks for."""
     if not isinstance(raw, dict):
@@ -468,8 +464,3 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
     rule, remedy = f"is not one of: {offered}", f"{key}: {near or f'one of {offered}'}"
     sure = difflib.get_close_matches(str(name), known, n=1, cutoff=_SURE)
     raise _UnknownKindError(rule, remedy, key, sure[0] if sure else "")
-
-
-# Of the candidates and antennas, whose sections are written out by hand.
-A_PIPE = As(kinds.A_PIPE)
-A_COAX = As(kinds.A_COAX)

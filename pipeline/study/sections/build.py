@@ -11,10 +11,10 @@ from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
 
-from models.quantities import Choice, Quantity
+from models.quantities import Choice, Key, Quantity
 from pipeline.study import fields as kinds
 from pipeline.study.fields import Context, FieldKind, as_text, plain_text
-from pipeline.study.section import Key, study_section
+from pipeline.study.section import study_section
 from pipeline.text.refusals import FieldError, each, refuse_foreign_digits
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath

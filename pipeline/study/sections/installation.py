@@ -17,7 +17,7 @@ from pydantic import create_model
 from models.antennas import generators
 from models.catalogues import parts as catalogue
 from models.catalogues.parts import CoaxClass, Pipe
-from models.quantities import Quantity
+from models.quantities import Derived, Key, Listed, Quantity
 from models.site.feedline_route import OPPOSITE, Step
 from models.site.metalwork import Surroundings
 from models.site.soil import Soil
@@ -27,10 +27,6 @@ from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
 from pipeline.study.section import (
-    A_PIPE,
-    As,
-    Key,
-    Listed,
     Section,
     kind_of_marker,
     pick,
@@ -230,7 +226,7 @@ class Cable:
     length: Annotated[
         float | None,
         Quantity("m", 0.5, 200.0, "whole cable, for its loss", "18 m"),
-        Key(derived="that of the route"),
+        Derived("that of the route"),
     ] = None
     joins: Annotated[str, _joint()] = ""
     connectors: Annotated[int, Quantity("1", 0, 20, "connectors in the line", "2")] = 2
@@ -305,7 +301,7 @@ class AntennaSection(Section):
     """Part common to all antennas; the rest comes from the antenna's own file."""
 
     type: str
-    pipe: Annotated[Pipe, A_PIPE]
+    pipe: Annotated[Pipe, kinds.A_PIPE]
 
     def record(self) -> Antenna:
         """Frozen record, with an instance of the antenna's own parameters."""
@@ -329,7 +325,7 @@ def antenna_section(name: str) -> type[AntennaSection]:
         if kind is None:
             raise TypeError(f"{parameters.__name__}.{field.name} has no marker of its kind")
         default = ... if field.default is MISSING else field.default
-        made[field.name] = (Annotated[hints[field.name], As(kind)], default)
+        made[field.name] = (Annotated[hints[field.name], kind], default)
     return create_model(f"{parameters.__name__}Section", __base__=AntennaSection, **made)
 
 

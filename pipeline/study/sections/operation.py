@@ -9,13 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from models.quantities import Choice, Quantity
+from models.quantities import Choice, Key, Listed, Quantity
 from pipeline.chokes.measured import measurement
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import ALWAYS_ADDED, RECOMMENDED
-from pipeline.study.section import Key, Listed, study_section
-from pipeline.study.sections.chokes import file_beside
+from pipeline.study.section import file_beside, study_section
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Any, ClassVar, TypeVar
 
 from models.catalogues.parts import CoaxClass
-from models.quantities import Choice, Quantity
+from models.quantities import Choice, Derived, Listed, Quantity
 from models.site import metalwork as drawn
 from models.site.earth import Earth
 from models.site.mast import SIDES, Mast
@@ -18,7 +18,7 @@ from models.site.soil import common_rod
 from models.wires.structure import Point
 from pipeline.study import fields as kinds
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import Key, Listed, read_section, schema_of, section_of
+from pipeline.study.section import read_section, schema_of, section_of
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import (
     SCHEMA_PATTERN_LENGTH,
@@ -93,7 +93,7 @@ class StandingMast:
     top: Annotated[
         float | None,
         Quantity("m", -20.0, 100.0, "its top below the antenna's base line", "50 mm"),
-        Key(derived="just below the antenna, without touching it"),
+        Derived("just below the antenna, without touching it"),
     ] = None
     stand_off: Annotated[
         float, Quantity("m", 0.0, 20.0, "from the antenna's axis to that of the mast", "0.3 m")

@@ -16,11 +16,11 @@ from typing import Annotated, Any, Literal
 
 import yaml
 
-from models.quantities import Quantity
+from models.quantities import Key, Quantity
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import Key, read_section, schema_of, section_of, study_section
+from pipeline.study.section import read_section, schema_of, section_of, study_section
 from pipeline.text.refusals import FieldError, each
 
 KNOWN, ANY_CLASS = "known", "any class"
