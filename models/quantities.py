@@ -26,7 +26,7 @@ ETA_NEC = math.sqrt(4e-7 * math.pi / EPS_0_NEC)
 
 @dataclass(frozen=True)
 class Quantity:
-    """What one numeric parameter means and which values make sense.
+    """Meaning of a numeric parameter and the values that make sense.
 
     ``unit`` is the SI unit the generator receives ("1" for a pure number), ``low`` and
     ``high`` are the inclusive limits in that unit, ``example`` is how a study would write it.

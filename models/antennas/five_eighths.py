@@ -195,7 +195,7 @@ def _match(
 
 
 def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only values that are given are judged."""
+    """Problems of a study's values that cannot be built; only given ones are looked at."""
     p = parameters
     found = radial_problems(p.element, p.radial, p.radial_diameter, pipe)
     cable, bore = coax_class(p.stub_cable), pipe.outside_diameter - 2 * pipe.wall

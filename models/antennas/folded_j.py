@@ -77,7 +77,7 @@ def sized(
 
 
 def check(parameters: FoldedJ, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only lengths that are given are judged."""
+    """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     more = (_gap_problem(parameters, pipe.outside_diameter), _side_problem(parameters))
     found = j_frame.frame_problems(parameters, pipe.outside_diameter)
     return found + [problem for problem in more if problem is not None]

@@ -140,7 +140,7 @@ def sized(
 
 
 def check(parameters: GammaDipole, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only lengths that are given are judged."""
+    """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p, diameter = parameters, pipe.outside_diameter
     found = (
         _thick_problem(p, diameter),
@@ -204,7 +204,7 @@ def _arm_problem(p: GammaDipole, diameter: float) -> Problem | None:
 
 
 def _builders(drawing: Drawing) -> tuple[WireBuilder, WireBuilder]:
-    """What the dipole's ends and what lies beside the arm are drawn with; there nothing grows.
+    """Builders of the dipole's ends and of what lies beside the arm; there nothing grows.
 
     Growing to half the spacing, as case B3 does, moves the impedance at 435 MHz by 6 % when all
     segments are made a quarter shorter; so it is 5 % at most.

@@ -1,4 +1,4 @@
-"""What every antenna generator hands over: wires, a feed, places where a shield may join."""
+"""Interface of an antenna generator: what it is asked for, and what it hands over."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ RADIO_OHM = 50.0
 
 @dataclass(frozen=True)
 class Joint:
-    """Where a cable's shield meets the antenna's metal.
+    """Joint of a cable's shield with the antenna's metal.
 
     ``point`` lies on the drawn metal, ``away`` is the unit vector that leaves it, ``inside``
     is the distance [m] of the point from the axis from which a builder measures.
@@ -34,7 +34,7 @@ class Joint:
 
 @dataclass(frozen=True)
 class Drawing:
-    """How an antenna is to be drawn, the same for every generator.
+    """Settings of a drawing, the same for every generator.
 
     ``shortest_wavelength`` [m] is that of the upper end of the band; ``mast`` [m] is the length of
     the same pipe going on below the antenna, bonded to it (0: insulated mount); ``refine`` below

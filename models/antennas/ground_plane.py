@@ -87,7 +87,7 @@ def sized(
 
 
 def check(parameters: GroundPlane, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only lengths that are given are judged."""
+    """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p = parameters
     return radial_problems(p.element, p.radial, p.radial_diameter, pipe)
 

@@ -80,7 +80,7 @@ class Radials:
 
     @property
     def drop(self) -> float:
-        """How far the tips lie below the hub. [m]"""
+        """Depth of the tips below the hub. [m]"""
         return float(self.length * np.sin(self.fall) + 0.5 * self.diameter * np.cos(self.fall))
 
 
@@ -162,14 +162,14 @@ def hub_cage(drawing: Drawing, count: int) -> Cage:
 
 @dataclass(frozen=True)
 class _RadialRule:
-    """What a radial is drawn with; ``start`` [m] is a pipe's closed end, None for a rod."""
+    """Rule a radial is drawn by; ``start`` [m] is a pipe's closed end, None for a rod."""
 
     builder: WireBuilder
     start: float | None
 
 
 def _radial_rule(hub: WireBuilder, pipe_radius: float, radials: Radials) -> _RadialRule:
-    """What the radials are drawn with: a rod where one wire will do, else a cage.
+    """Rule of the radials: a rod where one wire will do, else a cage.
 
     The closed end of a pipe keeps clear of the hub and of the radials beside it. What is lost goes
     as one over thickness, number of wires and root of conductivity, as in cage_conductivity.
@@ -280,7 +280,7 @@ def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAnte
 def radial_problems(
     element: float | None, radial: float | None, radial_diameter: float | None, pipe: Pipe
 ) -> list[Problem]:
-    """What cannot be built of a hub with radials; only given lengths [m] are judged."""
+    """Problems of a hub with radials; only given lengths [m] count."""
     diameter, found = pipe.outside_diameter, []
     least = SHORTEST * diameter
     for key, length in (("element", element), ("radial", radial)):
@@ -311,7 +311,7 @@ def radial_problems(
 def hub_members(
     element: float, radials: Radials, pipe: Pipe
 ) -> tuple[tuple[Member, ...], tuple[JointPoint, ...], tuple[Mark, ...]]:
-    """What hub, element and radials are cut from, the points they end in, and the shield's."""
+    """Members of hub, element and radials, the joints they end in, and the shield's mark."""
     diameter = pipe.outside_diameter
     # As long as the fed segment of the drawing.
     gap = HUB_SEGMENT * diameter

@@ -1,4 +1,4 @@
-"""What a J-pole and its relatives share: a pipe bent into a U, fed by a bridge across it.
+"""Common frame of a J-pole and its relatives: a pipe bent into a U, fed by a bridge across it.
 
 The U is a quarter-wave line, shorted by the crossbar at its foot; one leg goes on above it as the
 radiator. Lengths by rule, what cannot be built, the drawing of the bent pipe, its feed and mast,
@@ -136,7 +136,7 @@ def sized_frame(
 
 
 def frame_problems(parameters: Given, diameter: float) -> list[Problem]:
-    """What of the U cannot be built of a pipe of this diameter [m]; only given lengths count."""
+    """Problems of a U of pipe of this diameter [m]; only given lengths count."""
     found = (_spacing_problem(parameters, diameter), _tap_problem(parameters, diameter))
     return [problem for problem in found if problem is not None]
 
@@ -218,7 +218,7 @@ def drawn_spacing(spacing: float, drawing: Drawing) -> float:
 
 
 def tip_back(share: float, drawing: Drawing) -> float:
-    """How far an open end stands back [m]: its rim, and a share of the pipe's radius."""
+    """Distance an open end stands back [m]: its rim, and a share of the pipe's radius."""
     return RIM_PER_RADIUS * drawing.cage.wire_radius + share * drawing.pipe_radius
 
 
@@ -337,7 +337,7 @@ def _other_leg(joint: str) -> str:
 
 
 def tap_marks(antenna: Known, joint: str) -> tuple[Mark, ...]:
-    """Where the clamps of the feed go, the shield's on the leg that it is joined to.
+    """Marks of the feed's clamps, the shield's on the leg that it is joined to.
 
     Measured from the crossbar's upper edge.
     """
@@ -351,7 +351,7 @@ def tap_marks(antenna: Known, joint: str) -> tuple[Mark, ...]:
 
 
 def tap_parts(antenna: Known) -> tuple[tuple[int, str], ...]:
-    """What is bought for the feed."""
+    """Parts that are bought for the feed."""
     thick = small(antenna.bridge_diameter, 1)
     return (
         (2, "pipe clamps for the tap"),

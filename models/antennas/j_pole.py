@@ -60,7 +60,7 @@ def sized(
 
 
 def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only lengths that are given are judged."""
+    """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p = parameters
     return j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(
         p.long_leg, p.short_leg

@@ -95,7 +95,7 @@ def sized(
 
 
 def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only lengths that are given are judged."""
+    """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     more = (
         _bands_problem(parameters),
         _gap_problem(parameters, pipe.outside_diameter),

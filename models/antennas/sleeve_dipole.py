@@ -163,7 +163,7 @@ def sized(
 
 
 def check(parameters: SleeveDipole, pipe: Pipe) -> list[Problem]:
-    """What cannot be built, in the reader's words; only lengths that are known are judged."""
+    """Problems of a study's lengths that cannot be built; only known ones are looked at."""
     diameter = parameters.sleeve_diameter or pipe.outside_diameter
     wall = parameters.sleeve_wall or pipe.wall
     found = (
@@ -240,7 +240,7 @@ def _wide(antenna: SizedSleeveDipole, drawing: Drawing) -> Cage:
 
 
 def builders(antenna: SizedSleeveDipole, drawing: Drawing) -> tuple[WireBuilder, WireBuilder]:
-    """What the upper pipe and the sleeve are drawn with; segments as at the joints tried."""
+    """Builders of the upper pipe and of the sleeve; segments as at the joints tried."""
     fine = max(drawing.refine * 0.55 * 2 * drawing.pipe_radius, 2.5 * drawing.cage.wire_radius)
     rule = SegmentRule(fine, max(fine, drawing.refine * drawing.shortest_wavelength / 25))
     return WireBuilder(drawing.cage, rule), WireBuilder(_wide(antenna, drawing), rule)
@@ -307,7 +307,7 @@ def lower_half(antenna: SizedSleeveDipole, drawing: Drawing, top: float) -> Lowe
 
 
 def mouth_of(antenna: SizedSleeveDipole) -> SleeveMouth:
-    """What lies between the sleeve's mouth and the shield that leaves it."""
+    """Load between the sleeve's mouth and the shield that leaves it."""
     return SleeveMouth(
         bore=antenna.bore,
         rod=antenna.shield_diameter,

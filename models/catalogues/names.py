@@ -1,4 +1,4 @@
-"""How people write the names of parts: what a name means, what it may mean, what is near it.
+"""Names of parts as people write them: what a name means, may mean, and what is near it.
 
 Words, sizes and RG numbers of a name in, the one part that has them all out. The only place that
 knows that a snap-on core is a clamp-on core or that RG8X is RG-8X.
@@ -101,7 +101,7 @@ class AmbiguousName(UnknownName):
 
 
 class Named(Protocol):
-    """What has an id and a name."""
+    """Record with an id and a name."""
 
     @property
     def id(self) -> str:
@@ -238,7 +238,7 @@ def find(
 
 
 def _likeness(wanted: frozenset[str], words: frozenset[str]) -> float:
-    """How many words of a name another one has, words that look alike counted in part."""
+    """Number of words of a name that another one has, words that look alike counted in part."""
     best = (
         max((difflib.SequenceMatcher(None, w, other).ratio() for other in words), default=0.0)
         for w in wanted
@@ -283,7 +283,7 @@ def _ambiguous(
     sizes: Sizes | None,
     written: Callable[[ItemT], str],
 ) -> AmbiguousName:
-    """What a name may mean, each meaning with its sizes and what to write for it."""
+    """Meanings a name may have, each with its sizes and what to write for it."""
     named, sized = found
     meanings = [f"{len(named)} have these words"] if named and sizes is None else []
     if sizes is not None and named:

@@ -69,7 +69,7 @@ PIPES = Kind("pipes.csv", PIPE_COLUMNS, catalogue.pipe_of, catalogue.pipes)
 
 @dataclass(frozen=True)
 class CellFault:
-    """What is wrong with one cell, by the number of its row from zero; how it could be written."""
+    """Fault of one cell, by the number of its row from zero, and how it could be written."""
 
     row: int
     column: str
@@ -113,7 +113,7 @@ def read_parts(
 def _read_part(
     kind: Kind[PartT], number: int, given: Mapping[str, str]
 ) -> tuple[PartT | None, list[CellFault]]:
-    """One part and what is wrong with it."""
+    """A part and the faults of its row."""
     example = example_of(kind.file, *kind.columns)
     cells = {column: given.get(column, "").strip() for column in kind.columns}
     cells["name"] = cells["name"] or cells["id"]
@@ -141,7 +141,7 @@ def _read_part(
 
 
 def _no_plain_text(cell: str) -> str:
-    """Why a cell is no line of text that a table may show; empty where it is one."""
+    """Reason a cell is no line of text that a table may show; empty where it is one."""
     if len(cell) > _LONGEST or not cell.isprintable():
         return f"is not one line of at most {_LONGEST} characters"
     if cell and cell[0] in _FORMULA:

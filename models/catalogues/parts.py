@@ -81,7 +81,7 @@ def conductors() -> tuple[Conductor, ...]:
 
 
 def _named(row: Row, column: str, find_one: Callable[[str], T]) -> T:
-    """What a cell names in another catalogue."""
+    """Id of a part in another catalogue that a cell names."""
     name = row.text(column)
     try:
         return find_one(name)
@@ -288,7 +288,7 @@ def pipe(name: str, own: OwnParts = NO_PARTS) -> Pipe:
 
 
 def _tube_words(tube: Pipe) -> str:
-    """What to write for a pipe, and its outside: a nominal size does not say it."""
+    """Name of a pipe as a study writes it, and its outside: a nominal size does not say it."""
     return f"{tube.name} ({small(tube.outside_diameter, None)} outside)"
 
 
@@ -324,7 +324,7 @@ def ferrite_core(name: str, own: OwnParts = NO_PARTS, jacket_diameter: float = 0
 
 
 def _core_words(core: FerriteCore) -> str:
-    """What to write for a core, and what it is."""
+    """Name of a core as a study writes it, and what it is."""
     over = "; connectors may stay on" if core.shape == "clamp-on" else ""
     return f"{core.id} ({core.shape}, {small(core.hole_diameter, None)} hole{over})"
 

@@ -1,4 +1,4 @@
-"""One room of the catalogues: CSV text in, checked rows out."""
+"""Rows of catalogues: CSV text in, checked rows out."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What an antenna is put together from: runs of stock, joints, and marks to measure by.
+"""Parts of an antenna for the workshop: runs of stock, joints, and marks to measure by.
 
 All points lie on centre lines, in the drawing's own frame (base line on z = 0). What is cut, and
 with which fittings, follows from these elsewhere; nothing here knows a fitting's size.

@@ -61,7 +61,7 @@ class Piece:
 
     @property
     def overall_length(self) -> float:
-        """What is marked on the bar: between the longest points [m]."""
+        """Length marked on the bar: between the longest points [m]."""
         return self.centre_length + self.start.reach + self.end.reach
 
     @property
@@ -71,7 +71,7 @@ class Piece:
 
     @property
     def sides(self) -> str:
-        """How the long points of two mitres lie: "same", "opposite", "turned", else ""."""
+        """Sides on which the long points of two mitres lie: "same", "opposite", "turned", else ""."""
         if len(self.mitres) < 2:
             return ""
         a, b = (cut.outward or (0.0, 0.0, 0.0) for cut in self.mitres)
@@ -139,7 +139,7 @@ def fitting_at(assembly: Assembly, joint: JointPoint) -> FittingKind | None:
 
 @dataclass(frozen=True)
 class Joinery:
-    """How joints are made: with fittings of these sizes, or mitred and brazed."""
+    """Joints with fittings of these sizes, or mitred and brazed."""
 
     style: Style
     sizes: Mapping[FittingKind, FittingSize]
@@ -171,7 +171,7 @@ def passes(assembly: Assembly, joint: JointPoint, joinery: Joinery) -> tuple[Mem
 
 
 def cut_of(assembly: Assembly, joint: JointPoint, member: Member, joinery: Joinery) -> Cut:
-    """How a member is cut at one of its joints.
+    """Cut of a member at one of its joints.
 
     Notes
     -----

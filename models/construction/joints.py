@@ -22,7 +22,7 @@ _LEAST = 5e-4
 
 @dataclass(frozen=True)
 class Choice:
-    """How the joints are made, and a sentence for whatever decided it."""
+    """Joinery chosen, and a sentence for whatever decided it."""
 
     joinery: Joinery
     reasons: tuple[str, ...]
@@ -161,7 +161,7 @@ class FoundMark:
 def find_mark(
     assembly: Assembly, pieces: Sequence[Piece], joinery: Joinery, mark: Mark
 ) -> FoundMark:
-    """Where a mark lies, from an edge that a builder can touch.
+    """Place of a mark from an edge that a builder can touch.
 
     Notes
     -----
@@ -194,7 +194,7 @@ def find_mark(
 
 
 def landings(assembly: Assembly, pieces: Sequence[Piece]) -> tuple[FoundMark, ...]:
-    """Where other members land on pieces that run through a joint, from the piece's first end."""
+    """Places at which other members land on pieces that run through, from the piece's first end."""
     found = []
     for piece in pieces:
         first = assembly.joint(piece.start.joint).point
@@ -230,7 +230,7 @@ def _end_words(cut: Cut) -> str:
 
 
 def _edge(assembly: Assembly, joinery: Joinery, joint: JointPoint, mark: Mark) -> tuple[float, str]:
-    """How far the edge lies from the joint's point towards the mark [m], and its name."""
+    """Distance of the edge from the joint's point towards the mark [m], and its name."""
     up = mark.point[2] - joint.point[2]
     side = "upper" if up > _LEAST else "lower" if up < -_LEAST else "near"
     size = math.dist(mark.point, joint.point)

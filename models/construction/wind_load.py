@@ -1,4 +1,4 @@
-"""What the wind does to round pipes: drag, its moment about the base line, and the mass carried.
+"""Wind load on round pipes: drag, its moment about the base line, and the mass carried.
 
 A first figure for the choice of a mount, not a check of its strength.
 """

@@ -51,7 +51,7 @@ class Earth:
 
 @dataclass(frozen=True)
 class Footing:
-    """Where an earth lead begins: port and part it is named after, point, and the lead.
+    """Beginning of an earth lead: port and part it is named after, point, and the lead.
 
     ``radius`` is that of the wires drawn, ``thick`` that of what the lead is joined to [m];
     ``rim`` are nodes of a pipe's end, from which a lead may leave sideways.
@@ -80,7 +80,7 @@ class Rods:
 
 @dataclass(frozen=True)
 class Lead:
-    """What a lead to a rod is drawn with: wire radius [m], part it is counted to, metal, rule."""
+    """Drawing of a lead to a rod: wire radius [m], part it is counted to, metal, rule."""
 
     radius: float
     part: str
@@ -264,7 +264,7 @@ def _apart(a: Point, b: Point) -> float:
 
 
 def _lead_of(footing: Footing, usual: Lead, rods: Rods) -> Lead:
-    """What the lead of a footing is drawn with."""
+    """Drawing of the lead of a footing."""
     rule = usual.rule
     if footing.point[2] < STAR_HEIGHT + rule.least:
         raise GeometryError(

@@ -67,7 +67,7 @@ class Mast:
 
     @property
     def place(self) -> Real:
-        """Where its axis stands, (x, y). [m]"""
+        """Place of its axis, (x, y). [m]"""
         return self.stand_off * np.asarray(SIDES[self.towards])
 
     def axis(self, wires: tuple[Wire, ...], base: float) -> tuple[Point, Point]:
@@ -89,7 +89,7 @@ class Mast:
 
 @dataclass(frozen=True)
 class MastRule:
-    """What a mast is drawn with: wire radius near the antenna [m], refinement, metal."""
+    """Drawing of a mast: wire radius near the antenna [m], refinement, metal."""
 
     radius: float
     shortest_wavelength: float
@@ -111,7 +111,7 @@ class DrawnMast:
 
 
 def mast_wire_count(mast_radius: float, wire_radius: float) -> int:
-    """How many wires stand for a mast, so that the air between them is about theirs.
+    """Number of wires that stand for a mast, so that the air between them is about theirs.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What stands around an antenna: mast, gutters and guy wires, the shield of another cable.
+"""Metal around an antenna: mast, gutters and guy wires, the shield of another cable.
 
 A drawn installation and plain descriptions come in; wires, ports and the places of earth leads
 go out. Nothing here is joined to the antenna but a bonded mast, and that by one short strap.
@@ -186,7 +186,7 @@ def stand(structure: Structure, setting: Setting) -> Standing:
 
 
 def earth_places(setting: Setting) -> list[tuple[Point, Earth]]:
-    """Where leads to a rod go down, and what they are; their height is not looked at."""
+    """Leads to a rod and where they go down; their height is not looked at."""
     around, found = setting.around, []
     if around.mast is not None and around.mast.metal and around.mast_earth is not None:
         x, y = around.mast.place

@@ -48,7 +48,7 @@ LONGEST_CLAMP = 0.15
 
 @dataclass(frozen=True)
 class RailRule:
-    """What a rail is drawn with: wire radius near the antenna [m], refinement, metal.
+    """Drawing of a rail: wire radius near the antenna [m], refinement, metal.
 
     ``part`` is its name, ``key`` its place in the study.
     """

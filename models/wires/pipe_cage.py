@@ -243,7 +243,7 @@ def cage_conductivity(
 
 @dataclass(frozen=True)
 class Cage:
-    """What every cage of one antenna has in common."""
+    """Wires, radii [m], part and metal that every cage of one antenna has in common."""
 
     n_wires: int
     ring_radius: float

@@ -63,7 +63,7 @@ _HALVINGS = 60
 
 @dataclass(frozen=True)
 class WireBuilder:
-    """What the parts of one antenna are drawn with: cage and segment rule.
+    """Builder of the wires of one antenna, by its cage and its segment rule.
 
     A rod is one wire as thick as the cage's wires.
     """
@@ -78,7 +78,7 @@ class WireBuilder:
 
     @property
     def rim(self) -> float:
-        """How far a pipe's open end stands back. [m]"""
+        """Distance a pipe's open end stands back. [m]"""
         return RIM_PER_RADIUS * self.cage.wire_radius
 
     @property

@@ -26,7 +26,7 @@ _SHORTEST = 1.08 * MIN_LENGTH_PER_RADIUS
 
 @dataclass(frozen=True)
 class LineRule:
-    """What a straight wire is drawn by: radius, longest and shortest segment [m], metal, part."""
+    """Drawing of a straight wire: radius, longest and shortest segment [m], metal, part."""
 
     radius: float
     longest: float

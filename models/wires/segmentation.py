@@ -1,4 +1,4 @@
-"""How long segments are, how they are graded, and what the solver must never be given.
+"""Lengths and grading of segments, and what the solver must never be given.
 
 Wires come in as drawn, cut wires and :class:`Problem` lists go out. The limits are those of
 the thin-wire approximation as the NEC-2 theory manual (Burke and Poggio, 1981) states them.

@@ -24,7 +24,7 @@ GRID = 2.0**-20
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with a geometry, in the reader's words; plain data, text is made last."""
+    """A fault of a geometry, in the reader's words; plain data, text is made last."""
 
     key: str
     value: str
@@ -46,7 +46,7 @@ class GeometryError(Exception):
 
 @dataclass(frozen=True)
 class Material:
-    """What a wire is made of and wrapped in.
+    """Metal and jacket of a wire.
 
     ``conductivity`` [S/m] is that of a round wire of the wire's own radius that loses what the
     real part loses (infinite: no loss); ``jacket_inductance`` [H/m] stands for the jacket.

@@ -1,4 +1,4 @@
-"""One core is not like another: the same size in every material, and what goes over a cable.
+"""Cores compared: the same size in every material, and what goes over a cable.
 
 Catalogue entries in, impedances of one pass and fits out.
 """

@@ -1,4 +1,4 @@
-"""How far the numbers can be trusted: average gain, reciprocity, refinement, uncertainty.
+"""Checks of the mesh: average gain, reciprocity, convergence, uncertainty.
 
 Geometries and results in, grades and uncertainties out.
 """

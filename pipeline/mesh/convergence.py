@@ -1,4 +1,4 @@
-"""Does a number settle as segments get shorter? Arrays in, orders, limits and words out.
+"""Convergence of a number as segments get shorter: arrays in, orders, limits and words out.
 
 An extrapolated value is given only where the sequence earns it. A point-matching solver with fat
 wires often does not settle: then the range it moves in is all that can honestly be said.
@@ -102,7 +102,7 @@ def extrapolated(
 
 @dataclass(frozen=True)
 class Settling:
-    """What a sequence does as segments get shorter.
+    """Behaviour of a sequence as segments get shorter.
 
     ``low`` and ``high`` bound all values; ``order``, ``limit`` and ``uncertainty`` are not
     numbers unless ``kind`` is "settles".
@@ -160,7 +160,7 @@ def settling(
 
 
 def settling_words(found: Settling, shown: Callable[[float], str]) -> str:
-    """What a sequence does, in words; ``shown`` writes a number with its unit.
+    """Behaviour of a sequence in words; ``shown`` writes a number with its unit.
 
     Examples
     --------

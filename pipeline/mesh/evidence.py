@@ -1,4 +1,4 @@
-"""Why a result may be believed: average gain, reciprocity, segmentation, a refined run.
+"""Checks of a result: average gain, reciprocity, segmentation, a refined run.
 
 Numbers in, one grade out. The limits stand here and are printed with every result.
 
@@ -169,7 +169,7 @@ def convergence(
 
 @dataclass(frozen=True)
 class CaseEvidence:
-    """What a case rests on, and the grade that follows."""
+    """Checks of a case, and the grade that follows."""
 
     average_gain: float
     reciprocity: float

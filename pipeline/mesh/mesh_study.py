@@ -72,7 +72,7 @@ class Redrawing:
 
     @property
     def words(self) -> str:
-        """What is different, as a short label."""
+        """Difference from the usual drawing as a short label."""
         return way_label(self.variation, self.value)
 
 

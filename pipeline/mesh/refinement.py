@@ -23,7 +23,7 @@ from pipeline.solver.cases import ALONE, IDEAL
 
 
 def comparison(antenna: str, geometry: GeometryEvidence) -> Compared:
-    """Which comparisons with tubes speak for an antenna's drawing."""
+    """Comparisons with tubes that speak for an antenna's drawing."""
     if not generators()[antenna].is_j_pole:
         return "other"
     return "close" if geometry.feed_thickness > LIMITS["feed"].sound else "apart"

@@ -164,7 +164,7 @@ _TRIALS = {
 
 
 def untested(ways: Iterable[tuple[str, str]]) -> list[str]:
-    """What was not tried, in words; ``ways`` are pairs of variation and value.
+    """Variations that were not tried, in words; ``ways`` are pairs of variation and value.
 
     Examples
     --------
@@ -186,7 +186,7 @@ _TRIED = {
 
 
 def ways_tried(ways: Iterable[tuple[str, str]]) -> list[str]:
-    """What was drawn otherwise, in words, each once; ``ways`` as for :func:`untested`.
+    """Variations that were tried, in words, each once; ``ways`` as for :func:`untested`.
 
     Examples
     --------

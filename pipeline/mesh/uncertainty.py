@@ -1,4 +1,4 @@
-"""How far off a number may be: one standard uncertainty a source, one interval a result.
+"""Uncertainty of results: one standard uncertainty a source, one interval a result.
 
 What is known about the drawing (how it compares with solutions on the real tubes) and about the
 run (average gain, symmetry of the port matrix, what finer segments change) comes in; expanded
@@ -47,7 +47,7 @@ class Accuracy:
 
 @dataclass(frozen=True)
 class Checks:
-    """What a run says about itself.
+    """Checks that a run makes of itself.
 
     ``average_gain`` of the lossless twin; ``reciprocity``, relative, of the transfer admittances
     between feed and cable; ``compared``, which comparisons with tubes speak for the drawing; and

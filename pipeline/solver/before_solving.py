@@ -1,4 +1,4 @@
-"""What a study is refused for once it is drawn and before anything is solved.
+"""Refusals of a study that is drawn, before anything is solved.
 
 A drawn installation comes in; chokes that lie where the shield has no place for them, or whose data
 do not reach the band, are named here instead of at the end of a run.
@@ -67,13 +67,13 @@ def _misplaced(study: Study, structure: Structure, choke: Choke) -> Fault:
 
 
 def _begin(structure: Structure) -> float:
-    """Where the drawn shield begins: the surface of what it is joined to. [m]"""
+    """Distance at which the drawn shield begins: the surface of what it is joined to. [m]"""
     segment, centre = structure.shield_path[0]
     return centre - 0.5 * float(structure.segments.length[segment])
 
 
 def size_sentence(name: str, drawings: Sequence[tuple[int, int, int]]) -> str:
-    """How large a study's solves are, to be said before they begin.
+    """Size of a study's solves in a sentence, to be said before they begin.
 
     ``drawings`` are numbers of segments, ports and frequencies.
 

@@ -1,4 +1,4 @@
-"""Which geometries a study needs, and which case is computed on which of them.
+"""Geometries that a study needs, and the cases that are computed on each.
 
 All lumped chokes share one geometry: they differ in the series impedance on its ports only. A
 coil drawn as wire is a geometry of its own, and so is the antenna without any cable.

@@ -1,4 +1,4 @@
-"""Where solved geometries are kept: under a digest of everything the solve depends on.
+"""Store of solved geometries, each under a digest of everything the solve depends on.
 
 Two studies that need the same geometry share it; changing a choke, a price or a rod solves
 nothing again; a stale result cannot be picked up by mistake.
@@ -138,7 +138,7 @@ def requests(study: Study) -> dict[str, SolveRequest]:
 
 
 def _azimuths(study: Study, cable: Structure) -> int:
-    """How many azimuths all geometries of a study need: the one with the cable is the widest.
+    """Number of azimuths all geometries of a study need: the one with the cable is the widest.
 
     A coil adds no more than its radius to that, which the few harmonics on top hold.
     """

@@ -144,7 +144,7 @@ STANDING_METAL = "aluminium-6063"
 def surroundings(
     study: Study, plan: GeometryPlan, antenna: FinishedAntenna, refine: float
 ) -> Setting | None:
-    """What stands around the antenna, with all that it takes to draw it; None: nothing drawn."""
+    """Metal around the antenna, with all that it takes to draw it; None: nothing drawn."""
     around = study.site.around
     if not around.drawn:
         return None
