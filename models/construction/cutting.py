@@ -71,7 +71,7 @@ class Piece:
 
     @property
     def sides(self) -> str:
-        """Sides on which the long points of two mitres lie: "same", "opposite", "turned", else ""."""
+        """Sides of the long points of two mitres: "same", "opposite", "turned", else ""."""
         if len(self.mitres) < 2:
             return ""
         a, b = (cut.outward or (0.0, 0.0, 0.0) for cut in self.mitres)

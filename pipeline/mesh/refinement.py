@@ -1,4 +1,4 @@
-"""Each case once more on a finer drawing: what moves, what grade follows, how sure it is.
+"""Convergence of each case: what moves on a finer drawing, what grade follows, how sure it is.
 
 Solved geometries in, evidence and checks of every case out.
 """
