@@ -120,16 +120,6 @@ def test_a_measured_choke_has_its_own_values_at_its_own_frequencies() -> None:
     np.testing.assert_allclose(z, [800 - 300j, 780 - 350j], rtol=1e-12)
 
 
-def test_cores_in_a_row_add_up() -> None:
-    one, four = (choke(f"core-x{n}").impedance(F, study().host) for n in (1, 4))
-    np.testing.assert_allclose(four, 4 * one, rtol=1e-12)
-
-
-def test_no_choke_gives_power_back() -> None:
-    for choice in study().chokes:
-        assert (choice.impedance(F, study().host).real >= 0).all()
-
-
 def test_a_derived_sleeve_is_a_quarter_wave_of_its_own_line() -> None:
     sleeve = choke("sleeve")
     assert isinstance(sleeve, SleeveChoke)
