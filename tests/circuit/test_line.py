@@ -5,14 +5,19 @@ Published values are in tests/validation/test_coax.py.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import skrf
 from numpy.typing import NDArray
 from skrf.media import DefinedGammaZ0
 
+from models.catalogues.parts import coax_class
 from pipeline.circuit.line import (
     DB_PER_NEPER,
+    LinePiece,
+    LineRun,
     attenuation,
     input_impedance,
     matched_loss_db,
@@ -20,6 +25,7 @@ from pipeline.circuit.line import (
     propagation_constant,
     reflection_coefficient,
     swr,
+    through_line,
     total_loss_db,
 )
 
@@ -36,6 +42,33 @@ def handbook_total_loss_db(
     return np.asarray(10 * np.log10((ratio**2 - reflected) / (ratio * (1 - reflected))))
 
 
+def cascade(
+    pieces: list[tuple[str, float]], f: NDArray[np.float64], z_load: NDArray[np.complex128]
+) -> tuple[NDArray[np.complex128], NDArray[np.float64]]:
+    """Impedance and loss of lossy lines before a load, by scikit-rf's wave matrices.
+
+    The loss is the power into the two-port over the power into the load, from the waves.
+    """
+    band = skrf.Frequency.from_f(f, unit="hz")
+    two_port = None
+    for name, length in pieces:
+        cable = coax_class(name)
+        gamma = propagation_constant(f, cable.velocity_factor, attenuation(f, cable.k1, cable.k2))
+        line = DefinedGammaZ0(band, z0=50, gamma=gamma).line(length, "m")
+        # Pieces are listed from the antenna; waves are followed from the radio.
+        two_port = line if two_port is None else line**two_port
+    assert two_port is not None
+    s, g = two_port.s, (z_load - 50) / (z_load + 50)
+    b2 = s[:, 1, 0] / (1 - s[:, 1, 1] * g)
+    seen = s[:, 0, 0] + s[:, 0, 1] * g * b2
+    loss = 10 * np.log10((1 - abs(seen) ** 2) / (abs(b2) ** 2 * (1 - abs(g) ** 2)))
+    return 50 * (1 + seen) / (1 - seen), loss
+
+
+F = np.array([144e6, 145e6, 146e6])
+MAIN = coax_class("10.3 mm foam low-loss")
+THIN = coax_class("5 mm foam low-loss")
+Z_FEED = np.array([52 + 11j, 20 - 35j, 180 + 90j])
 LOADS = np.array([50, 12.5, 200, 40 + 70j, 8 - 120j, 600 + 5j])
 
 
@@ -138,6 +171,49 @@ def test_propagation_constant_turns_once_in_a_shortened_wavelength() -> None:
     gamma = propagation_constant(145e6, 0.66, 0.01)
     wavelength = 0.66 * 299792458 / 145e6
     assert complex(gamma * wavelength) == pytest.approx(0.01 * wavelength + 2j * np.pi, rel=1e-12)
+
+
+# Pieces in a row
+
+
+@pytest.mark.parametrize(
+    "pieces",
+    [
+        [(MAIN.name, 18.0)],
+        [(THIN.name, 2.1), (MAIN.name, 16.0)],
+        [("RG-58C/U", 7.0), (MAIN.name, 3.0), (THIN.name, 1.0)],
+    ],
+)
+def test_cables_in_a_row_are_the_cascade_of_scikit_rf(pieces: list[tuple[str, float]]) -> None:
+    run = LineRun(tuple(LinePiece(coax_class(n), length) for n, length in pieces), 0.0)
+    z, loss = through_line(run, F, Z_FEED)
+    z_expected, loss_expected = cascade(pieces, F, Z_FEED)
+    # The same lossy-line equations twice: only rounding may differ.
+    np.testing.assert_allclose(z, z_expected, rtol=1e-9)
+    np.testing.assert_allclose(loss, loss_expected, rtol=1e-9)
+
+
+def test_connectors_add_their_loss_and_change_no_impedance() -> None:
+    bare = LineRun((LinePiece(MAIN, 10.0),), 0.0)
+    z, loss = through_line(bare, F, Z_FEED)
+    z_more, loss_more = through_line(replace(bare, connector_loss_db=0.3), F, Z_FEED)
+    np.testing.assert_array_equal(z_more, z)
+    np.testing.assert_allclose(loss_more - loss, 0.3, rtol=1e-12)
+
+
+def test_no_cable_at_all_changes_nothing() -> None:
+    z, loss = through_line(LineRun((), 0.0), F, Z_FEED)
+    np.testing.assert_array_equal(z, Z_FEED)
+    np.testing.assert_array_equal(loss, 0.0)
+
+
+def test_a_longer_line_always_loses_more() -> None:
+    losses = [
+        through_line(LineRun((LinePiece(MAIN, length),), 0.0), F, Z_FEED)[1]
+        for length in (0.0, 0.5, 5.0, 50.0)
+    ]
+    np.testing.assert_allclose(losses[0], 0.0, atol=1e-12)
+    assert (np.diff(losses, axis=0) > 0).all()
 
 
 # Edges
