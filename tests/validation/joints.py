@@ -9,18 +9,14 @@ a shorted line in series with a port at its mouth.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas import gamma_dipole, hub, sleeve_dipole
-from models.antennas import ground_plane as hub_antenna
-from models.antennas.gamma_dipole import SizedGammaDipole
-from models.antennas.generator import Drawing, Generator
-from models.antennas.ground_plane import SizedGroundPlane
+from models.antennas import sleeve_dipole
+from models.antennas.generator import Drawing
+from models.antennas.hub import thinnest_wire
 from models.antennas.j_frame import bent_pipe, drawn_spacing
 from models.antennas.sleeve_dipole import SizedSleeveDipole
 from models.quantities import SPEED_OF_LIGHT_NEC
@@ -32,6 +28,8 @@ from pipeline.circuit.choke import SleeveSection, sleeve_impedance
 from pipeline.solver.far_field import Directions, far_field, radiated_power
 from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.antenna_with_cable import Plan, build
+from tests.validation.case_antennas import Drawn as Known
+from tests.validation.case_antennas import antenna_of
 from tests.validation.surface.tubes import Case
 
 Real = NDArray[np.float64]
@@ -103,42 +101,29 @@ def at_points(built: Structure, points: Real) -> tuple[int, ...]:
     return tuple(found)
 
 
-def ground_plane(case: Case, refine: float = 1.0, shield: float = 0.0088) -> Drawn:
-    """The hub of every antenna; radials of 10 mm as one wire beside a shield of 8.8 mm.
-
-    Beside one of 3.6 mm they are cages.
-    """
-    tubes = {t.name: t for t in case.tubes}
-    vertical, radial = tubes["vertical"], tubes["radial 1"]
-    down = radial.axis[1] - radial.axis[0]
-    slope = float(np.degrees(np.arctan2(-down[2], np.hypot(*down[:2]))))
-    wire = hub.thinnest_wire(vertical.diameter, radial.diameter, shield)
-    length = float(vertical.axis[:, 2].max() - radial.axis[0, 2])
-    made = SizedGroundPlane(4, slope, length, float(np.linalg.norm(down)), radial.diameter, wire)
-    return _alone(case, made, hub_antenna.GENERATOR, vertical.diameter, shield / 2, refine)
+def whole(case: Case, refine: float = 1.0) -> Drawn:
+    """A case that is a whole antenna, drawn by its generator."""
+    return _alone(case, antenna_of(case), refine)
 
 
-def gamma_arm(case: Case, refine: float = 1.0) -> Drawn:
-    """The whole antenna; its capacitor is outside the feed's two terminals."""
-    tubes = {t.name: t for t in case.tubes}
-    dipole, arm = tubes["dipole"], tubes["arm"]
-    made = SizedGammaDipole(
-        float(np.ptp(dipole.axis[:, 2])),
-        float(arm.axis[2, 0]),
-        float(arm.axis[2, 2]),
-        arm.diameter,
-        7e-12,
-        500.0,
-    )
-    return _alone(case, made, gamma_dipole.GENERATOR, dipole.diameter, arm.diameter / 2, refine)
+def in_cages(case: Case, refine: float = 1.0) -> Drawn:
+    """A hub with its radials of 10 mm as cages, as beside a shield of 3.6 mm."""
+    known = antenna_of(case)
+    wire = thinnest_wire(known.pipe.diameter, known.rod.diameter, 0.0036)
+    return _alone(case, replace(known, antenna=replace(known.antenna, wire_radius=wire)), refine)
 
 
-def _alone(
-    case: Case, made: Any, by: Generator, diameter: float, wire: float, refine: float
-) -> Drawn:
-    """An antenna that is the whole of a case, drawn by its generator."""
+def _alone(case: Case, known: Known, refine: float) -> Drawn:
     f = float(np.max(case.frequencies))
-    built = build(Plan(made, diameter, wire, f, refine=refine, generator=by))
+    plan = Plan(
+        known.antenna,
+        known.pipe.diameter,
+        known.rod.diameter / 2,
+        f,
+        refine=refine,
+        generator=known.generator,
+    )
+    built = build(plan)
     return Drawn(built, built.port_groups[0])
 
 
@@ -198,10 +183,10 @@ def rod_dipole(length: float, radius: float, tip: float = ROD_TIP) -> Drawn:
 
 
 DRAW: dict[str, Callable[..., Drawn]] = {
-    "B1": ground_plane,
-    "B1 in cages": partial(ground_plane, shield=0.0036),
+    "B1": whole,
+    "B1 in cages": in_cages,
     "B2": folded,
-    "B3": gamma_arm,
+    "B3": whole,
     "B4": sleeve,
 }
 

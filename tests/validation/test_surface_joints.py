@@ -5,7 +5,7 @@ What was found, drawing by drawing (finer segments move the scale by up to 0.1 %
 | case | segments | scale | gap | impedance, median and worst, scaled | unscaled |
 |---|---|---|---|---|---|
 | B1 hub with radials, rods | 128 | +0.05 % | -0.14 pF | 0.2 %, 0.3 % | 0.4 %, 0.6 % |
-| B1 the same, cages | 308 | +0.09 % | +0.06 pF | 0.1 %, 0.3 % | 0.6 %, 0.6 % |
+| B1 the same, cages | 460 | +0.09 % | +0.06 pF | 0.1 %, 0.3 % | 0.6 %, 0.6 % |
 | B2 folded end | 308 | 0.00 % | -0.18 pF | 0.2 %, 0.4 % | 0.2 %, 0.3 % |
 | B3 gamma arm | 191 | -0.13 % | +0.16 pF | 0.6 %, 0.9 % | 0.7 %, 0.7 % |
 | B4 mouth of a sleeve | 80 | +0.01 % | +0.29 pF | 0.2 %, 0.9 % | 0.2 %, 1.0 % |

@@ -18,6 +18,7 @@ from pathlib import Path
 import psutil
 import pytest
 
+from pipeline.figures import FIGURE_GROUPS
 from tests.harness.command import HOME, braidwise, results_of, start
 from tests.harness.small_study import small_study_file
 
@@ -35,7 +36,7 @@ with whole_file(Path(sys.argv[1])):
     print("half", flush=True)
     time.sleep(60)
 """
-KNOWN_HIDDEN = {".run.lock", ".solved", ".combined", ".where.done", ".what.done"}
+KNOWN_HIDDEN = {".run.lock", ".solved", ".combined", *(f".{g}.done" for g in FIGURE_GROUPS)}
 
 
 @dataclass(frozen=True)
