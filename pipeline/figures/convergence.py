@@ -24,8 +24,6 @@ from pipeline.mesh.tracked_quantities import (
     DIFFERENCE,
     FREE_SPACE,
     GEOMETRY,
-    IDEAL,
-    NONE,
     PARTS,
     QUANTITIES,
     SEGMENTS,
@@ -34,6 +32,7 @@ from pipeline.mesh.tracked_quantities import (
     is_test,
     way_label,
 )
+from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import number
 
 PAGE = "convergence"

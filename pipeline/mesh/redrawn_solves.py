@@ -21,15 +21,13 @@ from pipeline.mesh.tracked_quantities import (
     DIFFERENCE,
     DRAWN,
     GEOMETRY,
-    IDEAL,
-    NONE,
     QUANTITIES,
     SEGMENTS,
     unit_of,
 )
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.antenna_loads import load_impedances, twin_loads
-from pipeline.solver.cases import cases
+from pipeline.solver.cases import IDEAL, NONE, cases
 from pipeline.solver.far_field import Directions, far_field
 from pipeline.solver.field_solver import solved_average_gain
 from pipeline.solver.port_basis import PortBasis, solve_basis

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pipeline.solver.cases import IDEAL, NONE
 from pipeline.solver.structures import ANTENNA, AROUND, CABLE_RUN
 from pipeline.study.records import USUAL
 
-NONE, IDEAL = "none", "ideal"
 # What a choke changes, and what belongs to the geometry whatever is on the cable.
 DIFFERENCE, GEOMETRY = "difference", "geometry"
 CASES = {NONE: "no choke", IDEAL: "ideal choke", DIFFERENCE: "what the choke changes"}
@@ -27,30 +27,6 @@ PARTS = tuple(ONE_PART.values())
 DRAWN = (SEGMENTS, "1")
 
 
-def _signless(text: str) -> str:
-    return text.replace("-", "−")
-
-
-def _ohm(value: float) -> str:
-    return _signless(f"{value:.1f} Ω")
-
-
-def _plain(value: float) -> str:
-    return _signless(f"{value:.2f}")
-
-
-def _fine(value: float) -> str:
-    return _signless(f"{value:.3f}")
-
-
-def _share(value: float) -> str:
-    return _signless(f"{100 * value:.1f} %")
-
-
-def _gain(value: float) -> str:
-    return _signless(f"{value:.2f} dB")
-
-
 @dataclass(frozen=True)
 class Tracked:
     """A quantity that is tracked: name for people, unit of the table, how it is written.
@@ -61,22 +37,29 @@ class Tracked:
 
     label: str
     unit: str
-    shown: Callable[[float], str]
+    text: str
     resolution: float
     noticed: float | None = None
 
+    def shown(self, value: float) -> str:
+        """A value in print; a share in per cent."""
+        printed = 100 * value if self.text.endswith("%") else value
+        return self.text.format(printed).replace("-", "−")
+
 
 QUANTITIES = {
-    "r": Tracked("resistance at the antenna", "ohm", _ohm, 0.1),
-    "x": Tracked("reactance at the antenna", "ohm", _ohm, 0.1),
-    "swr_feed": Tracked("SWR at the antenna", "1", _plain, 0.01, USUAL.swr_step),
-    "shield_current_ratio_max": Tracked("most current on the cable", "1", _share, 0.001),
+    "r": Tracked("resistance at the antenna", "ohm", "{:.1f} Ω", 0.1),
+    "x": Tracked("reactance at the antenna", "ohm", "{:.1f} Ω", 0.1),
+    "swr_feed": Tracked("SWR at the antenna", "1", "{:.2f}", 0.01, USUAL.swr_step),
+    "shield_current_ratio_max": Tracked("most current on the cable", "1", "{:.1f} %", 0.001),
     "station_current_ratio": Tracked(
-        "current at the radio", "1", _share, 0.001, USUAL.station_ratio
+        "current at the radio", "1", "{:.1f} %", 0.001, USUAL.station_ratio
     ),
-    "horizon_gain_mean": Tracked("mean gain, lowest lobe", "dBi", _gain, 0.02, USUAL.mean_gain_db),
-    "average_gain": Tracked("average gain (1 is right)", "1", _fine, 0.001),
-    "reciprocity": Tracked("asymmetry at the feed", "1", _share, 0.001),
+    "horizon_gain_mean": Tracked(
+        "mean gain, lowest lobe", "dBi", "{:.2f} dB", 0.02, USUAL.mean_gain_db
+    ),
+    "average_gain": Tracked("average gain (1 is right)", "1", "{:.3f}", 0.001),
+    "reciprocity": Tracked("asymmetry at the feed", "1", "{:.1f} %", 0.001),
 }
 
 
@@ -106,14 +89,37 @@ def unit_of(case: str, quantity: str) -> str:
     return "dB" if case == DIFFERENCE and unit == "dBi" else unit
 
 
-_WAYS = {
-    SEGMENTS: "segments × {}",
-    **{name: f"{part} alone × {{}}" for part, name in ONE_PART.items()},
-    WIRES: "cages of {} wires",
-    PORTS: "port spacing × {}",
-    ZONES: "choke segments × {}",
-    FIELD: "far-field steps × {}",
+@dataclass(frozen=True)
+class Variation:
+    """A kind of other drawing in words: of one such drawing, as a test, and once it was tried."""
+
+    label: str
+    test: str = ""
+    tried: str = ""
+
+
+_VARIATIONS = {
+    SEGMENTS: Variation("segments × {}", "shorter segments", "with other segment lengths"),
+    **{ONE_PART[p]: Variation(f"{p} alone × {{}}", "shorter segments") for p in ONE_PART},
+    WIRES: Variation(
+        "cages of {} wires",
+        "other numbers of wires in place of a pipe",
+        "with another number of wires in place of a pipe",
+    ),
+    PORTS: Variation("port spacing × {}", "ports closer together", "with other ports on the cable"),
+    ZONES: Variation(
+        "choke segments × {}",
+        "shorter segments where chokes sit",
+        "with other segments where chokes sit",
+    ),
+    GROUND: Variation("{}", tried="over another ground or none"),
+    FIELD: Variation(
+        "far-field steps × {}",
+        "finer steps of the far field",
+        "with other steps of the far field",
+    ),
 }
+_GROUNDS = {REFLECTION: "simpler ground", FREE_SPACE: "free space"}
 
 
 def way_label(variation: str, value: str) -> str:
@@ -124,9 +130,7 @@ def way_label(variation: str, value: str) -> str:
     >>> way_label("cage_wires", "6"), way_label("ground_model", "free_space")
     ('cages of 6 wires', 'free space')
     """
-    if variation == GROUND:
-        return {REFLECTION: "simpler ground", FREE_SPACE: "free space"}[value]
-    return _WAYS[variation].format(value)
+    return _VARIATIONS[variation].label.format(_GROUNDS.get(value, value))
 
 
 def coarser(variation: str, value: str) -> bool:
@@ -153,16 +157,6 @@ def is_test(variation: str, value: str) -> bool:
     return not coarser(variation, value)
 
 
-# What a study of convergence tries, each with the variations that do so.
-_TRIALS = {
-    "shorter segments": (SEGMENTS, *PARTS),
-    "other numbers of wires in place of a pipe": (WIRES,),
-    "ports closer together": (PORTS,),
-    "shorter segments where chokes sit": (ZONES,),
-    "finer steps of the far field": (FIELD,),
-}
-
-
 def untested(ways: Iterable[tuple[str, str]]) -> list[str]:
     """Variations that were not tried, in words; ``ways`` are pairs of variation and value.
 
@@ -171,18 +165,9 @@ def untested(ways: Iterable[tuple[str, str]]) -> list[str]:
     >>> untested([("segment_length", "0.8"), ("cage_wires", "6"), ("port_spacing", "0.5")])
     ['shorter segments where chokes sit', 'finer steps of the far field']
     """
-    tried = {variation for variation, value in ways if is_test(variation, value)}
-    return [words for words, variations in _TRIALS.items() if not tried & set(variations)]
-
-
-_TRIED = {
-    SEGMENTS: "with other segment lengths",
-    WIRES: "with another number of wires in place of a pipe",
-    PORTS: "with other ports on the cable",
-    ZONES: "with other segments where chokes sit",
-    GROUND: "over another ground or none",
-    FIELD: "with other steps of the far field",
-}
+    tried = {_VARIATIONS[variation].test for variation, value in ways if is_test(variation, value)}
+    every = dict.fromkeys(v.test for v in _VARIATIONS.values() if v.test)
+    return [test for test in every if test not in tried]
 
 
 def ways_tried(ways: Iterable[tuple[str, str]]) -> list[str]:
@@ -195,7 +180,7 @@ def ways_tried(ways: Iterable[tuple[str, str]]) -> list[str]:
     """
     others = [way for way in ways if way != DRAWN]
     tried = {variation for variation, _ in others}
-    words = dict(_TRIED)
+    words = {name: v.tried for name, v in _VARIATIONS.items() if v.tried}
     if all(coarser(*way) for way in others if way[0] == SEGMENTS):
         words[SEGMENTS] = "with longer segments"
     return [said for variation, said in words.items() if variation in tried]

@@ -20,8 +20,6 @@ from pipeline.mesh.tracked_quantities import (
     FREE_SPACE,
     GEOMETRY,
     GROUND,
-    IDEAL,
-    NONE,
     ONE_PART,
     PARTS,
     QUANTITIES,
@@ -37,6 +35,7 @@ from pipeline.mesh.tracked_quantities import (
 from pipeline.report.findings import Findings
 from pipeline.report.html import page_text, read_pictures
 from pipeline.runtime.csv_tables import Row
+from pipeline.solver.cases import IDEAL, NONE
 from pipeline.study.records import Study
 from pipeline.text.formatting import listed
 

@@ -26,8 +26,6 @@ from pipeline.mesh.tracked_quantities import (
     FREE_SPACE,
     GEOMETRY,
     GROUND,
-    IDEAL,
-    NONE,
     PORTS,
     QUANTITIES,
     REFLECTION,
@@ -37,7 +35,7 @@ from pipeline.mesh.tracked_quantities import (
 )
 from pipeline.report.evidence_page import page
 from pipeline.runtime.csv_tables import write_table
-from pipeline.solver.cases import CABLE, GeometryPlan
+from pipeline.solver.cases import CABLE, IDEAL, NONE, GeometryPlan
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.study.reader import load_study
 from pipeline.text.errors import ResultError, StudyError

@@ -15,8 +15,6 @@ from pipeline.mesh.tracked_quantities import (
     DIFFERENCE,
     FIELD,
     GROUND,
-    IDEAL,
-    NONE,
     ONE_PART,
     PORTS,
     REFLECTION,
@@ -25,7 +23,7 @@ from pipeline.mesh.tracked_quantities import (
     ZONES,
 )
 from pipeline.report.evidence_page import choke_sentence, ground_sentence, headline
-from pipeline.solver.cases import CABLE, REFINED, GeometryPlan
+from pipeline.solver.cases import CABLE, IDEAL, NONE, REFINED, GeometryPlan
 from pipeline.solver.structures import ANTENNA, CABLE_RUN, structure
 from pipeline.study.reader import load_study
 from tests.harness.small_study import grounded_study, small_study_file
