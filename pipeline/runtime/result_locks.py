@@ -35,13 +35,7 @@ _FILES = frozenset(
 
 
 def open_lock(folder: Path) -> IO[str]:
-    """Open the file that runs in a results folder hold; the folder is made if need be.
-
-    Raises
-    ------
-    ResultError
-        If the folder cannot be written.
-    """
+    """Open the file that runs in a results folder hold; the folder is made if need be."""
     lock = folder / ".run.lock"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -52,22 +46,10 @@ def open_lock(folder: Path) -> IO[str]:
 
 @contextmanager
 def only_run_in(folder: Path, names: Iterable[str]) -> Iterator[None]:
-    """Hold a folder for one run at a time; the kernel lets go of it however the run ends.
+    """Hold a results folder for one run at a time; the kernel lets go of it however the run ends.
 
-    What killed runs have left half-written is removed first.
-
-    Parameters
-    ----------
-    folder : Path
-        Results.
-    names : iterable of str
-        Folders in it that the run writes to.
-
-    Raises
-    ------
-    ResultError
-        If the folder cannot be written, something in it is not what it should be, or another run
-        holds it.
+    What killed runs have left half-written is removed first; ``names`` are the folders in it that
+    the run writes to.
     """
     with open_lock(folder) as stream:
         if not held(stream.fileno()):
@@ -90,17 +72,7 @@ def only_run_in(folder: Path, names: Iterable[str]) -> Iterator[None]:
 def check_places(results: Path, names: Iterable[str]) -> None:
     """Refuse a results folder in which a file is where a folder should be, or the like.
 
-    Parameters
-    ----------
-    results : Path
-        All results.
-    names : iterable of str
-        Folders in it that will be written to.
-
-    Raises
-    ------
-    ResultError
-        With everything that is in the way.
+    ``names`` are the folders in it that will be written to; all that is in the way is told.
     """
     faults = [fault for name in _HIDDEN for fault in _fault(results / name, is_folder=True)]
     for name in names:
@@ -145,13 +117,7 @@ def unmark_if_unsound(folder: Path, say: Callable[[str], None]) -> None:
 
 @contextmanager
 def places_named() -> Iterator[None]:
-    """Say where, if the system refuses something to do with a file that nobody foresaw.
-
-    Raises
-    ------
-    ResultError
-        In place of an OSError that names a file.
-    """
+    """Say where, if the system refuses something to do with a file that nobody foresaw."""
     try:
         yield
     except OSError as error:

@@ -47,13 +47,7 @@ class UnsoundError(ValueError):
 
 
 def open_regular(path: Path, flags: int = os.O_RDONLY) -> int:
-    """Handle of a regular file; nothing else is opened, followed or waited for.
-
-    Raises
-    ------
-    OSError
-        If there is something else, or no such file.
-    """
+    """Handle of a regular file; nothing else is opened, followed or waited for."""
     try:
         kind = os.lstat(path).st_mode
     except FileNotFoundError:
@@ -119,13 +113,7 @@ def misplaced(path: Path, rule: str) -> Fault:
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """A temporary path beside ``path``, moved onto it when the block ends without an error.
-
-    Raises
-    ------
-    ResultError
-        If there is no room for the file at its place.
-    """
+    """A temporary path beside ``path``, moved onto it when the block ends without an error."""
     prefix = f".{path.name}{_PART}"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -161,24 +149,12 @@ def write_json(path: Path, data: Any) -> None:
 
 
 def read_json(path: Path) -> Any:
-    """Read JSON that this project wrote.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing or damaged.
-    """
+    """Read JSON that this project wrote."""
     return read_as(path, lambda data: data)
 
 
 def read_as(path: Path, build: Callable[[Any], T]) -> T:
-    """Read JSON and build a record from it.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing, damaged or of another layout.
-    """
+    """Read JSON and build a record from it."""
 
     def parsed() -> T:
         # Numbers that are not finite are written nowhere.
@@ -209,13 +185,7 @@ def _seal(path: Path, body: bytes) -> bytes:
 
 
 def read_arrays_as(path: Path, build: Callable[[dict[str, NDArray[Any]]], T]) -> T:
-    """Read named arrays and build a record from them.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing, damaged, of another place or of another layout.
-    """
+    """Read named arrays and build a record from them."""
 
     def load() -> T:
         # Nothing of a file is interpreted before its checksum is right.
@@ -226,13 +196,7 @@ def read_arrays_as(path: Path, build: Callable[[dict[str, NDArray[Any]]], T]) ->
 
 
 def check_arrays(path: Path) -> None:
-    """Compare a file of arrays with its checksum.
-
-    Raises
-    ------
-    ResultError
-        If it is missing, damaged or of another place.
-    """
+    """Compare a file of arrays with its checksum, which is bound to its place."""
     reading(path, lambda: _sealed(path))
 
 
@@ -253,13 +217,7 @@ def content_of(path: Path) -> bytes:
 
 
 def reading(path: Path, make: Callable[[], T]) -> T:
-    """What ``make`` makes of a file.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing or damaged.
-    """
+    """What ``make`` makes of a file; a file that is missing or damaged becomes a ResultError."""
     try:
         return make()
     except FileNotFoundError as error:

@@ -28,19 +28,8 @@ _FROM_OUTSIDE = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 def worker_pool(cores: int, task: str) -> Iterator[ProcessPoolExecutor]:
     """A pool of processes that are gone when the block is left, whichever way.
 
-    Parameters
-    ----------
-    cores : int
-        Processes.
-    task : str
-        What they do, as messages name it.
-
-    Raises
-    ------
-    WorkerEndedError
-        If one of them is killed.
-    SolverError
-        If one of them crashes.
+    ``task`` is what messages call their work. One that is killed becomes a WorkerEndedError, one
+    that crashes a SolverError.
     """
     # Fork is cheap and safe here: stages are single-threaded. Elsewhere a fresh interpreter.
     method = "fork" if sys.platform.startswith("linux") else "spawn"

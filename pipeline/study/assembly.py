@@ -70,20 +70,10 @@ def feed_height(site: Site, antenna: Antenna) -> float:
 
 
 def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[FieldError]]:
-    """Standard band, route and candidates where the file has none.
+    """Parts with band, route and rod as they are where the file has none, and what was filled in.
 
-    Parameters
-    ----------
-    parts : Parts
-
-    Returns
-    -------
-    parts : Parts
-        With band, route and chokes wherever what they depend on is known.
-    sentences : list of str
-        What was filled in.
-    complaints : list of FieldError
-        If the antenna stands too low for the standard route.
+    The sentences say what was filled in; there is a complaint if the antenna stands too low for the
+    standard route.
     """
     sentences: list[str] = []
     if "band" not in parts.given and parts.frequency is not None:
@@ -178,15 +168,8 @@ def _check_candidates(parts: Parts, walk: Walk | None) -> list[FieldError]:
 def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> Study:
     """Whole study of parts without complaints; adds the standard candidates if it has none.
 
-    Parameters
-    ----------
-    name : str
-        Stem of the file's name.
-    parts : Parts
-    walk : Walk
-        The route, followed to its end.
-    defaults : sequence of str
-        Sentences about what was filled in so far.
+    ``name`` is the stem of the file's name, ``defaults`` are sentences about what was filled in so
+    far.
     """
     site, cable, frequency = _sound(parts.site), _sound(parts.cable), _sound(parts.frequency)
     sentences = list(defaults)

@@ -18,11 +18,6 @@ def refuse_if_all_are_wrong(paths: Sequence[Path]) -> None:
     """Read studies before what solves and draws is loaded, which takes longer than to read them.
 
     Where one is sound, the faults of the others wait for those that only a drawing shows.
-
-    Raises
-    ------
-    StudyError
-        With the faults of all studies, if none of them is sound.
     """
     faults: list[Fault] = []
     for path in paths:
@@ -38,17 +33,7 @@ def refuse_if_all_are_wrong(paths: Sequence[Path]) -> None:
 def of_every_study(paths: Sequence[Path], make: Callable[[Path, Study], T]) -> list[T]:
     """What a command makes of each of its studies before it writes anything.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        Study files.
-    make : callable
-        Takes a file and its study; may raise StudyError.
-
-    Raises
-    ------
-    StudyError
-        With the faults of all studies, or if two of them have one name.
+    The faults of all of them are raised together; two of one name would write the same results.
     """
     made: list[T] = []
     owner: dict[str, Path] = {}

@@ -48,20 +48,7 @@ class Variant:
 def variants(
     name: str, label: str, count: int | tuple[int, ...], position: float | tuple[float, ...]
 ) -> Iterator[Variant]:
-    """Every combination of count and position; ids and labels say which, where there are lists.
-
-    Parameters
-    ----------
-    name, label : str
-        The candidate's id and label.
-    count : int or tuple of int
-        Number of cores.
-    position : float or tuple of float
-        Distances along the shield. [m]
-
-    Yields
-    ------
-    Variant
+    """Every combination of count and position [m]; ids and labels say which, where there are lists.
 
     Examples
     --------

@@ -91,23 +91,10 @@ def all_faults(complaints: Sequence[FieldError], document: Document) -> list[Fau
 def record_complaints(
     record: Mapping[str, Any], place: KeyPath, keys: Mapping[str, str], document: Document
 ) -> list[FieldError]:
-    """Complaints for one error record of the validation library.
+    """Refusals that one error record of the validation library stands for.
 
-    Parameters
-    ----------
-    record : mapping
-        "type" of the error, and in "ctx" what a reader of ours raised.
-    place : tuple
-        Where in the file it is.
-    keys : mapping
-        Keys known there and an example of each.
-    document : Document
-        The file, to tell an empty value from a wrong one.
-
-    Returns
-    -------
-    list of FieldError
-        Several where a reader of ours found several values wrong.
+    ``record`` has the "type" of the error, and in "ctx" what a reader of ours raised; ``keys`` are
+    those known at the place, each with an example.
     """
     cause = record.get("ctx", {}).get("error")
     if isinstance(cause, FieldsError):

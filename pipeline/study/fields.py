@@ -283,13 +283,7 @@ def one_of(choice: Choice) -> FieldKind:
 
 
 def plain_text(raw: Any, longest: int, example: str) -> str:
-    """One stripped, printable line of text.
-
-    Raises
-    ------
-    FieldError
-        If it is something else, empty or longer than `longest` characters.
-    """
+    """One stripped, printable line of text of at most so many characters."""
     if raw is None:
         raise FieldError("is empty", f"write it like {example}", "value-empty")
     if isinstance(raw, bool | int | float):

@@ -112,22 +112,9 @@ _ANY_WAVELENGTH = 2.0
 
 
 def load_study(path: str | Path) -> Study:
-    """Study of a YAML file, complete and checked.
+    """Study of a YAML file, complete and checked; a :class:`StudyError` has every fault found.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file; tables of measured chokes are looked for beside it.
-
-    Returns
-    -------
-    Study
-        Frozen SI values, catalogue entries and expanded candidates.
-
-    Raises
-    ------
-    StudyError
-        With every fault found: file, line, key, value, rule and remedy.
+    Tables of measured chokes are looked for beside it.
 
     Examples
     --------
@@ -145,13 +132,7 @@ def load_study(path: str | Path) -> Study:
 
 
 def read_study(document: Document, folder: Path) -> Study:
-    """Study of what a file says; files that it names are looked for in a folder.
-
-    Raises
-    ------
-    StudyError
-        With every fault found.
-    """
+    """Study of what a file says; files that it names are looked for in a folder."""
     lengths = system_of(document.words())
     with lengths_in(lengths):
         return replace(_checked(document, folder), lengths=lengths, lines=document.numbered())
@@ -173,12 +154,7 @@ def _checked(document: Document, folder: Path) -> Study:
 
 
 def json_schema() -> dict[str, Any]:
-    """JSON Schema (draft 2020-12) of study files, made from the models that check them.
-
-    Returns
-    -------
-    dict
-        Ready for ``json.dumps``.
+    """JSON Schema (draft 2020-12) of study files, made from the records that check them.
 
     Examples
     --------

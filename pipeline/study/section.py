@@ -389,22 +389,7 @@ def _example_of(annotation: Any) -> str:
 def validate(
     section: type[SectionT], raw: Any, context: Context
 ) -> tuple[SectionT | None, list[dict[str, Any]]]:
-    """Section read from plain data, or the validation library's error records.
-
-    Parameters
-    ----------
-    section : type
-        Class of the section.
-    raw : object
-        What the file says.
-    context : Context
-
-    Returns
-    -------
-    section : Section or None
-    records : list of dict
-        "type", "loc" and "ctx" of every error.
-    """
+    """Section read from plain data, or the validation library's error records."""
     try:
         return section.model_validate(raw, context=context), []
     except ValidationError as error:
@@ -424,21 +409,8 @@ def validate_rest(
 ) -> SectionT | None:
     """Section without the keys that have a fault, so that what else is wrong is told as well.
 
-    Parameters
-    ----------
-    section : type
-        Class with one key, below which stands what was read.
-    raw : dict
-        What the file says, as :func:`validate` had it.
-    records : sequence of dict
-        What that found.
-    context : Context
-
-    Returns
-    -------
-    Section or None
-        Stands in for cross-checks and is never computed with; ``None`` where a key cannot be
-        done without.
+    ``section`` has one key, below which stands what was read. The result stands in for cross-checks
+    and is never computed with; ``None`` where a key cannot be done without.
     """
     ((key, value),) = raw.items()
     wrong = {record["loc"][1] for record in records if len(record["loc"]) > 1}

@@ -184,14 +184,9 @@ def keep_away(distance: float, nearest: float) -> str:
 
 
 def passed(limits: Iterable[Mapping[str, Any]], above: Collection[str]) -> str:
-    """Which limits a field is above, the strictest of each group of people.
+    """Which limits a field is above, by their ids, the strictest of each group of people.
 
-    Parameters
-    ----------
-    limits : iterable of mapping
-        As the summary's part on exposure lists them.
-    above : collection of str
-        Ids of those that are passed.
+    ``limits`` are as the summary's part on exposure lists them.
 
     Examples
     --------

@@ -39,20 +39,8 @@ class OddLengthError(ValueError):
 def parse_length(text: str) -> tuple[float, str] | None:
     """Number and unit of a length with a fraction or in feet and inches; None for other texts.
 
-    Parameters
-    ----------
-    text : str
-        Marks of feet and inches straight.
-
-    Returns
-    -------
-    tuple or None
-        The number, and its unit as the text has it; feet and inches become inches.
-
-    Raises
-    ------
-    OddLengthError
-        If the form is right and the numbers are not.
+    Feet and inches become inches. An :class:`OddLengthError` says that the form is right and the
+    numbers are not.
 
     Examples
     --------

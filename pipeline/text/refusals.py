@@ -58,15 +58,7 @@ class FieldError(FieldsError):
 def each(entries: Iterable[tuple[str | int, Callable[[], T]]]) -> list[T]:
     """Values below one key, each read by itself; what is wrong with any is raised together.
 
-    Parameters
-    ----------
-    entries : iterable of (key, callable)
-        Where below it each stands, and what reads it.
-
-    Raises
-    ------
-    FieldsError
-        With every value that cannot be taken.
+    ``entries`` say where below it each stands, and what reads it.
     """
     values, errors = [], []
     for at, read in entries:
@@ -83,11 +75,6 @@ def refuse_foreign_digits(text: str) -> None:
     """Refuse digits of another script, full-width ones among them.
 
     Python takes them for numbers; a reader cannot tell them from what they look like.
-
-    Raises
-    ------
-    FieldError
-        With the same text in digits from 0 to 9.
     """
     if text.isascii() or not any(c.isdecimal() and not c.isascii() for c in text):
         return
@@ -97,12 +84,9 @@ def refuse_foreign_digits(text: str) -> None:
 
 
 def plain_float(text: str) -> float:
-    """Number of a cell of a table, in digits from 0 to 9.
+    """Number of a cell of a table, in digits from 0 to 9; else a ValueError.
 
-    Raises
-    ------
-    ValueError
-        If it is none; Python's own float takes digits of any script, and _ between them.
+    Python's own float takes digits of any script, and _ between them.
     """
     if not text.isascii() or "_" in text:
         raise ValueError(f"no plain number: {text!a}")
@@ -110,13 +94,7 @@ def plain_float(text: str) -> float:
 
 
 def refuse_unprintable(text: str) -> None:
-    """Refuse characters that do not print as themselves: they would reach tables and pages.
-
-    Raises
-    ------
-    FieldError
-        With the first of them by its number.
-    """
+    """Refuse characters that do not print as themselves: they would reach tables and pages."""
     odd = next((c for c in text if not c.isprintable()), None)
     if odd is not None:
         rule = f"holds U+{ord(odd):04X}, a character that does not print as itself"

@@ -25,24 +25,10 @@ _PORTS = {".s1p": 1, ".s2p": 2}
 
 
 def read_network(path: Path) -> Any:
-    """Network of a Touchstone file of one or two ports.
+    """Network (scikit-rf) of a Touchstone file of one or two ports, referred to 50 ohm.
 
-    Parameters
-    ----------
-    path : Path
-        File of at most 8 MiB, version 1 or 2, named .s1p or .s2p.
-
-    Returns
-    -------
-    skrf.Network
-        At rising frequencies, referred to 50 ohm.
-
-    Raises
-    ------
-    FieldError
-        If the file cannot be read, is no Touchstone file of its number of ports, holds a value
-        that is no finite number, reflects more than a passive part, or its frequencies do not
-        rise.
+    Refused are files above 8 MiB or of another form, values that are not finite, frequencies that
+    do not rise, and more reflection than a passive part has.
 
     References
     ----------

@@ -58,19 +58,7 @@ class _Layout:
 
 
 def read_sweep(text: str, ports: int) -> Sweep:
-    """Options and numbers of a file of one or two ports.
-
-    Parameters
-    ----------
-    text : str
-        The file.
-    ports : int
-        How many ports its name promises.
-
-    Raises
-    ------
-    TouchstoneTextError
-        With the line that is wrong.
+    """Options and numbers of a file of as many ports as its name promises.
 
     References
     ----------

@@ -88,29 +88,18 @@ def _registry() -> pint.UnitRegistry[Any]:
 
 
 def read_quantity(given: object, unit: str, example: str, wavelength: float | None = None) -> float:
-    """SI value of a quantity written with its unit.
+    """SI value of a quantity written with its unit; always finite.
 
     Parameters
     ----------
     given : object
-        What the study says; only text is taken.
+        Only text is taken.
     unit : str
         The SI unit wanted: m, Hz, W, ohm, S/m, F, H, deg, m/s or dB.
     example : str
         How a study would write such a value, for the remedy.
     wavelength : float, optional
         Free-space wavelength, for lengths given in wavelengths. [m]
-
-    Returns
-    -------
-    float
-        The value in `unit`; always finite.
-
-    Raises
-    ------
-    FieldError
-        For a bare number, an unknown unit, a unit of another kind, a decimal comma, a value
-        that is not finite, or text of any other form.
 
     Examples
     --------
@@ -157,24 +146,7 @@ def in_units_of_reader(example: str) -> str:
 
 
 def read_impedance(given: object, example: str) -> complex:
-    """Impedance in ohms, real ("40 ohm") or complex ("40+10j ohm", "40 - j10 ohm").
-
-    Parameters
-    ----------
-    given : object
-        What the study says; only text is taken.
-    example : str
-        How a study would write it, for the remedy.
-
-    Returns
-    -------
-    complex
-        The impedance. [ohm]
-
-    Raises
-    ------
-    FieldError
-        As for :func:`read_quantity`.
+    """Impedance [ohm], real ("40 ohm") or complex ("40+10j ohm", "40 - j10 ohm").
 
     Examples
     --------
@@ -199,19 +171,8 @@ def read_impedance(given: object, example: str) -> complex:
 def show_quantity(value: float, unit: str, rounding: Rounding = "nearest") -> str:
     """Text of an SI value in a unit that reads well, a length as lengths are worded now.
 
-    Parameters
-    ----------
-    value : float
-        The value. [`unit`]
-    unit : str
-        m, Hz, W, ohm, S/m, F, H, deg, m/s, dB, or "1" for a pure number.
-    rounding : str
-        Of lengths in feet and inches: "up" for the least that is allowed, "down" for the most.
-
-    Returns
-    -------
-    str
-        Up to six significant digits and a unit.
+    Up to six significant digits; ``rounding`` is that of lengths in feet and inches: "up" for the
+    least that is allowed, "down" for the most.
 
     Examples
     --------

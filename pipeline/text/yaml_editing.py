@@ -14,25 +14,8 @@ import yaml
 def with_values(text: str, section: str, values: Mapping[str, str]) -> str:
     """A YAML text with some keys of one section set, replaced where they are, else added.
 
-    Parameters
-    ----------
-    text : str
-        A mapping of sections, as :func:`yaml_reading.read_yaml` accepts it.
-    section : str
-        Key of a mapping at the top.
-    values : mapping of str
-        Plain words to set, by key.
-
-    Returns
-    -------
-    str
-        The text; only these values differ.
-
-    Raises
-    ------
-    ValueError
-        If the section is not there, is empty, or holds one of the keys in another form than a
-        word on one line.
+    A ValueError says that the section is not there, is empty, or holds one of the keys in another
+    form than a word on one line.
 
     Examples
     --------

@@ -119,27 +119,9 @@ def _shown_key(key: str) -> str:
 
 
 def read_text(path: Path, largest: int, place: str) -> str:
-    """Text of a regular file of limited size.
+    """Text of a regular file of UTF-8 of at most so many bytes, without a byte-order mark.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    largest : int
-        Largest size that is read. [bytes]
-    place : str
-        How messages name the file.
-
-    Returns
-    -------
-    str
-        The file's text, without a byte-order mark.
-
-    Raises
-    ------
-    StudyError
-        If the file is missing, unreadable, not a regular file, too large, empty or no UTF-8
-        text.
+    ``place`` is how messages name the file.
     """
     try:
         # A fifo or device is turned away before it is opened: opening one could wait for ever.
@@ -162,23 +144,7 @@ def read_text(path: Path, largest: int, place: str) -> str:
 
 
 def read_yaml(path: Path) -> Document:
-    """Plain data of a study file, with the line number of every key.
-
-    Parameters
-    ----------
-    path : Path
-        A regular file, at most 256 KiB of UTF-8.
-
-    Returns
-    -------
-    Document
-        Data made of dict, list, str, int, float, bool and None only.
-
-    Raises
-    ------
-    StudyError
-        If the file cannot be read, is no YAML, or uses tags, anchors, aliases, several
-        documents, nesting deeper than 12, or no mapping at the top.
+    """Plain data of a study file of at most 256 KiB, with the line number of every key.
 
     Notes
     -----

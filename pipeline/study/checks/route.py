@@ -37,20 +37,9 @@ class Walk:
 
 
 def follow_route(route: Sequence[Step], start: float, has_ground: bool) -> Walk:
-    """Follow the shield from the tap to the radio.
+    """Length, end height and corners of the shield's path from a tap at a height [m] to the radio.
 
-    Parameters
-    ----------
-    route : sequence of Step
-    start : float
-        Height of the tap. [m]
-    has_ground : bool
-        Whether there is soil to stay above.
-
-    Returns
-    -------
-    Walk
-        Length, end height and corners; only meaningful without complaints.
+    Only meaningful without complaints; ``has_ground`` is whether there is soil to stay above.
     """
     height, length, last, bonds = start, 0.0, "", 0
     corners, complaints = [], []

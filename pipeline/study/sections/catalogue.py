@@ -56,15 +56,7 @@ class _Table:
 
 
 def read_catalogue(document: Document, folder: Path) -> OwnCatalogue:
-    """Parts that a study brings along.
-
-    Parameters
-    ----------
-    document : Document
-        The study.
-    folder : Path
-        Its folder, for files of parts.
-    """
+    """Parts that a study brings along, in itself or in files of its folder."""
     found = OwnCatalogue()
     if SECTION not in document.data:
         return found
