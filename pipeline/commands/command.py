@@ -23,7 +23,7 @@ from pipeline.runtime.process import say
 from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch, Telling
 from pipeline.runtime.result_locks import only_run_in, open_lock
 from pipeline.runtime.store import clear_leftovers, held
-from pipeline.study.batch import of_every_study, refuse_if_all_are_wrong
+from pipeline.study.reader import of_every_study, refuse_if_all_are_wrong
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 from pipeline.text.formatting import sentence_case

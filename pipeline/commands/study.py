@@ -8,7 +8,7 @@ from pipeline.commands.command import Command, check_cores, study_arguments
 from pipeline.runtime.process import say
 from pipeline.runtime.result_locks import only_run_in, unmark_if_unsound
 from pipeline.runtime.store import read_json
-from pipeline.study.batch import refuse_if_all_are_wrong
+from pipeline.study.reader import refuse_if_all_are_wrong
 
 
 def _run(options: Namespace) -> int:

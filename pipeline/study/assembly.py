@@ -16,7 +16,6 @@ from models.site.feedline_route import Step
 from models.site.soil import common_rod
 from pipeline.chokes.kind import Choke, Host
 from pipeline.chokes.standard import BELOW_THE_BEND, standard_chokes
-from pipeline.study.candidates import Candidates
 from pipeline.study.checks.chokes import check_places, check_sizes
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes
@@ -31,7 +30,7 @@ from pipeline.study.checks.values import (
     check_tables,
     line_notes,
 )
-from pipeline.study.parts import Parts
+from pipeline.study.parts import Candidates, Parts
 from pipeline.study.records import Antenna, Band, Cable, Price, Site, Study
 from pipeline.study.section import Checked
 from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY

@@ -12,8 +12,33 @@ from models.catalogues.parts import Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
 from models.quantities import SPEED_OF_LIGHT
 from models.wires.structure import Problem
-from pipeline.study.candidates import Candidates
+from pipeline.chokes.kind import Choke
+from pipeline.chokes.kinds import KINDS
+from pipeline.study.fields import is_id
 from pipeline.study.records import Antenna, Band, Bond, Cable, Price, Site, Station
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """The candidates of a file: those that could be read with their entry's number, and the rest.
+
+    ``unread`` holds entries with a fault as the file has them, so that what else names one of
+    them is not called wrong as well; ``partly`` what could be read of those.
+    """
+
+    sound: tuple[tuple[int, Choke], ...]
+    unread: tuple[Any, ...] = ()
+    partly: tuple[tuple[int, Choke], ...] = ()
+
+    def may_be(self, name: str) -> bool:
+        """Whether a candidate that could not be read may have a name."""
+        ids = [entry.get("id") if isinstance(entry, dict) else None for entry in self.unread]
+        return any(not is_id(i) or name == i or name.startswith(f"{i}-") for i in ids)
+
+    def may_hold(self, kind: str) -> bool:
+        """Whether a candidate that could not be read may be of a kind."""
+        said = [entry.get("kind") if isinstance(entry, dict) else None for entry in self.unread]
+        return any(k == kind or k not in tuple(KINDS) for k in said)
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,11 @@ elsewhere; all faults of a file are raised together.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, create_model
 
@@ -21,10 +21,9 @@ from models.quantities import SPEED_OF_LIGHT, Quantity
 from pipeline.chokes.kind import Choke
 from pipeline.study import fields as kinds
 from pipeline.study.assembly import assemble, check_parts, coil_place, fill_defaults
-from pipeline.study.candidates import Candidates
 from pipeline.study.faults import all_faults, missing_key, record_complaints, unknown_key
 from pipeline.study.fields import Context
-from pipeline.study.parts import Parts
+from pipeline.study.parts import Candidates, Parts
 from pipeline.study.records import Antenna, Cable, Price, Study
 from pipeline.study.section import (
     Section,
@@ -43,6 +42,8 @@ from pipeline.text.errors import Fault, StudyError
 from pipeline.text.lengths import system_of
 from pipeline.text.refusals import FieldError
 from pipeline.text.yaml_reading import Document, KeyPath, read_yaml
+
+T = TypeVar("T")
 
 A_POWER = kinds.quantity(Quantity("W", 1e-3, 5e3, "power into the cable", "25 W"))
 A_DUTY = kinds.quantity(Quantity("1", 0.01, 1.0, "mean power over that of a full carrier", "0.5"))
@@ -280,3 +281,46 @@ class _Reader:
             section = section_at(file_section(), path[:-1], self.document.data)
             keys = section.examples() if section else {}
             self.complaints += record_complaints(record, path, keys, self.document)
+
+
+def refuse_if_all_are_wrong(paths: Sequence[Path]) -> None:
+    """Read studies before what solves and draws is loaded, which takes longer than to read them.
+
+    Where one is sound, the faults of the others wait for those that only a drawing shows.
+    """
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            load_study(path)
+        except StudyError as error:
+            faults += error.faults
+        else:
+            return
+    raise StudyError(*faults)
+
+
+def of_every_study(paths: Sequence[Path], make: Callable[[Path, Study], T]) -> list[T]:
+    """What a command makes of each of its studies before it writes anything.
+
+    The faults of all of them are raised together; two of one name would write the same results.
+    """
+    made: list[T] = []
+    owner: dict[str, Path] = {}
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            study = load_study(path)
+            if study.name in owner:
+                rule = (
+                    f"has the same name as {owner[study.name]}; both would write the same results"
+                )
+                remedy = "rename one of the two files"
+                raise StudyError(Fault(str(path), "", rule, remedy, "study-twice"))
+            owner[study.name] = path
+            with lengths_in(study.lengths):
+                made.append(make(path, study))
+        except StudyError as error:
+            faults += error.faults
+    if faults:
+        raise StudyError(*faults)
+    return made

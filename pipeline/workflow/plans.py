@@ -16,7 +16,7 @@ import pipeline
 from pipeline.solver.before_solving import size_sentence
 from pipeline.solver.cases import cases
 from pipeline.solver.solve_cache import SolveRequest, made_requests, requests
-from pipeline.study.batch import of_every_study
+from pipeline.study.reader import of_every_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 

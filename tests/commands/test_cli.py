@@ -339,7 +339,7 @@ def test_a_damaged_catalogue_is_named_and_has_an_exit_code_of_its_own(
     def damaged(*_: object) -> int:
         raise DamagedCatalogue("coax.csv", 7, "z0_ohm is empty")
 
-    monkeypatch.setattr("pipeline.study.batch.load_study", damaged)
+    monkeypatch.setattr("pipeline.study.reader.load_study", damaged)
     assert main(["check", "any.yaml"]) == 3
     said = capsys.readouterr().err
     assert "coax.csv:7" in said

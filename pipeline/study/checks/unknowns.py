@@ -8,8 +8,8 @@ from models.antennas.generator import Generator
 from models.site.feedline_route import Step
 from pipeline.chokes.kind import SLACK, Choke, Least
 from pipeline.chokes.kinds import KINDS
-from pipeline.study.candidates import Candidates
 from pipeline.study.faults import nearest
+from pipeline.study.parts import Candidates
 from pipeline.study.records import Cable, Site
 from pipeline.study.sections.unknowns import Distribution, Part, Unknowns
 from pipeline.text.refusals import FieldError

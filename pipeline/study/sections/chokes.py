@@ -5,17 +5,18 @@ In go plain data, out come frozen records of pipeline/chokes, one for every coun
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache, cached_property
 from typing import Annotated, Any, ClassVar, Literal, Self, cast
 
 from pydantic import create_model, model_validator
 
 from models.catalogues.parts import CoaxClass
+from models.lengths import large
 from models.quantities import Quantity
 from pipeline.chokes.kind import AT_THE_FEED, Choke
 from pipeline.chokes.kinds import KINDS
 from pipeline.study import fields as kinds
-from pipeline.study.candidates import variants
 from pipeline.study.fields import Context, FieldKind
 from pipeline.study.section import Section, pick, section_of
 from pipeline.study.sections.build import price
@@ -61,22 +62,48 @@ class ChokeSection(Section):
         `cable` is the main one, `hanging` where a coil is put that has no position. [m]
         """
         values = self.made_of.completed(self.values, cable)
-        count = values.pop("count", 1)
+        counts = values.pop("count", 1)
         amount, currency = self.price or (None, "")
-        label = self.label or self.made_of.named_by(self.given)
+        said = self.label or self.made_of.named_by(self.given)
         position = hanging if self.position is None else self.position
         return [
             self.made_of(
-                id=v.id,
-                label=v.label,
-                count=v.count,
-                position=v.position,
-                price=None if amount is None else amount * v.count,
+                id=name,
+                label=label,
+                count=count,
+                position=place,
+                price=None if amount is None else amount * count,
                 currency=currency,
                 **values,
             )
-            for v in variants(self.id, label, count, position)
+            for name, label, count, place in variants(self.id, said, counts, position)
         ]
+
+
+def variants(
+    name: str, label: str, count: int | tuple[int, ...], position: float | tuple[float, ...]
+) -> Iterator[tuple[str, str, int, float]]:
+    """Id, label, count and position [m] of every combination; the first two say which it is.
+
+    Examples
+    --------
+    >>> [v[0] for v in variants("bead", "bead", (1, 4), 0.05)]
+    ['bead-x1', 'bead-x4']
+    >>> [v[0] for v in variants("bead", "bead", 4, (0.05, 0.567))]
+    ['bead-at-0.05m', 'bead-at-0.57m']
+    """
+    counts = count if isinstance(count, tuple) else (count,)
+    positions = position if isinstance(position, tuple) else (position,)
+    for n in counts:
+        for place in positions:
+            id_end, label_end = "", ""
+            if isinstance(count, tuple):
+                id_end += f"-x{n}"
+                label_end += f", {n} pieces" if n > 1 else ", 1 piece"
+            if isinstance(position, tuple):
+                id_end += f"-at-{place:.2f}m"
+                label_end += f", at {large(place)}"
+            yield name + id_end, label + label_end, n, place
 
 
 @cache
