@@ -192,7 +192,7 @@ class CaseResult:
 
     @cached_property
     def balance(self) -> PowerBalance:
-        """Where the power into the feed goes at the design frequency."""
+        """Power balance of the feed at the design frequency."""
         structure, taken = self.solved.structure, self.power_in
         seg = structure.segments
         lost = self._port_power(self.z_series)
@@ -267,14 +267,8 @@ def choke_series(
     """Series impedance of a lumped choke on every port, shape (n_f, n_port). [ohm]
 
     Zero without one, and for a coil that is drawn as wire: the geometry has it. ``factors`` on
-    what is unknown about it make as many rows at one frequency, shape (n or 1, n_port).
-
-    Raises
-    ------
-    StudyError
-        If the choke's data do not reach the band.
-    ValueError
-        If the structure has no ports where the choke sits.
+    what is unknown about it make as many rows at one frequency, shape (n or 1, n_port). ValueError
+    if the structure has no ports where the choke sits.
     """
     if choke is None or choke.is_drawn:
         return np.zeros((len(f), len(structure.ports)), complex)
@@ -287,11 +281,6 @@ def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Ca
 
     ``route`` [m] is the way of the cable for a geometry that has none: its inside still has to
     bring the power to the antenna.
-
-    Raises
-    ------
-    StudyError
-        If the choke's data do not reach the band.
     """
     basis, structure = solved.basis, solved.structure
     z_choke = choke_series(structure, study, case.choke, basis.frequency)
@@ -328,16 +317,12 @@ def _resistance_per_metre(structure: Structure, f: float) -> Real:
 
 
 def low_gains(results: Sequence[CaseResult]) -> dict[str, Real]:
-    """Gain of cases towards the horizon in finer steps than fields are kept, all the way round.
+    """Gain of cases towards the horizon in finer steps than fields are kept, all round. [dBi]
 
-    The grid of a port basis has a degree between elevations, and lobes of an antenna many
-    wavelengths up are hardly wider. One field of each case is all that a finer grid takes.
-
-    Returns
-    -------
-    dict
-        By case, shape (n_elevation, n_phi) at the elevations of ``LOW_ELEVATIONS_DEG`` and the
-        azimuths of the port basis, at the design frequency. [dBi]
+    By case, shape (n_elevation, n_phi) at the elevations of ``LOW_ELEVATIONS_DEG`` and the azimuths
+    of the port basis, at the design frequency. The grid of a port basis has a degree between
+    elevations, and lobes of an antenna many wavelengths up are hardly wider. One field of each case
+    is all that a finer grid takes.
     """
     polar = np.radians(90.0 - np.array(LOW_ELEVATIONS_DEG))
     found: dict[str, Real] = {}

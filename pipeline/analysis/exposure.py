@@ -1,4 +1,4 @@
-"""How far to keep away from an installation that transmits: an estimate, not a certificate.
+"""Distances from an installation that transmits: an estimate, not a certificate.
 
 Power densities at places round an installation in, distances beyond which a limit holds out. Each
 place belongs to one conductor, whatever the limit and the power: a stricter limit or more power
@@ -27,7 +27,7 @@ Real = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Zone:
-    """How near one conductor a limit may be passed.
+    """Distance from one conductor within which a limit may be passed.
 
     ``distance`` [m] from its wires; zero: the limit holds wherever the field was asked for.
     ``place`` [m] is the farthest point that is above, None without one.
@@ -40,7 +40,7 @@ class Zone:
 
 @dataclass(frozen=True)
 class Distances:
-    """Where one limit holds: outside all zones. One zone for every conductor.
+    """Zones outside of which one limit holds, one for every conductor.
 
     ``far_field`` and ``far_field_ground`` [m] are the estimates of a far field in free space and
     with the worst reflection.
@@ -55,16 +55,9 @@ class Distances:
 def average_power(power: float, line_loss_db: float, mode_duty: float, share: float) -> float:
     """Power into the antenna, averaged over the time of a rule. [W]
 
-    Parameters
-    ----------
-    power : float
-        Of the transmitter while it sends a full carrier. [W]
-    line_loss_db : float
-        Loss from the transmitter to the antenna. [dB]
-    mode_duty : float
-        Mean power of the mode over that of a full carrier.
-    share : float
-        Part of the averaging time in which the station transmits.
+    ``power`` [W] of the transmitter with a full carrier, ``line_loss_db`` from there to the
+    antenna, ``mode_duty`` the mean power of the mode over that of a full carrier, ``share`` the
+    part of the averaging time in which the station transmits. Definition.
 
     Examples
     --------
@@ -79,12 +72,19 @@ def far_field_density(eirp: float, distance: float, reflection: float = 1.0) -> 
 
     ``eirp`` in W, ``distance`` in m; ``reflection`` multiplies the density (FCC OET Bulletin 65,
     edition 97-01, section 2, eqs. 4 and 6; from memory).
+
+    Examples
+    --------
+    >>> round(far_field_density(4 * np.pi * 100, 10.0), 9)
+    1.0
     """
     return float(reflection * eirp / (4 * np.pi * distance**2))
 
 
 def far_field_distance(eirp: float, density: float, reflection: float = 1.0) -> float:
-    """Distance at which a far field has a power density; as :func:`far_field_density`. [m]
+    """Distance at which a far field has a power density. [m]
+
+    As :func:`far_field_density` (FCC OET Bulletin 65, edition 97-01; from memory).
 
     Examples
     --------
@@ -95,21 +95,12 @@ def far_field_distance(eirp: float, density: float, reflection: float = 1.0) -> 
 
 
 def reached(distance: Real, density: Real, levels: Real) -> Real:
-    """How far from a conductor each of some power densities may be passed.
+    """Distance from a conductor at which each of some power densities may be passed. [m]
 
-    Parameters
-    ----------
-    distance, density : ndarray, shape (n,)
-        Of places from it [m], and power density there. [W/m2]
-    levels : ndarray, shape (n_level,)
-        Power densities. [W/m2]
-
-    Returns
-    -------
-    ndarray, shape (n_level,)
-        Farthest place above the level, and from there on as the field of a wire falls (with the
-        square of the distance), at most to the next shell: that would be above it as well. Zero
-        where no place is above. [m]
+    ``distance`` [m] and ``density`` [W/m2] are those of places, (n,) each, ``levels`` (n_level,)
+    [W/m2]. Definition: the farthest place above the level, and from there on as the field of a wire
+    falls (with the square of the distance), at most to the next shell: that would be above it as
+    well. Zero where no place is above.
 
     Examples
     --------
@@ -144,7 +135,7 @@ def made_by_the_antenna(places: Places, density: Real) -> NDArray[np.bool_]:
 
 
 def zones(places: Places, density: Real, levels: Real) -> tuple[tuple[Zone, ...], ...]:
-    """How near each conductor power densities may be passed, all conductors for each.
+    """Distances at which power densities may be passed, all conductors for each.
 
     ``density`` (n,) at the places and ``levels`` (n_level,), both [W/m2].
     """

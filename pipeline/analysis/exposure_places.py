@@ -1,4 +1,4 @@
-"""Where the field round an installation is asked for, and to which conductor each place belongs.
+"""Places round an installation at which the field is asked for, and the conductor of each.
 
 Geometry only: wires in, points out. Neither power nor limit is known here, so that no distance
 can depend on how the points happened to be chosen for them.
@@ -56,7 +56,7 @@ Real = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Conductor:
-    """What carries current and is told apart: name and indices of its segments."""
+    """A conductor that is told apart: name and indices of its segments."""
 
     name: str
     chosen: NDArray[np.int64]
@@ -159,25 +159,10 @@ def radii(nearest: float, reach: float) -> Real:
 def shell(
     segments: Segments, chosen: NDArray[np.int64], distance: float, finest: float, count: int
 ) -> Real:
-    """Points so far from a conductor's wires, before those too near to it are left out.
+    """Points so far from a conductor's wires, before those too near to it are left out, (n, 3). [m]
 
-    Parameters
-    ----------
-    segments : Segments
-        All segments of a structure.
-    chosen : ndarray, shape (n_chosen,)
-        Those of the conductor.
-    distance : float
-        Distance from their axes. [m]
-    finest : float
-        No closer than this along it, but for ends and bends. [m]
-    count : int
-        Directions round each.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        In m.
+    ``chosen`` are the conductor's segments, ``distance`` [m] that from their axes; points are no
+    closer than ``finest`` [m] along it, but for ends and bends, and ``count`` lie round each.
     """
     middles = _thinned(segments.centre[chosen], max(_APART * distance, finest))
     from_here = np.concatenate([middles, _thinned(_bends(segments, chosen), _APART * distance)])
@@ -202,20 +187,10 @@ def _up_to(structure: Structure, height: float, distances: Real) -> Real:
 def survey_places(
     structure: Structure, f: float, reach: float, beside: float, height: float | None
 ) -> Places:
-    """Where the field is asked for: shells round every conductor, and where people walk.
+    """Places at which the field is asked for: shells round every conductor, and where people walk.
 
-    Parameters
-    ----------
-    structure : Structure
-        The installation.
-    f : float
-        Frequency. [Hz]
-    reach : float
-        How far from each conductor. [m]
-    beside : float
-        How near people come: a distance that has a shell of its own. [m]
-    height : float or None
-        Up to which people reach above ground; None without one. [m]
+    ``reach`` [m] from each conductor; ``beside`` [m] is how near people come, a distance with a
+    shell of its own; ``height`` [m] up to which people reach above ground, if there is one.
     """
     members, segments = conductors(structure), structure.segments
     wavelength = SPEED_OF_LIGHT_NEC / f

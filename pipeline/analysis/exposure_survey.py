@@ -88,7 +88,10 @@ class SideView:
 
 
 def free_space_eirp(structure: Structure, current: Complex, f: float) -> float:
-    """Largest equivalent isotropic radiated power of currents without the ground. [W]"""
+    """Largest equivalent isotropic radiated power of currents without the ground. [W]
+
+    Definition: 4 pi times the largest power per solid angle, every five and ten degrees.
+    """
     sphere = Directions(np.radians(np.arange(0, 181, 5.0)), np.radians(np.arange(0, 360, 10.0)))
     field = far_field(structure.segments, current[None], f, None, sphere)[0]
     return float(4 * np.pi * directive_power(field).max())
@@ -146,7 +149,7 @@ def radiators(results: Sequence[CaseResult]) -> Radiators:
 
 
 def _at_station(structure: Structure, places: Places, beside: float) -> NDArray[np.bool_]:
-    """Which places lie beside the last stretch of cable and the lead behind it, shape (n,)."""
+    """Places beside the last stretch of cable and the lead behind it, shape (n,)."""
     last = max((position for _, position in structure.shield_path), default=0.0)
     shield = [k for k, position in structure.shield_path if position >= last - _AT_STATION]
     lead = segments_of(structure, ("station lead",))
@@ -161,16 +164,9 @@ def exposures(
 ) -> tuple[CaseExposure, ...]:
     """Distances and power densities of every case.
 
-    Parameters
-    ----------
-    radiating : Radiators
-        The cases.
-    limits : sequence of ExposureLimit
-        Those that hold at their frequency.
-    reach : float
-        Height up to which people walk. [m]
-    cable_distance : float
-        How near a person comes to the cable and to anything else that carries current. [m]
+    ``limits`` are those that hold at the frequency, ``reach`` [m] is the height up to which people
+    walk, ``cable_distance`` [m] how near a person comes to the cable and to anything else that
+    carries current.
     """
     structure, f = radiating.structure, radiating.f
     height = reach if radiating.grounded else None
@@ -199,7 +195,7 @@ def exposures(
 
 
 def _farthest(radiating: Radiators, limits: Sequence[ExposureLimit]) -> float:
-    """How far from each conductor the field is asked for. [m]
+    """Distance from each conductor up to which the field is asked for. [m]
 
     A quarter beyond the estimate of a far field with the worst reflection, over cases and limits;
     half a wavelength at least, where that estimate knows nothing of the field.

@@ -49,18 +49,9 @@ class RadioEnd:
 
 
 def radio_end(run: LineRun, f: Real, z_feed: Complex, power: float) -> RadioEnd:
-    """The far end of a line with some impedances at its near end.
+    """Far end of a line with some impedances at its near end.
 
-    Parameters
-    ----------
-    run : LineRun
-        Cable between antenna and radio.
-    f : ndarray, shape (n,)
-        Frequencies. [Hz]
-    z_feed : ndarray, shape (n,)
-        Impedances of the antenna. [ohm]
-    power : float
-        Of the transmitter. [W]
+    ``f`` [Hz] and ``z_feed`` [ohm] of the antenna, (n,) each; ``power`` [W] of the transmitter.
     """
     z_radio, loss_db = through_line(run, f, z_feed)
     return RadioEnd(z_radio, loss_db, power * 10 ** (-loss_db / 10))
@@ -68,7 +59,7 @@ def radio_end(run: LineRun, f: Real, z_feed: Complex, power: float) -> RadioEnd:
 
 @dataclass(frozen=True)
 class Rows:
-    """What figures of merit are computed from: n rows at one frequency, one volt behind the feed.
+    """Response that figures of merit follow from: n rows at one frequency, a volt at the feed.
 
     ``i_feed``, ``i_station`` (n,) and ``i_shield`` (n, n_shield) are peak currents [A];
     ``gain_low`` (n, n_low, n_phi) is the gain at low angles and ``gain_ring`` (n, n_phi) that at
@@ -355,11 +346,16 @@ def over_thresholds(changes: Mapping[str, Real], limits: Thresholds) -> dict[str
 
 
 def score(changes: Mapping[str, Real], limits: Thresholds) -> Real:
-    """How far rows are from the reference: the largest change over its threshold.
+    """Largest change from the reference over its threshold, row by row. [-]
 
-    Notes
-    -----
     Definition. One or less is no visible change.
+
+    Examples
+    --------
+    >>> changes = {f.name: np.array([0.1]) for f in scored(USUAL)}
+    >>> changes["pattern_rms_db"] = np.array([-1.0])
+    >>> score(changes, USUAL).tolist()
+    [2.0]
     """
     return np.asarray(np.maximum.reduce(list(over_thresholds(changes, limits).values())))
 

@@ -1,4 +1,4 @@
-"""What power does to a choke: heat and temperature of its cores, voltage across it.
+"""Power in a choke: heat and temperature of its cores, voltage across it.
 
 Cases with their results in, watts, kelvins and volts out, with a warning in words where a margin
 is small. Everything is in proportion to the power; that a core's permeability changes as it warms
@@ -92,13 +92,7 @@ def core_bodies(core: FerriteCore) -> tuple[Body, Body]:
 def core_heat(core: FerriteCore, carrier: float, duty: float) -> Core:
     """Temperature of the core that takes most heat.
 
-    Parameters
-    ----------
-    core : FerriteCore
-    carrier : float
-        Heat in it with a full carrier. [W]
-    duty : float
-        Mean heat over that of a full carrier, 0 to 1. [-]
+    ``carrier`` [W] is the heat in it with a full carrier, ``duty`` the mean heat over that, 0 to 1.
     """
     ambient, air = working_value("ambient"), still_air()
     mean = duty * carrier
@@ -199,15 +193,7 @@ def _arc_warnings(voltage: float | None, limit: float | None) -> tuple[str, ...]
 
 
 def stress_words(found: Mapping[str, Stress], study: Study) -> tuple[str, ...]:
-    """What heat and voltage come to, in sentences.
-
-    Parameters
-    ----------
-    found : mapping of str to Stress
-        Cases with a choke, by id.
-    study : Study
-        What the study says.
-    """
+    """Heat and voltage of cases with a choke, by id, in sentences."""
     if not found:
         return ()
     hottest, core = max(

@@ -1,4 +1,4 @@
-"""What a choke and a cable are like in use: noise, heat and voltage, loss and cost.
+"""A choke and a cable in use: noise, heat and voltage, loss and cost.
 
 Cases with their bases in; rows of tables and the part ``in_use`` of the summary out.
 """
@@ -35,15 +35,8 @@ class InUse:
 def in_use(study: Study, results: Mapping[str, CaseResult], route: float, chosen: str) -> InUse:
     """Everything about use, from the cases as they were computed.
 
-    Parameters
-    ----------
-    study : Study
-    results : mapping of str to CaseResult
-        All cases, by id.
-    route : float
-        Length of the cable's way. [m]
-    chosen : str
-        Case that is advised.
+    ``results`` are all cases by id, ``route`` [m] the length of the cable's way, ``chosen`` the
+    case that is advised.
     """
     heard = {name: receive(result) for name, result in results.items()}
     stresses = {name: stress(result) for name, result in results.items()}
@@ -137,7 +130,7 @@ def line_rows(use: InUse) -> list[Row]:
 
 
 def coil_rows(use: InUse) -> list[Row]:
-    """What every coil does to the line beside choking; empty where there is none."""
+    """Effect of every coil on the line beside choking; empty where there is none."""
     return [
         {
             "case": c.case,

@@ -1,4 +1,4 @@
-"""Which cable: loss, radiated share, power and cost of every class for a study's own run.
+"""Choice of a cable: loss, radiated share, power and cost of every class for a study's run.
 
 A study and one of its cases in, rows and sentences out. Only the inside of the cable is changed:
 a class of another thickness would also carry a little other current on its outside.
@@ -56,7 +56,7 @@ class LineOption:
 
 @dataclass(frozen=True)
 class CoilCable:
-    """What a coil does to the line beside choking: cable wound up, connectors, bend.
+    """Effect of a coil on the line beside choking: cable wound up, connectors, bend.
 
     ``extra_db`` is what the line loses more than without the coil, ``connectors_db`` the part of
     it that two more connectors take. ``smallest`` [m] is the least diameter for bending more than
@@ -96,25 +96,9 @@ class LineChoice:
 def average_power(cable: CoaxClass, f: float, swr: float) -> float | None:
     """Power that a cable bears all the time; ``None`` where no rating is known. [W]
 
-    Parameters
-    ----------
-    cable : CoaxClass
-        The class with the rating of its data sheet.
-    f : float
-        Frequency. [Hz]
-    swr : float
-        Standing-wave ratio on the line, >= 1. [-]
-
-    Returns
-    -------
-    float or None
-        Rating. [W]
-
-    Notes
-    -----
-    The rating is a temperature of the inner conductor, so it falls as the loss per metre rises
-    with frequency. With standing waves the maxima of current are hotter: divided by their ratio,
-    the rule on the safe side (antenna handbooks; from memory).
+    ``f`` [Hz]; ``swr`` >= 1 on the line. The rating is a temperature of the inner conductor, so it
+    falls as the loss per metre rises with frequency. With standing waves the maxima of current are
+    hotter: divided by their ratio, the rule on the safe side (antenna handbooks; from memory).
 
     Examples
     --------
@@ -132,19 +116,10 @@ def average_power(cable: CoaxClass, f: float, swr: float) -> float | None:
 def price_per_db(
     losses: Sequence[float], costs: Sequence[float | None]
 ) -> tuple[float | None, ...]:
-    """What each decibel costs that is saved over the cheapest of several cables.
+    """Cost of each decibel that is saved over the cheapest of several cables.
 
-    Parameters
-    ----------
-    losses : sequence of float
-        Loss of each. [dB]
-    costs : sequence of float or None
-        Cost of each run, where it is known.
-
-    Returns
-    -------
-    tuple of float or None
-        ``None`` for the cheapest, for what has no price and for what saves nothing.
+    ``losses`` [dB] and ``costs`` of each run, where known; ``None`` for the cheapest, for what has
+    no price and for what saves nothing.
 
     Examples
     --------
@@ -171,14 +146,8 @@ def _loss(run: LineRun, f: float, z: complex) -> float:
 def line_choice(study: Study, result: CaseResult, route_length: float) -> LineChoice:
     """Every class of the catalogue over the study's run, in the order of their loss.
 
-    Parameters
-    ----------
-    study : Study
-        What the study says.
-    result : CaseResult
-        Case whose feed impedance and radiated share count.
-    route_length : float
-        Length of the cable's way. [m]
+    ``result`` is the case whose feed impedance and radiated share count, ``route_length`` [m] that
+    of the cable's way.
     """
     f, z = study.frequency, complex(result.z_feed[result.centre])
     swr = float(result.swr_feed[result.centre])
@@ -218,18 +187,9 @@ def line_choice(study: Study, result: CaseResult, route_length: float) -> LineCh
 def coil_line(
     study: Study, choke: Choke, helix: Helix, route_length: float, z_feed: complex
 ) -> CoilCable:
-    """What the winding of a choke does to the line beside choking.
+    """Effect of the winding of a choke on the line, beside choking.
 
-    Parameters
-    ----------
-    study : Study
-    choke : Choke
-    helix : Helix
-        Its winding.
-    route_length : float
-        Length of the cable's way without it. [m]
-    z_feed : complex
-        Feed impedance. [ohm]
+    ``route_length`` [m] is that of the cable's way without it, ``z_feed`` [ohm].
     """
     plain, run = study.cable.run(None, route_length), study.cable.run(choke, route_length)
     cable = choke.cable_along(study.cable.type)
@@ -250,16 +210,9 @@ def coil_line(
 
 
 def line_words(choice: LineChoice, study: Study) -> tuple[str, ...]:
-    """What the choice of cable comes to, in sentences.
+    """Choice of cable in sentences.
 
     Bends that are too tight are named among the study's warnings.
-
-    Parameters
-    ----------
-    choice : LineChoice
-        As :func:`line_choice` gives it.
-    study : Study
-        What the study says.
     """
     own = next(o for o in choice.options if o.own)
     best = choice.options[0]

@@ -70,7 +70,7 @@ class ReducedBasis:
 
 @dataclass(frozen=True)
 class Ends:
-    """What the cable meets at its ends, arrays of shape (n,) or one value for all rows.
+    """Impedances at the ends of the cable, arrays of shape (n,) or one value for all rows.
 
     ``rod`` [ohm] between bond lead and soil, ``station`` [ohm] between shield and power lead at
     the radio (:data:`port_algebra.OPEN`: floating), ``bond_extra`` [H] of a bond lead
@@ -84,7 +84,7 @@ class Ends:
 
 @dataclass(frozen=True)
 class Transmitter:
-    """What the antenna is fed by: the inside of the cable, and the power at its far end. [W]"""
+    """Feed of the antenna: the inside of the cable, and the power at its far end. [W]"""
 
     line: LineRun
     power: float
@@ -93,13 +93,8 @@ class Transmitter:
 def with_ports_for(built: Structure, chokes: Iterable[Choke]) -> Structure:
     """The same wires without the ports on the shield that none of the chokes, nor ideal, covers.
 
-    Parameters
-    ----------
-    built : Structure
-        A geometry with a cable.
-    chokes : iterable of Choke
-        Candidates; coils that are drawn as wire are passed over. Name an ideal one among them
-        (:func:`cases.ideal_choke`): the reference needs its port.
+    Chokes that are drawn as wire are passed over. Name an ideal one among them
+    (:func:`cases.ideal_choke`): the reference needs its port.
     """
     covered = np.zeros(len(built.ports), dtype=bool)
     for choke in chokes:
@@ -114,18 +109,10 @@ def with_ports_for(built: Structure, chokes: Iterable[Choke]) -> Structure:
 
 
 def reduce(solved: Solved, study: Study, elevation_deg: float) -> ReducedBasis:
-    """What figures of merit need of a solved geometry, at its design frequency.
+    """Part of a solved geometry that figures of merit need, at its design frequency.
 
-    Parameters
-    ----------
-    solved : Solved
-        A geometry; its directions have to hold the horizon to ten degrees and the elevation
-        asked for.
-    study : Study
-        For the cable and the place of the ideal choke.
-    elevation_deg : float
-        Elevation that stands for the horizon
-        (:func:`metrics.horizon_elevation_deg`). [deg]
+    Its directions have to hold the horizon to ten degrees and ``elevation_deg``, which stands for
+    the horizon (:func:`metrics.horizon_elevation_deg`).
     """
     basis, structure = solved.basis, solved.structure
     theta = basis.directions.theta
@@ -150,14 +137,8 @@ def reduce(solved: Solved, study: Study, elevation_deg: float) -> ReducedBasis:
 def termination_rows(structure: Structure, study: Study, ends: Ends) -> NDArray[np.complex128]:
     """Series impedance of every port before any choke, shape (n, n_port). [ohm]
 
-    Parameters
-    ----------
-    structure : Structure
-        Of the reduced geometry.
-    study : Study
-        For what does not vary: the antenna's own loads and the design frequency.
-    ends : Ends
-        What varies; what the structure has no port for is passed over.
+    ``ends`` vary; what the structure has no port for is passed over. From the study come the
+    antenna's own loads and the design frequency.
     """
     bond = None if study.bond is None else replace(study.bond, rod_impedance=0j)
     plain = replace(study, bond=bond, station=replace(study.station, impedance=0j))
@@ -188,10 +169,7 @@ def nominal_ends(study: Study) -> Ends:
 def reference(reduced: ReducedBasis, z_ends: Complex) -> Reference:
     """The ideal choke with each row of terminations, ``z_ends`` (n, n_port) [ohm].
 
-    Raises
-    ------
-    ValueError
-        If the geometry, one with a coil, has no ideal choke.
+    ValueError if the geometry, one with a coil, has no ideal choke.
     """
     if not reduced.ideal.any():
         raise ValueError(f"{reduced.structure.name} has no ideal choke to be compared with")
@@ -211,28 +189,12 @@ def many(
     against: Reference | None = None,
     transmitter: Transmitter | None = None,
 ) -> Merit:
-    """Figures of merit of n combinations of terminations and choke.
+    """Figures of merit of n combinations of terminations and choke, rows of their own.
 
-    Parameters
-    ----------
-    reduced : ReducedBasis
-        The geometry.
-    z_ends, z_choke : ndarray, shape (n, n_port) or (1, n_port)
-        Series impedances without the choke, and those of the choke alone. [ohm]
-    against : Reference, optional
-        Of the same terminations, n rows or one; default: computed here.
-    transmitter : Transmitter, optional
-        For the figures that need the far end of the line.
-
-    Returns
-    -------
-    Merit
-        Rows are independent of each other.
-
-    Raises
-    ------
-    ValueError
-        If there is no reference and the geometry, one with a coil, has no ideal choke.
+    ``z_ends`` and ``z_choke``, (n, n_port) or (1, n_port) [ohm], are series impedances without the
+    choke and those of the choke alone; ``against`` a reference of the same terminations, n rows or
+    one, computed here by default (ValueError if the geometry has none); ``transmitter`` for the
+    figures that need the far end of the line.
     """
     best = reference(reduced, z_ends) if against is None else against
     parts, done = [], 0

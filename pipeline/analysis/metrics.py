@@ -34,19 +34,10 @@ _PLACES, _DRAWN = 32, 4
 def gain_dbi(
     density: NDArray[np.float64], input_power: NDArray[np.float64] | float
 ) -> NDArray[np.float64]:
-    """Gain of a power density per solid angle.
+    """Gain of a power density per solid angle, 10 log10(4 pi U / P), not below -120. [dBi]
 
-    Parameters
-    ----------
-    density : ndarray, shape (..., n_theta, n_phi)
-        Radiated power per solid angle. [W/sr]
-    input_power : float or ndarray, shape (...)
-        Power into the feed point. [W]
-
-    Returns
-    -------
-    ndarray, shape (..., n_theta, n_phi)
-        10 log10(4 pi U / P), not below -120. [dBi]
+    ``density`` (..., n_theta, n_phi) [W/sr], ``input_power`` (...) [W] into the feed point.
+    Definition (IEEE 145 without its realized gain's mismatch; from memory).
 
     Examples
     --------
@@ -58,20 +49,11 @@ def gain_dbi(
 
 
 def all_the_way_round(ring: NDArray[np.float64], per_azimuth: int = _DRAWN) -> NDArray[np.float64]:
-    """Gain at more azimuths, as its harmonics have it between those that are kept.
+    """Gain at more azimuths, as its harmonics have it between those that are kept. [dBi]
 
-    Parameters
-    ----------
-    ring : ndarray, shape (..., n_phi)
-        Gain at even azimuths, close enough for its power
-        (:func:`far_field.azimuth_count`). [dBi]
-    per_azimuth : int
-        How many to each of them.
-
-    Returns
-    -------
-    ndarray, shape (..., n_phi * per_azimuth)
-        The first at the first azimuth of the ring. [dBi]
+    ``ring`` (..., n_phi) is the gain at even azimuths, close enough for its power
+    (:func:`far_field.azimuth_count`), ``per_azimuth`` how many to each of them, the first at the
+    first azimuth (sampling theorem; Shannon, 1949, from memory).
 
     Examples
     --------
@@ -100,6 +82,8 @@ class GainRange:
 def mean_gain(ring: NDArray[np.float64]) -> NDArray[np.float64]:
     """Gain of the mean power over all azimuths, shape (..., n_phi) -> (...). [dBi]
 
+    Definition.
+
     Examples
     --------
     >>> round(float(mean_gain(np.array([0.0, 3.0103]))), 2)
@@ -111,8 +95,8 @@ def mean_gain(ring: NDArray[np.float64]) -> NDArray[np.float64]:
 def extreme_gains(ring: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Smallest and largest gain all the way round, shape (..., n_phi) -> (...) each. [dBi]
 
-    They are those of the pattern (:func:`all_the_way_round`), which may lie between the kept
-    azimuths.
+    Definition: they are those of the pattern (:func:`all_the_way_round`), which may lie between the
+    kept azimuths.
 
     Examples
     --------
@@ -125,7 +109,15 @@ def extreme_gains(ring: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArr
 
 
 def ring_at(theta: NDArray[np.float64], elevation_deg: float) -> int:
-    """Row of a grid of polar angles (n_theta,) [rad] that is nearest to an elevation [deg]."""
+    """Row of a grid of polar angles (n_theta,) [rad] that is nearest to an elevation [deg].
+
+    Definition.
+
+    Examples
+    --------
+    >>> ring_at(np.radians([80.0, 85.0, 90.0]), 4.0)
+    1
+    """
     return int(np.argmin(np.abs(90.0 - np.degrees(theta) - elevation_deg)))
 
 
@@ -151,19 +143,9 @@ def horizon_elevation_deg(gain: NDArray[np.float64], theta: NDArray[np.float64])
     """Elevation that stands for the horizon: the top of a pattern's lowest lobe. [deg]
 
     Over any real ground the field along the horizon itself vanishes, and an antenna many
-    wavelengths up has nulls at a few degrees: what carries a VHF link is the lowest lobe.
-
-    Parameters
-    ----------
-    gain : ndarray, shape (n_theta, n_phi)
-        Reference pattern. [dBi]
-    theta : ndarray, shape (n_theta,)
-        Polar angles, rising to the horizon or past it. [rad]
-
-    Returns
-    -------
-    float
-        Zero where the pattern reaches below the horizon, as in free space.
+    wavelengths up has nulls at a few degrees: what carries a VHF link is the lowest lobe. ``gain``
+    (n_theta, n_phi) [dBi] is the reference pattern, ``theta`` [rad] rises to the horizon or past
+    it: zero then, as in free space. Definition.
 
     Examples
     --------
@@ -184,6 +166,8 @@ def peak_gain(
     gain: NDArray[np.float64], theta: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Largest gain [dBi] of grids (..., n_theta, n_phi) and its elevation [deg], (...) each.
+
+    Definition.
 
     Examples
     --------
@@ -216,7 +200,7 @@ def largest_change_db(
 ) -> NDArray[np.float64]:
     """Largest difference of gain patterns over directions that matter. [dB]
 
-    All of shape (..., n_theta, n_phi); the result (...).
+    All of shape (..., n_theta, n_phi); the result (...). Definition.
 
     Examples
     --------
@@ -232,7 +216,7 @@ def rms_change_db(
 ) -> NDArray[np.float64]:
     """Root-mean-square difference of gain patterns over directions that matter. [dB]
 
-    All of shape (..., n_theta, n_phi); the result (...).
+    All of shape (..., n_theta, n_phi); the result (...). Definition.
 
     Examples
     --------
@@ -246,7 +230,7 @@ def rms_change_db(
 
 @dataclass(frozen=True)
 class PowerBalance:
-    """Where the power that enters the feed point goes, as fractions of it.
+    """Parts of the power that enters the feed point.
 
     ``ground`` is what is left over ground; in free space it is the error of the balance.
     """
@@ -262,7 +246,15 @@ class PowerBalance:
 def series_power(
     z_series: NDArray[np.complex128], current: NDArray[np.complex128]
 ) -> NDArray[np.float64]:
-    """Power in series impedances carrying peak currents: Re(Z) |I|^2 / 2, same shapes. [W]"""
+    """Power in series impedances carrying peak currents: Re(Z) |I|^2 / 2, same shapes. [W]
+
+    Definition.
+
+    Examples
+    --------
+    >>> series_power(np.array([50 + 9j]), np.array([2j])).tolist()
+    [100.0]
+    """
     return np.asarray(0.5 * np.real(z_series) * np.abs(current) ** 2)
 
 
@@ -271,5 +263,13 @@ def conductor_power(
     length: NDArray[np.float64],
     resistance_per_metre: NDArray[np.float64],
 ) -> float:
-    """Power lost in the metal of all segments carrying peak currents, shapes (n,). [W]"""
+    """Power lost in the metal of all segments carrying peak currents, shapes (n,). [W]
+
+    Definition: half the sum of resistance per length times length times |I|^2.
+
+    Examples
+    --------
+    >>> conductor_power(np.array([2j, 1.0]), np.array([1.0, 2.0]), np.array([0.5, 0.25]))
+    1.25
+    """
     return float(0.5 * np.sum(resistance_per_metre * length * np.abs(current) ** 2))

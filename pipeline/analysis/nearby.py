@@ -1,4 +1,4 @@
-"""How much current flows on what stands around the antenna."""
+"""Current on what stands around the antenna."""
 
 from __future__ import annotations
 
@@ -31,19 +31,8 @@ def nearby_currents(
 ) -> tuple[NearbyCurrent, ...]:
     """Largest current on every part that is neither antenna nor our own cable.
 
-    Parameters
-    ----------
-    structure : Structure
-        Installation with what stands around it.
-    current : ndarray, shape (n_segment,)
-        Currents of all its segments. [A]
-    i_feed : complex
-        Current into the feed. [A]
-
-    Returns
-    -------
-    tuple of NearbyCurrent
-        In the order in which the parts were drawn; empty where nothing stands around.
+    ``current`` (n_segment,) [A] of all segments, ``i_feed`` [A] into the feed; in the order in
+    which the parts were drawn, empty where nothing stands around.
     """
     seg = structure.segments
     part_of = np.array([w.part for w in structure.wires])[seg.wire]

@@ -41,7 +41,7 @@ _PIECE = 0.25
 
 @dataclass(frozen=True)
 class Reception:
-    """What arrives at a receiver of 50 ohm, at the design frequency.
+    """Level at a receiver of 50 ohm, at the design frequency.
 
     ``station_db``: of a voltage in series with the shield's end at the radio, behind whatever
     impedance is there [dB]; ``None`` where the radio's case floats, since nothing drives it then.
@@ -62,21 +62,10 @@ class Reception:
 
 
 def receiver_at_feed(run: LineRun, f: float) -> tuple[complex, float]:
-    """What a receiver looks like from the antenna, and the loss on the way to it.
+    """Impedance of a receiver seen from the antenna [ohm], and the loss on the way to it [dB].
 
-    Parameters
-    ----------
-    run : LineRun
-        Cable from the antenna to the radio.
-    f : float
-        Frequency. [Hz]
-
-    Returns
-    -------
-    z : complex
-        Impedance at the antenna's end of the line. [ohm]
-    loss_db : float
-        Power that leaves the antenna over power in the receiver, connectors in. [dB]
+    The loss is power that leaves the antenna over power in the receiver, connectors in; ``f`` [Hz].
+    :func:`line.through_line` the other way round (Pozar, from memory).
     """
     z = complex(RADIO_OHM)
     loss = run.connector_loss_db
@@ -93,43 +82,25 @@ def receiver_at_feed(run: LineRun, f: float) -> tuple[complex, float]:
 def driven_currents(
     y_port: NDArray[np.complex128], z_series: NDArray[np.complex128], port: int
 ) -> NDArray[np.complex128]:
-    """Currents at all ports for one volt in series with one of them.
+    """Peak currents at all ports for one volt in series with one of them, (n_port,). [A]
 
-    Parameters
-    ----------
-    y_port : ndarray, shape (n_port, n_port)
-        Port admittance matrix. [S]
-    z_series : ndarray, shape (n_port,)
-        Series impedance at each port. [ohm]
-    port : int
-        Where the source is.
+    ``y_port`` (n_port, n_port) [S], ``z_series`` (n_port,) [ohm]. Definition: :func:`port_voltages`
+    with the source at that port.
 
-    Returns
-    -------
-    ndarray, shape (n_port,)
-        Peak currents. [A]
+    Examples
+    --------
+    >>> driven_currents(np.diag([0.02 + 0j, 0.01]), np.array([50.0, 0.0]), 1).real.tolist()
+    [0.0, 0.01]
     """
     return port_currents(y_port, fed_voltages(y_port, z_series, port))
 
 
 def transfer_db(i_feed: complex, z: complex, z0: float, loss_db: float) -> float:
-    """Voltage at the receiver, from the current that flows into the line at the antenna.
+    """Voltage at the receiver, from the current that flows into the line at the antenna. [dB]
 
-    Parameters
-    ----------
-    i_feed : complex
-        Current into the line, per volt or ampere of the source. [A]
-    z : complex
-        Impedance of the line there. [ohm]
-    z0 : float
-        Impedance of the receiver. [ohm]
-    loss_db : float
-        Loss from there to the receiver. [dB]
-
-    Returns
-    -------
-    float
-        20 log10 of the voltage across the receiver, not below ``FAINTEST_DB``. [dB]
+    20 log10 of the voltage across the receiver, not below ``FAINTEST_DB``; ``i_feed`` [A] per volt
+    or ampere of the source, ``z`` [ohm] of the line there, ``z0`` [ohm] of the receiver,
+    ``loss_db`` from there to it. Definition.
 
     Examples
     --------
@@ -142,19 +113,9 @@ def transfer_db(i_feed: complex, z: complex, z0: float, loss_db: float) -> float
 
 
 def device_place(structure: Structure, beside: float) -> NDArray[np.float64]:
-    """Where a noisy device stands: to the side of the cable's end at the radio.
+    """Place of a noisy device: to the side of the cable's end at the radio, (3,). [m]
 
-    Parameters
-    ----------
-    structure : Structure
-        An installation with a station port.
-    beside : float
-        Distance from the shield, level. [m]
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        Place. [m]
+    ``beside`` [m] is the level distance from the shield. Definition.
     """
     segment = structure.port_segment(structure.ports[structure.port_index("station")])
     end = structure.segments.centre[segment]
@@ -167,19 +128,10 @@ def device_place(structure: Structure, beside: float) -> NDArray[np.float64]:
 
 
 def house_field(result: CaseResult, z_series: NDArray[np.complex128]) -> NDArray[np.complex128]:
-    """Current into the line per ampere metre of a small dipole beside the radio.
+    """Current into the line per ampere metre of a small dipole beside the radio, (3,). [1/m]
 
-    Parameters
-    ----------
-    result : CaseResult
-        The case; the device stands the study's ``station.noise_beside`` to the side.
-    z_series : ndarray, shape (n_port,)
-        Series impedance at each port, the receiver at the feed included. [ohm]
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        For a dipole along x, y and z. [1/m]
+    For a dipole along x, y and z at the study's ``station.noise_beside``; ``z_series`` (n_port,)
+    [ohm] with the receiver at the feed.
 
     Notes
     -----
@@ -254,16 +206,10 @@ def change_db(after: Reception, before: Reception) -> tuple[float, float | None]
 
 
 def receive_words(found: Mapping[str, Reception], chosen: str, beside: float) -> tuple[str, ...]:
-    """What the choke does for the receiver, in sentences.
+    """Effect of the choke on reception in sentences.
 
-    Parameters
-    ----------
-    found : mapping of str to Reception
-        Cases with a cable, by id; "none" and "ideal" among them.
-    chosen : str
-        Case that is advised.
-    beside : float
-        Distance of a noisy device from the radio. [m]
+    ``found`` are cases with a cable by id, "none" and "ideal" among them; ``beside`` [m] is the
+    distance of a noisy device from the radio.
     """
     bare = found["none"]
     best = _change(change_db(found["ideal"], bare)[0])
@@ -282,7 +228,7 @@ def receive_words(found: Mapping[str, Reception], chosen: str, beside: float) ->
 
 
 def _house(found: Mapping[str, Reception], chosen: str, beside: float) -> str:
-    """How much a choke helps against a device in the house, which is heard both ways."""
+    """Help of a choke against a device in the house, which is heard both ways."""
     advised = chosen in found and chosen != "none"
     upright, level = (
         after - before

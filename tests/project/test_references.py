@@ -22,6 +22,13 @@ PHYSICS = {
     "chokes": ("pipeline/chokes/*.py",),
     "fields": ("pipeline/solver/far_field.py", "pipeline/solver/near_field.py"),
     "mesh": ("pipeline/mesh/*.py",),
+    "analysis": (
+        "pipeline/analysis/metrics.py",
+        "pipeline/analysis/exposure.py",
+        "pipeline/analysis/exposure_survey.py",
+        "pipeline/analysis/figures_of_merit.py",
+        "pipeline/analysis/receive_noise.py",
+    ),
 }
 SHARE_WITH_EXAMPLE = 0.8
 NUMBER = r"(?:float|int|complex|Real|Complex|NDArray\[np\.(?:float64|complex128)\])"
