@@ -14,7 +14,8 @@ from models.catalogues.working_limits import working_value
 from models.lengths import small
 from models.quantities import Choice, Derived, Part, Quantity
 from models.site.feedline_route import Helix
-from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, Misfit, OwnUnknown
+from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, OwnUnknown
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
 CoilModel = Literal["wire", "lumped"]
@@ -103,14 +104,14 @@ class CoilChoke(Choke):
         del host
         return self.turns * self.pitch
 
-    def misfit(self, main: CoaxClass) -> Misfit | None:
+    def misfit(self, main: CoaxClass) -> FieldError | None:
         """Turns that would overlap."""
         del main
         if self.pitch >= self.cable.jacket_diameter - SLACK:
             return None
         own = show_quantity(self.cable.jacket_diameter, "m")
         rule = f"is less than the thickness of the cable, {own}: the turns would overlap"
-        return Misfit("pitch", rule, f"pitch: {own} or more", "pitch-small")
+        return FieldError(rule, f"pitch: {own} or more", "pitch-small", ("pitch",))
 
     def notes(self, host: Host) -> tuple[str, ...]:
         """A coil tighter than the cable's maker wants it bent more than once, or at all."""

@@ -20,7 +20,8 @@ from models.catalogues.parts import (
 from models.catalogues.working_limits import working_value
 from models.lengths import large
 from models.quantities import Part, Quantity, Several
-from pipeline.chokes.kind import Choke, Host, Made, Misfit
+from pipeline.chokes.kind import Choke, Host, Made
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
 # Ferrite makers state a fifth to a third; common practice, no source.
@@ -39,7 +40,6 @@ class FerriteChoke(Choke):
 
     kind: ClassVar[str] = "ferrite"
     is_counted: ClassVar[bool] = True
-    is_stiff: ClassVar[bool] = True
     shorter: ClassVar[str] = "fewer cores"
     varied_in: ClassVar[str] = "weaker ferrite"
 
@@ -75,7 +75,7 @@ class FerriteChoke(Choke):
         """Length of the row. [m]"""
         return self.count * self.core.length
 
-    def misfit(self, main: CoaxClass) -> Misfit | None:
+    def misfit(self, main: CoaxClass) -> FieldError | None:
         """A hole too small for the jacket."""
         if takes_cable(self.core, main.jacket_diameter):
             return None
@@ -87,7 +87,7 @@ class FerriteChoke(Choke):
         if self.core.hole_diameter >= main.jacket_diameter:
             least = show_quantity(least_hole(self.core, main.jacket_diameter), "m")
             rule += f": both scatter, and a solid core wants {least}"
-        return Misfit("core", rule, names, "core-too-small")
+        return FieldError(rule, names, "core-too-small", ("core",))
 
     def as_made(self, host: Host) -> tuple[Made, ...]:
         """Weaker and stronger ferrite, by what makers state."""

@@ -1,7 +1,11 @@
 """A choke on the shield: the record that all kinds share, and every question a kind answers.
 
 A kind overrides what differs for it; what it leaves alone is that of a lumped part of no length
-that can be bought, moved and drawn upon by nothing that is unknown.
+that can be bought and moved, and of whose making nothing is unknown.
+
+A choke has two lengths: over ``acts_over`` of the shield its impedance is spread, ``extent`` of the
+cable it takes up. They are the same for a row of cores; a coil as a lumped part acts at its
+antenna-side end and a sleeve at its mouth, though both are long.
 """
 
 from __future__ import annotations
@@ -16,6 +20,7 @@ from numpy.typing import NDArray
 from models.catalogues.parts import CoaxClass, FerriteCore
 from models.quantities import SPEED_OF_LIGHT
 from models.site.feedline_route import Helix
+from pipeline.text.refusals import FieldError
 
 AT_THE_FEED = 0.05
 # Sums and unit conversions of written lengths differ from the written total by rounding [m].
@@ -46,16 +51,6 @@ class Made:
     words: str
     said: str
     choke: Choke
-
-
-@dataclass(frozen=True)
-class Misfit:
-    """Why a choke does not go on a cable: the key that is wrong, the rule, a remedy, a tag."""
-
-    key: str
-    rule: str
-    remedy: str
-    tag: str
 
 
 @dataclass(frozen=True)
@@ -97,8 +92,7 @@ class Choke:
     is_counted: ClassVar[bool] = False
     # It hangs below a bend, which is its place where the study names none.
     hangs: ClassVar[bool] = False
-    # It is stiff, so that it may not lie across a bend; what is then shorter.
-    is_stiff: ClassVar[bool] = False
+    # What to take in place of one that is stiff and lies across a bend; empty if it goes round.
     shorter: ClassVar[str] = ""
     # Its making decides what it does: it is taken only if it is enough however it comes out.
     hangs_on_making: ClassVar[bool] = False
@@ -195,8 +189,8 @@ class Choke:
         del host
         return self
 
-    def misfit(self, main: CoaxClass) -> Misfit | None:
-        """Why it does not go on a cable; ``None`` where it does."""
+    def misfit(self, main: CoaxClass) -> FieldError | None:
+        """What keeps it from going on a cable, at its key; ``None`` where it goes."""
         del main
         return None
 

@@ -13,7 +13,8 @@ from models.catalogues.parts import CoaxClass, Pipe, bore, conductor, goes_into
 from models.catalogues.working_limits import working_value
 from models.lengths import small
 from models.quantities import Derived, Part, Quantity
-from pipeline.chokes.kind import Choke, Host, Made, Misfit, OwnUnknown
+from pipeline.chokes.kind import Choke, Host, Made, OwnUnknown
+from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
 if TYPE_CHECKING:
@@ -30,7 +31,6 @@ class SleeveChoke(Choke):
     """Pipe over the cable, shorted to the shield at its far end."""
 
     kind: ClassVar[str] = "sleeve"
-    is_stiff: ClassVar[bool] = True
     shorter: ClassVar[str] = "a shorter sleeve"
     is_resonant: ClassVar[bool] = True
     unknown: ClassVar[OwnUnknown] = OwnUnknown(
@@ -96,14 +96,14 @@ class SleeveChoke(Choke):
         """A sleeve that stays as long as it was made, whatever cable is drawn later."""
         return replace(self, length=self.extent(host))
 
-    def misfit(self, main: CoaxClass) -> Misfit | None:
+    def misfit(self, main: CoaxClass) -> FieldError | None:
         """A pipe too narrow for the jacket."""
         if goes_into(main.jacket_diameter, self.pipe):
             return None
         jacket = show_quantity(main.jacket_diameter, "m")
         width = show_quantity(bore(self.pipe), "m")
         rule = f"is {width} wide inside, too narrow for the jacket of {jacket}"
-        return Misfit("pipe", rule, "take a wider pipe", "sleeve-narrow")
+        return FieldError(rule, "take a wider pipe", "sleeve-narrow", ("pipe",))
 
     def derived_note(self, host: Host) -> str:
         """The derived length."""

@@ -1,6 +1,6 @@
 """Checks of candidates against the cable: do they fit on it, on its route and round its bends.
 
-As in study_checks: finished records in, complaints out.
+Finished records in, complaints out.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
     """A row of cores and a sleeve are stiff: none may lie across a bend of the route."""
     complaints: dict[KeyPath, FieldError] = {}
     for index, choke in chokes:
-        if not choke.is_stiff:
+        if not choke.shorter:
             continue
         length = choke.extent(host)
         bends = walk.bends_under(choke.position, length)
@@ -76,6 +76,6 @@ def check_sizes(chokes: Numbered, cable: CoaxClass) -> list[FieldError]:
     for index, choke in chokes:
         found = choke.misfit(cable)
         if found is not None:
-            at: KeyPath = ("chokes", index, found.key)
-            complaints.setdefault(at, FieldError(found.rule, found.remedy, found.tag, at))
+            complaint = found.below("chokes", index)
+            complaints.setdefault(complaint.at, complaint)
     return list(complaints.values())
