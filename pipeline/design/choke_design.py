@@ -1,4 +1,4 @@
-"""Which cores to buy: every one that fits, in every number, at a few places, over all draws.
+"""Choice of cores to buy: every one that fits, in every number, at a few places, over all draws.
 
 A study in; out come sets of cores with their effect, heat and cost, the cheapest that is enough in
 nineteen draws of twenty, and the front of what cannot be bettered. A coil is no part of it: it
@@ -28,7 +28,7 @@ from pipeline.analysis.figures_of_merit import FIGURES, Merit
 from pipeline.analysis.heat import Core, core_heat
 from pipeline.analysis.many_cases import joined, nominal_ends, termination_rows
 from pipeline.circuit.choke_materials import looser, one_pass
-from pipeline.circuit.port_algebra import port_currents, port_voltages
+from pipeline.circuit.port_algebra import fed_voltages, port_currents
 from pipeline.design.choke_sets import (
     COMPARISONS,
     CoreSet,
@@ -55,7 +55,7 @@ SURE = 0.95
 
 
 @dataclass(frozen=True)
-class Judged:
+class RatedSet:
     """One set over all draws.
 
     ``score`` is the 95 % case of the verdict's score, ``changes`` that of each change over its
@@ -74,7 +74,7 @@ class Judged:
 
     @property
     def loss_db(self) -> float:
-        """What the heat takes from the signal, 95 % case. [dB]"""
+        """Signal lost to heat, 95 % case: definition, -10 log10 of the share that is left. [dB]"""
         return float(-10 * np.log10(max(1e-12, 1 - self.heat)))
 
     @property
@@ -107,7 +107,7 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class Design:
-    """What was tried and what came out of it.
+    """Sets that were tried, and the choice among them.
 
     ``currency`` is empty where pieces are counted; ``dearer`` is the cheapest set that is enough
     but above the budget; ``hot`` those passed over for their heat.
@@ -116,25 +116,30 @@ class Design:
     study: Study
     spread: Spread
     places: tuple[Place, ...]
-    tried: tuple[Judged, ...]
-    front: tuple[Judged, ...]
-    chosen: Judged
+    tried: tuple[RatedSet, ...]
+    front: tuple[RatedSet, ...]
+    chosen: RatedSet
     met: bool
-    ideal: Judged
-    dearer: Judged | None
-    hot: tuple[Judged, ...]
+    ideal: RatedSet
+    dearer: RatedSet | None
+    hot: tuple[RatedSet, ...]
     warmest: Core | None
     currency: str
     left_out: LeftOut
 
     @property
-    def bare(self) -> Judged:
+    def bare(self) -> RatedSet:
         """The cable without a choke."""
         return self.tried[0]
 
 
 def sure_case(values: NDArray[np.float64]) -> float:
-    """The value that nineteen draws of twenty do not exceed.
+    """The value that nineteen draws of twenty do not exceed: the 95 % quantile, no interpolation.
+
+    References
+    ----------
+    .. [1] R. J. Hyndman, Y. Fan, "Sample quantiles in statistical packages", Am. Stat. 50, 1996,
+       definition 1.
 
     Examples
     --------
@@ -144,11 +149,11 @@ def sure_case(values: NDArray[np.float64]) -> float:
     return float(np.quantile(values, SURE, method="inverted_cdf"))
 
 
-def judge_set(tried: CoreSet, parts: list[Merit], cost: float | None) -> Judged:
-    """One set from its outcomes on all geometries."""
+def rated(tried: CoreSet, parts: list[Merit], cost: float | None) -> RatedSet:
+    """A set with its 95 % cases, from its outcomes on all geometries."""
     merit = joined(parts)
     score = merit.score()
-    return Judged(
+    return RatedSet(
         set=tried,
         score=sure_case(score),
         changes={name: sure_case(part) for name, part in merit.over_thresholds.items()},
@@ -179,13 +184,13 @@ def prices_of(study: Study) -> tuple[dict[str, float], str]:
     return {name: amount for name, (amount, _) in found.items()}, currencies.pop()
 
 
-def front_of(judged: Iterable[Judged]) -> tuple[Judged, ...]:
+def front_of(tried: Iterable[RatedSet]) -> tuple[RatedSet, ...]:
     """Sets that no other betters in cost, change and heat at once, cheapest first.
 
     Of several that are equal in all three the first stays.
     """
-    priced = sorted((j for j in judged if j.cost is not None), key=lambda j: j.order)
-    kept: list[Judged] = []
+    priced = sorted((j for j in tried if j.cost is not None), key=lambda j: j.order)
+    kept: list[RatedSet] = []
     for j in priced:
         # Whatever could better it comes before it in this order.
         if not any(k.score <= j.score and k.heat <= j.heat for k in kept):
@@ -199,26 +204,15 @@ def design(
     say: Telling | None = None,
     store: Path | None = None,
 ) -> Design:
-    """Draw, solve, try every set, and choose.
+    """Choice of cores for a study's cable: draw, solve, try every set.
 
-    Parameters
-    ----------
-    study : Study
-    cores : int
-        Geometries solved at a time.
-    say : Telling, optional
-        Told of every step.
-    store : Path, optional
-        Folder in which solves are kept, for a run that is stopped to go on from.
+    ``cores`` geometries are solved at a time; ``say`` is told of every step; solves are kept in
+    the folder ``store``, for a run that is stopped to go on from.
 
     Raises
     ------
     StudyError
         If the study as it stands cannot be drawn, or most draws cannot.
-    SolverError
-        If the solver refuses, crashes or hangs.
-    WorkerEndedError
-        If a worker is killed.
     """
     most = study.choke_design.most
     prices, currency = prices_of(study)
@@ -232,7 +226,7 @@ def design(
     spread = run_spread(wanted, cores, say, store)
     say(f"{len(sets)} sets on {spread.shape[0]} geometries with {spread.shape[1]} draws each")
     found = evaluate_sets(spread, sets, cores, say)
-    tried = tuple(judge_set(s, found[s.id], set_cost(s, prices)) for s in sets)
+    tried = tuple(rated(s, found[s.id], set_cost(s, prices)) for s in sets)
     chosen, met, dearer, hot = choose(study, spread.nominal, tried, currency)
     return Design(
         study=study,
@@ -242,7 +236,7 @@ def design(
         front=front_of([j for j in tried if j not in hot]),
         chosen=chosen,
         met=met,
-        ideal=judge_set(CoreSet(None, ()), [spread.found[IDEAL]], None),
+        ideal=rated(CoreSet(None, ()), [spread.found[IDEAL]], None),
         dearer=dearer,
         hot=hot,
         warmest=warmest(spread.nominal, chosen),
@@ -296,34 +290,19 @@ def set_cost(tried: CoreSet, prices: dict[str, float]) -> float | None:
 
 
 def choose(
-    study: Study, nominal: Drawn, tried: tuple[Judged, ...], currency: str
-) -> tuple[Judged, bool, Judged | None, tuple[Judged, ...]]:
-    """The cheapest set that is enough, else the nearest; whether it is enough.
+    study: Study, nominal: Drawn, tried: tuple[RatedSet, ...], currency: str
+) -> tuple[RatedSet, bool, RatedSet | None, tuple[RatedSet, ...]]:
+    """The cheapest set that is enough, else the nearest; whether it is; what was passed over.
 
-    Parameters
-    ----------
-    study : Study
-        For the budget and the power.
-    nominal : Drawn
-        The geometry as stated, for the heat in each core.
-    tried : tuple of Judged
-        The bare cable and every set.
-    currency : str
-        Empty where pieces are counted: a budget in money then limits nothing.
-
-    Returns
-    -------
-    chosen : Judged
-    met : bool
-    dearer : Judged or None
-        The cheapest that is enough but above the budget.
-    hot : tuple of Judged
-        Cheaper ones that are enough, but come to their Curie point at the study's power.
+    Passed over are the cheapest set that is enough but above the budget, and cheaper ones that are
+    enough but come to their Curie point at the study's power. ``nominal`` is the geometry as
+    stated, for the heat in each core; where ``currency`` is empty pieces are counted, and a budget
+    in money limits nothing.
     """
     budget = study.choke_design.budget
     most = np.inf if budget is None or budget.currency != currency else budget.amount
     priced = sorted((j for j in tried if j.cost is not None), key=lambda j: j.order)
-    hot: list[Judged] = []
+    hot: list[RatedSet] = []
     dearer = None
     for j in priced:
         if j.score > 1:
@@ -341,20 +320,19 @@ def choose(
     return nearest, False, dearer, tuple(hot)
 
 
-def warmest(nominal: Drawn, judged: Judged) -> Core | None:
+def warmest(nominal: Drawn, chosen: RatedSet) -> Core | None:
     """The core of a set that takes most heat, at the study's power; ``None`` without cores.
 
     The set's heat is its 95 % case, shared out as the currents of the study as stated do.
     """
     study, structure = nominal.study, nominal.reduced.structure
-    choices = judged.set.choices()
+    choices = chosen.set.choices()
     if not choices:
         return None
     ends = termination_rows(structure, study, nominal_ends(study))[0]
-    source = np.zeros(len(ends), complex)
-    source[structure.port_index("feed")] = 1.0
+    z, feed = ends + set_row(nominal, chosen.set), structure.port_index("feed")
     y = nominal.reduced.y_port
-    current = port_currents(y, port_voltages(y, ends + set_row(nominal, judged.set), source))
+    current = port_currents(y, fed_voltages(y, z, feed))
     heat = [
         c.count
         * float(choke_weights(structure, c.position, c.count * c.core.length) @ abs(current) ** 2)
@@ -362,4 +340,4 @@ def warmest(nominal: Drawn, judged: Judged) -> Core | None:
     ]
     top = int(np.argmax(heat))
     share = heat[top] / sum(heat) * hottest_share(structure, choices[top], current)
-    return core_heat(choices[top].core, share * judged.heat * study.power, study.duty)
+    return core_heat(choices[top].core, share * chosen.heat * study.power, study.duty)

@@ -1,4 +1,4 @@
-"""Why a reactive choke can be worse than none: a pure reactance in series with the shield.
+"""A pure reactance in series with the shield: where a reactive choke is worse than none.
 
 A reduced geometry in, the cable's own impedance at a place and figures of merit over reactance
 out; algebra only.
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pipeline.analysis.figures_of_merit import Merit
 from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
-from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
+from pipeline.circuit.port_algebra import OPEN, fed_voltages, port_currents
 from pipeline.montecarlo.spread_solve import Drawn
 from pipeline.solver.terminations import choke_weights
 
@@ -50,14 +50,9 @@ class Reactance:
 
 
 def reactance_sweep(drawn: Drawn, position: float) -> Reactance:
-    """Sweep a pure reactance at one place of the installation as it stands.
+    """Figures of merit over a pure reactance at one place of the installation as it stands.
 
-    Parameters
-    ----------
-    drawn : Drawn
-        The geometry as stated.
-    position : float
-        Along the shield; the port that holds it takes all of the reactance. [m]
+    The port that holds ``position`` [m along the shield] takes all of the reactance.
 
     Raises
     ------
@@ -76,25 +71,13 @@ def reactance_sweep(drawn: Drawn, position: float) -> Reactance:
 
 
 def place_impedance(drawn: Drawn, z_series: NDArray[np.complex128], port: int) -> complex:
-    """What the cable shows to a choke at a port, the current into the feed held. [ohm]
+    """Impedance that the cable shows to a choke at a port, the current into the feed held. [ohm]
 
-    Parameters
-    ----------
-    drawn : Drawn
-        A geometry.
-    z_series : ndarray, shape (n_port,)
-        Impedance at all ports without the choke. [ohm]
-    port : int
-        Number of the port.
-
-    Notes
-    -----
-    Thevenin's impedance with the feed open: a volt in series at the port over the current there.
+    ``z_series`` (n_port,) [ohm] is in series with all ports without the choke. Definition:
+    Thevenin's impedance with the feed open, a volt in series at the port over the current there.
     """
     structure = drawn.reduced.structure
     z = z_series.astype(complex)
     z[structure.port_index("feed")] = OPEN
-    source = np.zeros(len(z), complex)
-    source[port] = 1.0
     y = drawn.reduced.y_port
-    return complex(1 / port_currents(y, port_voltages(y, z, source))[port])
+    return complex(1 / port_currents(y, fed_voltages(y, z, port))[port])

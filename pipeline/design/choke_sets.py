@@ -1,4 +1,4 @@
-"""Sets of cores on a cable: what fits, in which number, where, and what each does.
+"""Sets of cores on a cable: number and place of each, series impedance, outcomes.
 
 A study in; out come sets, the series impedance of each, and its outcomes over all draws. A coil is
 no part of it: it changes the geometry and needs a field solve of its own.
@@ -33,7 +33,7 @@ from pipeline.study.records import Study
 
 # Time of one set on one draw, on the core that pace.basis_seconds was measured on. [s]
 _SET_SECONDS = 1.2e-4
-# What is said to be finished, step by step.
+# Name of these steps in the progress of a run.
 COMPARISONS = "comparisons"
 # Of the spread's own numbers never more than these: a thousand sets are tried on each draw.
 GEOMETRIES, DRAWS = 12, 32
@@ -120,13 +120,8 @@ class CoreSet:
 def places_of(study: Study, row: float) -> tuple[Place, ...]:
     """Where cores may begin: at the antenna, a quarter and half a wave down, before the radio.
 
-    Below the first bend in place of the half wave, where the longest row would lie across it.
-
-    Parameters
-    ----------
-    study : Study
-    row : float
-        Length of the longest row of cores. [m]
+    Below the first bend in place of the half wave, where the longest row would lie across it;
+    ``row`` [m] is its length.
     """
     walk = walk_of(study)
     length, wavelength = walk.length, SPEED_OF_LIGHT / study.frequency
@@ -156,16 +151,8 @@ def core_sets(
 ) -> tuple[CoreSet, ...]:
     """Every number of every core at one place, and equal halves at two.
 
-    Parameters
-    ----------
-    cores : iterable of FerriteCore
-        Those that fit.
-    places : tuple of Place
-        From the antenna to the radio.
-    most : int
-        Cores in a set at most.
-    room : float
-        Length of the longest row. [m]
+    ``places`` are in order from the antenna to the radio; ``most`` is how many cores a set has at
+    most, ``room`` [m] the length of the longest row.
     """
     sets = []
     pairs = [(a, b) for k, a in enumerate(places) for b in places[k + 1 :]]
@@ -205,7 +192,7 @@ def set_row(drawn: Drawn, tried: CoreSet) -> NDArray[np.complex128]:
 
 
 def comparisons_of(study: Study, sets: tuple[CoreSet, ...], cores: int) -> Stretch:
-    """On how many geometries sets are compared, and what each takes."""
+    """Number of geometries on which sets are compared, and the time of each."""
     unknowns = unknowns_of(study)
     geometries = study.unknowns.geometries if any(x.geometric for x in unknowns) else 1
     draws = 1 if all(x.geometric for x in unknowns) else study.unknowns.draws
@@ -221,22 +208,8 @@ def evaluate_sets(
     """Merit of every set, one entry a geometry, by the id of the set.
 
     Sets whose cores differ in their holes only are computed once. Patterns are compared on every
-    second azimuth of the spread's own.
-
-    Parameters
-    ----------
-    spread : Spread
-        Geometries drawn and solved, with ports where the sets sit.
-    sets : tuple of CoreSet
-    cores : int
-        Geometries worked on at a time.
-    say : callable
-        Takes a line of progress.
-
-    Raises
-    ------
-    WorkerEndedError
-        If a worker is killed.
+    second azimuth of the spread's own. The geometries have ports where the sets sit; ``cores`` of
+    them are worked on at a time.
     """
     circuit = tuple(x for x in spread.unknowns if not x.geometric)
     jobs = [
@@ -289,16 +262,9 @@ def walk_of(study: Study) -> Walk:
 def with_rows(
     study: Study, known: list[FerriteCore], places: tuple[Place, ...], room: float
 ) -> Study:
-    """The study with one row at each place that covers all others, and fewer draws.
+    """The study with one row of ``room`` [m] at each place that covers all others, and fewer draws.
 
-    Parameters
-    ----------
-    study : Study
-    known : list of FerriteCore
-        Cores that fit and have data.
-    places : tuple of Place
-    room : float
-        Length of the longest row. [m]
+    ``known`` are cores that fit and have data.
     """
     unknowns = study.unknowns
     fewer = replace(

@@ -1,6 +1,6 @@
 """Search for a match over a few lengths: reflection coefficients in, best lengths and slopes out.
 
-Knows no study and no solver: what is asked for a reflection coefficient is a function.
+Knows no study and no solver: a function gives the reflection coefficient.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
+
+from pipeline.circuit.line import swr
 
 # Residual per share of its start by which a further variable has moved. A tenth off costs as much
 # as a standing wave of 1.02, so it moves where the first two cannot do it alone.
@@ -39,7 +41,7 @@ class _Matched(Exception):  # noqa: N818
 
 @dataclass(frozen=True)
 class Variable:
-    """What may be changed: where it starts, how far it may go, how well it can be made.
+    """A length that may be changed: where it starts, its limits, how well it can be made.
 
     ``step`` is an honest cutting error; values are rounded to a tenth of it. All in one unit.
     """
@@ -52,7 +54,7 @@ class Variable:
 
     @property
     def grid(self) -> float:
-        """What values are rounded to."""
+        """Step that values are rounded to."""
         return self.step / 10
 
     def rounded(self, value: float) -> float:
@@ -72,7 +74,7 @@ class Trial:
 
 @dataclass(frozen=True)
 class Search:
-    """What a search found.
+    """Outcome of a search.
 
     ``slopes`` holds the derivative of the reflection coefficient for each variable at the best
     trial, per unit of the variable; not a number where none could be found. ``ended`` is why it
@@ -86,7 +88,7 @@ class Search:
     refused: int
 
 
-class _Watch:
+class _Trials:
     """Residuals for the optimiser; keeps every trial."""
 
     def __init__(self, gamma_at: GammaAt, variables: Sequence[Variable], aim: float) -> None:
@@ -152,21 +154,17 @@ class _Watch:
 
 
 def search(gamma_at: GammaAt, variables: Sequence[Variable], aim: float) -> Search:
-    """Bring a reflection coefficient to nothing.
+    """Values of the variables that bring a reflection coefficient to nothing.
 
     Parameters
     ----------
     gamma_at : callable
-        Values of the variables to the reflection coefficient; None where they cannot be built.
-        May raise :class:`OutOfSolvesError`.
+        Values to the reflection coefficient; None where they cannot be built. May raise
+        :class:`OutOfSolvesError`.
     variables : sequence of Variable
         The first two are free; further ones are held near their start by a weak pull.
     aim : float
         Magnitude of the reflection coefficient that is good enough. [-]
-
-    Returns
-    -------
-    Search
 
     Raises
     ------
@@ -175,15 +173,15 @@ def search(gamma_at: GammaAt, variables: Sequence[Variable], aim: float) -> Sear
 
     Notes
     -----
-    Least squares over both parts of the reflection coefficient with a trust region and bounds,
-    slopes by differences. Once slopes were taken, later trials correct them by Broyden's rule, so
-    that those at the best trial cost no more solves.
+    Least squares over both parts of the reflection coefficient with a dog-leg step in a
+    rectangular trust region and bounds, slopes by differences. Once slopes were taken, later
+    trials correct them by Broyden's rule, so that those at the best trial cost no more solves.
 
     References
     ----------
-    .. [1] M. A. Branch, T. F. Coleman, Y. Li, "A subspace, interior, and conjugate gradient
-       method for large-scale bound-constrained minimization problems", SIAM J. Sci. Comput. 21,
-       1999 (the method of scipy.optimize.least_squares).
+    .. [1] C. Voglis, I. E. Lagaris, "A rectangular trust region dogleg approach for
+       unconstrained and bound constrained nonlinear optimization", WSEAS Int. Conf. on Applied
+       Mathematics, 2004 (the method "dogbox" of scipy.optimize.least_squares).
     .. [2] C. G. Broyden, "A class of methods for solving nonlinear simultaneous equations",
        Math. Comp. 19, 1965, eq. 4.5 (from memory).
 
@@ -196,31 +194,31 @@ def search(gamma_at: GammaAt, variables: Sequence[Variable], aim: float) -> Sear
     >>> [round(v, 4) for v in found.best.values], found.ended
     ([0.4, 0.05], 'matched')
     """
-    watch = _Watch(gamma_at, variables, aim)
-    begin = watch.values(watch.start / watch.scale)
-    if watch.gamma(begin) is None:
+    tried = _Trials(gamma_at, variables, aim)
+    begin = tried.values(tried.start / tried.scale)
+    if tried.gamma(begin) is None:
         raise ValueError("the start of a search must be something that can be built")
-    ended = _descend(watch)
-    slopes = _slopes_at_best(watch)
+    ended = _descend(tried)
+    slopes = _slopes_at_best(tried)
     return Search(
-        tuple(Trial(v, g) for v, g in watch.trials.items()),
-        watch.best(),
+        tuple(Trial(v, g) for v, g in tried.trials.items()),
+        tried.best(),
         tuple(complex(s) for s in slopes),
         ended,
-        len(watch.refused),
+        len(tried.refused),
     )
 
 
-def _descend(watch: _Watch) -> str:
+def _descend(tried: _Trials) -> str:
     """Run the optimiser until it is matched, settled or out of solves."""
-    low = np.array([v.low for v in watch.variables]) / watch.scale
-    high = np.array([v.high for v in watch.variables]) / watch.scale
-    begin = np.clip(watch.start / watch.scale, low + 1e-6, high - 1e-6)
+    low = np.array([v.low for v in tried.variables]) / tried.scale
+    high = np.array([v.high for v in tried.variables]) / tried.scale
+    begin = np.clip(tried.start / tried.scale, low + 1e-6, high - 1e-6)
     try:
         least_squares(
-            watch.residuals,
+            tried.residuals,
             begin,
-            jac=watch.jacobian,
+            jac=tried.jacobian,
             bounds=(low, high),
             method="dogbox",
             xtol=_SMALLEST_STEP,
@@ -234,68 +232,59 @@ def _descend(watch: _Watch) -> str:
     return "settled"
 
 
-def _slopes_at_best(watch: _Watch) -> NDArray[np.complex128]:
+def _slopes_at_best(tried: _Trials) -> NDArray[np.complex128]:
     """Slopes at the best trial: those found on the way, corrected by the trials since."""
-    best = watch.best().values
-    if watch.slopes is None:
+    best = tried.best().values
+    if tried.slopes is None:
         try:
-            return watch.slopes_near(best)
+            return tried.slopes_near(best)
         except OutOfSolvesError:
             return np.full(len(best), np.nan + 0j)
-    slopes, at = watch.slopes.copy(), watch.slopes_at
-    order = list(watch.trials)
+    slopes, at = tried.slopes.copy(), tried.slopes_at
+    order = list(tried.trials)
     for values in [*order[order.index(at) + 1 :], best]:
-        moved = (np.array(values) - np.array(at)) / watch.scale
+        moved = (np.array(values) - np.array(at)) / tried.scale
         if np.count_nonzero(moved) < 1:
             continue
-        off = watch.trials[values] - watch.trials[at] - (slopes * watch.scale) @ moved
+        off = tried.trials[values] - tried.trials[at] - (slopes * tried.scale) @ moved
         if np.isfinite(off):
-            slopes = slopes + off * moved / (moved @ moved) / watch.scale
+            slopes = slopes + off * moved / (moved @ moved) / tried.scale
     return np.asarray(slopes)
 
 
 def swr_of(gamma: complex) -> float:
-    """Standing-wave ratio of a reflection coefficient; none is taken above 0.999.
+    """Standing-wave ratio of a reflection coefficient; none is taken above 0.999. Definition.
 
     Examples
     --------
     >>> round(swr_of(0.2), 3)
     1.5
     """
-    size = min(abs(gamma), 0.999)
-    return (1 + size) / (1 - size)
+    return float(swr(min(abs(gamma), 0.999)))
 
 
-def gamma_of_swr(swr: float) -> float:
-    """Magnitude of the reflection coefficient of a standing-wave ratio.
+def gamma_of_swr(ratio: float) -> float:
+    """Magnitude of the reflection coefficient of a standing-wave ratio. Definition.
 
     Examples
     --------
     >>> round(gamma_of_swr(1.5), 3)
     0.2
     """
-    return (swr - 1) / (swr + 1)
+    return (ratio - 1) / (ratio + 1)
 
 
 def match_shift(slope: complex, slope_f: complex) -> float:
-    """How the frequency of the best match moves with a variable.
+    """Shift of the frequency of the best match with a variable. [Hz/unit]
 
-    Parameters
-    ----------
-    slope : complex
-        Derivative of the reflection coefficient for the variable. [1/unit]
-    slope_f : complex
-        Derivative for the frequency. [1/Hz]
-
-    Returns
-    -------
-    float
-        Frequency per unit of the variable. [Hz/unit]
+    ``slope`` [1/unit] and ``slope_f`` [1/Hz] are derivatives of the reflection coefficient for the
+    variable and for the frequency.
 
     Notes
     -----
     Near a match the reflection coefficient is linear in both, and |g + s dv + t df| is least at
-    df = -Re(t* (g + s dv)) / |t|^2.
+    df = -Re(t* (g + s dv)) / |t|^2. Checked in closed form on a line stub and by solves of the
+    band: tests/design/test_tuning.py.
 
     Examples
     --------
@@ -308,7 +297,12 @@ def match_shift(slope: complex, slope_f: complex) -> float:
 def expected_swr(gamma: complex, slopes: Sequence[complex], steps: Sequence[float]) -> float:
     """Standing-wave ratio to expect when every length is off by its step, either way alike.
 
-    The mean square of the reflection coefficient is that without errors plus those of all.
+    The mean square of the reflection coefficient is that without errors plus those of all: the
+    law of propagation for errors that know nothing of each other.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), eq. 10.
 
     Examples
     --------
@@ -321,6 +315,8 @@ def expected_swr(gamma: complex, slopes: Sequence[complex], steps: Sequence[floa
 
 def worst_swr(gamma: complex, slopes: Sequence[complex], steps: Sequence[float]) -> float:
     """The largest standing-wave ratio when every length is off by its step one way or the other.
+
+    Definition, over all combinations; the reflection coefficient is linear in the lengths.
 
     Examples
     --------

@@ -26,7 +26,7 @@ from models.antennas.generator import Trim
 from models.lengths import round_step
 from models.wires.structure import Structure
 from pipeline.circuit.line import reflection_coefficient
-from pipeline.circuit.port_algebra import port_currents, port_voltages
+from pipeline.circuit.port_algebra import fed_voltages, port_currents
 from pipeline.design.match_search import (
     OutOfSolvesError,
     Search,
@@ -36,13 +36,7 @@ from pipeline.design.match_search import (
     search,
     swr_of,
 )
-from pipeline.solver.cases import (
-    NO_FEEDLINE,
-    Case,
-    GeometryPlan,
-    cases,
-    geometry_plans,
-)
+from pipeline.solver.cases import NO_FEEDLINE, Case, GeometryPlan, cases, geometry_plans
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import structure_data
 from pipeline.solver.structures import sized_antenna, structure
@@ -69,7 +63,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Tuned:
-    """What tuning found, before it is verified.
+    """The best lengths found, before they are verified.
 
     ``case`` and ``plan`` say with what on the cable; ``after`` is the study with the best lengths;
     ``refusals`` are the rules that forbade a step, in order and each once.
@@ -101,7 +95,7 @@ class Tuned:
 
 
 def free_trims(study: Study) -> tuple[Trim, ...]:
-    """What may be changed, in the order in which a builder trims it."""
+    """Trims that the study frees, in the order in which a builder makes them."""
     generator = generators()[study.antenna.type]
     own = {field.name for field in fields(generator.parameters)}
     wanted = study.tune.free
@@ -113,7 +107,7 @@ def free_trims(study: Study) -> tuple[Trim, ...]:
 
 
 def variables_of(study: Study) -> tuple[Variable, ...]:
-    """What may be changed as numbers: start, limits and cutting error.
+    """Variables of the search: start, limits and cutting error of every free trim.
 
     Limits are those of the antenna's own file, and 0.6 to 1.6 times the start. A part that is not
     fitted, such as a stub of no length, stays away.
@@ -145,18 +139,9 @@ def variables_of(study: Study) -> tuple[Variable, ...]:
 
 
 def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:
-    """What is on the cable while the antenna is tuned, and the geometry that holds it.
+    """The case with which an antenna is tuned, and the geometry that holds it.
 
-    Parameters
-    ----------
-    study : Study
-    choke : str
-        Case by its id; default: the one that the study names.
-
-    Raises
-    ------
-    StudyError
-        If the study has no such case.
+    ``choke`` is the id of a case; by default the study names it.
     """
     known = {c.id: c for c in cases(study) if c.id != NO_FEEDLINE}
     wanted = choke or study.tune.choke
@@ -193,13 +178,7 @@ def needed_ports(built: Structure, case: Case) -> Structure:
 
 
 def solve_ports(study: Study, built: Structure, f: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Port admittance matrix over frequencies, shape (n_f, n_port, n_port). [S]
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
+    """Port admittance matrix over frequencies, shape (n_f, n_port, n_port). [S]"""
     currents = solved_currents(built, f, study.site.ground)
     return np.asarray(built.through_ports(currents).transpose(0, 2, 1))
 
@@ -216,14 +195,12 @@ def feed_impedance(
     weights = _weights(built, case)
     if weights.any() and case.choke is not None:
         z = z + choke_at_frequencies(case.choke, study, f)[:, None] * weights
-    source = np.zeros(z.shape, complex)
     feed = built.port_index("feed")
-    source[:, feed] = 1.0
-    return np.asarray(1 / port_currents(y_port, port_voltages(y_port, z, source))[:, feed])
+    return np.asarray(1 / port_currents(y_port, fed_voltages(y_port, z, feed))[:, feed])
 
 
 def _digest(built: Structure) -> str:
-    """Name of what the solver sees: parts that are only circuit elements are not in it."""
+    """Digest of the wires and ports alone: parts that are only circuit elements are not in it."""
     bare = replace(built, ports=tuple(replace(p, series_inductance=0.0) for p in built.ports))
     return hashlib.sha256(json.dumps(structure_data(bare)).encode()).hexdigest()
 
@@ -252,8 +229,6 @@ class FeedPoint:
         ------
         OutOfSolvesError
             If one more field solve is needed than the study allows.
-        SolverError
-            If the solver refuses, crashes or hangs.
         """
         study = with_values(self.study, self.names, values)
         try:
@@ -287,28 +262,16 @@ def aim_of(target_swr: float) -> float:
 
 
 def tune(study: Study, say: Callable[[Step], None] = lambda step: None, choke: str = "") -> Tuned:
-    """Find the lengths at which a study's antenna is matched with its cable in place.
+    """Lengths at which a study's antenna is matched with its cable in place.
 
-    Parameters
-    ----------
-    study : Study
-        With what may change, with what on the cable and how well under ``study.tune``.
-    say : callable
-        Told of every step.
-    choke : str
-        As for :func:`tuned_case`.
-
-    Returns
-    -------
-    Tuned
-        Also where the target is not met: then the best that was found.
+    ``study.tune`` holds what may change, what is on the cable and the target; ``say`` is told of
+    every step; ``choke`` as for :func:`tuned_case`. Where the target is not met it is the best
+    that was found.
 
     Raises
     ------
     StudyError
         If the antenna cannot be drawn as the study has it, or has nothing to tune.
-    SolverError
-        If the solver refuses, crashes or hangs.
     """
     variables = variables_of(study)
     names = [v.name for v in variables]

@@ -1,4 +1,4 @@
-"""Whether tuned lengths hold: the whole band, the evidence, and what a cutting error costs.
+"""Verification of tuned lengths: the whole band, the evidence, and the cost of a cutting error.
 
 A tuned study in, numbers and grades out; the slopes are those that the search left behind.
 """
@@ -6,7 +6,7 @@ A tuned study in, numbers and grades out; the slopes are those that the search l
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -41,7 +41,8 @@ _NEAR = 0.001
 START_LOW = 0.005
 _FINE = 2001
 
-BenchKind = Literal["cut", "gap", "free"]
+# A member is cut to make the variable smaller, or larger; or it slides or is a part.
+TrimKind = Literal["cut", "gap", "free"]
 
 
 @dataclass(frozen=True)
@@ -111,11 +112,11 @@ class Response:
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """What one variable does at the tuned lengths.
+    """Effect of one variable at the tuned lengths.
 
     ``shift`` [Hz] is how far one step more moves the best match; ``swr_more`` and ``swr_less``
-    what the standing-wave ratio becomes a step either way; ``kind`` is how it is changed at the
-    bench, as :func:`bench_kind` says; ``start_long`` how much longer to start, in its unit.
+    the standing-wave ratio a step either way; ``kind`` as :func:`trim_kind` says; ``start_long``
+    how much longer to start, in its unit.
     """
 
     name: str
@@ -123,7 +124,7 @@ class Sensitivity:
     shift: float
     swr_more: float
     swr_less: float
-    kind: BenchKind
+    kind: TrimKind
     start_long: float
 
 
@@ -137,7 +138,7 @@ class Errors:
 
 @dataclass(frozen=True)
 class Verification:
-    """A tuned antenna seen once more, by other solves than those that found it.
+    """A tuned antenna checked by other solves than those that found it.
 
     ``bare`` responses are those without the choke, where it was tuned with one.
     """
@@ -168,11 +169,6 @@ def responses(tuned: Tuned, study: Study) -> tuple[Response, Response | None]:
 
     The latter is None where the cable is bare in the tuned case; a lumped choke is algebra on one
     solve. Two frequencies near the middle are added for the slope there.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
     """
     grid, centre = frequency_grid(study)
     middle = grid[centre]
@@ -220,8 +216,8 @@ def _evidence(tuned: Tuned) -> tuple[GeometryEvidence, CaseEvidence, complex]:
     return geometry, case_evidence(geometry, alone, moved), z_refined
 
 
-def bench_kind(study: Study, variable: Variable) -> BenchKind:
-    """How a variable is changed at the bench, from what the members do as it grows.
+def trim_kind(study: Study, variable: Variable) -> TrimKind:
+    """How a builder changes a variable, from what the members do as it grows.
 
     A member that grows with it is cut to make it smaller; one that shrinks borders on a gap, and
     is cut to make it larger. Anything else slides, as a trim may say of itself, or is a part.
@@ -244,50 +240,40 @@ def bench_kind(study: Study, variable: Variable) -> BenchKind:
 
 
 def sensitivities(tuned: Tuned, slope_f: complex) -> tuple[Sensitivity, ...]:
-    """What every variable does, from the slopes of the search and that over frequency [1/Hz].
+    """Effect of every variable, from the slopes of the search and that over frequency [1/Hz].
 
     The cut length that moves the match most, for its size, is the one to start long.
     """
-    found = []
-    gamma = tuned.found.best.gamma
-    values = tuned.found.best.values
-    for variable, slope in zip(tuned.variables, tuned.found.slopes, strict=True):
-        if not np.isfinite(slope):
-            continue
-        found.append(
-            Sensitivity(
-                name=variable.name,
-                step=variable.step,
-                shift=match_shift(slope, slope_f) * variable.step,
-                swr_more=swr_of(gamma + slope * variable.step),
-                swr_less=swr_of(gamma - slope * variable.step),
-                kind=bench_kind(tuned.after, variable),
-                start_long=0.0,
-            )
+    best = tuned.found.best
+    found = [
+        Sensitivity(
+            name=variable.name,
+            step=variable.step,
+            shift=match_shift(slope, slope_f) * variable.step,
+            swr_more=swr_of(best.gamma + slope * variable.step),
+            swr_less=swr_of(best.gamma - slope * variable.step),
+            kind=trim_kind(tuned.after, variable),
+            start_long=0.0,
         )
-    size = dict(zip((v.name for v in tuned.variables), values, strict=True))
+        for variable, slope in zip(tuned.variables, tuned.found.slopes, strict=True)
+        if np.isfinite(slope)
+    ]
+    size = dict(zip((v.name for v in tuned.variables), best.values, strict=True))
     strongest = max(
         (s for s in found if s.kind == "cut" and s.shift),
         key=lambda s: abs(s.shift) / s.step * size[s.name],
         default=None,
     )
-    return tuple(_with_start(s, tuned.study.frequency) if s is strongest else s for s in found)
-
-
-def _with_start(s: Sensitivity, frequency: float) -> Sensitivity:
-    """A sensitivity with how much longer to start, in whole steps."""
-    steps = math.ceil(START_LOW * frequency / abs(s.shift))
-    return Sensitivity(s.name, s.step, s.shift, s.swr_more, s.swr_less, s.kind, steps * s.step)
+    if strongest is not None:
+        # In whole steps.
+        steps = math.ceil(START_LOW * tuned.study.frequency / abs(strongest.shift))
+        long = replace(strongest, start_long=steps * strongest.step)
+        found[found.index(strongest)] = long
+    return tuple(found)
 
 
 def verify(tuned: Tuned) -> Verification:
-    """Solve the band before and after, test the geometry, and say what cutting errors cost.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
+    """The band before and after, checks of the geometry, and the cost of cutting errors."""
     before, bare_before = responses(tuned, tuned.study)
     after, bare_after = responses(tuned, tuned.after)
     geometry, evidence, z_refined = _evidence(tuned)

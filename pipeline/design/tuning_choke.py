@@ -1,4 +1,4 @@
-"""What an antenna is tuned with on its cable: the choke that its own report recommends.
+"""The choke that an antenna is tuned with: the one that its own report recommends.
 
 A study in, the case of its verdict out. Everything is solved anew at the design frequency, so that
 the answer is the same whether a report was made before or not.
@@ -38,15 +38,7 @@ class Matched:
 
 
 def recommended_case(study: Study) -> str:
-    """Id of the case that a study's report recommends, the bare cable included.
-
-    Raises
-    ------
-    StudyError
-        If a geometry cannot be drawn or a choke's data do not reach the band.
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
+    """Id of the case that a study's report recommends, the bare cable included."""
     wanted = requests(study)
     solved = {name: _at_design(r, r.structure) for name, r in wanted.items()}
     study = without_hopeless_coils(study, solved)
@@ -94,22 +86,7 @@ def match(
     """Tune an antenna with what its report recommends, or with what the study names.
 
     Where the report of the tuned antenna recommends something else it is tuned once more, with
-    that.
-
-    Parameters
-    ----------
-    study : Study
-    say : callable
-        Told of every step.
-    tell : callable
-        Told what is being done.
-
-    Raises
-    ------
-    StudyError
-        If the antenna cannot be drawn as the study has it, or has nothing to tune.
-    SolverError
-        If the solver refuses, crashes or hangs.
+    that. ``say`` is told of every step, ``tell`` what is being done.
     """
     if study.tune.choke != RECOMMENDED:
         return Matched(tune(study, say))

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow
-from pipeline.design.choke_design import Design, Judged
+from pipeline.design.choke_design import Design, RatedSet
 from pipeline.design.choke_reactance import Reactance
 from pipeline.figures.page import (
     EndLabel,
@@ -104,7 +104,7 @@ def front(choice: CoreChoice) -> Page:
     lower = page.panel(_LEFT, 0.55, _WIDE, 1.4)
     priced = [j for j in found.tried if j.cost is not None]
     _score_axis(upper, [j.score for j in priced])
-    marks: tuple[tuple[Sequence[Judged], str, Look], ...] = (
+    marks: tuple[tuple[Sequence[RatedSet], str, Look], ...] = (
         (priced, ".", {"color": MIST, "ms": 4}),
         (found.front, "o", {"color": SEA, "ms": 5}),
         ([found.chosen], "o", {"mfc": "none", "mec": BRICK, "mew": 1.8, "ms": 11}),
@@ -123,18 +123,18 @@ def front(choice: CoreChoice) -> Page:
     return page
 
 
-def _rows_of_cores(choice: CoreChoice) -> list[list[Judged]]:
+def _rows_of_cores(choice: CoreChoice) -> list[list[RatedSet]]:
     """Sets of more and more cores at the chosen place, one core of each material, best first.
 
     Of each material the core whose longest row does most; the chosen core for its own.
     """
-    series: dict[str, list[Judged]] = {}
+    series: dict[str, list[RatedSet]] = {}
     for j in choice.found.tried:
         rows = j.set.rows
         if j.set.core is not None and len(rows) == 1 and rows[0][1].label == choice.place:
             series.setdefault(j.set.core.id, []).append(j)
     own = choice.found.chosen.set.core_id
-    first: dict[str, list[Judged]] = {}
+    first: dict[str, list[RatedSet]] = {}
     for row in sorted(series.values(), key=lambda s: (s[0].set.core_id != own, s[-1].score)):
         core = row[0].set.core
         if core is not None:

@@ -11,7 +11,7 @@ from typing import Any
 from models.catalogues.parts import FerriteCore, every_core, is_split, takes_cable
 from models.lengths import small
 from pipeline.circuit.choke_materials import SHOWN_HZ, MaterialRow, material_rows, one_pass
-from pipeline.design.choke_design import Design, Judged
+from pipeline.design.choke_design import Design, RatedSet
 from pipeline.design.choke_reactance import Reactance, reactance_sweep
 from pipeline.figures.choke_design import PAGE as FIGURES
 from pipeline.figures.choke_design import CoreChoice
@@ -91,7 +91,7 @@ def size_words(core: FerriteCore) -> str:
     return " x ".join([*(size.split()[0] for size in first), last])
 
 
-def _set_row(found: Design, j: Judged) -> dict[str, Any]:
+def _set_row(found: Design, j: RatedSet) -> dict[str, Any]:
     return {
         "label": j.set.label,
         "chosen": j.set == found.chosen.set,
@@ -140,23 +140,23 @@ def _titles(found: Design, sweep: Reactance, materials: tuple[MaterialRow, ...])
     }
 
 
-def set_row_of(found: Design, judged: Judged) -> Row:
+def set_row_of(found: Design, rated: RatedSet) -> Row:
     """One set as a row."""
     return {
-        "set": judged.set.id,
-        "core": judged.set.core_id,
-        "pieces": judged.set.pieces,
-        "position_m": " ".join(f"{place.position:.3f}" for _, place in judged.set.rows),
-        "cost": judged.cost,
+        "set": rated.set.id,
+        "core": rated.set.core_id,
+        "pieces": rated.set.pieces,
+        "position_m": " ".join(f"{place.position:.3f}" for _, place in rated.set.rows),
+        "cost": rated.cost,
         "currency": found.currency,
-        "score_95": judged.score,
-        "share_enough": judged.enough,
-        "driver": judged.driver,
-        "station_ratio_95": judged.station,
-        "shield_ratio_95": judged.shield,
-        "heat_share_95": judged.heat,
-        "loss_db_95": judged.loss_db,
-        "chosen": judged.set == found.chosen.set,
+        "score_95": rated.score,
+        "share_enough": rated.enough,
+        "driver": rated.driver,
+        "station_ratio_95": rated.station,
+        "shield_ratio_95": rated.shield,
+        "heat_share_95": rated.heat,
+        "loss_db_95": rated.loss_db,
+        "chosen": rated.set == found.chosen.set,
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from models.catalogues.parts import is_split
 from models.lengths import large
 from pipeline.analysis.heat import ZERO_CELSIUS
-from pipeline.design.choke_design import Design, Judged
+from pipeline.design.choke_design import Design, RatedSet
 from pipeline.design.choke_reactance import Reactance
 from pipeline.study.records import Thresholds
 from pipeline.text.formatting import fixed, percent, solid_sentence, times
@@ -22,15 +22,15 @@ def sentences(found: Design, sweep: Reactance) -> dict[str, list[str]]:
     }
 
 
-def cost_words(found: Design, judged: Judged) -> str:
+def cost_words(found: Design, rated: RatedSet) -> str:
     """What a set costs, in money or pieces."""
-    if judged.cost is None:
+    if rated.cost is None:
         return "no price given"
-    solid = judged.set.core is not None and not is_split(judged.set.core)
+    solid = rated.set.core is not None and not is_split(rated.set.core)
     connector = " and a connector" if solid else ""
     if found.currency:
-        return f"{judged.cost:.2f} {found.currency}{connector}"
-    pieces = judged.set.pieces
+        return f"{rated.cost:.2f} {found.currency}{connector}"
+    pieces = rated.set.pieces
     return f"{pieces} piece{'' if pieces == 1 else 's'}{connector}"
 
 

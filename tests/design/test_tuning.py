@@ -25,7 +25,7 @@ from pipeline.design.match_search import (
     swr_of,
 )
 from pipeline.design.tuning import FeedPoint, tune
-from pipeline.design.tuning_check import bench_kind, responses
+from pipeline.design.tuning_check import responses, trim_kind
 from pipeline.design.tuning_choke import Matched
 from pipeline.report.tuning_words import headline, reason_missed, trimming
 from pipeline.solver.cases import NONE
@@ -182,7 +182,7 @@ def test_expected_and_worst_errors_hold_what_direct_solves_find() -> None:
 
 def test_pipes_are_cut_long_and_the_tap_slides() -> None:
     study = tuned().after
-    kinds = {v.name: bench_kind(study, v) for v in tuned().variables}
+    kinds = {v.name: trim_kind(study, v) for v in tuned().variables}
     assert kinds == {"short_leg": "cut", "tap": "free", "long_leg": "cut"}
     first = verified().sensitivities[0]
     # What it starts long makes up for half a per cent of the frequency, in whole millimetres.
