@@ -8,7 +8,6 @@ import signal
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
@@ -18,174 +17,18 @@ from models.catalogues.parts import DamagedCatalogue
 from pipeline.commands.cli import build_parser, check_packages, main, no_lost_interrupt
 from pipeline.runtime.result_locks import only_run_in
 from pipeline.text.errors import StudyError
-from pipeline.workflow.plans import code_digest
-from tests.harness.command import HOME, braidwise, results_of, start
+from tests.harness.command import HOME, braidwise
 from tests.harness.small_study import small_study_file
 from tests.harness.wrong_studies import PATCHES
 
 pytestmark = pytest.mark.takes(65)
 
 
-@dataclass(frozen=True)
-class Run:
-    """A full run of the small study, and a second one that was started while it went on."""
-
-    folder: Path
-    study: Path
-    code: int
-    out: str
-    err: str
-    seconds: float
-    second: subprocess.CompletedProcess[str]
-
-    def again(self) -> subprocess.CompletedProcess[str]:
-        return braidwise(self.folder, "study", str(self.study), "--results", "out")
-
-    def results(self) -> Path:
-        return self.folder / "out"
-
-
-@pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
-    folder = tmp_path_factory.mktemp("elsewhere with a space")
-    study = small_study_file(folder)
-    # Strangers' packages of the names of ours, where the user happens to stand.
-    for name in ("models", "pipeline"):
-        (folder / name).mkdir()
-        (folder / name / "__init__.py").write_text("raise SystemExit('a stranger')\n")
-    begun = time.monotonic()
-    first = start(folder, "study", study.name, "--results", "out")
-    while not (folder / "out" / ".snakemake").exists():
-        assert first.poll() is None, first.communicate()
-        time.sleep(0.02)
-    second = braidwise(folder, "study", study.name, "--results", "out")
-    out, err = first.communicate(timeout=120)
-    return Run(folder, study, first.returncode, out, err, time.monotonic() - begun, second)
-
-
 def contents(folder: Path) -> list[str]:
     return sorted(str(p.relative_to(folder)) for p in folder.rglob("*"))
 
 
-def solve_times(results: Path) -> dict[str, int]:
-    found = {
-        str(p.relative_to(results)): p.stat().st_mtime_ns
-        for p in (results / ".solved").rglob("*")
-        if p.suffix in (".npz", ".json")
-    }
-    assert len(found) == 2 * 4
-    return found
-
-
-# Laws: a full run
-
-
-def test_a_full_run_ends_with_a_report_and_says_where_it_is(run: Run) -> None:
-    assert run.code == 0, run.err
-    report = run.results() / "small" / "report.html"
-    assert report.stat().st_size > 10_000
-    verdict = json.loads((run.results() / "small" / "summary.json").read_text())["verdict"]
-    assert f"small: {verdict['headline']}\n" in run.out
-    assert str(Path("out") / "small" / "report.html") in run.out
-    assert "Traceback" not in run.err
-
-
-def test_progress_counts_up_to_all_jobs_in_words(run: Run) -> None:
-    steps = [(int(a), int(b)) for a, b in re.findall(r" s  (\d+)/(\d+)  \w", run.err)]
-    assert [a for a, _ in steps] == list(range(1, steps[0][1] + 1))
-    solved = re.findall(r"solved the fields of (\d+) segments for (\d+) ports? at 3 freq", run.err)
-    summary = json.loads((run.results() / "small" / "summary.json").read_text())
-    counts = {(str(g["n_segments"]), str(g["n_ports"])) for g in summary["geometries"]}
-    assert set(solved) == counts
-
-
-def test_a_second_run_at_the_same_time_is_refused_and_harms_nothing(run: Run) -> None:
-    assert run.second.returncode == 5
-    assert "is in use by another run" in run.second.stderr
-    assert "Try: wait for it to end" in run.second.stderr
-    assert run.second.stdout == ""
-
-
-def test_a_package_of_our_name_where_the_user_stands_does_not_take_over(run: Run) -> None:
-    assert (run.folder / "models" / "__init__.py").exists()
-    assert "a stranger" not in run.out + run.err
-
-
-def test_results_lie_in_one_folder_and_nothing_lies_beside_it(run: Run) -> None:
-    beside = {p.name for p in run.folder.iterdir()}
-    assert beside == {"choke.csv", "models", "out", "pipeline", "small.yaml"}
-    names = set(results_of(run.results()))
-    for wanted in ("small/summary.json", "small/small.nc", "small/tables/cases.csv",
-                   "small/decks/cable.nec", "small/touchstone/none_feed.s1p",
-                   "small/geometry/cable.json", "small/figures/band.svg",
-                   "small/figures/band.png"):  # fmt: skip
-        assert wanted in names
-
-
-def test_the_same_run_again_does_nothing_new_and_is_quick(run: Run) -> None:
-    before = solve_times(run.results())
-    report = (run.results() / "small" / "report.html").stat().st_mtime_ns
-    begun = time.monotonic()
-    again = run.again()
-    assert again.returncode == 0, again.stderr
-    # Only starting and looking at dates: less than half of a run that solves and draws.
-    assert time.monotonic() - begun < run.seconds / 2
-    assert solve_times(run.results()) == before
-    assert (run.results() / "small" / "report.html").stat().st_mtime_ns == report
-    assert "solved" not in again.stderr
-
-
-def test_another_price_solves_nothing_again_and_is_in_the_new_results(run: Run) -> None:
-    before = solve_times(run.results())
-    text = run.study.read_text(encoding="utf-8")
-    assert text.count("14 EUR") == 1
-    try:
-        run.study.write_text(text.replace("14 EUR", "15.5 EUR"), encoding="utf-8")
-        again = run.again()
-        assert again.returncode == 0, again.stderr
-        assert solve_times(run.results()) == before
-        assert "compared the cases" in again.stderr
-        assert "solved" not in again.stderr
-        summary = json.loads((run.results() / "small" / "summary.json").read_text())
-        assert {c["id"]: c["price"] for c in summary["cases"]}["sleeve"] == 15.5
-    finally:
-        run.study.write_text(text, encoding="utf-8")
-
-
-def test_results_of_another_version_are_made_again_from_the_same_solves(run: Run) -> None:
-    before = solve_times(run.results())
-    other = "import pipeline.workflow.plans as w; w.code_digest = lambda: 'of another version'; "
-    command = ("study", str(run.study), "--results", "out")
-    done = braidwise(run.folder, *command, before=other)
-    assert done.returncode == 0, done.stderr
-    assert "compared the cases" in done.stderr
-    assert "wrote the report" in done.stderr
-    assert solve_times(run.results()) == before
-    # And once more with what is there now, as the tests beside this one expect.
-    assert "compared the cases" in run.again().stderr
-
-
-def test_a_version_is_its_code_and_catalogues_but_not_the_studies_that_lie_there(
-    tmp_path: Path,
-) -> None:
-    folder = tmp_path / "models"
-    for name in ("a.py", "catalogues/coax.csv", "studies/mine.csv"):
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_text("1")
-    first = code_digest([folder])
-    assert code_digest([folder]) == first
-    # An editor's lock: a link to nowhere.
-    (folder / ".#a.py").symlink_to("somebody@somewhere")
-    (folder / "studies" / "mine.csv").write_text("2")
-    assert code_digest([folder]) == first
-    (folder / "catalogues" / "coax.csv").write_text("2")
-    second = code_digest([folder])
-    (folder / "a.py").write_text("2")
-    assert len({first, second, code_digest([folder])}) == 3
-    assert code_digest() == code_digest()
-
-
-# Laws: other commands
+# Laws
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,330 @@
+"""A full run: what it says and leaves, and that the same command goes on where one was killed."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import psutil
+import pytest
+
+from pipeline.figures import FIGURE_GROUPS
+from pipeline.workflow.plans import code_digest
+from tests.harness.command import HOME, braidwise, results_of, start
+from tests.harness.small_study import small_study_file
+
+pytestmark = pytest.mark.takes(45)
+
+KILLS = 10
+# Fractions of the undisturbed time: from before the first job to the middle of a run. What a
+# killed run finished is kept, so that a row of them reaches every later stage too.
+EARLIEST, LATEST = 0.10, 0.42
+WRITER = """
+import sys, time
+from pathlib import Path
+from pipeline.runtime.store import whole_file
+with whole_file(Path(sys.argv[1])):
+    print("half", flush=True)
+    time.sleep(60)
+"""
+KNOWN_HIDDEN = {".run.lock", ".solved", ".combined", *(f".{g}.done" for g in FIGURE_GROUPS)}
+
+
+@dataclass(frozen=True)
+class Run:
+    """A full run of the small study, and a second one that was started while it went on."""
+
+    folder: Path
+    study: Path
+    code: int
+    out: str
+    err: str
+    seconds: float
+    second: subprocess.CompletedProcess[str]
+
+    def again(self) -> subprocess.CompletedProcess[str]:
+        return braidwise(self.folder, "study", str(self.study), "--results", "out")
+
+    def results(self) -> Path:
+        return self.folder / "out"
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
+    folder = tmp_path_factory.mktemp("elsewhere with a space")
+    study = small_study_file(folder)
+    # Strangers' packages of the names of ours, where the user happens to stand.
+    for name in ("models", "pipeline"):
+        (folder / name).mkdir()
+        (folder / name / "__init__.py").write_text("raise SystemExit('a stranger')\n")
+    begun = time.monotonic()
+    first = start(folder, "study", study.name, "--results", "out")
+    while not (folder / "out" / ".snakemake").exists():
+        assert first.poll() is None, first.communicate()
+        time.sleep(0.02)
+    second = braidwise(folder, "study", study.name, "--results", "out")
+    out, err = first.communicate(timeout=120)
+    return Run(folder, study, first.returncode, out, err, time.monotonic() - begun, second)
+
+
+def solve_times(results: Path) -> dict[str, int]:
+    found = {
+        str(p.relative_to(results)): p.stat().st_mtime_ns
+        for p in (results / ".solved").rglob("*")
+        if p.suffix in (".npz", ".json")
+    }
+    assert len(found) == 2 * 4
+    return found
+
+
+# Laws: one run after the other
+
+
+def test_a_full_run_ends_with_a_report_and_says_where_it_is(run: Run) -> None:
+    assert run.code == 0, run.err
+    report = run.results() / "small" / "report.html"
+    assert report.stat().st_size > 10_000
+    verdict = json.loads((run.results() / "small" / "summary.json").read_text())["verdict"]
+    assert f"small: {verdict['headline']}\n" in run.out
+    assert str(Path("out") / "small" / "report.html") in run.out
+    assert "Traceback" not in run.err
+
+
+def test_progress_counts_up_to_all_jobs_in_words(run: Run) -> None:
+    steps = [(int(a), int(b)) for a, b in re.findall(r" s  (\d+)/(\d+)  \w", run.err)]
+    assert [a for a, _ in steps] == list(range(1, steps[0][1] + 1))
+    solved = re.findall(r"solved the fields of (\d+) segments for (\d+) ports? at 3 freq", run.err)
+    summary = json.loads((run.results() / "small" / "summary.json").read_text())
+    counts = {(str(g["n_segments"]), str(g["n_ports"])) for g in summary["geometries"]}
+    assert set(solved) == counts
+
+
+def test_a_second_run_at_the_same_time_is_refused_and_harms_nothing(run: Run) -> None:
+    assert run.second.returncode == 5
+    assert "is in use by another run" in run.second.stderr
+    assert "Try: wait for it to end" in run.second.stderr
+    assert run.second.stdout == ""
+
+
+def test_a_package_of_our_name_where_the_user_stands_does_not_take_over(run: Run) -> None:
+    assert (run.folder / "models" / "__init__.py").exists()
+    assert "a stranger" not in run.out + run.err
+
+
+def test_results_lie_in_one_folder_and_nothing_lies_beside_it(run: Run) -> None:
+    beside = {p.name for p in run.folder.iterdir()}
+    assert beside == {"choke.csv", "models", "out", "pipeline", "small.yaml"}
+    names = set(results_of(run.results()))
+    for wanted in ("small/summary.json", "small/small.nc", "small/tables/cases.csv",
+                   "small/decks/cable.nec", "small/touchstone/none_feed.s1p",
+                   "small/geometry/cable.json", "small/figures/band.svg",
+                   "small/figures/band.png"):  # fmt: skip
+        assert wanted in names
+
+
+def test_the_same_run_again_does_nothing_new(run: Run) -> None:
+    before = solve_times(run.results())
+    report = (run.results() / "small" / "report.html").stat().st_mtime_ns
+    again = run.again()
+    assert again.returncode == 0, again.stderr
+    assert solve_times(run.results()) == before
+    assert (run.results() / "small" / "report.html").stat().st_mtime_ns == report
+    # No line of progress: no job was needed.
+    assert not re.search(r" s  \d+(/\d+)?  ", again.stderr)
+
+
+def test_another_price_solves_nothing_again_and_is_in_the_new_results(run: Run) -> None:
+    before = solve_times(run.results())
+    text = run.study.read_text(encoding="utf-8")
+    assert text.count("14 EUR") == 1
+    try:
+        run.study.write_text(text.replace("14 EUR", "15.5 EUR"), encoding="utf-8")
+        again = run.again()
+        assert again.returncode == 0, again.stderr
+        assert solve_times(run.results()) == before
+        assert "compared the cases" in again.stderr
+        assert "solved" not in again.stderr
+        summary = json.loads((run.results() / "small" / "summary.json").read_text())
+        assert {c["id"]: c["price"] for c in summary["cases"]}["sleeve"] == 15.5
+    finally:
+        run.study.write_text(text, encoding="utf-8")
+
+
+def test_results_of_another_version_are_made_again_from_the_same_solves(run: Run) -> None:
+    before = solve_times(run.results())
+    other = "import pipeline.workflow.plans as w; w.code_digest = lambda: 'of another version'; "
+    command = ("study", str(run.study), "--results", "out")
+    done = braidwise(run.folder, *command, before=other)
+    assert done.returncode == 0, done.stderr
+    assert "compared the cases" in done.stderr
+    assert "wrote the report" in done.stderr
+    assert solve_times(run.results()) == before
+    # And once more with what is there now, as the tests beside this one expect.
+    assert "compared the cases" in run.again().stderr
+
+
+def test_a_version_is_its_code_and_catalogues_but_not_the_studies_that_lie_there(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "models"
+    for name in ("a.py", "catalogues/coax.csv", "studies/mine.csv"):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text("1")
+    first = code_digest([folder])
+    assert code_digest([folder]) == first
+    # An editor's lock: a link to nowhere.
+    (folder / ".#a.py").symlink_to("somebody@somewhere")
+    (folder / "studies" / "mine.csv").write_text("2")
+    assert code_digest([folder]) == first
+    (folder / "catalogues" / "coax.csv").write_text("2")
+    second = code_digest([folder])
+    (folder / "a.py").write_text("2")
+    assert len({first, second, code_digest([folder])}) == 3
+    assert code_digest() == code_digest()
+
+
+# Laws: killed runs
+
+
+def compared(results: Path) -> dict[str, bytes]:
+    """Summary without versions, tables, decks and Touchstone files."""
+    found = results_of(results)
+    summary = json.loads(found["small/summary.json"])
+    del summary["versions"]
+    kept = {
+        name: content
+        for name, content in found.items()
+        if name.startswith(("small/tables/", "small/decks/", "small/touchstone/"))
+    }
+    return {**kept, "summary": json.dumps(summary, sort_keys=True).encode()}
+
+
+def kill_group(process: subprocess.Popen[str]) -> None:
+    os.killpg(process.pid, signal.SIGKILL)
+
+
+def kill_main_only(process: subprocess.Popen[str]) -> None:
+    os.kill(process.pid, signal.SIGKILL)
+
+
+def killed_before_its_end(
+    process: subprocess.Popen[str], seconds: float, kill: Callable[[subprocess.Popen[str]], None]
+) -> bool:
+    """Whether the blow met a running process; else it had ended by itself, and well."""
+    try:
+        process.wait(timeout=seconds)
+    except subprocess.TimeoutExpired:
+        kill(process)
+    # A run may end between the last look at it and the blow, which then meets only its remains.
+    assert process.wait(timeout=10) in (0, -signal.SIGKILL)
+    return process.returncode == -signal.SIGKILL
+
+
+def hidden(results: Path) -> set[str]:
+    return {p.name for p in results.rglob(".*") if p.relative_to(results).parts[0] != ".snakemake"}
+
+
+@pytest.fixture
+def no_stray_children() -> Iterator[list[int]]:
+    """Groups of killed runs whose children went on; they are ended when the test is over."""
+    groups: list[int] = []
+    yield groups
+    for group in groups:
+        try:
+            os.killpg(group, signal.SIGKILL)
+        except ProcessLookupError:
+            # All of its children have ended by themselves.
+            continue
+
+
+def test_a_run_killed_ten_times_ends_with_the_results_of_an_undisturbed_one(
+    tmp_path: Path, run: Run, no_stray_children: list[int]
+) -> None:
+    # By turns the run with all its children, and the run alone, whose children go on for a while.
+    moments = random.Random(20)
+    arguments = ("study", str(run.study), "--results", "out")
+    results = tmp_path / "out"
+    killed = 0
+    while killed < KILLS:
+        fraction = moments.uniform(EARLIEST, LATEST)
+        with start(tmp_path, *arguments) as process:
+            no_stray_children.append(process.pid)
+            kill = (kill_group, kill_main_only)[killed % 2]
+            if killed_before_its_end(process, fraction * run.seconds, kill):
+                killed += 1
+                continue
+        assert compared(results) == compared(run.results())
+        shutil.rmtree(results)
+    last = braidwise(tmp_path, *arguments)
+    assert last.returncode == 0, last.stderr
+    assert compared(results) == compared(run.results())
+    assert (results / "small" / "report.html").exists()
+    assert hidden(results) <= KNOWN_HIDDEN
+
+
+def read_to(process: subprocess.Popen[str], words: str) -> None:
+    """Read what a run says up to a line with these words."""
+    assert process.stderr is not None
+    for line in process.stderr:
+        if words in line:
+            return
+    raise AssertionError(words)
+
+
+def test_a_run_told_to_end_does_not_wait_for_its_jobs(tmp_path: Path) -> None:
+    study = small_study_file(tmp_path)
+    with start(tmp_path, "study", str(study), "--cores", "1") as process:
+        read_to(process, "drew and checked the geometries")
+        jobs = psutil.Process(process.pid).children(recursive=True)
+        process.terminate()
+        assert process.wait(timeout=5) == 143
+        assert process.stderr is not None
+        assert "Ended. What was finished is kept" in process.stderr.read()
+        assert psutil.wait_procs(jobs, timeout=5)[1] == []
+
+
+def test_a_spread_of_which_a_worker_is_killed_names_it_and_goes_on_from_there(
+    tmp_path: Path,
+) -> None:
+    study = small_study_file(tmp_path, unknowns={"geometries": 8, "draws": 16})
+    arguments = ("spread", str(study), "--cores", "1")
+    with start(tmp_path, *arguments) as process:
+        read_to(process, "geometry 2/9")
+        (worker,) = psutil.Process(process.pid).children()
+        worker.kill()
+        _, said = process.communicate(timeout=30)
+    assert process.returncode == 1
+    assert "small: solving geometries  [worker-ended]" in said
+    assert "Traceback" not in said
+    again = braidwise(tmp_path, *arguments)
+    assert again.returncode == 0, again.stderr
+    begun = re.match(r"(\d) geometries solved already by a run that was stopped\n", again.stderr)
+    assert begun is not None
+    assert int(begun[1]) >= 2
+    assert hidden(tmp_path / "results") == {".run.lock"}
+
+
+def test_what_a_killed_writer_left_is_cleared_by_the_next_run(run: Run) -> None:
+    results = run.results()
+    place = results / "small" / "summary.json"
+    command = [sys.executable, "-c", WRITER, str(place)]
+    with subprocess.Popen(command, cwd=HOME, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "half\n"
+        process.kill()
+    (left,) = hidden(results) - KNOWN_HIDDEN
+    assert left.startswith(".summary.json.")
+    done = run.again()
+    assert done.returncode == 0, done.stderr
+    assert hidden(results) <= KNOWN_HIDDEN
+    assert compared(results) == compared(run.results())
