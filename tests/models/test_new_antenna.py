@@ -87,6 +87,12 @@ def test_its_own_rules_speak_in_the_messages_of_a_study(folder: Path) -> None:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(StudyError, match="eight pipe diameters"):
         load_study(path)
+    # So do the range and form that its markers state, and keys of other antennas.
+    for wrong, said in (("length: 9 m", "allowed 0.2 m"), ("length: 1", "no unit"),
+                        ("spacing: 55 mm", "not a key")):  # fmt: skip
+        path.write_text(STUDY.replace("pipe: 22x1 mm", f"pipe: 22x1 mm, {wrong}"), "utf-8")
+        with pytest.raises(StudyError, match=said):
+            load_study(path)
     path.write_text(STUDY.replace("cable:\n", "cable:\n  joins: hub\n"), encoding="utf-8")
     with pytest.raises(StudyError, match="lower half"):
         load_study(path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import signal
@@ -15,8 +16,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import pipeline
+from pipeline.figures.data import table_at
+from pipeline.report.tables import choke_rows
+from pipeline.runtime.csv_tables import from_cell, to_cell, write_table
 from pipeline.runtime.store import (
     check_arrays,
     clear_leftovers,
@@ -28,7 +34,9 @@ from pipeline.runtime.store import (
     write_json,
     write_text,
 )
+from pipeline.study.reader import load_study
 from pipeline.text.errors import ResultError
+from tests.harness.small_study import small_study_file
 
 ROOT = Path(pipeline.__file__).parents[1]
 HALF_WRITTEN = """
@@ -63,6 +71,7 @@ def test_what_is_written_reads_back(tmp_path: Path) -> None:
     data = {"a": [1, 2.5, None], "ö": "ü"}
     write_json(tmp_path / "d" / "x.json", data)
     assert read_json(tmp_path / "d" / "x.json") == data
+    assert json.loads((tmp_path / "d" / "x.json").read_bytes()) == data
     arrays = {"z": np.array([1 + 2j, 3.0]), "n": np.arange(3)}
     write_arrays(tmp_path / "x.npz", arrays)
     back = read_arrays_as(tmp_path / "x.npz", dict)
@@ -76,6 +85,8 @@ def test_what_is_written_reads_back(tmp_path: Path) -> None:
 def test_lines_end_alike_everywhere(tmp_path: Path) -> None:
     write_text(tmp_path / "t", "a\nb\n")
     assert (tmp_path / "t").read_bytes() == b"a\nb\n"
+    write_text(tmp_path / "t", "")
+    assert (tmp_path / "t").read_bytes() == b""
 
 
 def test_an_error_in_the_middle_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
@@ -159,7 +170,7 @@ def test_clearing_leaves_alone_what_another_user_has_left(
     assert names(tmp_path) == [theirs.name]
 
 
-def test_files_have_the_permissions_that_the_user_asked_for(tmp_path: Path) -> None:
+def test_files_have_the_permissions_that_the_user_asked_for_and_are_new(tmp_path: Path) -> None:
     before = os.umask(0o027)
     try:
         write_text(tmp_path / "x", "x")
@@ -168,19 +179,7 @@ def test_files_have_the_permissions_that_the_user_asked_for(tmp_path: Path) -> N
         os.umask(before)
     assert kept == 0o027
     assert stat.S_IMODE((tmp_path / "x").stat().st_mode) == 0o640
-
-
-def test_a_file_is_as_old_as_its_writing(tmp_path: Path) -> None:
-    write_text(tmp_path / "x", "x")
     assert abs((tmp_path / "x").stat().st_mtime - time.time()) < 60
-
-
-# Edges
-
-
-def test_an_empty_text_is_a_file(tmp_path: Path) -> None:
-    write_text(tmp_path / "x", "")
-    assert (tmp_path / "x").read_bytes() == b""
 
 
 # Refusals
@@ -314,19 +313,39 @@ def test_clearing_passes_by_what_no_writer_has_left(tmp_path: Path) -> None:
     assert names(tmp_path) == [".x.part-1", ".y.part-2"]
 
 
-def test_missing_json_names_the_file(tmp_path: Path) -> None:
-    with pytest.raises(ResultError, match=r"summary\.json"):
-        read_json(tmp_path / "summary.json")
-
-
-def test_written_json_is_plain_json(tmp_path: Path) -> None:
-    write_json(tmp_path / "x.json", {"a": 1})
-    assert json.loads((tmp_path / "x.json").read_bytes()) == {"a": 1}
-
-
 def test_a_file_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
     with pytest.raises(ResultError) as caught:
         read_json(tmp_path / "summary.json")
     (fault,) = caught.value.faults
-    assert fault.rule == "is missing"
+    assert (fault.place, fault.rule) == (str(tmp_path / "summary.json"), "is missing")
     assert "delete" not in fault.remedy
+
+
+# Labels in tables: text for a spreadsheet whatever they begin with
+
+# OWASP, "CSV Injection": cells that begin with one of these may be taken for formulas.
+FORMULAS = ("=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1", "\r=1")
+
+
+@pytest.mark.parametrize("label", [text for text in FORMULAS if text.isprintable()])
+def test_a_label_reaches_no_spreadsheet_as_a_formula(tmp_path: Path, label: str) -> None:
+    choke = {"id": "own", "kind": "table", "file": "choke.csv", "label": label}
+    study = load_study(small_study_file(tmp_path, chokes=[choke]))
+    assert study.chokes[0].label == label
+    path = tmp_path / "choke_impedance.csv"
+    write_table(path, choke_rows(study))
+    with path.open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert {row["label"] for row in rows} == {f"'{label}"}
+    # Numbers stay numbers, below zero too, and our own figures show the label as it is.
+    assert min(float(row["x_ohm"]) for row in rows) < 0
+    assert set(table_at(path).text("label")) == {label}
+
+
+@given(st.text())
+def test_every_text_comes_back_from_its_cell_and_begins_no_formula(text: str) -> None:
+    cell = to_cell(text)
+    assert from_cell(cell) == text
+    assert cell == text or cell == f"'{text}"
+    if cell.startswith(tuple("=+-@\t\r")):
+        float(cell)

@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
+import json
 import os
 import pickle
 import re
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from pipeline.study.reader import load_study
 from pipeline.text.errors import Fault, StudyError
+from tests.harness.command import HOME
 from tests.harness.wrong_studies import BENCH, GOOD, PATCHES, Patch, good_with
+
+# To load them takes longer than to read and check a study.
+HEAVY = {"PyNEC", "jinja2", "matplotlib", "pint", "scipy", "skrf", "snakemake"}
+LOADED = """
+import contextlib, io, json, sys
+from pipeline.commands.cli import main
+codes = []
+for command in ("study", "check", "evidence", "tune", "cut", "spread", "choke"):
+    with contextlib.redirect_stderr(io.StringIO()):
+        codes.append(main([command, *sys.argv[1:]]))
+print(json.dumps([codes, sorted({name.split(".")[0] for name in sys.modules})]))
+"""
 
 
 def faults_of(path: Path) -> tuple[Fault, ...]:
@@ -50,6 +66,7 @@ def test_one_wrong_thing_gives_one_clear_fault_at_its_line(tmp_path: Path, patch
     assert patch.rule in fault.rule
     assert patch.remedy in fault.remedy
     assert fault.tag == patch.tag
+    assert all(row.isprintable() for row in fault.text().split("\n"))
     line, key = int(place[2]), patch.key.rsplit(".", 1)[-1].split("[")[0]
     rows = path.read_text(encoding="utf-8").splitlines()
     # A key that is missing has no line, and a slip of syntax may show on a later one.
@@ -221,3 +238,17 @@ def test_a_message_has_its_four_parts_and_survives_the_way_between_processes(
         "    is below the allowed 0.5 m to 200 m",
         "    Try: write it like 18 m",
     ]
+
+
+# With what reading takes
+
+
+def test_no_command_loads_what_solves_or_draws_to_refuse_a_file(tmp_path: Path) -> None:
+    wrong = tmp_path / "wrong.yaml"
+    wrong.write_text("frequency: 145 MHz\nantena: {type: j-pole}\nsite: {height: 8 m}\n", "utf-8")
+    run = [sys.executable, "-c", LOADED, str(wrong), str(tmp_path / "none.yaml")]
+    answer = subprocess.run(run, capture_output=True, text=True, check=True, cwd=HOME)
+    codes, loaded = json.loads(answer.stdout)
+    assert codes == [2] * 7
+    assert HEAVY.isdisjoint(loaded)
+    assert {"pipeline", "pydantic", "yaml"} <= set(loaded)

@@ -10,6 +10,8 @@ from typing import Any
 
 import jsonschema
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from models.antennas import generators
 from pipeline.study.reader import json_schema, load_study, read_study
@@ -143,6 +145,23 @@ def test_all_faults_of_a_file_are_told_in_one_round(folder: Path) -> None:
             assert any(first <= line <= last for line in found), (at, spoilt, found)
         spans = [range(lines[at][0], lines[at][1] + 1) for at in spoilt]
         assert all(any(line in span for span in spans) for line in found), (spoilt, found)
+
+
+_SCALAR = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+_ANYTHING = st.recursive(
+    _SCALAR,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner),
+    max_leaves=6,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(at=st.sampled_from(sorted(KEYS, key=str)), value=_ANYTHING)
+def test_any_value_at_any_key_gives_a_study_or_faults_with_a_place(
+    folder: Path, at: Path_, value: Any
+) -> None:
+    for fault in told(changed(STUDY, at, value), folder):
+        line_of(fault)
 
 
 # Across sections

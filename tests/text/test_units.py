@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import (
+    _SCALE,
     FAMILIES,
+    _by_library,
     read_impedance,
     read_quantity,
     show_impedance,
@@ -94,6 +96,15 @@ def test_a_wavelength_is_that_of_the_study() -> None:
 )
 def test_impedances_are_read_in_all_usual_ways(text: str, expected: complex) -> None:
     assert read_impedance(text, "40 ohm") == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("unit", FAMILIES)
+def test_the_usual_spellings_are_worth_what_the_library_of_units_says(unit: str) -> None:
+    spellings = {s for s in FAMILIES[unit].spellings if s in _SCALE}
+    assert spellings or unit == "m/s"
+    for spelling in spellings - {"dB"}:
+        value = 1480.5 * _SCALE[spelling]
+        assert _by_library(1480.5, spelling, unit) == pytest.approx(value, rel=1e-15)
 
 
 # Laws
