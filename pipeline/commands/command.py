@@ -1,4 +1,4 @@
-"""What a sub-command is, where they are found, and the one way in which they work on studies.
+"""The record of a sub-command, the list of all of them, and the runner of those on studies.
 
 A module of this room holds its :class:`Command` as COMMAND. All of them are loaded to read the
 arguments, so what solves or draws is imported inside their functions.
@@ -100,7 +100,7 @@ class Job(Generic[T]):
 
 @dataclass(frozen=True)
 class Work:
-    """What a command has for one study: its folder of results, cores, and lines of progress.
+    """Means of a command for one study: folder of results, cores, and lines of progress.
 
     ``store`` keeps solves for the run after one that was stopped; it is there where a command
     works in parallel.
@@ -114,7 +114,7 @@ class Work:
 
 @dataclass(frozen=True)
 class StudyWork(Generic[T]):
-    """What a command does with each study: read all, lock the results, run, write, print.
+    """Work of a command on studies: read all, lock the results, run each, write, print.
 
     ``plan`` may refuse a study and writes nothing; ``run`` finds out what there is to write.
     ``folder`` is that of the files below the study's own. ``parallel``: runs on several cores,
@@ -176,11 +176,11 @@ class StudyWork(Generic[T]):
             yield
 
 
-def on_studies(name: str, help: str, more: str, work: StudyWork[T], order: int = 100) -> Command:
+def on_studies(name: str, summary: str, more: str, work: StudyWork[T], order: int = 100) -> Command:
     """A command that works on each of its studies by itself."""
     return Command(
         name,
-        help,
+        summary,
         lambda parser: study_arguments(parser, work.parallel),
         work,
         more,

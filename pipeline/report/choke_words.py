@@ -1,4 +1,4 @@
-"""What the choice of cores comes to, in sentences made from numbers only."""
+"""Sentences of a choice of cores, made from numbers only."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def sentences(found: Design, sweep: Reactance) -> dict[str, list[str]]:
 
 
 def cost_words(found: Design, rated: RatedSet) -> str:
-    """What a set costs, in money or pieces."""
+    """Cost of a set, in money or pieces."""
     if rated.cost is None:
         return "no price given"
     solid = rated.set.core is not None and not is_split(rated.set.core)
@@ -61,7 +61,7 @@ def headline(found: Design) -> str:
 
 
 def obstacle(found: Design) -> str:
-    """What is in the way where nothing is enough."""
+    """Obstacle where no set is enough."""
     said = [f"What remains is set by {found.chosen.driver}."]
     if found.dearer is not None:
         said.append(
@@ -84,7 +84,7 @@ def obstacle(found: Design) -> str:
 
 
 def remarks(found: Design) -> list[str]:
-    """Where, heat, what kind of core it is, and what was passed over."""
+    """Places, heat and kind of the chosen cores, and sets that were passed over."""
     chosen = found.chosen
     said = [
         f"The row {place.label} begins {large(place.position)} along the cable, counted from the "
@@ -119,17 +119,17 @@ def remarks(found: Design) -> list[str]:
 
 
 def _but_loose(found: Design) -> str:
-    """That a looser core of the same mix and shape is no set of its own."""
+    """Clause: a looser core of the same mix and shape is no set of its own."""
     return "but for looser ones of the same mix that do less, " if found.left_out.loose else ""
 
 
 def _but_remembered(found: Design) -> str:
-    """That nobody is told to buy by a size that was read nowhere."""
+    """Clause: nobody is told to buy by a size that was read nowhere."""
     return "but for those whose size is from memory, " if found.left_out.remembered else ""
 
 
 def scope(found: Design) -> str:
-    """What was tried, on how many draws, and what was not."""
+    """Sets that were tried, on how many draws, and those that were not."""
     n_geometry, n_draw = found.spread.shape
     names = {c.material for c in found.left_out.unknown}
     unknown = (
@@ -155,7 +155,7 @@ def scope(found: Design) -> str:
 
 
 def target(limits: Thresholds) -> str:
-    """What is asked of a set."""
+    """Thresholds that a set has to meet."""
     return (
         f"Enough is: pattern within {limits.pattern_rms_db:g} dB rms, mean gain within "
         f"{limits.mean_gain_db:g} dB and SWR within {limits.swr_step:g} of an ideal choke, and no "
@@ -165,7 +165,7 @@ def target(limits: Thresholds) -> str:
 
 
 def reactance_sentence(sweep: Reactance) -> str:
-    """Where a reactive choke makes a current larger than none, and why."""
+    """Reactances at which a choke makes a current larger than none does, and the reason."""
     reactance = sweep.z_cable.imag
     shows = "capacitive" if reactance < 0 else "inductive"
     parts = []

@@ -60,7 +60,7 @@ def _tests(rows: Iterable[Row]) -> list[Row]:
 
 
 def _writer(case: str, quantity: str) -> Callable[[float], str]:
-    """How a value is written with its unit; a gain in dBi where it is one."""
+    """Writer of a value with its unit; a gain in dBi where it is one."""
     shown, unit = QUANTITIES[quantity].shown, unit_of(case, quantity)
     return lambda value: f"{shown(value)}i" if unit == "dBi" else shown(value)
 
@@ -117,7 +117,7 @@ def _is_noticed(followed: Tracked, change: float) -> bool:
 
 
 def _how_fine(rows: list[Row]) -> str:
-    """How far segments were made shorter, in a clause; empty where they were not."""
+    """Clause on the shortest segments; empty where none were made shorter."""
 
     def shortest(variation: str) -> str:
         return min((r["value"] for r in rows if r["variation"] == variation), key=float, default="")
@@ -149,7 +149,7 @@ def headline(rows: list[Row]) -> str:
 
 
 def choke_sentence(rows: list[Row]) -> str:
-    """How much what a choke changes depends on the drawing."""
+    """Dependence on the drawing of what a choke changes."""
     tests = _tests(rows)
     amounts = _amounts(_moved(tests, (DIFFERENCE,))) if tests else "not tested"
     return (
@@ -159,7 +159,7 @@ def choke_sentence(rows: list[Row]) -> str:
 
 
 def ground_sentence(rows: list[Row]) -> str:
-    """What the simpler ground would have done; empty where there is no such run."""
+    """Changes by the simpler ground; empty where there is no such run."""
     rough = [r for r in rows if (r["variation"], r["value"]) == (GROUND, REFLECTION)]
     if not rough:
         return ""

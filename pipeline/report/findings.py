@@ -1,4 +1,4 @@
-"""What a command found out about one study, and how it comes into the folder of its results."""
+"""Findings of a command about one study, and the files that they become."""
 
 from __future__ import annotations
 

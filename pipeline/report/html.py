@@ -1,4 +1,4 @@
-"""What the pages have in common: one HTML file each that needs nothing else, and figures in it.
+"""Pages: one HTML file each that needs nothing else, with the figures in it.
 
 A template, pictures and its context in, the page's text out. All text of a study is escaped; a page
 runs no script and asks for nothing from anywhere.

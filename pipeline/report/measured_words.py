@@ -1,4 +1,4 @@
-"""What is said about a measured antenna: where it lies, how well it agrees, what to trim.
+"""Sentences about a measured antenna: where it lies, how well it agrees, what to trim.
 
 An :class:`Agreement` in, sentences and plain data for the summary out.
 """
@@ -33,12 +33,7 @@ def _side(offset: float) -> str:
 
 
 def headline(found: Agreement) -> str:
-    """Where the antenna's best match lies, in one line; where it is not seen, the whole curve.
-
-    Parameters
-    ----------
-    found : Agreement
-    """
+    """Frequency of the antenna's best match in one line, or the shift of the whole curve."""
     if found.offset is None:
         return "The measured antenna does not look like the computed one at any small shift"
     if found.match is None or found.match_computed is None:
@@ -54,12 +49,7 @@ def headline(found: Agreement) -> str:
 
 
 def offset_sentence(found: Agreement) -> str:
-    """What the shift is worth, or why there is none.
-
-    Parameters
-    ----------
-    found : Agreement
-    """
+    """Weight of the shift, or the reason why there is none."""
     if found.offset is None:
         return (
             f"No shift up to {100 * FURTHEST_OFFSET:.0f} % brings the curves together. Sweep more "
@@ -77,12 +67,7 @@ def offset_sentence(found: Agreement) -> str:
 
 
 def agreement_sentence(found: Agreement) -> str:
-    """Differences and counts before and after the shift.
-
-    Parameters
-    ----------
-    found : Agreement
-    """
+    """Differences and counts before and after the shift."""
     what = (
         "reflection coefficients"
         if found.measured.at == "feed"
@@ -105,17 +90,10 @@ def agreement_sentence(found: Agreement) -> str:
 
 
 def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
-    """What to trim so that the match comes to the design frequency.
+    """Trimming that brings the match to the design frequency.
 
     Lengths go with the wavelength, so a match that is low by a share means lengths that are too
     long by that share; how many millimetres of which, only a computation of slopes tells.
-
-    Parameters
-    ----------
-    found : Agreement
-    study : Study
-    generator : Generator
-        The antenna's own file.
     """
     f, target = study.frequency, study.tune.target_swr
     at = f"{f / 1e6:.7g} MHz"
@@ -150,16 +128,7 @@ def trim_sentence(found: Agreement, study: Study, generator: Generator) -> str:
 
 
 def line_sentence(found: Agreement, run: LineRun, f: float) -> str:
-    """What moving a measurement through the line costs in certainty; "" at the feed.
-
-    Parameters
-    ----------
-    found : Agreement
-    run : LineRun
-        Cable between antenna and radio.
-    f : float
-        Design frequency. [Hz]
-    """
+    """Certainty that moving a measurement through the line costs; "" at the feed."""
     if found.measured.at == "feed":
         return ""
     loss = turn = 0.0
@@ -187,16 +156,7 @@ def line_sentence(found: Agreement, run: LineRun, f: float) -> str:
 def measured_data(
     found: Agreement, study: Study, generator: Generator, run: LineRun
 ) -> dict[str, Any]:
-    """Everything about a measured antenna for the summary.
-
-    Parameters
-    ----------
-    found : Agreement
-    study : Study
-    generator : Generator
-    run : LineRun
-        Cable between antenna and radio.
-    """
+    """Everything about a measured antenna for the summary."""
     m = found.measured
     power = "" if m.power is None else f", with {1e3 * m.power:g} mW"
     first = (

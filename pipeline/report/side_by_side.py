@@ -85,7 +85,7 @@ def differences(rows: list[dict[str, Any]]) -> dict[str, float]:
 
 
 def headline(rows: list[dict[str, Any]]) -> str:
-    """What the comparison says in one sentence."""
+    """The comparison in one sentence."""
     chokes = sum(row["choke"] != "none needed" for row in rows)
     if not chokes:
         return f"None of these {len(rows)} cables needs a choke."

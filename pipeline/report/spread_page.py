@@ -88,7 +88,7 @@ def page(folder: Path, spread: Spread, judgement: Judgement, said: dict[str, lis
 
 
 def coil_words(spread: Spread, judgement: Judgement) -> str:
-    """How symmetric the coils' own geometries are; empty where none is drawn as wire."""
+    """Symmetry of the coils' own geometries; empty where none is drawn as wire."""
     worst = max(d.coil_asymmetry for d in spread.drawn)
     if not worst:
         return ""

@@ -1,4 +1,4 @@
-"""What a spread says in words; text from numbers only."""
+"""Sentences of a spread, made from numbers only."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def headline(judgement: Judgement) -> str:
 
 
 def bare_sentence(judgement: Judgement) -> str:
-    """What the cable does without a choke, over everything that could be the case."""
+    """Effect of the cable without a choke, over everything that could be the case."""
     bare = judgement.candidates[NONE]
     chances, station = bare.chances, bare.bands["station_ratio"]
     return (
@@ -116,7 +116,7 @@ def _none_or(chance: float) -> str:
 
 
 def error_sentence(spread: Spread, judgement: Judgement) -> str:
-    """How far the chances would move with other draws."""
+    """Standard errors of the chances: how far they would move with other draws."""
     n_geometry, n_draw = spread.shape
     if n_geometry == 1:
         return (
@@ -197,7 +197,7 @@ def _lookup(spread: Spread) -> dict[str, Unknown]:
 
 
 def measure_first(spread: Spread, judgement: Judgement) -> str:
-    """What a reader should find out before anything else, for the cable without a choke."""
+    """The unknown to be found out before all others, for the cable without a choke."""
     whole = judgement.geometry[NONE].value
     known = _lookup(spread)
     # How a choke is made is nothing to the cable without one.
@@ -229,7 +229,7 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
 
 
 def _none_stands_out(spread: Spread, judgement: Judgement) -> str:
-    """That no single unknown is to be measured first, with the largest share that is shown."""
+    """Sentence where no single unknown stands out, with the largest share that is shown."""
     top = max(judgement.causes[NONE], key=lambda c: c.share.value, default=None)
     if top is None or top.share.value < _WORTH:
         return "No single unknown stands out: none alone makes a tenth of the spread."
@@ -268,7 +268,7 @@ def flip_sentences(spread: Spread, judgement: Judgement) -> list[str]:
 
 
 def holds_sentence(spread: Spread, judgement: Judgement) -> str:
-    """How far any unknown alone comes to turning the recommendation; empty where one does.
+    """The unknowns that come nearest to turning the recommendation; empty where one does.
 
     Empty too where nothing is unknown but how chokes are made.
     """
@@ -293,7 +293,7 @@ def holds_sentence(spread: Spread, judgement: Judgement) -> str:
 
 
 def made_sentences(spread: Spread, judgement: Judgement) -> list[str]:
-    """What a candidate's own make does to it, one sentence for each whose make is unknown."""
+    """Effect of a candidate's own make, one sentence for each whose make is unknown."""
     known, found = _lookup(spread), []
     for case in spread.cases:
         name = make_of(spread, case)
@@ -335,7 +335,7 @@ def left_out_sentence(spread: Spread) -> str:
 
 
 def assumed(spread: Spread) -> list[str]:
-    """What was taken as typical, without that which the study has no part for."""
+    """Keys taken as typical, without those that the study has no part for."""
     drawn = {u.name for u in spread.unknowns}
     absent = {f"unknowns.{name}" for name in SINGLE if name not in drawn}
     return [x for x in spread.study.unknowns.defaults if x.split(":")[0] not in absent]

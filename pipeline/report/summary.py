@@ -129,7 +129,7 @@ def _derived(study: Study) -> list[str]:
 
 
 def _rod_for_comparison(study: Study) -> list[str]:
-    """What a common rod has in this soil, so that a reader can judge the impedance assumed."""
+    """Impedance of a common rod in this soil, beside the one that is assumed."""
     ground = study.site.ground
     if study.bond is None or ground is None or ground.sigma <= 0:
         return []
@@ -189,7 +189,7 @@ def _case_data(found: Judgement, name: str) -> dict[str, Any]:
 
 
 def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[str, Any]:
-    """What the quantities of a summary mean where a choice had to be made."""
+    """Conventions: meaning of the quantities of a summary where a choice had to be made."""
     return {
         "horizon_elevation_deg": elevation_deg,
         "low_elevations_deg": list(LOW_ELEVATIONS_DEG),

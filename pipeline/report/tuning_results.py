@@ -116,7 +116,7 @@ def summary_of(found: Matched, verification: Verification) -> dict[str, Any]:
 
 
 def _reason(tuned: Tuned, verification: Verification) -> str | None:
-    """Why the target is not met; None where it is."""
+    """Reason why the target is not met; None where it is."""
     if not verification.sound:
         return unsound_reason(verification)
     return None if tuned.met else reason_missed(tuned)
@@ -157,12 +157,12 @@ def _range(response: Response, swr: float) -> dict[str, Any]:
 
 
 def note_words(tuned: Tuned, verification: Verification) -> str:
-    """What a tuned study says of itself."""
+    """First line of a tuned study, about itself."""
     return f"{what_words(tuned)}. SWR {swr_words(verification)}."
 
 
 def report(found: Matched, verification: Verification, folder: Path) -> str:
-    """What the command prints about one study."""
+    """Text that the command prints about one study."""
     tuned, e = found.tuned, verification.evidence
     lines = [
         f"{tuned.study.name}: {headline(tuned, verification)}",

@@ -27,7 +27,7 @@ def plain_name(study: Study, parameter: str) -> str:
 
 
 def reason_missed(tuned: Tuned) -> str:
-    """Why the target is not met, in a sentence without its full stop."""
+    """Reason why the target is not met, a sentence without its full stop."""
     best, target = tuned.best, tuned.study.tune.target_swr
     pairs = list(zip(tuned.variables, best.values, strict=True))
     at_end = [
@@ -65,7 +65,7 @@ def headline(tuned: Tuned, verification: Verification) -> str:
 
 
 def what_words(tuned: Tuned) -> str:
-    """What is on the cable, in words."""
+    """The choke on the cable, or none, in words."""
     return "no choke on the cable" if tuned.case.id == NONE else " ".join(tuned.case.label.split())
 
 
@@ -75,7 +75,7 @@ def _without(verification: Verification) -> str:
 
 
 def choke_words(found: Matched) -> str:
-    """Why this is on the cable, and what the report says of the tuned lengths."""
+    """Reason for the choke on the cable, and the report's advice for the tuned lengths."""
     if not found.recommended:
         return "as tune.choke of the study says"
     if found.settled:
@@ -99,7 +99,7 @@ def swr_words(verification: Verification) -> str:
 
 
 def unsound_reason(verification: Verification) -> str:
-    """Why the drawing of the best lengths may not be believed."""
+    """Reason why the drawing of the best lengths may not be believed."""
     e, g = verification.evidence, verification.geometry
     return (
         f"the drawing of these lengths is graded unsound (average gain {e.average_gain:.3f}, "
@@ -122,7 +122,7 @@ def range_words(found: Range | None, swr: float) -> str:
 
 
 def band_words(before: Response, after: Response) -> str:
-    """What the band is like, before and after."""
+    """SWR over the band, before and after."""
     low, high = (show_quantity(float(f), "Hz") for f in after.frequency[[0, -1]])
     # What holds over the whole band need not be said of a higher ratio again.
     said = list(dict.fromkeys(range_words(after.within(swr), swr) for swr in (1.5, 2.0)))
@@ -140,7 +140,7 @@ def _shift_words(shift: float) -> str:
 
 
 def effect_words(study: Study, sensitivity: Sensitivity) -> str:
-    """What one step of a variable does to the match.
+    """Effect of one step of a variable on the match.
 
     A cut piece gets shorter on the bench, so that is the way it is told.
     """
@@ -179,7 +179,7 @@ def trimming(tuned: Tuned, verification: Verification) -> list[str]:
 
 
 def errors_words(tuned: Tuned, verification: Verification) -> str:
-    """What cutting errors cost when each length has its own."""
+    """SWR with cutting errors, each length with its own."""
     study = tuned.study
     steps = ", ".join(
         f"{plain_name(study, v.name)} {in_unit(v.step, marker_of(study, v.name).unit, v.step)}"

@@ -1,4 +1,4 @@
-"""What the workflow needs to know before its first job: studies, geometries, figures.
+"""Plans of the workflow before its first job: studies, geometries, memory.
 
 Reads and draws every study (a tenth of a second each), so that a study with a fault is refused
 before anything runs.

@@ -1,4 +1,4 @@
-"""How long a run still takes: what its jobs weigh, and the pace at which they go here and now.
+"""Time that a run still takes, from the weights of its jobs and their pace here and now. [s]
 
 Weights are times on an idle core of the machine they were measured on. Only their proportions
 are trusted: another machine, or other work on this one, shows in the pace of what is finished.
@@ -55,7 +55,7 @@ def planned_jobs(
 
 @dataclass
 class Outlook:
-    """What is left of a run. Times are those of one clock. [s]"""
+    """Time left of a run. Times are those of one clock. [s]"""
 
     weights: dict[JobKey, float]
     cores: int
