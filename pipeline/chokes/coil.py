@@ -85,7 +85,6 @@ class CoilChoke(Choke):
         from pipeline.circuit.coil import coil_impedance
         from pipeline.circuit.line import SHIELD_METAL
 
-        del host
         shield, sigma = self.cable.shield_diameter, conductor(SHIELD_METAL).sigma
         return coil_impedance(f, self.turns, self.diameter, self.pitch, shield, sigma)
 
@@ -101,12 +100,10 @@ class CoilChoke(Choke):
 
     def extent(self, host: Host) -> float:
         """Height of the winding. [m]"""
-        del host
         return self.turns * self.pitch
 
     def misfit(self, main: CoaxClass) -> FieldError | None:
         """Turns that would overlap."""
-        del main
         if self.pitch >= self.cable.jacket_diameter - SLACK:
             return None
         own = show_quantity(self.cable.jacket_diameter, "m")
@@ -115,7 +112,6 @@ class CoilChoke(Choke):
 
     def notes(self, host: Host) -> tuple[str, ...]:
         """A coil tighter than the cable's maker wants it bent more than once, or at all."""
-        del host
         repeated = 2 * self.cable.bend_radius_repeated
         once = 2 * self.cable.bend_radius_install
         if self.diameter >= repeated - SLACK:
@@ -142,7 +138,6 @@ class CoilChoke(Choke):
 
     def cable_along(self, main: CoaxClass) -> CoaxClass:
         """Class of the cable it is wound of."""
-        del main
         return self.cable
 
     def own_cable(self, main: CoaxClass) -> float:
@@ -175,7 +170,6 @@ class CoilChoke(Choke):
 
         Turns are never closer than the jacket lets them be: one wound close has no tighter twin.
         """
-        del host
         tight = max(self.cable.jacket_diameter, working_value("coil-pitch-tighter") * self.pitch)
         wide = working_value("coil-pitch-wider") * self.pitch
         off, place = working_value("coil-diameter-off"), working_value("coil-place-off")
@@ -206,7 +200,6 @@ class CoilChoke(Choke):
 
     def withstand(self, host: Host) -> float:
         """Peak voltage by creepage along the winding, wet and dirty. [V]"""
-        del host
         return float(np.sqrt(2)) * working_value("creepage") * self.helix.height
 
     def curve(self) -> tuple[Choke, tuple[Any, ...], str]:

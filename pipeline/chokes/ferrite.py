@@ -58,7 +58,6 @@ class FerriteChoke(Choke):
         """Impedance of all cores, one pass of the cable, shape (n_f,) [ohm]."""
         from pipeline.circuit.choke import ferrite_impedance, interpolate_over_log_f
 
-        del host
         core, material = self.core, ferrite_material(self.core.material)
         mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)
         sizes = core.outer_diameter, core.inner_diameter, core.length
@@ -91,7 +90,6 @@ class FerriteChoke(Choke):
 
     def as_made(self, host: Host) -> tuple[Made, ...]:
         """Weaker and stronger ferrite, by what makers state."""
-        del host
         said = (
             f"ferrite {abs(100 * (s - 1)):.0f} % {'weaker' if s < 1 else 'stronger'}"
             for s in FERRITE_SPREAD
@@ -111,7 +109,6 @@ class FerriteChoke(Choke):
 
     def withstand(self, host: Host) -> float:
         """Peak voltage by creepage along the row, wet and dirty. [V]"""
-        del host
         return float(np.sqrt(2)) * working_value("creepage") * self.count * self.core.length
 
     @classmethod

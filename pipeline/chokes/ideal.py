@@ -26,12 +26,10 @@ class IdealChoke(Choke):
     @classmethod
     def named_by(cls, given: Mapping[str, Any]) -> str:
         """Its one name."""
-        del given
         return "perfect choke"
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """So much at all frequencies that no current passes, shape (n_f,) [ohm]."""
-        del host
         return np.full(len(f), IDEAL_CHOKE_OHM, dtype=np.complex128)
 
     def curve(self) -> None:

@@ -119,7 +119,6 @@ class Choke:
     @classmethod
     def named_by(cls, given: Mapping[str, Any]) -> str:
         """Label for a candidate that the study gives none, from its keys as read."""
-        del given
         return cls.kind
 
     @classmethod
@@ -130,7 +129,6 @@ class Choke:
     @classmethod
     def completed(cls, values: Mapping[str, Any], main: CoaxClass) -> dict[str, Any]:
         """Those values with what the main cable decides where the study leaves it open."""
-        del main
         return dict(values)
 
     @property
@@ -154,7 +152,6 @@ class Choke:
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
     ) -> NDArray[np.complex128]:
         """Impedance at the design frequency in every draw of unknowns, shape (n or 1,) [ohm]."""
-        del factors
         return self.impedance(np.array([host.frequency]), host)
 
     @property
@@ -176,32 +173,26 @@ class Choke:
 
     def extent(self, host: Host) -> float:
         """Length of cable that it takes up along the route. [m]"""
-        del host
         return self.acts_over
 
     def cut_length(self, host: Host) -> float | None:
         """Length to cut it to, where that is a question. [m]"""
-        del host
         return None
 
     def settled(self, host: Host) -> Self:
         """The same choke with lengths that are derived from the cable written down."""
-        del host
         return self
 
     def misfit(self, main: CoaxClass) -> FieldError | None:
         """What keeps it from going on a cable, at its key; ``None`` where it goes."""
-        del main
         return None
 
     def notes(self, host: Host) -> tuple[str, ...]:
         """What is allowed but worth knowing, a sentence each."""
-        del host
         return ()
 
     def derived_note(self, host: Host) -> str:
         """A size that is derived from the cable, in words."""
-        del host
         return ""
 
     # Wire and cable of its own
@@ -222,7 +213,6 @@ class Choke:
 
     def own_cable(self, main: CoaxClass) -> float:
         """Cable that has to be bought for it beside the run's own. [m]"""
-        del main
         return 0.0
 
     def line(self, main: CoaxClass, length: float) -> tuple[tuple[CoaxClass, float], ...]:
@@ -231,14 +221,12 @@ class Choke:
 
     def redrawn(self, pitch: float, shift: float, stated: CoaxClass, drawn: CoaxClass) -> Self:
         """The choke in a draw: pitch by a factor, its bend shifted [m], the main cable another."""
-        del pitch, shift, stated, drawn
         return self
 
     # Variation
 
     def as_made(self, host: Host) -> tuple[Made, ...]:
         """The choke as it may come out otherwise, one thing at a time."""
-        del host
         return ()
 
     @property
@@ -265,7 +253,6 @@ class Choke:
 
     def withstand(self, host: Host) -> float | None:
         """Peak voltage that its length or gap is taken to stand; ``None``: not known. [V]"""
-        del host
         return None
 
     # Words
@@ -273,7 +260,6 @@ class Choke:
     @classmethod
     def counted(cls, count: int, said: str, part: str) -> str:
         """A part with how many of it for a sentence; ``said`` is the count in words."""
-        del count, said
         return part
 
     @property

@@ -69,7 +69,6 @@ class TableChoke(Choke):
         """Impedance between the measured points, shape (n_f,) [ohm]."""
         from pipeline.circuit.choke import tabulated_impedance
 
-        del host
         return tabulated_impedance(f, self.f, self.z_choke)
 
     @property

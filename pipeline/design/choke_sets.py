@@ -18,7 +18,7 @@ from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.figures_of_merit import Merit
 from pipeline.analysis.many_cases import many, reference, termination_rows
 from pipeline.chokes.ferrite import FerriteChoke
-from pipeline.chokes.standard import BELOW_A_BEND
+from pipeline.chokes.kinds import BELOW_A_BEND
 from pipeline.circuit.choke_materials import one_pass
 from pipeline.montecarlo.draws import CircuitDraws, circuit_draws, unknowns_of
 from pipeline.montecarlo.spread import Spread

@@ -15,7 +15,7 @@ from models.catalogues.parts import CoaxClass
 from models.site.feedline_route import Step
 from models.site.soil import common_rod
 from pipeline.chokes.kind import Choke, Host
-from pipeline.chokes.standard import BELOW_THE_BEND, standard_chokes
+from pipeline.chokes.kinds import BELOW_THE_BEND, standard_chokes
 from pipeline.study.checks.chokes import check_places, check_sizes
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from models.catalogues.parts import CoaxClass
 from pipeline.chokes.kind import SLACK, Host
-from pipeline.chokes.standard import BELOW_A_BEND
+from pipeline.chokes.kinds import BELOW_A_BEND
 from pipeline.study.checks.route import Walk
 from pipeline.study.checks.values import Numbered
 from pipeline.text.refusals import FieldError
