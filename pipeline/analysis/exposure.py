@@ -147,11 +147,11 @@ def zones(places: Places, density: Real, levels: Real) -> tuple[tuple[Zone, ...]
         farthest = []
         for level, distance in zip(levels, reached(at, density[own], levels), strict=True):
             above = np.flatnonzero(MARGIN * density[own] > level)
-            where = None
+            place = None
             if len(above):
                 x, y, z = places.place[own[above[at[above].argmax()]]].tolist()
-                where = (x, y, z)
-            farthest.append(Zone(name, float(distance), where))
+                place = (x, y, z)
+            farthest.append(Zone(name, float(distance), place))
         found.append(farthest)
     return tuple(zip(*found, strict=True))
 

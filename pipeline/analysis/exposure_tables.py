@@ -17,7 +17,7 @@ Row = dict[str, Any]
 def _people(e: CaseExposure) -> list[tuple[str, Standing]]:
     """Where people can be, in words, and the strongest field there."""
     places = (("at the radio", e.station), ("where people walk", e.walk))
-    return [(where, found) for where, found in places if found is not None]
+    return [(label, found) for label, found in places if found is not None]
 
 
 def _at(place: Sequence[float] | None) -> Row:
@@ -64,9 +64,9 @@ def exposure_rows(exposures: Iterable[CaseExposure], frequency: float) -> list[R
     """Where people can be first, then how far each limit reaches; ``frequency`` in Hz."""
     rows = []
     for e in exposures:
-        for where, found in _people(e):
+        for label, found in _people(e):
             rows += [
-                {"case": e.case, "where": where}
+                {"case": e.case, "where": label}
                 | _of_limit(d.limit, frequency)
                 | _standing_row(found, d, frequency)
                 for d in e.distances
@@ -100,7 +100,7 @@ def view_rows(views: Iterable[SideView]) -> list[Row]:
 def _people_data(e: CaseExposure, study: Study) -> list[Row]:
     return [
         {
-            "where": where,
+            "where": label,
             "density_w_per_m2": found.density,
             "place_m": list(found.place),
             "nearest": found.conductor,
@@ -111,7 +111,7 @@ def _people_data(e: CaseExposure, study: Study) -> list[Row]:
                 if found.density > d.limit.density.at(study.frequency)
             ],
         }
-        for where, found in _people(e)
+        for label, found in _people(e)
     ]
 
 

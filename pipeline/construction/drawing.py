@@ -163,7 +163,7 @@ class _Sketch:
         assembly = self.plan.assembly
         return assembly.joint(piece.start.joint).point, assembly.joint(piece.end.joint).point
 
-    def seen(self, piece: Piece) -> tuple[XY, XY]:
+    def projected(self, piece: Piece) -> tuple[XY, XY]:
         """Both ends of a piece's axis on the page. [mm]"""
         a, b = self.ends(piece)
         return self.at(a), self.at(b)
@@ -198,7 +198,7 @@ class _Sketch:
         # The axis, from which the dimensions count; thin rods need none.
         if half > 1.5:
             dots = {"lw": 0.4, "dashes": (14, 3, 2, 3)}
-            self._line(self.seen(piece), color=STEEL, zorder=3.5, **dots)
+            self._line(self.projected(piece), color=STEEL, zorder=3.5, **dots)
 
     def _lean(self, cut: Cut, side: XY, sign: int) -> float:
         """How far one side of a cut lies beyond its middle, in radii."""
@@ -247,7 +247,7 @@ class _Sketch:
     def _breaks(self) -> None:
         """White bands across what is shortened, with a zigzag on both sides."""
         for piece in self.plan.pieces:
-            a, b = self.seen(piece)
+            a, b = self.projected(piece)
             half = self.half(piece.diameter) + 0.8
             for k, axis in ((1, self.view.y), (0, self.view.x)):
                 if abs(a[1 - k] - b[1 - k]) >= _END_ON:
@@ -274,7 +274,7 @@ class _Sketch:
         """A coloured line across the member where each mark lies."""
         for mark in self.plan.marks:
             (piece,) = (p for p in self.plan.pieces if p.name == mark.piece)
-            directions = _directions(*self.seen(piece))
+            directions = _directions(*self.projected(piece))
             if directions is None:
                 continue
             half = self.half(piece.diameter) + 1.0
@@ -319,7 +319,7 @@ class _Sketch:
         taken = [self.at(mark.point) for mark in self.plan.marks]
         lettered: list[tuple[XY, XY]] = []
         for row in self.plan.rows:
-            for a, b in map(self.seen, row.pieces):
+            for a, b in map(self.projected, row.pieces):
                 hidden = any(max(math.dist(a, p), math.dist(b, q)) < 1 for p, q in lettered)
                 if math.dist(a, b) < 8 or hidden:
                     continue
@@ -361,7 +361,7 @@ class _Sketch:
     def _true_lengths(self, pieces: Sequence[Piece]) -> Iterator[tuple[Piece, XY, XY]]:
         """Pieces aslant in this view that it shows in their true length, with their ends."""
         for piece in pieces:
-            a, b = self.seen(piece)
+            a, b = self.projected(piece)
             true = 1e3 * piece.axis_length / self.view.x.scale
             aslant = min(abs(a[0] - b[0]), abs(a[1] - b[1])) >= 1
             if aslant and math.isclose(math.dist(a, b), true):

@@ -86,7 +86,7 @@ def _curves(cases: Cases, table: Table) -> list[Curve]:
     kinds = dict(cases.table.rows("case", "kind"))
     found = []
     for choke in table.distinct("choke"):
-        rows = table.where(choke=choke)
+        rows = table.select(choke=choke)
         z = rows.number("r_ohm") + 1j * rows.number("x_ohm")
         kind = kinds.get(choke, "")
         found.append(Curve(choke, str(rows.text("label")[0]), kind, rows.number("frequency_hz"), z))
@@ -243,7 +243,7 @@ def core_count(cases: Cases, table: Table) -> Page:
     """Pattern and current at the radio with each further core at the feed."""
     if not len(table):
         return _empty(cases)
-    title = _count_title(table.where(core=table.distinct("core")[0]))
+    title = _count_title(table.select(core=table.distinct("core")[0]))
     notes = [Note(f"dotted: where a change begins to be visible; {BESIDE}", STEEL)]
     if "unsound" in table.text("grade"):
         notes.append(unsound_note())
@@ -261,7 +261,7 @@ def _count_panel(ax: Axes, table: Table, panel: Panel, limit: float) -> None:
     ends = []
     for n, core in enumerate(table.distinct("core")):
         colour = colours[n] if n < len(colours) else MIST
-        ends.append(_count_line(ax, table.where(core=core), panel, colour))
+        ends.append(_count_line(ax, table.select(core=core), panel, colour))
     ax.axhline(panel.scale * limit, color=STEEL, lw=1.1, ls=":")
     ax.set_ylim(bottom=0)
     ax.set_xlim(left=0, right=float(table.number("count").max()))

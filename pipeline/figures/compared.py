@@ -69,14 +69,14 @@ class Entry:
         """A table of the study; of the elevation cut the side towards azimuth zero."""
         table = read_table(self.cases.results, name)
         if name == "elevation_cut":
-            table = table.where(azimuth_deg=table.distinct("azimuth_deg")[0])
+            table = table.select(azimuth_deg=table.distinct("azimuth_deg")[0])
         return table
 
     def lines(self, table: Table) -> list[tuple[str, Table]]:
         """Rows of a table without and with a choke, each with its colour."""
         with_one = INK if self.chosen == IDEAL else SEA
         return [
-            (colour, table.where(case=case))
+            (colour, table.select(case=case))
             for case, colour in ((NONE, BRICK), (self.chosen, with_one))
         ]
 
@@ -151,7 +151,7 @@ def overlay(entries: Entries) -> Page | None:
     largest = 0.0
     for entry, colour in coloured:
         rows, *others = (
-            entry.table(name).where(case=entry.chosen)
+            entry.table(name).select(case=entry.chosen)
             for name in ("band", "elevation_cut", "shield_current")
         )
         off = 100 * (rows.number("frequency_hz") / entry.cases.frequency - 1)
@@ -224,7 +224,7 @@ def shield_current(entries: Entries) -> Page:
         table = entry.table("shield_current")
         for colour, rows in entry.lines(table):
             ax.plot(*_current(rows), color=colour, ls=DASHES[colour], lw=1.3)
-        ax.set_xlim(0, float(table.where(case=NONE).number("position_m").max()))
+        ax.set_xlim(0, float(table.select(case=NONE).number("position_m").max()))
         percent_axis(ax, max(most.values()))
         length_axis(ax.xaxis)
     return page

@@ -92,11 +92,11 @@ class _Panel:
 
 
 def _panels(table: Table) -> list[_Panel]:
-    return [_Panel(q, table.where(quantity=q)) for q in QUANTITIES]
+    return [_Panel(q, table.select(quantity=q)) for q in QUANTITIES]
 
 
 def _cases(rows: Table) -> list[str]:
-    return [c for c in (*CASES, GEOMETRY) if len(rows.where(case=c))]
+    return [c for c in (*CASES, GEOMETRY) if len(rows.select(case=c))]
 
 
 def _key(*more: str) -> tuple[Note, ...]:
@@ -123,7 +123,7 @@ def _kept(table: Table, keep: Callable[[str, str], bool]) -> Table:
 
 def _largest(tests: Table, quantity: str) -> str:
     """Largest change of the two cases, as it is written."""
-    rows = [tests.where(quantity=quantity, case=c) for c in (NONE, IDEAL)]
+    rows = [tests.select(quantity=quantity, case=c) for c in (NONE, IDEAL)]
     most = max((float(np.abs(r.number("change")).max()) for r in rows if len(r)), default=0.0)
     return amount(quantity, most)
 
@@ -187,19 +187,19 @@ def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
 )
 def convergence(table: Table, footer: str) -> Page:
     """Each quantity against the mean segment length, finer to the right."""
-    rows = table.where(variation=SEGMENTS)
+    rows = table.select(variation=SEGMENTS)
     tall, below = 1.15, _TICKS + _LABEL
     page = open_page(Texts(_shorter(table, rows), _key(), "", footer), _room(tall, below))
     for panel, ax in zip(_panels(rows), _grid(page, 0.56, 2.1, tall, below), strict=True):
         _frame(ax, panel, "y")
         for case in _cases(panel.rows):
-            own = panel.rows.where(case=case)
+            own = panel.rows.select(case=case)
             x, order = _by_length(own)
             y, values = panel.y(own)[order], own.text("value")[order]
             ax.plot(x, y, color=COLOURS[case], lw=1.4)
             for at, height, value in zip(x, y, values, strict=True):
                 _mark(ax, at, height, case, hollow=coarser(SEGMENTS, str(value)))
-        drawn = _by_length(panel.rows.where(value="1"))[0][0]
+        drawn = _by_length(panel.rows.select(value="1"))[0][0]
         ax.axvline(drawn, color=HAIR, lw=3.0, zorder=0)
         ax.set_xlim(1.03 * x.max(), 0.97 * x.min() - 0.02 * x.max())
         ax.set_ylim(*panel.span(panel.rows))
@@ -261,7 +261,7 @@ def other_drawings(table: Table, footer: str) -> Page:
     grid = zip(_panels(others), _grid(page, 1.8, 1.78, tall, _TICKS), strict=True)
     for k, (panel, ax) in enumerate(grid):
         _frame(ax, panel, "x")
-        ax.set_xlim(*panel.span(scale.where(quantity=panel.quantity)))
+        ax.set_xlim(*panel.span(scale.select(quantity=panel.quantity)))
         for height, way in enumerate(ways):
             _dots(ax, panel, way, height)
         ax.set_ylim(-0.7, len(ways) - 0.3)
@@ -272,12 +272,12 @@ def other_drawings(table: Table, footer: str) -> Page:
 
 def _dots(ax: Axes, panel: _Panel, way: tuple[str, str], height: int) -> None:
     low, high = ax.get_xlim()
-    rows = panel.rows.where(variation=way[0], value=way[1])
+    rows = panel.rows.select(variation=way[0], value=way[1])
     cases = _cases(rows)
     offsets = (0.26, 0.0, -0.26) if len(cases) > 1 else (0.0,)
     beyond = []
     for case, offset in zip(cases, offsets, strict=True):
-        place = float(panel.y(rows.where(case=case))[0])
+        place = float(panel.y(rows.select(case=case))[0])
         if low <= place <= high:
             _mark(ax, place, height + offset, case, hollow=coarser(*way))
         else:

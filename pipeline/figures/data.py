@@ -69,7 +69,7 @@ class Table:
         """Low and high ends of a column's 95 % intervals."""
         return self.number(f"{name}_low"), self.number(f"{name}_high")
 
-    def where(self, **wanted: str) -> Table:
+    def select(self, **wanted: str) -> Table:
         """The rows in which each named column holds the wanted text."""
         keep = np.ones(len(self), dtype=bool)
         for name, value in wanted.items():
@@ -204,7 +204,7 @@ class Cases:
 
     def value(self, case: str, column: str) -> float:
         """A number of a case from the comparison."""
-        return float(self.table.where(case=case).number(column)[0])
+        return float(self.table.select(case=case).number(column)[0])
 
     def threshold(self, name: str) -> float:
         """A threshold of a visible change, as the verdict uses it."""
@@ -251,7 +251,7 @@ class Cases:
         names[IDEAL] = ("ideal choke", INK)
         if self.recommended == NONE:
             # Where nothing that was tried is any good, going without is no recommendation.
-            needless = self.table.where(case=NONE).text("effect")[0] == "harmless"
+            needless = self.table.select(case=NONE).text("effect")[0] == "harmless"
             names[NONE] = ("no choke" + (" (recommended)" if needless else ""), BRICK)
         else:
             names[self.recommended] = ("recommended", SEA)
@@ -271,7 +271,7 @@ class Cases:
 
     def drawn(self, table: Table) -> list[tuple[DrawnCase, Table]]:
         """Each case with its rows of a table, cases without rows left out."""
-        pairs = [(case, table.where(case=case.id)) for case in self.every]
+        pairs = [(case, table.select(case=case.id)) for case in self.every]
         return [(case, rows) for case, rows in pairs if len(rows)]
 
     def notes(self, table: Table | None = None) -> tuple[Note, ...]:

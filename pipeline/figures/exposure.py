@@ -146,7 +146,7 @@ def exposure(cases: Cases, table: Table) -> Page:
     ax = page.panel(_LEFT, _BELOW, wide / scale, tall / scale)
     levels = {g: float(x["power_density_w_per_m2"]) for g, x in _strictest(part).items()}
     for case in dict.fromkeys((NONE, cases.recommended)):
-        _field(ax, table.where(case=case), levels, filled=case == cases.recommended)
+        _field(ax, table.select(case=case), levels, filled=case == cases.recommended)
     axis = "xy".index(table.text("plane")[0][0])
     draw_lines(ax, cases.cable.wires, (axis, 2), INK, 1.4)
     if grounded:

@@ -77,7 +77,7 @@ def _band_title(cases: Cases, table: Table) -> str:
     ):
         if case == NONE and said:
             continue
-        said.append(f"{table.where(case=case).number('swr_feed').max():.2f} {words}")
+        said.append(f"{table.select(case=case).number('swr_feed').max():.2f} {words}")
     return f"SWR at the antenna over {low / 1e6:.7g} to {megahertz(high)}: up to {', '.join(said)}"
 
 
@@ -160,7 +160,7 @@ def mark_places(ax: Axes, places: tuple[Landmark, ...]) -> None:
 
 def _shield_title(table: Table, cases: Cases) -> str:
     def most(case: str) -> str:
-        return percent(float(table.where(case=case).number("current_ratio").max()))
+        return percent(float(table.select(case=case).number("current_ratio").max()))
 
     title = f"Without a choke up to {most(NONE)} of the feed current flows on the cable"
     said = []
@@ -193,7 +193,7 @@ def shield_current(cases: Cases, table: Table) -> Page:
     )
     page = open_page(cases.texts(_shield_title(table, cases), note, *cases.notes(table)), 4.35)
     ax = page.panel(LEFT + 0.08, 0.52, WIDE - 0.08, 3.4)
-    length = float(table.where(case=NONE).number("position_m").max())
+    length = float(table.select(case=NONE).number("position_m").max())
     drawn: Curves = []
     for case, rows in cases.drawn(table):
         x, y = rows.number("position_m"), np.maximum(rows.number("current_ratio"), FLOOR / 10)
@@ -278,7 +278,7 @@ def _measured_curves(ax: Axes, table: Table, column: str) -> None:
     ax.set_ylim(*_limits(table, column))
     right = ax.get_xlim()[1]
     for name, label, line in _MEASURED:
-        rows = table.where(curve=name)
+        rows = table.select(curve=name)
         if not len(rows):
             continue
         x, y = rows.number("frequency_hz") / 1e6, rows.number(column)
@@ -304,10 +304,10 @@ def _measured_curves(ax: Axes, table: Table, column: str) -> None:
 def _span(table: Table) -> tuple[float, float]:
     """The computed band and the best match of every curve, with room, as far as measured. [MHz]"""
     every = table.number("frequency_hz") / 1e6
-    band = table.where(curve="computed").number("frequency_hz") / 1e6
+    band = table.select(curve="computed").number("frequency_hz") / 1e6
     shown = [float(band[0]), float(band[-1])]
     for name in table.distinct("curve"):
-        rows = table.where(curve=name)
+        rows = table.select(curve=name)
         best = int(np.argmin(rows.number("swr_feed")))
         if 0 < best < len(rows) - 1:
             shown.append(float(rows.number("frequency_hz")[best] / 1e6))
@@ -321,7 +321,7 @@ def _limits(table: Table, column: str) -> tuple[float, float]:
     low, high = _span(table)
     f = table.number("frequency_hz") / 1e6
     shown = (f >= low - 1e-6) & (f <= high + 1e-6)
-    ends = table.where(curve="computed").ends(column)
+    ends = table.select(curve="computed").ends(column)
     if column == "swr_feed":
         most = np.concatenate([table.number(column)[shown], ends[1]]).max()
         return 1.0, max(1.2, 1.03 * min(float(most), _HIGHEST_SWR))

@@ -43,7 +43,7 @@ def _certainty(cases: Cases, column: str, what: str) -> tuple[Note, ...]:
 
 
 def _largest_change(table: Table, case: str) -> float:
-    gain, ideal = (table.where(case=c).number("gain_dbi") for c in (case, IDEAL))
+    gain, ideal = (table.select(case=c).number("gain_dbi") for c in (case, IDEAL))
     return float(abs(gain - ideal).max())
 
 
@@ -67,7 +67,7 @@ def azimuth_cut(cases: Cases, table: Table) -> Page:
     page = open_page(cases.texts(title, *sure, *cases.notes(table)), 4.5)
     top = page.panel(_LEFT, 2.62, _WIDE, 1.78)
     low = page.panel(_LEFT, 0.55, _WIDE, 1.78, sharex=top)
-    reference = table.where(case=IDEAL).number("gain_dbi")
+    reference = table.select(case=IDEAL).number("gain_dbi")
     gains: Curves = []
     changes: Curves = []
     for case, rows in cases.drawn(table):
@@ -97,7 +97,7 @@ def _zero(cases: Cases) -> str:
 
 
 def _peak(table: Table, case: str) -> tuple[float, float]:
-    rows = table.where(case=case)
+    rows = table.select(case=case)
     k = int(np.argmax(rows.number("gain_dbi")))
     return float(rows.number("gain_dbi")[k]), float(rows.number("elevation_deg")[k])
 
@@ -133,7 +133,7 @@ def elevation_cut(cases: Cases, table: Table) -> Page:
     sides = table.distinct("azimuth_deg")
     axes = [page.panel(_LEFT, b, _WIDE, 2.5) for b in (3.4, 0.5)]
     for ax, side in zip(axes, sides, strict=True):
-        _elevation_side(ax, cases, table.where(azimuth_deg=side))
+        _elevation_side(ax, cases, table.select(azimuth_deg=side))
         words = _zero(cases) if side == sides[0] else "the other way"
         heading(ax, f"towards azimuth {side}°: {words}")
     axes[1].set_xlabel("elevation [°]")
@@ -162,7 +162,7 @@ def _relied_on(table: Table) -> NDArray[np.bool_]:
 
     Nobody relies on a null, and next to one a decibel says little. At least one counts.
     """
-    ideal = table.where(case=IDEAL)
+    ideal = table.select(case=IDEAL)
     weakest = ideal.number("gain_min_dbi")
     floor = ideal.number("gain_mean_dbi").max() - MATTERS_WITHIN_DB
     return np.asarray(weakest >= min(floor, weakest.max()))
@@ -170,7 +170,7 @@ def _relied_on(table: Table) -> NDArray[np.bool_]:
 
 def _low_title(table: Table) -> str:
     counts = _relied_on(table)
-    bare, ideal = table.where(case=NONE), table.where(case=IDEAL)
+    bare, ideal = table.select(case=NONE), table.select(case=IDEAL)
     mean = abs(bare.number("gain_mean_dbi") - ideal.number("gain_mean_dbi"))[counts].max()
     spread = [
         float((t.number("gain_max_dbi") - t.number("gain_min_dbi"))[counts].max())
@@ -212,7 +212,7 @@ def low_elevation(cases: Cases, table: Table) -> Page:
         mean = lines.number("gain_mean_dbi")
         whole.plot(lines.number("elevation_deg"), mean, **case.line)
         drawn.append((case, mean))
-    ideal = table.where(case=IDEAL)
+    ideal = table.select(case=IDEAL)
     low, high = (ideal.number(f"gain_{end}_dbi") for end in ("min", "max"))
     whole.fill_between(ideal.number("elevation_deg"), low, high, color=INK, alpha=0.12, lw=0)
     whole.set_xlim(0, 10)
@@ -227,7 +227,7 @@ def low_elevation(cases: Cases, table: Table) -> Page:
 def _bands(page: Page, table: Table, panels: list[DrawnCase]) -> None:
     """One small panel a case: its mean and band against the mean of the ideal choke."""
     wide, tall = (WIDTH - _LEFT - 0.5) / 2, 1.2
-    ideal = table.where(case=IDEAL)
+    ideal = table.select(case=IDEAL)
     reference = ideal.number("gain_mean_dbi")
     counts, rows = _relied_on(table), (len(panels) + 1) // 2
     axes, shown = [], []
@@ -235,7 +235,7 @@ def _bands(page: Page, table: Table, panels: list[DrawnCase]) -> None:
         place = (_LEFT + (k % 2) * (wide + 0.35), 0.5 + 1.75 * (rows - 1 - k // 2))
         ax = page.panel(*place, wide, tall)
         axes.append(ax)
-        own = (table.where(case=case.id), case.colour, case.line["ls"])
+        own = (table.select(case=case.id), case.colour, case.line["ls"])
         for lines, colour, dash in ((ideal, INK, DASHES[INK]), own):
             x = lines.number("elevation_deg")
             low, mean, high = (

@@ -9,7 +9,7 @@ from models.lengths import large, small
 from pipeline.analysis.figures_of_merit import FIGURES
 from pipeline.chokes.kinds import kind_of
 from pipeline.judgement.case_merit import CaseMerit
-from pipeline.judgement.choke_places import where
+from pipeline.judgement.choke_places import place_sentence
 from pipeline.judgement.intervals import Interval
 from pipeline.judgement.purchases import cost, refused
 from pipeline.judgement.sleeves import as_made, in_resonance
@@ -82,9 +82,9 @@ def in_words(count: int) -> str:
 
 def describe(case: CaseMerit) -> str:
     """A candidate as it would be named in a sentence."""
-    where = "" if case.position is None else f", starting {large(case.position)} from the antenna"
+    place = "" if case.position is None else f", starting {large(case.position)} from the antenna"
     what = kind_of(case.kind).counted(case.count, in_words(case.count), case.part)
-    return f"{what}{where}"
+    return f"{what}{place}"
 
 
 def _headline(
@@ -383,7 +383,7 @@ def advise(
         paragraphs.append(_worse(worse, bare))
     if bare.score > 1:
         paragraphs.append(_how_many(candidates, bare))
-        paragraphs.append(where(places, chosen, bare))
+        paragraphs.append(place_sentence(places, chosen, bare))
     advice = Advice(
         headline=_headline(bare, chosen, worse, candidates),
         paragraphs=tuple(p for p in paragraphs if p),

@@ -92,7 +92,7 @@ def _near(position: float) -> str:
     return "at the antenna" if position < _AT_THE_ANTENNA else f"near {large(position, 1)}"
 
 
-def where(places: list[Moved], chosen: CaseMerit, bare: CaseMerit) -> str:
+def place_sentence(places: list[Moved], chosen: CaseMerit, bare: CaseMerit) -> str:
     """What the recommended choke would do at other places of the cable.
 
     Where nothing is recommended, what a few cores would do there.

@@ -62,7 +62,7 @@ _RADIO = "find out what the radio's case is bonded to"
 _SOIL = "find out what the soil is"
 
 
-def _makes(is_geometric: bool) -> dict[str, tuple[str, str, str]]:
+def _from_kinds(is_geometric: bool) -> dict[str, tuple[str, str, str]]:
     """Words of the unknowns that are a kind of choke's own make."""
     found = own_unknowns().items()
     return {k: (u.label, u.measure, "1") for k, u in found if u.is_geometric == is_geometric}
@@ -76,7 +76,7 @@ _GEOMETRIC = {
     "soil": ("the soil", _SOIL, "1"),
     "permittivity": ("the soil's permittivity", _SOIL, "1"),
     "conductivity": ("the soil's conductivity", _SOIL, "S/m"),
-    **_makes(is_geometric=True),
+    **_from_kinds(is_geometric=True),
 }
 _CIRCUIT = {
     "floating": ("whether the radio's case touches anything", _RADIO, "1"),
@@ -84,7 +84,7 @@ _CIRCUIT = {
     "reactance": ("the reactance of the radio end", _RADIO, "ohm"),
     "ferrite": ("the ferrite", "measure the cores", "1"),
     "temperature": ("the warmth of the ferrite", "measure the cores warm", "1"),
-    **_makes(is_geometric=False),
+    **_from_kinds(is_geometric=False),
     "rod": ("the ground rod", "measure the ground rod", "ohm"),
     "bond_lead": ("the length of the bond lead", "measure the bond lead", "m"),
 }
@@ -308,7 +308,7 @@ class CircuitDraws:
 
 
 # Chokes as the study states them.
-AS_STATED = dict.fromkeys(("ferrite", *_makes(is_geometric=False)), np.ones(1))
+AS_STATED = dict.fromkeys(("ferrite", *_from_kinds(is_geometric=False)), np.ones(1))
 
 
 def circuit_draws(

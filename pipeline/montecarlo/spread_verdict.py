@@ -236,9 +236,9 @@ def causes(spread: Spread, name: str) -> tuple[Cause, ...]:
         share = Share(part * share.value, part * share.noise)
         found.append(_cause(unknown, share, turns, u, chances))
     for k, unknown in enumerate(circuit):
-        u, seen, held = u_circuit[:, k], y.ravel(), enough.ravel()
+        u, value, held = u_circuit[:, k], y.ravel(), enough.ravel()
         among = len(circuit)
-        share, turns = first_order(u, seen, None, among), first_order(u, held, None, among)
+        share, turns = first_order(u, value, None, among), first_order(u, held, None, among)
         found.append(_cause(unknown, share, turns, u, held))
     found += _together(circuit, u_circuit, y.ravel(), found)
     return tuple(sorted(found, key=lambda cause: -cause.share.value))
@@ -253,8 +253,8 @@ def _concerning(
     """
     own = "" if case.choke is None else case.choke.unknown.key
     listed = [u for u in spread.unknowns if u.geometric == geometric]
-    makes = own_unknowns().keys() - {own}
-    kept = [k for k, u in enumerate(listed) if u.name not in makes]
+    others = own_unknowns().keys() - {own}
+    kept = [k for k, u in enumerate(listed) if u.name not in others]
     n = spread.shape[0] * (1 if geometric else spread.shape[1])
     u = (spread.u_geometric if geometric else spread.u_circuit).reshape(n, len(listed))
     return [listed[k] for k in kept], u[:, kept]

@@ -103,8 +103,8 @@ def _most(rows: Iterable[Row], cases: tuple[str, ...], quantity: str) -> float:
 
 def _moved(rows: list[Row], cases: tuple[str, ...]) -> dict[str, float]:
     """Largest change of each quantity that has a threshold."""
-    followed = [q for q, f in QUANTITIES.items() if f.noticed is not None]
-    return {q: _most(rows, cases, q) for q in followed}
+    tracked = [q for q, f in QUANTITIES.items() if f.noticed is not None]
+    return {q: _most(rows, cases, q) for q in tracked}
 
 
 def _amounts(moved: Mapping[str, float]) -> str:
@@ -112,8 +112,8 @@ def _amounts(moved: Mapping[str, float]) -> str:
     return listed(said)
 
 
-def _is_noticed(followed: Tracked, change: float) -> bool:
-    return followed.noticed is not None and change > followed.noticed
+def _is_noticed(tracked: Tracked, change: float) -> bool:
+    return tracked.noticed is not None and change > tracked.noticed
 
 
 def _how_fine(rows: list[Row]) -> str:
@@ -139,11 +139,11 @@ def headline(rows: list[Row]) -> str:
     if not tests:
         return f"Not known.{left_out}"
     moved = _moved(tests, (NONE, IDEAL))
-    seen = {q: v for q, v in moved.items() if _is_noticed(QUANTITIES[q], v)}
+    noticed = {q: v for q, v in moved.items() if _is_noticed(QUANTITIES[q], v)}
     how_fine = _how_fine(tests)
     how = f"Drawn finer, {how_fine}or otherwise" if how_fine else "Drawn otherwise"
-    if seen:
-        return f"Yes. {how}, what would be noticed moves: {_amounts(seen)}.{left_out}"
+    if noticed:
+        return f"Yes. {how}, what would be noticed moves: {_amounts(noticed)}.{left_out}"
     answer = "No" if how_fine else "Not known: shorter segments were not tested"
     return f"{answer}. {how}, nothing moves that would be noticed: {_amounts(moved)}.{left_out}"
 

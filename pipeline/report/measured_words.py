@@ -73,7 +73,7 @@ def agreement_sentence(found: Agreement) -> str:
         if found.measured.at == "feed"
         else "sizes of the reflection coefficients"
     )
-    judged = "impedance" if found.measured.at == "feed" else "SWR"
+    kind = "impedance" if found.measured.at == "feed" else "SWR"
     said = "The rms difference cannot be told, as less than half of the band was measured"
     if np.isfinite(found.rms):
         said = f"The {what} differ by {found.rms:.3f} rms as measured"
@@ -84,7 +84,7 @@ def agreement_sentence(found: Agreement) -> str:
     if shifted and found.inside_shifted is not None:
         inside += f", at {found.inside_shifted[0]} of {found.inside_shifted[1]} with it taken out"
     return (
-        f"{said}. The measured {judged} lies in the computation's 95 % interval at {inside}; what "
+        f"{said}. The measured {kind} lies in the computation's 95 % interval at {inside}; what "
         "the analyser is off by is not in that interval."
     )
 

@@ -56,8 +56,8 @@ def named(case: Case) -> str:
     choke = case.choke
     if choke is None:
         return "no choke"
-    where = f", starting {large(choke.position)} from the antenna"
-    return f"{choke.named}{where}"
+    place = f", starting {large(choke.position)} from the antenna"
+    return f"{choke.named}{place}"
 
 
 def short(case: Case) -> str:
@@ -201,8 +201,8 @@ def measure_first(spread: Spread, judgement: Judgement) -> str:
     whole = judgement.geometry[NONE].value
     known = _lookup(spread)
     # How a choke is made is nothing to the cable without one.
-    makes = own_unknowns()
-    drawing = [u for u in spread.unknowns if u.geometric and u.name not in makes]
+    own = own_unknowns()
+    drawing = [u for u in spread.unknowns if u.geometric and u.name not in own]
     geometry = (
         f"Everything that changes the drawing (route, heights, lengths, soil) makes {rate(whole)} "
         "of it together."
@@ -256,14 +256,14 @@ def flip_sentences(spread: Spread, judgement: Judgement) -> list[str]:
     known, found = _lookup(spread), []
     for cause, what in flips(judgement):
         at, chance = (cause.at_high, cause.high) if what == "none" else (cause.at_low, cause.low)
-        where = f"Where {clause(known[cause.name], at)},"
+        condition = f"Where {clause(known[cause.name], at)},"
         if what == "none":
             said = f"no choke is needed: without one no change is visible in {rate(chance)}."
         elif judgement.chosen == NONE:
             said = f"a choke is worth having: without one no change is visible in {rate(chance)}."
         else:
             said = f"something stronger is called for: this one is enough in {rate(chance)}."
-        found.append(f"{where} {said}")
+        found.append(f"{condition} {said}")
     return found
 
 

@@ -190,13 +190,13 @@ def nearby_rows(cases: Iterable[CaseMerit], results: Mapping[str, CaseResult]) -
 def choke_rows(study: Study) -> list[Row]:
     """Impedance over frequency of each kind of choke in the study, one core of each ferrite."""
     rows: list[Row] = []
-    seen: set[tuple[Any, ...]] = set()
+    listed: set[tuple[Any, ...]] = set()
     for choke in study.chokes:
         shown = choke.curve()
-        if shown is None or shown[1] in seen:
+        if shown is None or shown[1] in listed:
             continue
         single, key, label = shown
-        seen.add(key)
+        listed.add(key)
         # The design frequency is one of the points: a sharp resonance may sit exactly there.
         for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
             try:

@@ -74,8 +74,8 @@ def unknown_key(at: KeyPath, known: Sequence[str]) -> FieldError:
 
 def missing_key(at: KeyPath, example: str) -> FieldError:
     """Complain about a key that must be there."""
-    where = dotted(at[:-1])
-    rule = f"is missing; {where or 'a study'} needs it"
+    section = dotted(at[:-1])
+    rule = f"is missing; {section or 'a study'} needs it"
     shown = in_units_of_reader(example)
     return FieldError(rule, f"{at[-1]}: {shown}" if shown else f"{at[-1]}:", "key-missing", at)
 

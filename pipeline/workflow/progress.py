@@ -75,8 +75,8 @@ class Progress(logging.Handler):
                 n, ports, frequencies = plan.sizes[digest]
                 several = "" if ports == 1 else "s"
                 at = "one frequency" if frequencies == 1 else f"{frequencies} frequencies"
-                where = f" for {ports} port{several} at {at}"
-                return f" of {n} segments{where if rule == 'basis' else ''}"
+                ports_said = f" for {ports} port{several} at {at}"
+                return f" of {n} segments{ports_said if rule == 'basis' else ''}"
         return ""
 
     def _finish(self, job: int) -> None:
@@ -102,8 +102,8 @@ class Progress(logging.Handler):
         if "KeyboardInterrupt" in text or self.interrupted:
             self.interrupted = True
             return
-        where = ", ".join(str(p) for p in logs)
-        self.failed.append(f"{text or 'a job failed without a message'}\n    (log: {where})")
+        names = ", ".join(str(p) for p in logs)
+        self.failed.append(f"{text or 'a job failed without a message'}\n    (log: {names})")
 
 
 def _plain_rule(name: str) -> str:

@@ -113,7 +113,7 @@ def _combine(study: Study, cache: Path, results: Path) -> None:
     j = judge_study(study, solved, refined, geometries, _load_made(study, cache))
     parts: dict[str, Any] = {}
     tables = _case_tables(study, j)
-    for make in (_in_use, _measured, _exposure):
+    for make in (_use, _measured, _exposure):
         part, own = make(study, j)
         parts |= part
         tables |= own
@@ -146,12 +146,12 @@ def _case_tables(study: Study, j: Judgement) -> Tables:
     }
 
 
-def _in_use(study: Study, j: Judgement) -> Part:
+def _use(study: Study, j: Judgement) -> Part:
     """Noise, heat and choice of cable."""
-    from pipeline.analysis.in_use_tables import TABLES, in_use, in_use_data
+    from pipeline.analysis.use_tables import TABLES, use_data, use_of
 
-    use = in_use(study, j.results, j.route, j.advice.recommended_case)
-    return {"in_use": in_use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
+    use = use_of(study, j.results, j.route, j.advice.recommended_case)
+    return {"in_use": use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
 
 
 def _measured(study: Study, j: Judgement) -> Part:

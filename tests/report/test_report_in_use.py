@@ -11,7 +11,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from pipeline.analysis.in_use_tables import TABLES, InUse, in_use, in_use_data
+from pipeline.analysis.use_tables import TABLES, StationUse, use_data, use_of
 from pipeline.report.page import page
 from pipeline.runtime.csv_tables import write_table
 from pipeline.solver.cases import CABLE, cases
@@ -24,16 +24,16 @@ SCHEMA = json.loads((files("pipeline.report") / "summary.schema.json").read_text
 
 
 @cache
-def use() -> InUse:
+def use() -> StationUse:
     study, solved = small_study.study(), small_study.solved()
     found = {c.id: small_study.case(c.id) for c in cases(study)}
     route = route_length(solved[CABLE].structure)
-    return in_use(study, found, route, "core-x4")
+    return use_of(study, found, route, "core-x4")
 
 
 @cache
 def data() -> dict[str, Any]:
-    return in_use_data(use())
+    return use_data(use())
 
 
 @cache

@@ -71,13 +71,13 @@ def check_mast(site: Site, generator: Generator) -> list[FieldError]:
 
 def check_ids(chokes: Numbered) -> list[FieldError]:
     """Every case needs a name of its own, and there is a limit to their number."""
-    complaints, seen = [], set()
+    complaints, taken = [], set()
     for index, choke in chokes:
-        if choke.id in seen:
+        if choke.id in taken:
             rule = f'names the case "{choke.id}" a second time'
             at: KeyPath = ("chokes", index, "id")
             complaints.append(FieldError(rule, f"id: {choke.id}-b", "id-duplicate", at))
-        seen.add(choke.id)
+        taken.add(choke.id)
     cases = len(chokes) + len(ALWAYS_ADDED)
     if cases > MOST_CASES:
         rule = f"makes {cases} cases with those always added, more than the allowed {MOST_CASES}"

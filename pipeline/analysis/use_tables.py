@@ -19,7 +19,7 @@ from pipeline.study.records import Study
 
 
 @dataclass(frozen=True)
-class InUse:
+class StationUse:
     """Noise of all cases with a cable, stress of all with a choke, and the choice of cable.
 
     ``chosen`` is the case that is advised.
@@ -32,7 +32,9 @@ class InUse:
     line: LineChoice
 
 
-def in_use(study: Study, results: Mapping[str, CaseResult], route: float, chosen: str) -> InUse:
+def use_of(
+    study: Study, results: Mapping[str, CaseResult], route: float, chosen: str
+) -> StationUse:
     """Everything about use, from the cases as they were computed.
 
     ``results`` are all cases by id, ``route`` [m] the length of the cable's way, ``chosen`` the
@@ -40,7 +42,7 @@ def in_use(study: Study, results: Mapping[str, CaseResult], route: float, chosen
     """
     heard = {name: receive(result) for name, result in results.items()}
     stresses = {name: stress(result) for name, result in results.items()}
-    return InUse(
+    return StationUse(
         study,
         chosen,
         {name: found for name, found in heard.items() if found is not None},
@@ -49,7 +51,7 @@ def in_use(study: Study, results: Mapping[str, CaseResult], route: float, chosen
     )
 
 
-def noise_rows(use: InUse) -> list[Row]:
+def noise_rows(use: StationUse) -> list[Row]:
     """Noise at the receiver, and its change against the cable without a choke, by case."""
     rows = []
     for name, heard in use.noise.items():
@@ -75,7 +77,7 @@ def noise_rows(use: InUse) -> list[Row]:
     return rows
 
 
-def heat_rows(use: InUse) -> list[Row]:
+def heat_rows(use: StationUse) -> list[Row]:
     """Heat, temperature and voltage of every case with a choke; empty where there is none."""
     return [
         {
@@ -106,7 +108,7 @@ def _core_row(s: Stress) -> Row:
     }
 
 
-def line_rows(use: InUse) -> list[Row]:
+def line_rows(use: StationUse) -> list[Row]:
     """Every class of cable over the study's run."""
     return [
         {
@@ -129,7 +131,7 @@ def line_rows(use: InUse) -> list[Row]:
     ]
 
 
-def coil_rows(use: InUse) -> list[Row]:
+def coil_rows(use: StationUse) -> list[Row]:
     """Effect of every coil on the line beside choking; empty where there is none."""
     return [
         {
@@ -156,7 +158,7 @@ TABLES = {
 }
 
 
-def in_use_data(use: InUse) -> dict[str, Any]:
+def use_data(use: StationUse) -> dict[str, Any]:
     """The part ``in_use`` of the summary; its layout is in ``summary.schema.json``."""
     study = use.study
     return {
