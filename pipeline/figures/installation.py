@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +26,19 @@ from pipeline.figures.page import (
     spread,
 )
 from pipeline.figures.registry import REPORT, figure
-from pipeline.figures.style import HAIR, INK, LINE, OCHRE, PLUM, SEA, SMALL, STEEL, WIDTH, style
+from pipeline.figures.style import (
+    HAIR,
+    INK,
+    LINE,
+    OCHRE,
+    PLUM,
+    SEA,
+    SMALL,
+    STEEL,
+    WIDTH,
+    Look,
+    style,
+)
 from pipeline.figures.wires import colour_of, draw_all, parts_around
 from pipeline.solver.cases import CABLE
 from pipeline.text.formatting import plain
@@ -54,7 +67,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Scene:
-    """What is drawn beyond the bare structures.
+    """An installation beyond its bare structures.
 
     ``chokes`` holds positions along the cable [m]; ``grounded`` says whether there is soil.
     """
@@ -66,102 +79,104 @@ class Scene:
     grounded: bool = True
 
 
-def _across(structure: Structure) -> int:
-    """The horizontal axis along which the installation is longest: 0 for x, 1 for y."""
-    ends = np.concatenate([structure.segments.start, structure.segments.end])
-    return int(np.argmax(np.ptp(ends[:, :2], axis=0)))
+@dataclass(frozen=True)
+class _View:
+    """Geometries by name, seen from the side along one horizontal axis: 0 shows x, 1 shows y."""
 
+    structures: Mapping[str, Structure]
+    scene: Scene
 
-def along_cable(structure: Structure, position: float, axis: int) -> tuple[float, float]:
-    """Point of the side view at a distance along the cable. [m]"""
-    path = np.array([k for k, _ in structure.shield_path], dtype=np.int64)
-    known = np.array([s for _, s in structure.shield_path])
-    centre = structure.segments.centre[path]
-    across, height = (float(np.interp(position, known, centre[:, k])) for k in (axis, 2))
-    return across, height
+    @cached_property
+    def main(self) -> Structure:
+        """The antenna with its cable."""
+        return self.structures[CABLE]
 
+    @cached_property
+    def _ends(self) -> NDArray[np.float64]:
+        return np.concatenate([self.main.segments.start, self.main.segments.end])
 
-def _label_around(ax: Axes, structure: Structure, axis: int) -> list[Place]:
-    """Name level parts above one end; give back the upright ones, for the column."""
-    upright = []
-    for part in parts_around(structure):
-        wires = [w for w in structure.wires if w.part == part]
-        ends = np.array([p for w in wires for p in (w.start, w.end)])[:, [axis, 2]]
-        across, height = ends[:, 0], ends[:, 1]
-        colour = colour_of(structure, part)
-        if np.ptp(across) < np.ptp(height):
-            place = ends[np.argmin(abs(height - height.mean()))]
-            upright.append(Place(float(place[0]), float(place[1]), part, colour))
-            continue
-        # At the end that is further from the antenna, which has names of its own beside it.
-        left = abs(across.min()) >= abs(across.max())
-        end = ends[across.argmin() if left else across.argmax()]
-        ax.annotate(
-            part,
-            (float(end[0]), float(end[1])),
-            (0, 3),
-            textcoords="offset points",
-            ha="left" if left else "right",
-            va="bottom",
-            size=SMALL,
-            color=colour,
+    @cached_property
+    def axis(self) -> int:
+        """The horizontal axis along which the installation is longest."""
+        return int(np.argmax(np.ptp(self._ends[:, :2], axis=0)))
+
+    @cached_property
+    def box(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Lower left and upper right corner of the side view, with a margin. [m]"""
+        ends = self._ends[:, [self.axis, 2]]
+        low, high = ends.min(axis=0), ends.max(axis=0)
+        margin = 0.06 * float(max(high - low))
+        floor = min(low[1], 0.0) if self.scene.grounded else low[1]
+        return np.array([low[0] - margin, floor - margin]), high + margin
+
+    def along_cable(self, position: float) -> tuple[float, float]:
+        """Point of the side view at a distance along the cable. [m]"""
+        path = np.array([k for k, _ in self.main.shield_path], dtype=np.int64)
+        known = np.array([s for _, s in self.main.shield_path])
+        centre = self.main.segments.centre[path]
+        across, height = (float(np.interp(position, known, centre[:, k])) for k in (self.axis, 2))
+        return across, height
+
+    def ends_of(self, parts: Collection[str]) -> NDArray[np.float64]:
+        """Both ends of every wire of some parts, shape (n, 3). [m]"""
+        wires = (w for w in self.main.wires if w.part in parts)
+        return np.array([end for w in wires for end in (w.start, w.end)]).reshape(-1, 3)
+
+    def chokes(self, *, near: bool) -> list[Place]:
+        """Places of chokes near the antenna, which the enlarged picture shows, or of the others."""
+        words = "" if near else "choke at "
+        return [
+            Place(*self.along_cable(position), f"{words}{large(position)}", PLUM)
+            for position in sorted({round(p, 2) for p in self.scene.chokes})
+            if (position < _NEAR) == near
+        ]
+
+    def title(self) -> str:
+        """Where the cable begins, is bonded and ends."""
+        marks = {m.name: m.position for m in landmarks(self.main)}
+        joint = float(self.main.segments.start[self.main.shield_path[0][0], 2])
+        said = f"The cable joins the antenna {large(joint)} above ground"
+        if not self.scene.grounded:
+            said = "The antenna and its cable in free space"
+        if "bond" in marks:
+            said += f", is bonded after {large(marks['bond'], 1)}"
+        if "radio" in marks:
+            said += f" and reaches the radio after {large(marks['radio'], 1)}"
+        return said
+
+    def notes(self) -> tuple[Note, ...]:
+        """Meaning of colours and marks."""
+        scale = (
+            "to scale but for the width of lines; pipes are drawn as the cages that are computed"
         )
-    return upright
+        notes = [Note(scale, STEEL), Note("cable: outside of the shield", SEA)]
+        around = parts_around(self.main)
+        if around:
+            notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
+        if any("coil" in s.parts() for s in self.structures.values()):
+            notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
+        if self.scene.chokes:
+            tried = (
+                "diamonds: where chokes are tried; distances are along the cable from the antenna"
+            )
+            notes.append(Note(tried, PLUM))
+        return tuple(notes)
 
+    def plan_height(self) -> float:
+        """Height of the view from above, zero where nothing leaves the plane. [inch]"""
+        parts = [p for p in self.main.parts() if p not in ("antenna", "rod star")]
+        off = self.ends_of(parts)[:, 1 - self.axis]
+        if not len(off) or np.ptp(off) < _OUT_OF_PLANE:
+            return 0.0
+        low, high = self.box
+        whole = np.ptp(self.ends_of(self.main.parts())[:, 1 - self.axis])
+        return float(np.clip(1.1 * whole * _MAIN / (high - low)[0], *_PLAN))
 
-def _name(ax: Axes, places: list[Place], tall: float, side: float, left: bool = False) -> None:
-    """Names in a column at ``side`` (data), each with a thin line to its point.
-
-    ``left`` puts them to the left of it.
-    """
-    low, high = ax.get_ylim()
-    per_inch = (high - low) / tall
-    order = sorted(places, key=lambda p: -p.height)
-    heights = [(1 + p.text.count("\n")) * SMALL * LINE for p in order]
-    wanted = [(p.height - low) / per_inch for p in order]
-    for place, y in zip(order, spread(wanted, heights, tall), strict=True):
-        level = low + y * per_inch
-        ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
-        ax.text(
-            side,
-            level,
-            f"{place.text} " if left else f" {place.text}",
-            color=place.colour,
-            size=SMALL,
-            ha="right" if left else "left",
-            va="center",
-            linespacing=1.15,
-        )
-
-
-def _text_width(ax: Axes, text: str) -> float:
-    """About how wide a name is. [data]"""
-    longest = max(len(row) for row in text.split("\n"))
-    return float(longest * _LETTER * np.ptp(ax.get_xlim()) / _MAIN)
-
-
-def _choke_places(scene: Scene, structure: Structure, axis: int) -> dict[bool, list[Place]]:
-    """Places of chokes: under True those near the antenna, which the enlarged picture shows."""
-    found: dict[bool, list[Place]] = {True: [], False: []}
-    for position in sorted({round(p, 2) for p in scene.chokes}):
-        across, height = along_cable(structure, position, axis)
-        near = position < _NEAR
-        text = large(position) if near else f"choke at {large(position)}"
-        found[near].append(Place(across, height, text, PLUM))
-    return found
-
-
-def _title(structure: Structure, scene: Scene) -> str:
-    marks = {m.name: m.position for m in landmarks(structure)}
-    joint = float(structure.segments.start[structure.shield_path[0][0], 2])
-    said = f"The cable joins the antenna {large(joint)} above ground"
-    if not scene.grounded:
-        said = "The antenna and its cable in free space"
-    if "bond" in marks:
-        said += f", is bonded after {large(marks['bond'], 1)}"
-    if "radio" in marks:
-        said += f" and reaches the radio after {large(marks['radio'], 1)}"
-    return said
+    def draw(self, ax: Axes, axes: tuple[int, int], width: float, around: float) -> None:
+        """All wires, the limits of the axes set before."""
+        draw_all(ax, self.structures, axes, width, around)
+        ax.grid(visible=False)
+        length_axis(ax.xaxis, "xy"[axes[0]])
 
 
 def installation_page(structures: Mapping[str, Structure], scene: Scene) -> Page:
@@ -169,133 +184,120 @@ def installation_page(structures: Mapping[str, Structure], scene: Scene) -> Page
 
     Windings of the others are drawn over it.
     """
-    structure = structures[CABLE]
-    axis = _across(structure)
-    low, high = _box(structure, axis, scene.grounded)
+    view = _View(structures, scene)
+    low, high = view.box
     tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
-    plan = _plan_height(structure, axis, float((high - low)[0]))
+    plan = view.plan_height()
     above = 0.5 + (plan + 0.85 if plan else 0.0)
     footer = footer_of(scene.title, scene.frequency)
-    notes = _notes(structures, scene)
-    page = open_page(
-        Texts(_title(structure, scene), notes, scene.evidence, footer), tall + above + 0.25
-    )
-    chokes = _choke_places(scene, structure, axis)
+    texts = Texts(view.title(), view.notes(), scene.evidence, footer)
+    page = open_page(texts, tall + above + 0.25)
     main = page.panel(_LEFT, above, _MAIN, tall)
-    _fit(main, low, high, tall)
-    _whole(main, structures, axis, scene.grounded, chokes[False])
-    near = page.panel(WIDTH - _DETAIL - 0.75, above, _DETAIL, tall)
-    _near_tap(near, structures, axis, chokes[True])
+    _whole(main, view)
+    _near_tap(page.panel(WIDTH - _DETAIL - 0.75, above, _DETAIL, tall), view)
     if plan:
-        _from_above(page.panel(_LEFT, 0.5, _MAIN, plan), structures, axis, main.get_xlim())
+        _from_above(page.panel(_LEFT, 0.5, _MAIN, plan), view, main.get_xlim())
     return page
 
 
-def _notes(structures: Mapping[str, Structure], scene: Scene) -> tuple[Note, ...]:
-    scale = "to scale but for the width of lines; pipes are drawn as the cages that are computed"
-    notes = [Note(scale, STEEL), Note("cable: outside of the shield", SEA)]
-    around = parts_around(structures[CABLE])
-    if around:
-        notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
-    if "coil" in {p for s in structures.values() for p in s.parts()}:
-        notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
-    if scene.chokes:
-        tried = "diamonds: where chokes are tried; distances are along the cable from the antenna"
-        notes.append(Note(tried, PLUM))
-    return tuple(notes)
+def _label_around(ax: Axes, view: _View) -> list[Place]:
+    """Name level parts above one end; give back the upright ones, for the column."""
+    upright = []
+    for part in parts_around(view.main):
+        ends = view.ends_of([part])[:, [view.axis, 2]]
+        across, height = ends[:, 0], ends[:, 1]
+        colour = colour_of(view.main, part)
+        if np.ptp(across) < np.ptp(height):
+            place = ends[np.argmin(abs(height - height.mean()))]
+            upright.append(Place(float(place[0]), float(place[1]), part, colour))
+            continue
+        # At the end that is further from the antenna, which has names of its own beside it.
+        left = abs(across.min()) >= abs(across.max())
+        end = ends[across.argmin() if left else across.argmax()]
+        look: Look = {
+            "ha": "left" if left else "right",
+            "va": "bottom",
+            "size": SMALL,
+            "color": colour,
+        }
+        ax.annotate(part, (end[0], end[1]), (0, 3), textcoords="offset points", size=SMALL, **look)
+    return upright
 
 
-def _box(
-    structure: Structure, axis: int, grounded: bool
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lower left and upper right corner of the side view, with a margin. [m]"""
-    ends = np.concatenate([structure.segments.start, structure.segments.end])[:, [axis, 2]]
-    low, high = ends.min(axis=0), ends.max(axis=0)
-    margin = 0.06 * float(max(high - low))
-    floor = min(low[1], 0.0) if grounded else low[1]
-    return np.array([low[0] - margin, floor - margin]), high + margin
+def _name(ax: Axes, places: list[Place], side: float, left: bool = False) -> None:
+    """Names in a column at ``side`` (data), each with a thin line to its point.
+
+    ``left`` puts them to the left of it.
+    """
+    low, high = ax.get_ylim()
+    tall = height_of(ax)
+    per_inch = (high - low) / tall
+    order = sorted(places, key=lambda p: -p.height)
+    heights = [(1 + p.text.count("\n")) * SMALL * LINE for p in order]
+    wanted = [(p.height - low) / per_inch for p in order]
+    look: Look = {
+        "size": SMALL,
+        "ha": "right" if left else "left",
+        "va": "center",
+        "linespacing": 1.15,
+    }
+    for place, y in zip(order, spread(wanted, heights, tall), strict=True):
+        level = low + y * per_inch
+        ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
+        said = f"{place.text} " if left else f" {place.text}"
+        ax.text(side, level, said, color=place.colour, size=SMALL, **look)
 
 
-def _off_plane(structure: Structure, axis: int, parts: tuple[str, ...]) -> NDArray[np.float64]:
-    """Ends of wires of some parts along the horizontal that the side view does not show. [m]"""
-    wires = [w for w in structure.wires if w.part in parts]
-    return np.array([end[1 - axis] for w in wires for end in (w.start, w.end)])
+def _text_width(ax: Axes, text: str) -> float:
+    """Width of a name, about. [data]"""
+    longest = max(len(row) for row in text.split("\n"))
+    return float(longest * _LETTER * np.ptp(ax.get_xlim()) / _MAIN)
 
 
-def _plan_height(structure: Structure, axis: int, wide: float) -> float:
-    """Height of the view from above, zero where nothing leaves the plane. [inch]"""
-    parts = tuple(p for p in structure.parts() if p not in ("antenna", "rod star"))
-    off = _off_plane(structure, axis, parts)
-    if not len(off) or np.ptp(off) < _OUT_OF_PLANE:
-        return 0.0
-    whole = np.ptp(_off_plane(structure, axis, structure.parts()))
-    return float(np.clip(1.1 * whole * _MAIN / wide, *_PLAN))
-
-
-def _from_above(
-    ax: Axes, structures: Mapping[str, Structure], axis: int, across: tuple[float, float]
-) -> None:
+def _from_above(ax: Axes, view: _View, across: tuple[float, float]) -> None:
     """The installation from above, to the scale of the side view over it."""
-    off = _off_plane(structures[CABLE], axis, structures[CABLE].parts())
+    off = view.ends_of(view.main.parts())[:, 1 - view.axis]
     middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / _MAIN * height_of(ax)
-    ax.set_xlim(*across)
-    ax.set_ylim(middle - half, middle + half)
-    draw_all(ax, structures, (axis, 1 - axis), 1.8, 4.0)
-    length_axis(ax.xaxis, "xy"[axis])
-    length_axis(ax.yaxis, "xy"[1 - axis])
-    ax.grid(visible=False)
+    ax.set(xlim=across, ylim=(middle - half, middle + half))
+    view.draw(ax, (view.axis, 1 - view.axis), 1.8, 4.0)
+    length_axis(ax.yaxis, "xy"[1 - view.axis])
     heading(ax, "from above, to the same scale")
 
 
-def _fit(ax: Axes, low: NDArray[np.float64], high: NDArray[np.float64], room: float) -> None:
-    """Limits that hold a box of the side view, the same scale both ways."""
+def _whole(ax: Axes, view: _View) -> None:
+    """The side view of everything, the same scale both ways."""
+    low, high = view.box
+    room = height_of(ax)
     scale = max((high[0] - low[0]) / _MAIN, (high[1] - low[1]) / room)
-    middle = 0.5 * (low[0] + high[0])
-    ax.set_xlim(middle - 0.5 * scale * _MAIN, middle + 0.5 * scale * _MAIN)
-    ax.set_ylim(low[1], low[1] + scale * room)
-
-
-def _whole(
-    ax: Axes,
-    structures: Mapping[str, Structure],
-    axis: int,
-    grounded: bool,
-    chokes: list[Place],
-) -> None:
-    structure = structures[CABLE]
-    draw_all(ax, structures, (axis, 2), 1.8, 4.0)
+    middle, half = 0.5 * (low[0] + high[0]), 0.5 * scale * _MAIN
+    ax.set(xlim=(middle - half, middle + half), ylim=(low[1], low[1] + scale * room))
+    view.draw(ax, (view.axis, 2), 1.8, 4.0)
+    length_axis(ax.yaxis, "height")
+    chokes = view.chokes(near=False)
     _scatter(ax, chokes)
-    if grounded:
+    if view.scene.grounded:
         ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
         ax.axhline(0.0, color=STEEL, lw=1.2)
-    names = chokes + [
-        Place(*along_cable(structure, m.position, axis), m.name)
-        for m in landmarks(structure)
-        if m.name == "antenna"
-    ]
-    names += _label_around(ax, structure, axis)
-    span = float(np.ptp(ax.get_xlim()))
-    points = [along_cable(structure, s, axis)[0] for _, s in structure.shield_path]
-    upright = [p.across for p in names] or [float(np.median(points))]
-    side = max(upright) + 0.1 * span
-    widest = max((_text_width(ax, p.text) for p in names), default=0.0)
+    begin = (m for m in landmarks(view.main) if m.name == "antenna")
+    names = [*chokes, *(Place(*view.along_cable(m.position), m.name) for m in begin)]
+    names += _label_around(ax, view)
+    gap = 0.1 * float(np.ptp(ax.get_xlim()))
+    upright = [p.across for p in names]
+    side = max(upright) + gap
     # Where the cable leads to the left the antenna stands at the right edge.
-    left = side + widest > ax.get_xlim()[1]
-    _name(ax, names, height_of(ax), min(upright) - 0.1 * span if left else side, left)
-    _low_ends(ax, structure, axis)
-    length_axis(ax.yaxis, "height")
-    length_axis(ax.xaxis, "xy"[axis])
-    ax.grid(visible=False)
+    left = side + max(_text_width(ax, p.text) for p in names) > ax.get_xlim()[1]
+    _name(ax, names, min(upright) - gap if left else side, left)
+    _low_ends(ax, view)
     heading(ax, "whole installation")
 
 
-def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
+def _low_ends(ax: Axes, view: _View) -> None:
     """Bond and radio, named just above the cable that runs along the ground there."""
     named: list[tuple[float, float]] = []
-    for mark in landmarks(structure):
+    for mark in landmarks(view.main):
         if mark.name not in ("bond", "radio"):
             continue
-        across, height = along_cable(structure, mark.position, axis)
+        across, height = view.along_cable(mark.position)
         ax.plot([across], [height], marker="s", ms=6, color=INK, zorder=4)
         text = f"{mark.name} at {large(mark.position, 1)}"
         low, high = ax.get_xlim()
@@ -309,15 +311,9 @@ def _low_ends(ax: Axes, structure: Structure, axis: int) -> None:
         # A name that would run into the one before stands a line higher.
         lifted = any(begin < after and before < end for before, after in named)
         named.append((begin, end))
-        ax.annotate(
-            text,
-            (across, height),
-            (_ASIDE[ha], 9 + lifted * SMALL * LINE * 72),
-            size=SMALL,
-            textcoords="offset points",
-            ha=ha,
-            color=INK,
-        )
+        aside = (_ASIDE[ha], 9 + lifted * SMALL * LINE * 72)
+        look: Look = {"size": SMALL, "ha": ha, "color": INK}
+        ax.annotate(text, (across, height), aside, textcoords="offset points", **look)
 
 
 def _scatter(ax: Axes, places: list[Place]) -> None:
@@ -325,35 +321,28 @@ def _scatter(ax: Axes, places: list[Place]) -> None:
     ax.scatter(across, height, marker="D", s=22, color=PLUM, zorder=5)
 
 
-def _near_tap(
-    ax: Axes, structures: Mapping[str, Structure], axis: int, chokes: list[Place]
-) -> None:
-    structure = structures[CABLE]
-    feed_port = structure.ports[structure.port_index("feed")]
-    feed = structure.segments.centre[structure.port_segment(feed_port)]
+def _near_tap(ax: Axes, view: _View) -> None:
+    """The feed and the chokes near it, enlarged."""
+    main, chokes, room = view.main, view.chokes(near=True), height_of(ax)
+    feed = main.segments.centre[main.port_segment(main.ports[main.port_index("feed")])]
     # Feed, joint of the cable and the chokes near it in one view, however far they are apart.
-    heights = [float(feed[2]), along_cable(structure, 0.0, axis)[1], *(p.height for p in chokes)]
-    span = max(heights) - min(heights)
-    scale = max(_SCALE, span / (0.8 * height_of(ax)))
-    wide, tall = scale * _DETAIL, scale * height_of(ax)
+    heights = [float(feed[2]), view.along_cable(0.0)[1], *(p.height for p in chokes)]
+    scale = max(_SCALE, (max(heights) - min(heights)) / (0.8 * room))
+    wide, tall = scale * _DETAIL, scale * room
     # Chokes down the cable may hang far below a feed: the view moves down only as far as it must.
     centre = min(float(feed[2]), min(heights) + 0.4 * tall)
-    ax.set_ylim(centre - 0.52 * tall, centre + 0.48 * tall)
-    middle = 0.5 * (feed[axis] + along_cable(structure, 0.3, axis)[0])
-    ax.set_xlim(middle - wide / 2, middle + wide / 2)
-    draw_all(ax, structures, (axis, 2), 1.5, 1.5)
-    _scatter(ax, chokes)
-    tap = Place(float(feed[axis]), float(feed[2]), "feed")
-    _name(ax, [tap, *chokes], height_of(ax), ax.get_xlim()[1])
-    ax.grid(visible=False)
-    # The lowest label would stand in the way of the other picture's last one.
-    low, high = ax.get_ylim()
+    middle = 0.5 * (feed[view.axis] + view.along_cable(0.3)[0])
+    low, high = centre - 0.52 * tall, centre + 0.48 * tall
+    ax.set(xlim=(middle - wide / 2, middle + wide / 2), ylim=(low, high))
+    view.draw(ax, (view.axis, 2), 1.5, 1.5)
     length_axis(ax.yaxis)
+    _scatter(ax, chokes)
+    tap = Place(float(feed[view.axis]), float(feed[2]), "feed")
+    _name(ax, [tap, *chokes], ax.get_xlim()[1])
+    # The lowest label would stand in the way of the other picture's last one.
     ax.set_yticks([t for t in ax.get_yticks() if low + 0.05 * (high - low) < t < high])
-    length_axis(ax.xaxis, "xy"[axis])
     size = axis_unit()[1]
-    ends = np.array([middle - 0.1, middle + 0.1]) / size
-    ax.set_xticks(size * np.round(ends, 1))
+    ax.set_xticks(size * np.round(np.array([middle - 0.1, middle + 0.1]) / size, 1))
     heading(ax, "feed, enlarged")
 
 
