@@ -14,6 +14,7 @@ from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
+from tests.harness.solves import one_at_a_time
 
 SMALL = Path(__file__).parents[1] / "studies" / "good" / "small.yaml"
 
@@ -55,6 +56,32 @@ def small_study_file(folder: Path, name: str = "small", **changes: object) -> Pa
     table = folder / "choke.csv"
     table.write_text(SMALL.with_name("choke.csv").read_text(encoding="utf-8"), encoding="utf-8")
     return path
+
+
+def through_stages(study: Path, folder: Path) -> Path:
+    """Results of a study file as the stages make them in this process, their store beside them."""
+    from pipeline.workflow import stages
+
+    stages.geometry(study, folder / "cache")
+    for solve in (folder / "cache").iterdir():
+        stages.basis(solve)
+        stages.check(solve)
+    stages.combine(study, folder / "cache", folder / study.stem)
+    return folder / study.stem
+
+
+def finished() -> Path:
+    """The small study with its store ("cache") and its results ("small"), made once a session.
+
+    Whoever changes any of it makes a copy.
+    """
+    with one_at_a_time("finished") as folder:
+        if not folder.exists():
+            half = folder.with_name("unfinished")
+            half.mkdir()
+            through_stages(small_study_file(half), half)
+            half.rename(folder)
+    return folder
 
 
 def grounded_study(folder: Path, **soil: str) -> Study:

@@ -36,7 +36,7 @@ from pipeline.study.records import MeasuredAntenna, Study
 from pipeline.study.sections.operation import Reflection
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
-from tests.harness.small_study import small_study_file
+from tests.harness.small_study import finished, small_study_file
 from tests.report.test_summary import SCHEMA
 
 pytestmark = pytest.mark.takes(25)
@@ -232,16 +232,10 @@ def test_every_curve_gives_data_of_the_published_layout(study: Study) -> None:
 @pytest.fixture(scope="module")
 def solved(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Folder with a study, its solves and its results without a measurement."""
-    folder = tmp_path_factory.mktemp("measured")
-    path = small_study_file(folder)
-    cache = folder / "cache"
-    stages.geometry(path, cache)
-    for solve in cache.iterdir():
-        stages.basis(solve)
-        stages.check(solve)
-    stages.combine(path, cache, folder / "plain")
+    folder = tmp_path_factory.mktemp("measured") / "plain"
+    shutil.copytree(finished(), folder)
     for place in ("feed", "radio"):
-        shutil.copy(folder / "plain" / "touchstone" / f"none_{place}.s1p", folder)
+        shutil.copy(folder / "small" / "touchstone" / f"none_{place}.s1p", folder)
     return folder
 
 
@@ -281,9 +275,9 @@ def test_the_table_and_the_figure_hold_both_curves(solved: Path) -> None:
 
 
 def test_a_study_without_a_measurement_has_neither_table_nor_figure(solved: Path) -> None:
-    draw_report(solved / "plain", "measured")
-    assert not (solved / "plain" / "tables" / "measured_antenna.csv").exists()
-    assert not (solved / "plain" / "figures" / "measured.svg").exists()
+    draw_report(solved / "small", "measured")
+    assert not (solved / "small" / "tables" / "measured_antenna.csv").exists()
+    assert not (solved / "small" / "figures" / "measured.svg").exists()
 
 
 # Refusals

@@ -25,8 +25,7 @@ from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
 from pipeline.study.records import Thresholds
-from pipeline.workflow import stages
-from tests.harness.small_study import small_study_file
+from tests.harness.small_study import finished, small_study_file, through_stages
 
 pytestmark = pytest.mark.takes(20)
 
@@ -77,16 +76,9 @@ def demo() -> dict[str, CaseMerit]:
 
 
 @pytest.fixture(scope="module")
-def fresh(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """Summary of the small study, made by the stages in this process."""
-    folder = tmp_path_factory.mktemp("fresh")
-    study = small_study_file(folder)
-    stages.geometry(study, folder / "cache")
-    for solve in (folder / "cache").iterdir():
-        stages.basis(solve)
-        stages.check(solve)
-    stages.combine(study, folder / "cache", folder / "out")
-    text = (folder / "out" / "summary.json").read_text(encoding="utf-8")
+def fresh() -> dict[str, Any]:
+    """Summary of the small study, made by the stages."""
+    text = (finished() / "small" / "summary.json").read_text(encoding="utf-8")
     data: dict[str, Any] = json.loads(text)
     return data
 
@@ -224,14 +216,10 @@ def test_a_study_without_any_ferrite_has_a_summary_too(tmp_path: Path) -> None:
     one = [{"id": "perfect", "kind": "ideal", "position": "0.05 m"}]
     band = {"from": "145 MHz", "to": "145.6 MHz", "points": 3}
     study = small_study_file(tmp_path, chokes=one, band=band)
-    stages.geometry(study, tmp_path / "cache")
-    for solve in (tmp_path / "cache").iterdir():
-        stages.basis(solve)
-        stages.check(solve)
-    stages.combine(study, tmp_path / "cache", tmp_path / "out")
-    assert sample().keys() == json.loads((tmp_path / "out" / "summary.json").read_text()).keys()
+    results = through_stages(study, tmp_path)
+    assert sample().keys() == json.loads((results / "summary.json").read_text()).keys()
     for name in ("choke_impedance", "core_count", "choke_position"):
-        table = (tmp_path / "out" / "tables" / f"{name}.csv").read_text(encoding="utf-8")
+        table = (results / "tables" / f"{name}.csv").read_text(encoding="utf-8")
         assert table.count("\n") == 1
         assert "," in table
 
