@@ -148,7 +148,7 @@ def make_of(spread: Spread, case: Case) -> str:
     return own if own in {u.name for u in spread.unknowns} else ""
 
 
-def _told() -> list[FigureOfMerit]:
+def told_figures() -> list[FigureOfMerit]:
     """Figures of merit that get bands: those that have a bad end."""
     order = {name: k for k, name in enumerate(_FIRST)}
     told = [f for f in FIGURES.values() if f.worst and not f.needs]
@@ -158,7 +158,8 @@ def _told() -> list[FigureOfMerit]:
 def _candidate(spread: Spread, case: Case) -> Candidate:
     merit, seed = spread.found[case.id], spread.study.unknowns.seed
     bands = {
-        f.name: band(merit[f.name].reshape(spread.shape), f.worst == "low", seed) for f in _told()
+        f.name: band(merit[f.name].reshape(spread.shape), f.worst == "low", seed)
+        for f in told_figures()
     }
     held = classes(merit, spread.found[NONE], case.id == NONE)
     chances = {name: _chance(values.reshape(spread.shape), seed) for name, values in held.items()}
