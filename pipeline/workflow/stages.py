@@ -17,6 +17,7 @@ from pipeline.runtime.store import read_arrays_as, read_json, write_arrays, writ
 if TYPE_CHECKING:
     from pipeline.analysis.case_results import Solved
     from pipeline.judgement.judgement import Judgement
+    from pipeline.mesh.evidence import GeometryEvidence
     from pipeline.runtime.csv_tables import Row
     from pipeline.study.records import Study
 
@@ -63,54 +64,63 @@ def check(folder: Path) -> None:
     write_arrays(folder / "average_gain.npz", {"average_gain": np.array(gain)})
 
 
-def _load_made(study: Study, cache: Path) -> dict[str, Solved]:
-    """Coils as they may come out, solved at the design frequency."""
-    from pipeline.analysis.case_results import Solved
-    from pipeline.solver.port_basis import load_basis
-    from pipeline.solver.solve_cache import made_requests
+@dataclass(frozen=True)
+class _Solves:
+    """Solves of a study by geometry: as drawn, refined, of coils made otherwise; and checks."""
 
-    return {
-        name: Solved(r.structure, load_basis(cache / r.digest() / "basis.npz"))
-        for name, r in made_requests(study).items()
-    }
+    solved: dict[str, Solved]
+    refined: dict[str, Solved]
+    made: dict[str, Solved]
+    evidence: dict[str, GeometryEvidence]
 
 
-def _load(study: Study, cache: Path) -> tuple[dict[str, Solved], dict[str, Solved], dict[str, Any]]:
-    """Normal and refined solves of every geometry, and the evidence of each."""
+def _load(study: Study, folders: Sequence[Path]) -> _Solves:
+    """Read what is solved; the drawings are those of the requests, none is made again."""
     from pipeline.analysis.case_results import Solved
     from pipeline.circuit.port_algebra import loaded_admittance
     from pipeline.mesh.evidence import geometry_evidence
     from pipeline.solver.antenna_loads import load_impedances
+    from pipeline.solver.cases import made_plans
     from pipeline.solver.port_basis import load_basis
-    from pipeline.solver.solve_cache import requests
+    from pipeline.solver.solve_cache import read_request
 
-    solved, refined, evidence = {}, {}, {}
-    for name, r in requests(study).items():
-        folder = cache / r.digest()
-        solved[name] = Solved(r.structure, load_basis(folder / "basis.npz"))
-        refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
+    found = _Solves({}, {}, {}, {})
+    otherwise = {plan.name for plan in made_plans(study)}
+    for folder in folders:
+        r = read_request(folder / "request.json")
+        here = Solved(r.structure, load_basis(folder / "basis.npz"))
+        if r.name in otherwise:
+            found.made[r.name] = here
+            continue
+        found.solved[r.name] = here
+        found.refined[r.name] = Solved(r.refined, load_basis(folder / "refined.npz"))
         gain = read_arrays_as(folder / "average_gain.npz", lambda a: float(a["average_gain"]))
-        y_port = solved[name].basis.y_port[r.centre]
-        own = load_impedances(r.structure, r.frequency[r.centre : r.centre + 1], study.frequency)[0]
-        evidence[name] = geometry_evidence(r.structure, gain, loaded_admittance(y_port, own))
-    return solved, refined, evidence
+        at = r.frequency[r.centre : r.centre + 1]
+        own = load_impedances(r.structure, at, study.frequency)[0]
+        loaded = loaded_admittance(here.basis.y_port[r.centre], own)
+        found.evidence[r.name] = geometry_evidence(r.structure, gain, loaded)
+    return found
 
 
-def combine(study_path: Path, cache: Path, results: Path) -> None:
-    """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
+def combine(study_path: Path, folders: Sequence[Path], results: Path) -> None:
+    """All cases of a study by superposition: tables, arrays, exports, summary, verdict.
+
+    ``folders`` hold its solves, one a geometry.
+    """
     from pipeline.study.reader import load_study
 
     study = load_study(study_path)
     with lengths_in(study.lengths):
-        _combine(study, cache, results)
+        _combine(study, folders, results)
 
 
-def _combine(study: Study, cache: Path, results: Path) -> None:
+def _combine(study: Study, folders: Sequence[Path], results: Path) -> None:
     from pipeline.judgement.judgement import judge_study
     from pipeline.report.summary import summary_data
 
-    solved, refined, geometries = _load(study, cache)
-    j = judge_study(study, solved, refined, geometries, _load_made(study, cache))
+    read = _load(study, folders)
+    solved = read.solved
+    j = judge_study(study, solved, read.refined, read.evidence, read.made)
     parts: dict[str, Any] = {}
     tables = _case_tables(study, j)
     for make in (_use, _measured, _exposure):
@@ -120,7 +130,7 @@ def _combine(study: Study, cache: Path, results: Path) -> None:
     _write_tables(results / "tables", tables)
     _write_exports(results, study, j, solved)
     # Last, since the workflow takes it as the sign that all is there.
-    write_json(results / "summary.json", summary_data(study, j, geometries, parts))
+    write_json(results / "summary.json", summary_data(study, j, read.evidence, parts))
 
 
 def _case_tables(study: Study, j: Judgement) -> Tables:
@@ -268,7 +278,8 @@ STAGES = {
     "basis": Stage(lambda paths: basis(paths[0].parent), "solved the fields"),
     "check": Stage(lambda paths: check(paths[0].parent), "tested the geometry"),
     "combine": Stage(
-        lambda paths: combine(paths[0], paths[1], paths[2].parent), "compared the cases"
+        lambda paths: combine(paths[0], [p.parent for p in paths[2:]], paths[1].parent),
+        "compared the cases",
     ),
     "figures": Stage(lambda paths: figures(paths[1].name, paths[0].parent), "drew figures", 3.2),
     "report": Stage(lambda paths: report(paths[0].parent), "wrote the report", 1.4),
