@@ -19,6 +19,7 @@ from typing import (
     Annotated,
     Any,
     ClassVar,
+    Literal,
     Protocol,
     TypeVar,
     get_args,
@@ -436,3 +437,29 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
     rule, remedy = f"is not one of: {offered}", f"{key}: {near or f'one of {offered}'}"
     sure = difflib.get_close_matches(str(name), known, n=1, cutoff=_SURE)
     raise _UnknownKindError(rule, remedy, key, sure[0] if sure else "")
+
+
+def picked(
+    key: str, known: Callable[[], Mapping[str, type[Section]]], example: str = ""
+) -> FieldKind:
+    """Kind of a set of keys, one of which (type or kind) says what the others are."""
+
+    def read(raw: Any, context: Context) -> Section:
+        return pick(raw, key, known()).model_validate(raw, context=context)
+
+    schema = {"oneOf": [section.model_json_schema() for section in known().values()]}
+    return FieldKind(read, example, schema, inside=lambda raw: known().get(str(raw.get(key))))
+
+
+def named_section(
+    record: Any, base: type[SectionT], word: tuple[str, str], **more: Any
+) -> type[SectionT]:
+    """Section of a record that is picked by a key with a word.
+
+    ``more`` are other keys of it, or its title and docstring as :func:`create_model` takes them.
+    """
+    keys: type[SectionT] = section_of(record, base)  # type: ignore[assignment]
+    key, name = word
+    own: dict[str, Any] = {"__doc__": None, key: (Literal[name], ...), **more}
+    made: type[SectionT] = create_model(own.pop("title", keys.__name__), __base__=keys, **own)
+    return made

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cache, cached_property
-from typing import Annotated, Any, ClassVar, Literal, Self, cast
+from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import create_model, model_validator
+from pydantic import model_validator
 
 from models.catalogues.parts import CoaxClass
 from models.lengths import large
@@ -17,8 +17,7 @@ from models.quantities import Quantity
 from pipeline.chokes.kind import AT_THE_FEED, Choke
 from pipeline.chokes.kinds import KINDS
 from pipeline.study import fields as kinds
-from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import Section, pick, section_of
+from pipeline.study.section import Section, named_section, picked
 from pipeline.study.sections.build import price
 
 _POSITION = Quantity(
@@ -109,18 +108,16 @@ def variants(
 @cache
 def choke_section(name: str) -> type[ChokeSection]:
     """Section of a kind: the common keys, and those marked on its own record."""
-    kind: Any = KINDS[name]
-    keys: type[ChokeSection] = cast("type[ChokeSection]", section_of(kind, ChokeSection))
-    more: dict[str, Any] = {"kind": (Literal[name], ...)}
-    derived = dict(keys.derived)
+    kind = KINDS[name]
+    more: dict[str, Any] = {"__doc__": (kind.__doc__ or "").split("\n\n", 1)[0]}
     if kind.hangs:
-        derived["position"] = "just below the first bend that it can hang from"
         more["position"] = (Annotated[Any, _A_POSITION], None)
     title = kind.__name__.replace("Choke", "Section")
-    summary = (kind.__doc__ or "").split("\n\n", 1)[0]
-    made: type[ChokeSection] = create_model(title, __base__=keys, __doc__=summary, **more)
-    made.derived = derived
-    return made
+    section = named_section(kind, ChokeSection, ("kind", name), title=title, **more)
+    if kind.hangs:
+        below = {"position": "just below the first bend that it can hang from"}
+        section.derived = {**section.derived, **below}
+    return section
 
 
 def choke_sections() -> dict[str, type[ChokeSection]]:
@@ -128,13 +125,4 @@ def choke_sections() -> dict[str, type[ChokeSection]]:
     return {name: choke_section(name) for name in KINDS}
 
 
-def _read_choke(raw: Any, context: Context) -> Section:
-    return pick(raw, "kind", choke_sections()).model_validate(raw, context=context)
-
-
-CHOKE = FieldKind(
-    _read_choke,
-    "",
-    {"oneOf": [s.model_json_schema() for s in choke_sections().values()]},
-    inside=lambda raw: choke_sections().get(str(raw.get("kind"))),
-)
+CHOKE = picked("kind", choke_sections)

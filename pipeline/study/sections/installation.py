@@ -7,12 +7,10 @@ no change here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import MISSING, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_type_hints
-
-from pydantic import create_model
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from models.antennas import generators
 from models.catalogues import parts as catalogue
@@ -28,8 +26,8 @@ from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
 from pipeline.study.section import (
     Section,
-    kind_of_marker,
-    pick,
+    named_section,
+    picked,
     read_section,
     schema_of,
     section_of,
@@ -305,9 +303,8 @@ class AntennaSection(Section):
 
     def record(self) -> Antenna:
         """Frozen record, with an instance of the antenna's own parameters."""
-        parameters = generators()[self.type].parameters
-        values = {field.name: getattr(self, field.name) for field in fields(parameters)}
-        return Antenna(self.type, parameters(**values))
+        own = self.model_fields_set - {"type", "pipe"}
+        return Antenna(self.type, self.made_of(**{name: getattr(self, name) for name in own}))
 
     def problems(self) -> list[Problem]:
         """What the antenna's own file says against its parameters."""
@@ -318,29 +315,16 @@ class AntennaSection(Section):
 def antenna_section(name: str) -> type[AntennaSection]:
     """Section made from the markers on an antenna's parameters."""
     parameters = generators()[name].parameters
-    hints = get_type_hints(parameters, include_extras=True)
-    made: dict[str, Any] = {"type": (Literal[name], ...)}
+    section = named_section(parameters, AntennaSection, ("type", name))
     for field in fields(parameters):
-        kind = kind_of_marker(hints[field.name])
-        if kind is None:
+        if field.name not in section.model_fields:
             raise TypeError(f"{parameters.__name__}.{field.name} has no marker of its kind")
-        default = ... if field.default is MISSING else field.default
-        made[field.name] = (Annotated[hints[field.name], kind], default)
-    return create_model(f"{parameters.__name__}Section", __base__=AntennaSection, **made)
+    return section
 
 
-def antenna_sections() -> dict[str, type[Section]]:
+def antenna_sections() -> dict[str, type[AntennaSection]]:
     """Sections of all antennas by name."""
     return {name: antenna_section(name) for name in generators()}
 
 
-def _read_antenna(raw: Any, context: Context) -> Section:
-    return pick(raw, "type", antenna_sections()).model_validate(raw, context=context)
-
-
-ANTENNA = FieldKind(
-    _read_antenna,
-    "{type: j-pole, pipe: 22x1 mm, spacing: 55 mm}",
-    {"oneOf": [section.model_json_schema() for section in antenna_sections().values()]},
-    inside=lambda raw: antenna_sections().get(str(raw.get("type"))),
-)
+ANTENNA = picked("type", antenna_sections, "{type: j-pole, pipe: 22x1 mm, spacing: 55 mm}")
