@@ -108,18 +108,16 @@ def test_the_largest_resistance_that_a_reflection_measures_is_the_published_one(
     assert sensitivity(largest, "reflection") * 0.001 == pytest.approx(1.0, rel=2e-3)
 
 
-def test_the_error_of_a_reflection_is_its_slope() -> None:
-    z = 900 - 700j
-    gamma = (z - 50) / (z + 50) + 1e-7
-    moved = 50 * (1 + gamma) / (1 - gamma)
-    assert abs(moved / z - 1) / 1e-7 == pytest.approx(sensitivity(z, "reflection"), rel=1e-3)
-
-
-def test_the_error_of_a_transmission_is_its_slope() -> None:
-    z = 900 - 700j
-    s21 = 100 / (100 + z) * (1 + 1e-7)
-    moved = 100 * (1 - s21) / s21
-    assert abs(moved / z - 1) / 1e-7 == pytest.approx(sensitivity(z, "series-through"), rel=1e-3)
+def test_the_error_of_each_method_is_its_slope() -> None:
+    z, step = 900 - 700j, 1e-7
+    gamma, s21 = (z - 50) / (z + 50) + step, 100 / (100 + z) * (1 + step)
+    moved = {
+        "reflection": 50 * (1 + gamma) / (1 - gamma),
+        "series-through": 100 * (1 - s21) / s21,
+    }
+    for method, reads in moved.items():
+        slope = abs(reads / z - 1) / step
+        assert slope == pytest.approx(sensitivity(z, method), rel=1e-3)  # type: ignore[arg-type]
 
 
 def test_a_high_impedance_is_read_better_from_what_goes_through() -> None:
@@ -258,68 +256,59 @@ def test_nothing_is_extrapolated_beyond_the_measured_band(tmp_path: Path) -> Non
         bench(tmp_path)
 
 
-def fault(folder: Path, **more: object) -> tuple[str, str, str]:
+@pytest.mark.parametrize(
+    ("more", "tag", "at", "rule"),
+    [
+        ({"method": "reflection"}, "fixture-ports", "method", "takes a .s1p"),
+        ({"fixture": {"open": "part.s2p"}}, "fixture-sweep", "fixture.open", "other frequencies"),
+        (
+            {"fixture": {"short": "bench.s2p"}},
+            "fixture-standards",
+            "fixture.short",
+            "needs the open",
+        ),
+        (
+            {"fixture": {"thru": "bench.s2p", "open": "bench.s2p"}},
+            "fixture-standards",
+            "fixture.thru",
+            "not together with open or short",
+        ),
+        ({"file": "one_way.s2p"}, "fixture-one-way", "file", "one way only"),
+        ({"fixture": {"opn": "bench.s2p"}}, "key-unknown", "fixture.opn", ""),
+    ],
+)
+def test_files_that_do_not_go_together_are_refused_at_the_key_that_is_wrong(
+    tmp_path: Path, more: dict[str, Any], tag: str, at: str, rule: str
+) -> None:
+    save(in_fixture(known()), tmp_path, "bench.s2p")
+    save(in_fixture(known())["141-149MHz"], tmp_path, "part.s2p")
+    one_way = in_fixture(known())
+    one_way.s[:, :, 1] = 0
+    save(one_way, tmp_path, "one_way.s2p")
     with pytest.raises(StudyError) as caught:
-        bench(folder, **more)  # type: ignore[arg-type]
+        bench(tmp_path, **more)
     (found,) = caught.value.faults
-    assert "chokes[0]" in found.place
+    assert (found.tag, f"chokes[0].{at}" in found.place) == (tag, True)
+    assert rule in found.rule
     assert found.remedy
-    return found.place, found.rule, found.tag
 
 
-def test_a_method_and_a_file_with_other_ports_do_not_go_together(tmp_path: Path) -> None:
-    save(in_fixture(known()), tmp_path, "bench.s2p")
-    place, rule, tag = fault(tmp_path, method="reflection")
-    assert (tag, "chokes[0].method" in place) == ("fixture-ports", True)
-    assert "takes a .s1p" in rule
-
-
-def test_a_fixture_that_was_swept_otherwise_is_refused(tmp_path: Path) -> None:
-    save(in_fixture(known()), tmp_path, "bench.s2p")
-    save(in_fixture(known())["141-149MHz"], tmp_path, "empty.s2p")
-    place, rule, tag = fault(tmp_path, fixture={"open": "empty.s2p"})
-    assert (tag, "fixture.open" in place) == ("fixture-sweep", True)
-    assert "other frequencies" in rule
-
-
-def test_a_wire_without_the_open_fixture_is_refused(tmp_path: Path) -> None:
-    save(in_fixture(known()), tmp_path, "bench.s2p")
-    assert fault(tmp_path, fixture={"short": "bench.s2p"})[2] == "fixture-standards"
-
-
-def test_a_thru_does_not_go_with_an_open(tmp_path: Path) -> None:
-    save(in_fixture(known()), tmp_path, "bench.s2p")
-    both = {"thru": "bench.s2p", "open": "bench.s2p"}
-    assert fault(tmp_path, fixture=both)[2] == "fixture-standards"
-
-
-def test_a_measurement_of_one_direction_is_not_enough_for_y21(tmp_path: Path) -> None:
+def test_one_direction_is_enough_for_what_goes_through(tmp_path: Path) -> None:
     one_way = in_fixture(known())
     one_way.s[:, :, 1] = 0
     save(one_way, tmp_path, "bench.s2p")
-    place, rule, tag = fault(tmp_path)
-    assert (tag, "chokes[0].file" in place) == ("fixture-one-way", True)
-    assert "one way only" in rule
     assert isinstance(bench(tmp_path, "series-through").chokes[0], TableChoke)
 
 
-def test_a_resistance_far_below_zero_is_refused_with_its_frequency() -> None:
-    with pytest.raises(FieldError, match="-200 ohm at 200 MHz"):
-        choke_table(np.array([1e8, 2e8]), np.array([10 + 900j, -200 + 900j]))
-
-
-def test_an_impedance_without_end_is_refused() -> None:
-    with pytest.raises(FieldError, match="beyond 10 Mohm at 100 MHz"):
-        choke_table(np.array([1e8, 2e8]), np.array([np.inf + 0j, 1 + 900j]))
-
-
-@pytest.mark.parametrize("nothing", [0j, 0.2 + 0.3j])
-def test_an_empty_fixture_is_not_taken_for_a_choke(nothing: complex) -> None:
-    with pytest.raises(FieldError, match="nothing is in series"):
-        choke_table(np.array([1e8, 2e8]), np.array([nothing, nothing]))
-
-
-def test_an_unknown_key_of_a_fixture_is_named_with_those_that_are_known(tmp_path: Path) -> None:
-    save(in_fixture(known()), tmp_path, "bench.s2p")
-    place, _, tag = fault(tmp_path, fixture={"opn": "bench.s2p"})
-    assert (tag, "fixture.opn" in place) == ("key-unknown", True)
+@pytest.mark.parametrize(
+    ("z", "rule"),
+    [
+        ([10 + 900j, -200 + 900j], "-200 ohm at 200 MHz"),
+        ([np.inf + 0j, 1 + 900j], "beyond 10 Mohm at 100 MHz"),
+        ([0j, 0j], "nothing is in series"),
+        ([0.2 + 0.3j, 0.2 + 0.3j], "nothing is in series"),
+    ],
+)
+def test_what_no_choke_can_be_is_refused_with_its_frequency(z: list[complex], rule: str) -> None:
+    with pytest.raises(FieldError, match=rule):
+        choke_table(np.array([1e8, 2e8]), np.array(z))
