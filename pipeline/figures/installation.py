@@ -214,12 +214,7 @@ def _label_around(ax: Axes, view: _View) -> list[Place]:
         # At the end that is further from the antenna, which has names of its own beside it.
         left = abs(across.min()) >= abs(across.max())
         end = ends[across.argmin() if left else across.argmax()]
-        look: Look = {
-            "ha": "left" if left else "right",
-            "va": "bottom",
-            "size": SMALL,
-            "color": colour,
-        }
+        look: Look = {"ha": "left" if left else "right", "va": "bottom", "color": colour}
         ax.annotate(part, (end[0], end[1]), (0, 3), textcoords="offset points", size=SMALL, **look)
     return upright
 
@@ -235,12 +230,7 @@ def _name(ax: Axes, places: list[Place], side: float, left: bool = False) -> Non
     order = sorted(places, key=lambda p: -p.height)
     heights = [(1 + p.text.count("\n")) * SMALL * LINE for p in order]
     wanted = [(p.height - low) / per_inch for p in order]
-    look: Look = {
-        "size": SMALL,
-        "ha": "right" if left else "left",
-        "va": "center",
-        "linespacing": 1.15,
-    }
+    look: Look = {"ha": "right" if left else "left", "va": "center", "linespacing": 1.15}
     for place, y in zip(order, spread(wanted, heights, tall), strict=True):
         level = low + y * per_inch
         ax.plot([place.across, side], [place.height, level], color=place.colour, lw=0.6, zorder=1)
