@@ -10,6 +10,7 @@ from typing import Any
 
 from models.construction.cutting import Cut
 from models.construction.joints import FoundMark
+from models.construction.wind_load import WindLoad
 from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small, system
 from models.site.earth import Earth
 from models.site.mast import Mast
@@ -300,7 +301,7 @@ def _mm(length: float | None) -> float | None:
 
 def build_record(plan: CutPlan) -> dict[str, Any]:
     """All numbers of the build as plain data: lengths in mm, mass in kg, force in N."""
-    build, wind = plan.study.build, plan.wind
+    build = plan.study.build
     return {
         "study": plan.study.name,
         "antenna": plan.study.antenna.type,
@@ -337,14 +338,17 @@ def build_record(plan: CutPlan) -> dict[str, Any]:
         "cost": plan.cost,
         "currency": build.prices[0].currency if build.prices else None,
         "mass_kg": asdict(plan.mass),
-        "wind": {
-            "speed_m_per_s": build.wind_speed,
-            "force_n": wind.force,
-            "moment_nm": wind.moment,
-            "area_m2": wind.area,
-            "reynolds": list(wind.reynolds),
-            "drag": [asdict(coefficient) for coefficient in wind.coefficients],
-        },
+        "wind": {"speed_m_per_s": build.wind_speed, **_wind(plan.wind)},
+    }
+
+
+def _wind(wind: WindLoad) -> dict[str, Any]:
+    return {
+        "force_n": wind.force,
+        "moment_nm": wind.moment,
+        "area_m2": wind.area,
+        "reynolds": list(wind.reynolds),
+        "drag": [asdict(coefficient) for coefficient in wind.coefficients],
     }
 
 

@@ -26,8 +26,6 @@ REFUSED_WORDS = {
     *("facts", "judged", "followed", "seen", "bench", "cast", "player", "players", "makes"),
     *("nearness", "pen", "comb", "knob", "knobs", "where", "in_use"),
 }
-# Files whose names still have such words.
-NOT_YET = {"choke_design.py", "choke_page.py", "choke_words.py"}
 FILE_LINES, CODE_LINES, ARGUMENTS = 500, 40, 7
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -163,6 +161,7 @@ def test_the_glossary_has_each_term_once_in_order_with_a_meaning() -> None:
     assert terms == sorted(set(terms), key=str.lower)
     assert all(row["meaning"] and row.keys() == {"term", "meaning", "unit"} for row in glossary())
     assert not FORBIDDEN & set(terms)
+    assert not [term for term in terms if words_of(term) & REFUSED_WORDS]
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=where)
@@ -192,7 +191,7 @@ def test_the_search_for_synonyms_sees_functions_arguments_fields_and_constants(
     assert found == {"ZC", "vswr", "vswr.rho", "vswr.od", "A.att"}
 
 
-@pytest.mark.parametrize("path", [p for p in SOURCES if p.name not in NOT_YET], ids=where)
+@pytest.mark.parametrize("path", SOURCES, ids=where)
 def test_no_name_is_made_of_a_refused_word(path: Path) -> None:
     found = {n for n in own_names(path) if words_of(n.last) & REFUSED_WORDS}
     assert found == set()
