@@ -43,7 +43,7 @@ def to_cell(text: str) -> str:
 
 
 def from_cell(text: str) -> str:
-    """What :func:`to_cell` was given, from the text of a cell.
+    """Text that :func:`to_cell` was given, from that of a cell.
 
     Examples
     --------

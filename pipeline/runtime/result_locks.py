@@ -84,7 +84,7 @@ def check_places(results: Path, names: Iterable[str]) -> None:
 
 
 def _fault(path: Path, is_folder: bool) -> Iterator[Fault]:
-    """What is wrong with a place, if anything; links count as what they lead to."""
+    """Fault of a place that is not what it should be; links count as what they lead to."""
     if not path.exists():
         return
     mode = path.stat().st_mode

@@ -96,7 +96,7 @@ def held(handle: int) -> bool:
 
 
 def unwritable(path: Path, error: OSError) -> ResultError:
-    """What to say where a result cannot be written."""
+    """Error for a result that cannot be written."""
     rule = f"cannot be written to ({error.strerror})"
     if isinstance(error, FileExistsError | NotADirectoryError):
         rule = "cannot be written to: on the way there is a file where a folder should be"
@@ -106,7 +106,7 @@ def unwritable(path: Path, error: OSError) -> ResultError:
 
 
 def misplaced(path: Path, rule: str) -> Fault:
-    """What is in the way of a result."""
+    """Fault of something that is in the way of a result."""
     remedy = "move what is there away, or choose another folder with --results FOLDER"
     return Fault(str(path), "", rule, remedy, "results-unwritable")
 
@@ -217,7 +217,7 @@ def content_of(path: Path) -> bytes:
 
 
 def reading(path: Path, make: Callable[[], T]) -> T:
-    """What ``make`` makes of a file; a file that is missing or damaged becomes a ResultError."""
+    """Result of ``make``; a file that is missing or damaged becomes a ResultError."""
     try:
         return make()
     except FileNotFoundError as error:
@@ -229,6 +229,6 @@ def reading(path: Path, make: Callable[[], T]) -> T:
 
 
 def _unsound(path: Path, rule: str, first: str) -> Fault:
-    """What is wrong with a stored file; ``first`` is what to do before the study is run again."""
+    """Fault of a stored file; ``first`` is what to do before the study is run again."""
     remedy = f"{first}run the study again; only what is missing is computed"
     return Fault(str(path), "", rule, remedy, "result-damaged")

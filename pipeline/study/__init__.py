@@ -1,5 +1,6 @@
 """From the text of a study file to a frozen ``Study`` in SI units, or all its faults at once.
 
-``records`` are what everybody else uses; ``sections`` hold one section of the file each, ``checks``
-hold values against each other. Wires are drawn in ``solver.structures``.
+A section of the file is one record with markers on its fields, in ``sections``; ``section`` makes
+its reader, messages and JSON Schema from them. ``checks`` hold values against each other,
+``records`` is what everybody else uses. Wires are drawn in ``solver.structures``.
 """

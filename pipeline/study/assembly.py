@@ -102,7 +102,7 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[FieldError]]:
 
 
 def _usual_joint(parts: Parts) -> str | None:
-    """Where this antenna's shield usually joins, if the file names no place."""
+    """Usual joint of this antenna's shield, if the file names none."""
     if parts.cable is None or parts.cable.joins or parts.generator is None:
         return None
     return parts.generator.joints[0]
@@ -198,7 +198,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
 
 
 def _warnings(host: Host, site: Site, chokes: tuple[Choke, ...]) -> tuple[str, ...]:
-    """What is allowed but worth knowing."""
+    """Sentences about what is allowed but worth knowing."""
     own = dict.fromkeys(note for choke in chokes for note in choke.notes(host))
     return (*line_notes(host.cable), *own, *site_notes(site))
 
@@ -213,7 +213,7 @@ def with_cable_price(choke: Choke, prices: tuple[Price, ...], main: CoaxClass) -
 
 
 def coil_place(cable: Cable | None, antenna: Antenna | None, wavelength: float) -> float:
-    """Where along a cable a coil hangs that has no position of its own. [m]
+    """Position of a coil that the study gives none, along the cable. [m]
 
     Just below the bend from which the cable first goes down; a quarter of a wavelength [m] down,
     clear of the antenna, where it does so at once.

@@ -47,7 +47,7 @@ _LONGEST_ID = 40
 
 @dataclass(frozen=True)
 class Context:
-    """What readers need to know beside the value.
+    """Knowledge that readers need beside the value.
 
     The free-space wavelength [m], the study's folder, the currency of its first price (empty
     where it has none), its own parts, and the jacket [m] of its cable once that is read.

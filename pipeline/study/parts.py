@@ -71,7 +71,7 @@ class Parts:
 
     @property
     def site(self) -> Site | None:
-        """Where the antenna stands."""
+        """Place, ground and surroundings of the antenna."""
         return self.sections.get("site")
 
     @property
@@ -86,7 +86,7 @@ class Parts:
 
     @property
     def station(self) -> Station | None:
-        """What the shield meets at the radio."""
+        """Impedance and lead at the radio."""
         return self.sections.get("station")
 
     @property

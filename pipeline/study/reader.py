@@ -87,7 +87,7 @@ def file_section() -> type[Section]:
 
 
 def _default_of(section: type[Section]) -> Callable[[], Any]:
-    """What stands for a section left out: all its defaults, if every key has one."""
+    """Default of a section left out: all its defaults, if every key has one."""
     needed = any(info.is_required() for info in section.model_fields.values())
     return _absent if needed else section
 
@@ -300,7 +300,7 @@ def refuse_if_all_are_wrong(paths: Sequence[Path]) -> None:
 
 
 def of_every_study(paths: Sequence[Path], make: Callable[[Path, Study], T]) -> list[T]:
-    """What a command makes of each of its studies before it writes anything.
+    """Results of a command for each of its studies, all made before anything is written.
 
     The faults of all of them are raised together; two of one name would write the same results.
     """

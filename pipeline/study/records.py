@@ -93,7 +93,7 @@ class Study:
         return next(value for value in values if isinstance(value, record))
 
     def place(self, key: str) -> str:
-        """Where a key stands, as messages show it; the line is that of the nearest one above it."""
+        """File, line and key as messages show them; the line is that of the nearest key above."""
         at = key
         while at and at not in self.lines:
             # A candidate of a list of counts is called like its entry, with more behind a hyphen.

@@ -241,7 +241,7 @@ def listed(said: Sequence[str]) -> str:
 
 
 def solid_sentence(count: int) -> str:
-    """What cores that cannot be opened ask of a cable.
+    """Sentence about cores that cannot be opened, which go on before the connector.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What a reader of one value raises, and what text no reader takes.
+"""Refusals of single values, and checks for text that no reader takes.
 
 A refusal says rule, remedy and tag; file, line and value are added where the file is known.
 """

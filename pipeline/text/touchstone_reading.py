@@ -27,7 +27,7 @@ _LONGEST_WORD = 24
 
 
 class TouchstoneTextError(ValueError):
-    """What is wrong with the text of a measurement, with the line where it is."""
+    """A fault in the text of a measurement, with its line."""
 
 
 @dataclass
@@ -47,7 +47,7 @@ class Sweep:
 
 @dataclass
 class _Layout:
-    """What the keywords of version 2 say about the numbers."""
+    """Layout of the numbers by the keywords of version 2."""
 
     version: str = "1"
     matrix: str = "full"

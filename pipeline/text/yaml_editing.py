@@ -70,7 +70,7 @@ def _is_word(node: yaml.Node) -> bool:
 def _addition(
     text: str, node: yaml.MappingNode, after: yaml.Node, added: list[str]
 ) -> tuple[int, int, str]:
-    """Where new keys go, as an edit: behind the last word in braces, else on lines below it."""
+    """Edit that adds keys: behind the last word in braces, else on lines below it."""
     if node.flow_style:
         at = after.end_mark.index
         return at, at, "".join(f", {line}" for line in added)

@@ -37,7 +37,7 @@ _NULL_TAG = "tag:yaml.org,2002:null"
 
 @dataclass(frozen=True)
 class Document:
-    """What a YAML file says: plain data, and the line of every key and list item.
+    """Content of a YAML file: plain data, and the line of every key and list item.
 
     ``faults`` are keys that are there twice or are none; the data are without them.
     """
@@ -54,7 +54,7 @@ class Document:
         return self.lines.get(path, 1)
 
     def place(self, path: KeyPath) -> str:
-        """Where a key stands, as messages show it: file, line and dotted key."""
+        """File, line and dotted key as messages show them."""
         return f"{self.name}:{self.line(path)}  {dotted(path)}".rstrip()
 
     def numbered(self) -> dict[str, int]:
@@ -68,7 +68,7 @@ class Document:
         return found
 
     def value(self, path: KeyPath) -> Any:
-        """What the file says at a key; ``None`` if it is not there."""
+        """Value at a key; ``None`` if it is not there."""
         found: Any = self.data
         for step in path:
             if isinstance(found, dict) or (isinstance(found, list) and isinstance(step, int)):

@@ -61,7 +61,7 @@ def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
 
 
 def _place_clear_of_bends(walk: Walk, position: float, length: float) -> float | None:
-    """Where further down the cable a length [m] lies between two bends; ``None``: nowhere."""
+    """Next place [m] down the cable where a length [m] lies between two bends, if any."""
     for corner in walk.corners:
         place = round(corner + BELOW_A_BEND, 3)
         fits = not walk.bends_under(place, length) and place + length <= walk.length + SLACK

@@ -1,4 +1,4 @@
-"""The way of the cable followed step by step, and checks of what hangs on it.
+"""The route of the cable step by step, and checks of what hangs on it.
 
 Plain records in, :class:`FieldError` data out; no wires are drawn.
 """
@@ -20,7 +20,7 @@ _ROUTE: KeyPath = ("cable", "route")
 
 @dataclass(frozen=True)
 class Walk:
-    """The shield's path followed from the tap: length [m], height [m] at its end, complaints.
+    """The shield's path from the tap: length [m], height [m] at its end, complaints.
 
     ``corners`` [m] are the places along it where it turns.
     """
@@ -59,7 +59,7 @@ def follow_route(route: Sequence[Step], start: float, has_ground: bool) -> Walk:
             rule += show_quantity(LOWEST_RUN, "m", "up")
             complaint = FieldError(rule, "take a shorter step", "route-below-ground", at)
         if complaint is not None:
-            # The steps behind it are judged as if it kept the height: it is told once.
+            # The steps behind it are checked as if it kept the height: it is told once.
             complaints.append(complaint)
         height = end if complaint is None else height
         if last not in ("", go):
@@ -110,7 +110,7 @@ def check_bond(has_section: bool, route: Sequence[Step], has_ground: bool) -> li
 
 
 def _step_complaint(at: KeyPath, step: Step, height: float, last: str) -> FieldError | None:
-    """What is wrong with a step by itself or after the one before it."""
+    """Complaint about a step by itself or after the one before it."""
     go, move = step.move(height)
     if move <= 0:
         rule = f"is not below the height of {show_quantity(height, 'm')} that the route has there"

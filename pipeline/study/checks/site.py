@@ -54,7 +54,7 @@ def check_surroundings(site: Site, route: Sequence[Step]) -> list[FieldError]:
 
 
 def site_notes(site: Site) -> tuple[str, ...]:
-    """What is left out of the drawing of a site on purpose."""
+    """Parts of a site that are left out of its drawing on purpose, a sentence each."""
     mast = site.around.mast
     if mast is None or mast.metal:
         return ()

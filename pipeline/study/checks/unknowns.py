@@ -22,7 +22,7 @@ _DEVIATIONS = 6.0
 def check_unknowns(
     unknowns: Unknowns, site: Site | None, cable: Cable | None, generator: Generator | None
 ) -> list[FieldError]:
-    """What the file spreads has to be there; ``None`` for sections that could not be read."""
+    """Spreads of steps, rods, soil or lengths that are not there; ``None``: could not be read."""
     complaints: list[FieldError] = []
     if cable is not None and cable.route:
         complaints += _check_route(unknowns.route, cable.route)
@@ -45,7 +45,7 @@ def check_unknowns(
 def check_made(
     unknowns: Unknowns, chokes: tuple[Choke, ...], listed: Candidates
 ) -> list[FieldError]:
-    """How chokes are made can only be spread where some are tried, and turns cannot overlap.
+    """Spreads of the making of chokes that are not tried, or in which turns overlap.
 
     ``listed`` is the file's own list: one that could not be read may be of the kind.
     """

@@ -39,7 +39,7 @@ def check_band(band: Band, frequency: float) -> list[FieldError]:
 
 
 def antenna_complaints(problems: Sequence[Problem]) -> list[FieldError]:
-    """What the antenna's own file found, as complaints."""
+    """Problems that the antenna's own file found, as complaints."""
     return [FieldError(p.rule, p.remedy, p.tag, tuple(p.key.split("."))) for p in problems]
 
 
@@ -105,7 +105,7 @@ def check_tables(chokes: Numbered, band: Band) -> list[FieldError]:
 
 
 def line_notes(cable: CoaxClass) -> tuple[str, ...]:
-    """What a line that is not of 50 ohm does at a radio that is made for it."""
+    """SWR that a line not of 50 ohm shows to a radio that is made for 50 ohm, in a sentence."""
     ratio = max(cable.z0, RADIO_OHM) / min(cable.z0, RADIO_OHM)
     if ratio == 1:
         return ()

@@ -1,4 +1,5 @@
-"""The sections of a study file, one module each: keys, units, ranges, defaults, JSON Schema.
+"""Records of the sections of a study file: keys, units, ranges, defaults, each in a marker.
 
-Plain data in, records out. What concerns two sections belongs to ``checks``.
+Plain data in, records out; every module here is found by itself. What concerns two sections
+belongs to ``checks``.
 """

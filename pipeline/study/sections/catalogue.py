@@ -161,7 +161,7 @@ def _file_table(
 def _header_complaints(
     header: list[str], at: KeyPath, file: str, kind: Kind[Any]
 ) -> list[FieldError]:
-    """What is wrong with the first line of a file."""
+    """Columns in the first line of a file that are unknown, there twice or missing."""
     place = f"{file}:1"
     unknown = [c for c in dict.fromkeys(header) if c not in kind.columns]
     found = [

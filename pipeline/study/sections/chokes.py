@@ -40,7 +40,7 @@ class ChokeSection(Section):
 
     @model_validator(mode="after")
     def has_values(self) -> Self:
-        """What the keys give together is worked out once, so that its faults are found."""
+        """Work out once, while the section is read, the values that its keys give together."""
         self.values  # noqa: B018
         return self
 

@@ -307,7 +307,7 @@ class AntennaSection(Section):
         return Antenna(self.type, self.made_of(**{name: getattr(self, name) for name in own}))
 
     def problems(self) -> list[Problem]:
-        """What the antenna's own file says against its parameters."""
+        """Rules of the antenna's own file that its parameters break."""
         return generators()[self.type].check(self.record().parameters, self.pipe)
 
 

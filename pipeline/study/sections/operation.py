@@ -70,7 +70,7 @@ class Tuning:
     solves: Annotated[int, Quantity("1", 5, 100, "most field solves it may take", "25")] = 25
 
     def check(self, parts: Parts) -> list[FieldError]:
-        """What is tuned must be a length of the antenna, and the case it is tuned in must exist.
+        """Lengths to tune that the antenna does not have, and a case to tune it in that is none.
 
         Without a list of candidates the standard ones are added later; their names are not known
         yet.
@@ -158,7 +158,7 @@ class MeasuredAntenna:
     ] = None
 
     def check(self, parts: Parts) -> list[FieldError]:
-        """It must reach into the band, and the case it stands beside must exist.
+        """A sweep that does not reach into the band, and a case beside it that is none.
 
         Without a list of candidates the standard ones are added later; their names are not known
         yet.

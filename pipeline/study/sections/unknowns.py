@@ -31,7 +31,7 @@ Shape = Literal["uniform", "log", "normal", "classes", "chance"]
 
 @dataclass(frozen=True)
 class Distribution:
-    """How a value is spread, in its SI unit.
+    """Distribution of a value in its SI unit.
 
     ``low`` and ``high`` are the ends of a uniform or log-uniform one, mean and standard deviation
     of a normal one; "classes" is any class of the catalogue, "chance" something that is so with
