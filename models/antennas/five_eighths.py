@@ -106,7 +106,7 @@ def base_reactance(element: float, diameter: float, slope: float) -> float:
     """Reactance at the base of a 5/8-wave vertical over radials, as fitted here. [ohm]
 
     ``element`` and ``diameter`` of its pipe in wavelengths, ``slope`` of the radials below the
-    horizontal [deg]. Measured here: tests/models/test_five_eighths.py.
+    horizontal [deg]. Measured here: tests/models/test_hub_antennas.py.
 
     Examples
     --------

@@ -88,6 +88,7 @@ def thinnest_wire(pipe_diameter: float, radial_diameter: float, shield_diameter:
     """Radius of the wires that hub and radials are drawn with. [m]
 
     A rod about as thick as the shield, or thinner, is one wire; anything thicker is a cage.
+    Measured here: tests/validation/test_surface_joints.py.
 
     Examples
     --------
@@ -103,6 +104,8 @@ def thinnest_wire(pipe_diameter: float, radial_diameter: float, shield_diameter:
 
 def usual_rod(pipe_diameter: float, shield_diameter: float) -> float:
     """Rod as thick as the shield, where the hub is thick enough for it, in whole mm. [m]
+
+    Definition.
 
     Examples
     --------

@@ -210,7 +210,18 @@ def segment_rules(spacing: float, drawing: Drawing) -> tuple[SegmentRule, Segmen
 
 
 def drawn_spacing(spacing: float, drawing: Drawing) -> float:
-    """Spacing of two cages that make the line of two pipes so far apart, axis to axis. [m]"""
+    """Spacing of two cages that make the line of two pipes so far apart, axis to axis. [m]
+
+    :func:`pipe_cage.cage_spacing` (Schelkunoff, 1943) for the drawing's own cage.
+
+    Examples
+    --------
+    >>> from models.wires.structure import PERFECT
+    >>> cage = Cage(4, 0.00936, 0.004, "antenna", PERFECT)
+    >>> drawing = Drawing(cage, pipe_radius=0.011, shortest_wavelength=2.07, refine=1.0, mast=0.0)
+    >>> round(1e3 * drawn_spacing(0.055, drawing), 1)
+    54.7
+    """
     cage = drawing.cage
     return cage_spacing(
         spacing, drawing.pipe_radius, cage.ring_radius, cage.wire_radius, cage.n_wires
@@ -218,7 +229,10 @@ def drawn_spacing(spacing: float, drawing: Drawing) -> float:
 
 
 def tip_back(share: float, drawing: Drawing) -> float:
-    """Distance an open end stands back [m]: its rim, and a share of the pipe's radius."""
+    """Distance an open end stands back [m]: its rim, and a share of the pipe's radius.
+
+    Measured here: tests/validation/test_surface_tubes.py.
+    """
     return RIM_PER_RADIUS * drawing.cage.wire_radius + share * drawing.pipe_radius
 
 

@@ -89,7 +89,9 @@ class Piece:
 
 
 def deflection(leaving: Point, other: Point) -> float:
-    """Angle by which the axis turns where members leave in two directions [rad].
+    """Angle by which the axis turns where members leave in two directions. [rad]
+
+    Definition.
 
     Examples
     --------

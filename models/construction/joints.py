@@ -30,10 +30,10 @@ class Choice:
 
 
 def least_length(piece: Piece) -> float:
-    """Smallest distance between the joints of a piece that can be cut [m].
+    """Smallest distance between the joints of a piece that can be cut. [m]
 
-    A pipe must fill the cups at both ends; a mitred one must have something left on its short
-    side.
+    Definition: a pipe must fill the cups at both ends; a mitred one must have something left on its
+    short side.
     """
     at_least = sum(cut.takeoff + cut.cup for cut in (piece.start, piece.end))
     return max(at_least, 0.0) + sum(cut.reach for cut in piece.mitres)

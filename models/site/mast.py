@@ -111,7 +111,9 @@ class DrawnMast:
 
 
 def mast_wire_count(mast_radius: float, wire_radius: float) -> int:
-    """Number of wires that stand for a mast, so that the air between them is about theirs.
+    """Number of wires that stand for a mast, so that the air between them is about theirs. [-]
+
+    Measured here: tests/models/test_metalwork.py.
 
     Examples
     --------

@@ -135,7 +135,10 @@ def shield_positions(
 
 
 def route_points(route: Route, positions: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Points of the route at given distances along the cable, shape (n, 3) [m]."""
+    """Points of the route at given distances along the cable, shape (n, 3). [m]
+
+    Definition.
+    """
     known = np.array([n.position for n in route.nodes])
     corners = np.array([n.point for n in route.nodes])
     return np.stack([np.interp(positions, known, corners[:, k]) for k in range(3)], axis=1)

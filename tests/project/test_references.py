@@ -17,7 +17,9 @@ ROOT = Path(__file__).parents[2]
 # Modules of physics by room; files that only move records about are left out.
 PHYSICS = {
     "wires": ("models/wires/*.py",),
-    "soil": ("models/site/soil.py",),
+    "site": ("models/site/soil.py", "models/site/mast.py"),
+    "antennas": ("models/antennas/*.py",),
+    "wind": ("models/construction/wind_load.py",),
     "circuit": ("pipeline/circuit/*.py",),
     "chokes": ("pipeline/chokes/*.py",),
     "fields": ("pipeline/solver/far_field.py", "pipeline/solver/near_field.py"),
