@@ -10,7 +10,7 @@ import difflib
 import inspect
 import pkgutil
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
 from functools import cache
 from importlib import import_module
 from types import NoneType, UnionType
@@ -333,16 +333,21 @@ def is_section(record: Any) -> bool:
     )
 
 
-def read_section(record: type[T], raw: Any, context: Context) -> T:
-    """Record of a set of keys below a key that may hold something else as well."""
+def words_or(
+    record: type[T],
+    words: FieldKind,
+    make: Callable[[T], Any] = lambda made: made,
+) -> FieldKind:
+    """Kind of a value that is a word or the like, or the keys of a record to make it of."""
     section: type[Section] = section_of(record)  # type: ignore[arg-type]
-    made: T = section.model_validate(raw, context=context).record()
-    return made
 
+    def read(raw: Any, context: Context) -> Any:
+        if not isinstance(raw, dict):
+            return words.read(raw, context)
+        return make(section.model_validate(raw, context=context).record())
 
-def schema_of(record: type) -> dict[str, Any]:
-    """JSON Schema of a record, to stand where it is used."""
-    return section_of(record).model_json_schema()
+    schema = {"anyOf": [words.schema, section.model_json_schema()]}
+    return replace(words, read=read, schema=schema, inside=lambda _: section)
 
 
 def section_at(section: type[Section] | None, path: KeyPath, raw: Any) -> type[Section] | None:

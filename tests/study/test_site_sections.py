@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -132,39 +131,9 @@ def test_the_picture_of_the_installation_shows_and_names_every_part(tmp_path: Pa
 # What is refused
 
 
-@pytest.mark.parametrize(
-    ("site", "tag"),
-    [
-        ({"mast": MAST | {"length": "9 m"}}, "mast-length"),
-        ({"mast": MAST, "mount": {"mast": "1 m"}}, "mast-twice"),
-        ({"mast": MAST | {"bonded": "maybe"}}, "choice-unknown"),
-        ({"mast": MAST | {"foot": "rod"}}, "earth-unknown"),
-        ({"mast": MAST | {"foot": {"rod": "40 ohm"}}}, "key-unknown"),
-        ({"mast": {"material": "metal", "diameter": "42 mm"}}, "key-missing"),
-        ({"mast": MAST | {"foot": {}}, "ground": "free space"}, "bond-no-ground"),
-        ({"metalwork": [GUTTER, deepcopy(GUTTER)]}, "part-name"),
-        ({"metalwork": [GUTTER | {"name": "shield"}]}, "part-name"),
-        ({"metalwork": [GUTTER | {"points": ["1 m, 0 m, 2 m"]}]}, "points-few"),
-        ({"metalwork": [GUTTER | {"points": ["1 m, 0 m", "1 m, 1 m, 2 m"]}]}, "point-form"),
-        ({"metalwork": [GUTTER | {"points": ["1, 0 m, 2 m", "1 m, 1 m, 2 m"]}]}, "unit-missing"),
-        ({"metalwork": [GUTTER | {"points": ["1 m, 0 m, 900 m", "0 m, 0 m, 0 m"]}]}, "point-range"),
-        ({"metalwork": [GUTTER | {"points": ["1 m, 0 m, 0 m", "1 m, 1 m, 2 m"]}]}, "metal-low"),
-        ({"metalwork": [GUTTER | {"points": ["1 m, 0 m, 2 m", "1 m, 1 mm, 2 m"]}]}, "points-close"),
-        ({"metalwork": [{"name": "gutter"}]}, "key-missing"),
-        ({"other_feedline": OTHER | {"high": "1 m"}}, "other-order"),
-        (
-            {"other_feedline": OTHER | {"low": "50 m", "high": "51 m", "beside": "1"}},
-            "unit-missing",
-        ),
-    ],
-)
-def test_what_makes_no_sense_is_refused_at_its_place(
-    tmp_path: Path, site: dict[str, Any], tag: str
-) -> None:
-    assert tag in tags(tmp_path, **site)
-
-
-def test_another_cable_needs_a_downward_run_of_ours(tmp_path: Path) -> None:
+def test_a_foot_needs_soil_and_another_cable_a_downward_run_of_ours(tmp_path: Path) -> None:
+    # Single values are refused in tests/studies/wrong.csv.
+    assert "bond-no-ground" in tags(tmp_path, mast=MAST | {"foot": {}}, ground="free space")
     cable = {"type": "RG-213/U", "route": [{"out": "6 m"}]}
     path = small_study_file(tmp_path, site=SITE | {"other_feedline": OTHER}, cable=cable)
     with pytest.raises(StudyError) as caught:

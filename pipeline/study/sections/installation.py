@@ -28,10 +28,8 @@ from pipeline.study.section import (
     Section,
     named_section,
     picked,
-    read_section,
-    schema_of,
-    section_of,
     study_section,
+    words_or,
 )
 from pipeline.study.sections.surroundings import (
     MetalPiece,
@@ -82,21 +80,25 @@ class Mount:
     ]
 
 
-def _read_ground(raw: Any, context: Context) -> Soil | None:
-    """Class of ground, a mapping of soil values, or None for free space."""
-    if isinstance(raw, dict):
-        given = read_section(Ground, raw, context)
-        return Soil(given.permittivity, given.conductivity)
+_SOIL_CLASS = kinds.named(
+    lambda name, _: catalogue.soil_class(name),
+    'id or name in grounds.csv, or "free space"',
+    "average",
+    "grounds",
+)
+
+
+def _read_soil(raw: Any, context: Context) -> Soil | None:
+    """Soil of a class; None for free space."""
     if raw == "free space":
         return None
-    found = _GROUND_NAME.read(raw, context)
+    found = _SOIL_CLASS.read(raw, context)
     return Soil(found.eps_r, found.sigma, name=found.name)
 
 
 def _read_mount(raw: Any, context: Context) -> float:
-    """Length of the mast [m], 0 for an insulated antenna."""
-    if isinstance(raw, dict):
-        return read_section(Mount, raw, context).mast
+    """No mast, of an insulated antenna. [m]"""
+    del context
     if raw != "insulated":
         raise FieldError(
             "is neither insulated nor a mast with a length",
@@ -106,26 +108,25 @@ def _read_mount(raw: Any, context: Context) -> float:
     return 0.0
 
 
-_GROUND_NAME = kinds.named(
-    lambda name, _: catalogue.soil_class(name),
-    'id or name in grounds.csv, or "free space"',
-    "average",
-    "grounds",
+_AVERAGE = _read_soil("average", Context(1.0, Path()))
+_GROUND = words_or(
+    Ground,
+    replace(
+        _SOIL_CLASS,
+        read=_read_soil,
+        show=lambda soil: "free space" if soil is None else str(soil.name),
+    ),
+    lambda given: Soil(given.permittivity, given.conductivity),
 )
-_GROUND = FieldKind(
-    _read_ground,
-    "average",
-    {"anyOf": [_GROUND_NAME.schema, schema_of(Ground)]},
-    lambda ground: "free space" if ground is None else str(ground.name),
-    inside=lambda _: section_of(Ground),
-)
-_AVERAGE = _read_ground("average", Context(1.0, Path()))
-_MOUNT = FieldKind(
-    _read_mount,
-    "insulated",
-    {"anyOf": [{"const": "insulated"}, schema_of(Mount)]},
-    lambda mast: show_quantity(mast, "m") if mast else "insulated",
-    inside=lambda _: section_of(Mount),
+_MOUNT = words_or(
+    Mount,
+    FieldKind(
+        _read_mount,
+        "insulated",
+        {"const": "insulated"},
+        lambda mast: show_quantity(mast, "m") if mast else "insulated",
+    ),
+    lambda given: given.mast,
 )
 
 

@@ -18,7 +18,7 @@ from models.site.soil import common_rod
 from models.wires.structure import Point
 from pipeline.study import fields as kinds
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import read_section, schema_of, section_of
+from pipeline.study.section import words_or
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import (
     SCHEMA_PATTERN_LENGTH,
@@ -54,9 +54,8 @@ class Foot:
 
 
 def _read_earth(raw: Any, context: Context) -> Earth | None:
-    """A lead to a rod, to that of the cable's bond, or None where the end stays open."""
-    if isinstance(raw, dict):
-        return read_section(Foot, raw, context).earth()
+    """A lead to the rod of the cable's bond, or None where the end stays open."""
+    del context
     if raw == _SHARED:
         return Earth(Foot().lead_diameter / 2, None)
     if raw != "open":
@@ -74,12 +73,10 @@ def _show_earth(earth: Earth | None) -> str:
     return _SHARED if earth.impedance is None else f"rod of {abs(earth.impedance):g} ohm"
 
 
-_EARTH = FieldKind(
-    _read_earth,
-    "open",
-    {"anyOf": [{"enum": ["open", _SHARED]}, schema_of(Foot)]},
-    _show_earth,
-    inside=lambda _: section_of(Foot),
+_EARTH = words_or(
+    Foot,
+    FieldKind(_read_earth, "open", {"enum": ["open", _SHARED]}, _show_earth),
+    lambda foot: foot.earth(),
 )
 
 

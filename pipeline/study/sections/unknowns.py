@@ -20,7 +20,7 @@ from models.quantities import Key, Quantity
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
-from pipeline.study.section import read_section, schema_of, section_of, study_section
+from pipeline.study.section import section_of, study_section, words_or
 from pipeline.text.refusals import FieldError, each
 
 KNOWN, ANY_CLASS = "known", "any class"
@@ -232,38 +232,26 @@ class SpreadStation:
 
 
 def _read_soil(raw: Any, context: Context) -> SpreadSoil:
+    del context
     if raw == KNOWN:
         return SpreadSoil()
     if raw == ANY_CLASS:
         return SpreadSoil(classes=Distribution("classes"))
-    if not isinstance(raw, dict):
-        rule = "is neither any class nor a spread of permittivity and conductivity"
-        raise FieldError(rule, ANY_CLASS, "spread-form")
-    return read_section(SpreadSoil, raw, context)
+    rule = "is neither any class nor a spread of permittivity and conductivity"
+    raise FieldError(rule, ANY_CLASS, "spread-form")
 
 
 def _read_station(raw: Any, context: Context) -> SpreadStation:
+    del context
     if raw == KNOWN:
         return SpreadStation()
-    if not isinstance(raw, dict):
-        rule = "is not a set of keys and values"
-        remedy = "resistance, reactance and floating below it, or known"
-        raise FieldError(rule, remedy, "value-kind")
-    return read_section(SpreadStation, raw, context)
+    rule = "is not a set of keys and values"
+    remedy = "resistance, reactance and floating below it, or known"
+    raise FieldError(rule, remedy, "value-kind")
 
 
-_SOIL = FieldKind(
-    _read_soil,
-    ANY_CLASS,
-    {"anyOf": [{"enum": [ANY_CLASS, KNOWN]}, schema_of(SpreadSoil)]},
-    inside=lambda _: section_of(SpreadSoil),
-)
-_STATION = FieldKind(
-    _read_station,
-    KNOWN,
-    {"anyOf": [{"const": KNOWN}, schema_of(SpreadStation)]},
-    inside=lambda _: section_of(SpreadStation),
-)
+_SOIL = words_or(SpreadSoil, FieldKind(_read_soil, ANY_CLASS, {"enum": [ANY_CLASS, KNOWN]}))
+_STATION = words_or(SpreadStation, FieldKind(_read_station, KNOWN, {"const": KNOWN}))
 
 
 @study_section("unknowns", states_defaults=False)
