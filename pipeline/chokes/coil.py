@@ -140,22 +140,6 @@ class CoilChoke(Choke):
         """Class of the cable it is wound of."""
         return self.cable
 
-    def own_cable(self, main: CoaxClass) -> float:
-        """Cable that has to be bought for it. [m]
-
-        A winding of the ``main`` cable replaces its own height of the way; one of another class
-        is a jumper from the tap to the end of the coil.
-        """
-        wound = self.helix.cable
-        return wound - self.helix.height if self.cable == main else self.position + wound
-
-    def line(self, main: CoaxClass, length: float) -> tuple[tuple[CoaxClass, float], ...]:
-        """The run with the winding in it, or with a jumper that ends below it. [m]"""
-        own = self.own_cable(main)
-        if self.cable == main:
-            return ((main, length + own),)
-        return (self.cable, own), (main, length - self.position - self.helix.height)
-
     def redrawn(self, pitch: float, shift: float, stated: CoaxClass, drawn: CoaxClass) -> Self:
         """A coil keeps its distance below its bend, and has the jacket of the drawn main cable."""
         return replace(
@@ -197,10 +181,6 @@ class CoilChoke(Choke):
         thick = show_quantity(self.cable.jacket_diameter, "m")
         reason = f"turns of {self.id} would overlap, its cable is {thick} thick"
         return Least(self.cable.jacket_diameter / self.pitch, reason, "pitch-small")
-
-    def withstand(self, host: Host) -> float:
-        """Peak voltage by creepage along the winding, wet and dirty. [V]"""
-        return float(np.sqrt(2)) * working_value("creepage") * self.helix.height
 
     def curve(self) -> tuple[Choke, tuple[Any, ...], str]:
         """The same winding once, at whatever place."""

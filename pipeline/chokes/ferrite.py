@@ -17,7 +17,6 @@ from models.catalogues.parts import (
     least_hole,
     takes_cable,
 )
-from models.catalogues.working_limits import working_value
 from models.lengths import large
 from models.quantities import Part, Quantity, Several
 from pipeline.chokes.kind import Choke, Host, Made
@@ -106,10 +105,6 @@ class FerriteChoke(Choke):
     def on_sale(self) -> bool:
         """Whether somebody sells the core."""
         return self.core.on_sale
-
-    def withstand(self, host: Host) -> float:
-        """Peak voltage by creepage along the row, wet and dirty. [V]"""
-        return float(np.sqrt(2)) * working_value("creepage") * self.count * self.core.length
 
     @classmethod
     def counted(cls, count: int, said: str, part: str) -> str:

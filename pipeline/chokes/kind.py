@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import CoaxClass, FerriteCore
+from models.catalogues.working_limits import working_value
 from models.quantities import SPEED_OF_LIGHT
 from models.site.feedline_route import Helix
 from pipeline.text.refusals import FieldError
@@ -212,12 +213,16 @@ class Choke:
         return main
 
     def own_cable(self, main: CoaxClass) -> float:
-        """Cable that has to be bought for it beside the run's own. [m]"""
-        return 0.0
+        """Cable that has to be bought for it beside the run's own. [m]
 
-    def line(self, main: CoaxClass, length: float) -> tuple[tuple[CoaxClass, float], ...]:
-        """Classes and lengths [m] of the cable's inside for a run of a length without it. [m]"""
-        return ((main, length),)
+        A winding of the ``main`` cable replaces its own height of the way; one of another class
+        is a jumper from the tap to the end of the winding.
+        """
+        if self.helix is None:
+            return 0.0
+        if self.cable_along(main) == main:
+            return self.helix.cable - self.helix.height
+        return self.position + self.helix.cable
 
     def redrawn(self, pitch: float, shift: float, stated: CoaxClass, drawn: CoaxClass) -> Self:
         """The choke in a draw: pitch by a factor, its bend shifted [m], the main cable another."""
@@ -252,8 +257,9 @@ class Choke:
         return self.is_real
 
     def withstand(self, host: Host) -> float | None:
-        """Peak voltage that its length or gap is taken to stand; ``None``: not known. [V]"""
-        return None
+        """Peak voltage that creepage along it stands, wet and dirty; ``None``: not known. [V]"""
+        along = self.extent(host)
+        return float(np.sqrt(2)) * working_value("creepage") * along if along else None
 
     # Words
 

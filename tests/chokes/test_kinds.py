@@ -150,12 +150,10 @@ def test_each_way_it_may_come_out_is_the_same_choke_otherwise(name: str) -> None
 
 @pytest.mark.parametrize("name", SMALL)
 def test_its_own_cable_is_what_the_line_is_longer_by(name: str) -> None:
-    one, main = choke(name), study().cable.type
-    pieces = one.line(main, 10.0)
-    rest = one.position + one.extent(study().host) if len(pieces) > 1 else 0.0
-    assert sum(length for _, length in pieces) == pytest.approx(
-        10.0 + one.own_cable(main) - rest, rel=1e-12
-    )
+    one, cable = choke(name), study().cable
+    run = cable.run(one, 10.0)
+    rest = one.position + one.extent(study().host) if len(run.pieces) > 1 else 0.0
+    assert run.length() == pytest.approx(10.0 + one.own_cable(cable.type) - rest, rel=1e-12)
 
 
 def test_a_sleeve_takes_up_what_it_is_cut_to_and_acts_at_its_mouth() -> None:

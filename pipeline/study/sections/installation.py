@@ -244,12 +244,14 @@ class Cable:
         from pipeline.circuit.line import LinePiece, LineRun
 
         length = route_length if self.length is None else self.length
-        pieces = ((self.type, length),) if choke is None else choke.line(self.type, length)
+        own = 0.0 if choke is None else choke.own_cable(self.type)
+        if choke is None or choke.helix is None or choke.cable_along(self.type) == self.type:
+            pieces: tuple[LinePiece, ...] = (LinePiece(self.type, length + own),)
+        else:
+            rest = length - choke.position - choke.helix.height
+            pieces = (LinePiece(choke.cable_along(self.type), own), LinePiece(self.type, rest))
         connectors = self.connectors + 2 * (len(pieces) - 1)
-        return LineRun(
-            tuple(LinePiece(cable, metres) for cable, metres in pieces),
-            connectors * self.connector_loss_db,
-        )
+        return LineRun(pieces, connectors * self.connector_loss_db)
 
 
 @study_section("bond")
