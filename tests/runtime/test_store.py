@@ -192,51 +192,42 @@ def test_a_number_that_json_does_not_have_is_refused(tmp_path: Path, value: floa
     assert names(tmp_path) == []
 
 
-@pytest.mark.parametrize("text", ["", "{", '{"a": 1', "\udcff"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        '{"a": 1',
+        "\udcff",
+        '{"a": NaN}',
+        '{"a": -Infinity}',
+        "[" * 100_000 + "]" * 100_000,
+        "null",
+    ],
+)
 def test_damaged_json_names_the_file_and_what_to_do(tmp_path: Path, text: str) -> None:
     path = tmp_path / "summary.json"
     path.write_bytes(text.encode("utf-8", "surrogateescape"))
     with pytest.raises(ResultError) as caught:
-        read_json(path)
+        read_as(path, lambda data: data["b"])
     (fault,) = caught.value.faults
     assert (fault.place, fault.tag) == (str(path), "result-damaged")
     assert "delete this file" in fault.remedy
     assert caught.value.exit_code == 5
 
 
-@pytest.mark.parametrize("damage", ["empty", "text", "cut", "middle", "missing", "pickle"])
-def test_damaged_arrays_name_the_file_and_what_to_do(tmp_path: Path, damage: str) -> None:
-    path = tmp_path / "basis.npz"
-    write_arrays(path, {"y": np.arange(100.0), "z": np.ones(100)})
-    whole = path.read_bytes()
+def content(made: Callable[[bytes], bytes]) -> Callable[[Path], None]:
+    """Damage by what is made of the whole content."""
+
+    def damage(path: Path) -> None:
+        path.write_bytes(made(path.read_bytes()))
+
+    return damage
+
+
+def overwritten(whole: bytes) -> bytes:
     middle = len(whole) // 2
-    content = {
-        "empty": b"",
-        "text": b"not an archive",
-        "cut": whole[:middle],
-        "middle": whole[:middle] + bytes(8) + b"\xff" * 8 + whole[middle + 16 :],
-        "pickle": b"\x80\x04N.",
-    }
-    if damage == "missing":
-        path.unlink()
-    else:
-        path.write_bytes(content[damage])
-    with pytest.raises(ResultError) as caught:
-        read_arrays_as(path, dict)
-    assert caught.value.faults[0].place == str(path)
-
-
-@pytest.mark.parametrize(
-    "text", ['{"a": NaN}', '{"a": -Infinity}', "[" * 100_000 + "]" * 100_000, "null"]
-)
-def test_json_that_nobody_wrote_here_is_refused_without_a_traceback(
-    tmp_path: Path, text: str
-) -> None:
-    path = tmp_path / "summary.json"
-    path.write_text(text, encoding="utf-8")
-    with pytest.raises(ResultError) as caught:
-        read_as(path, lambda data: data["b"])
-    assert caught.value.faults[0].place == str(path)
+    return whole[:middle] + bytes(8) + b"\xff" * 8 + whole[middle + 16 :]
 
 
 def number_changed(path: Path) -> None:
@@ -279,9 +270,19 @@ def swollen(path: Path) -> None:
     os.truncate(path, 2**40)
 
 
-@pytest.mark.parametrize(
-    "damage", [number_changed, of_another_place, encrypted, fifo, link, folder, swollen]
-)
+DAMAGES = {
+    "empty": content(lambda whole: b""),
+    "text": content(lambda whole: b"not an archive"),
+    "pickle": content(lambda whole: b"\x80\x04N."),
+    "cut": content(lambda whole: whole[: len(whole) // 2]),
+    "middle": content(overwritten),
+    "missing": Path.unlink,
+    **{damage.__name__: damage for damage in (number_changed, of_another_place, encrypted, fifo)},
+    **{damage.__name__: damage for damage in (link, folder, swollen)},
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGES.values(), ids=DAMAGES)
 def test_arrays_that_are_not_those_written_are_refused(
     tmp_path: Path, damage: Callable[[Path], None]
 ) -> None:
