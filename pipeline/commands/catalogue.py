@@ -7,13 +7,15 @@ it.
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from models.catalogues.parts import (
     CoaxClass,
     FerriteCore,
+    FerriteMaterial,
     Pipe,
     UnknownName,
     bore,
@@ -30,6 +32,7 @@ from models.catalogues.parts import (
     takes_cable,
 )
 from models.catalogues.records import NO_PARTS, OwnParts
+from models.catalogues.records import SoilClass as SoilClass
 from models.lengths import METRE_PER_INCH
 from models.quantities import Quantity
 from pipeline.commands.command import Command
@@ -43,7 +46,6 @@ from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import read_yaml
 
-KINDS = ("cables", "cores", "pipes", "mixes", "grounds")
 # Bands that loss and impedance are listed for [Hz].
 SHOWN_HZ = (50e6, 145e6, 435e6)
 _DIAMETER = kinds.quantity(Quantity("m", 5e-4, 0.2, "diameter of a cable", "10.3 mm"))
@@ -85,7 +87,7 @@ def listing(kind: str | None, fits: str | None, study: Path | None) -> str:
     """
     own = NO_PARTS if study is None else own_parts(study)
     fit = None if fits is None else read_fit(fits, own)
-    wanted = (kind,) if kind else KINDS if fit is None else fit.listed
+    wanted = (kind,) if kind else tuple(LISTINGS) if fit is None else fit.listed
     if fit is not None and kind is not None and kind not in fit.listed:
         raise StudyError(_meaningless(kind, fit))
     return "\n\n".join(_list_of(name, fit, own) for name in wanted)
@@ -144,7 +146,7 @@ def read_fit(given: str, own: OwnParts) -> Fit:
 
 def _meaningless(kind: str, fit: Fit) -> Fault:
     """A question that has no answer, and one that has."""
-    if kind not in ("cables", "cores", "pipes"):
+    if not LISTINGS[kind].has_size:
         rule, remedy = f"cannot choose among {kind}, which have no size", "leave --fits out"
     else:
         what = "cable" if fit.over is None else _noun(fit.over)
@@ -160,28 +162,16 @@ def _noun(part: FerriteCore | Pipe) -> str:
 
 def _list_of(kind: str, fit: Fit | None, own: OwnParts) -> str:
     """Heading and lines of one kind."""
-    if kind in _OTHERS:
-        head, rows = _OTHERS[kind]()
-        return _table(kind.capitalize(), head, rows)
-    every, head, cells = _parts_of(kind, own)
-    shipped = _parts_of(kind, NO_PARTS)[0]
-    chosen = [p for p in every if fit is None or fit.takes(p)]
-    title = (kind.capitalize() if fit is None else _title(kind, fit)) + _MORE[kind]
+    listed = LISTINGS[kind]
+    shipped = listed.parts(NO_PARTS)
+    chosen = [p for p in listed.parts(own) if fit is None or fit.takes(p)]
+    title = (kind.capitalize() if fit is None else _title(kind, fit)) + listed.more
     if not chosen:
         return f"{title}\nNothing in the catalogue does."
-    rows = [[*cells(p), p.confidence if p in shipped else "own"] for p in chosen]
-    return _table(title, (*head, "known from"), rows)
-
-
-def _parts_of(
-    kind: str, own: OwnParts
-) -> tuple[Sequence[Part], Sequence[str], Callable[[Part], list[str]]]:
-    """Parts of a kind, the heads of their columns, and how a part fills them."""
-    if kind == "cables":
-        return every_cable(own), _CABLE_HEAD, _cable_cells
-    if kind == "cores":
-        return sorted(every_core(own), key=_core_order), _CORE_HEAD, _core_cells
-    return every_pipe(own), _PIPE_HEAD, _pipe_cells
+    rows = [
+        {**listed.row(p), "known from": p.confidence if p in shipped else "own"} for p in chosen
+    ]
+    return _table(title, rows)
 
 
 def _title(kind: str, fit: Fit) -> str:
@@ -190,95 +180,107 @@ def _title(kind: str, fit: Fit) -> str:
     return f"{kind.capitalize()} that {fit.name} goes through"
 
 
-def _table(title: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def _table(title: str, rows: Sequence[dict[str, str]]) -> str:
     """Columns as wide as what stands in them, numbers to the right."""
-    cells = [list(head), *(list(row) for row in rows)]
-    widths = [max(len(row[k]) for row in cells) for k in range(len(head))]
-    lines = []
-    for row in cells:
-        padded = [
-            cell.ljust(width) if k == 0 or k == len(head) - 1 else cell.rjust(width)
-            for k, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append("  ".join(padded).rstrip())
-    return "\n".join([title, *lines])
+    columns = [[head, *(row[head] for row in rows)] for head in rows[0]]
+    padded = []
+    for k, column in enumerate(columns):
+        width = max(map(len, column))
+        to_the_left = k in (0, len(columns) - 1)
+        padded.append([c.ljust(width) if to_the_left else c.rjust(width) for c in column])
+    return "\n".join([title, *("  ".join(line).rstrip() for line in zip(*padded, strict=True))])
 
 
 def _millimetres(length: float) -> str:
     return f"{1e3 * length:.4g}"
 
 
-_BANDS = " / ".join(f"{f / 1e6:g}" for f in SHOWN_HZ) + " MHz"
-_MORE = {
-    "cables": f"; loss at {_BANDS}, power all the time at {SHOWN_HZ[1] / 1e6:g} MHz",
-    "cores": f"; one pass through one core at {_BANDS}",
-    "pipes": "",
-}
-_CABLE_HEAD = ("name", "ohm", "velocity", "jacket mm", "dB/100 m", "W")
-_CORE_HEAD = ("id", "shape", "hole mm", "size mm", "ohm")
-_PIPE_HEAD = ("name", "outside mm", "outside in", "bore mm", "standard")
-
-
-def _cable_cells(part: Part) -> list[str]:
+def _cable(part: CoaxClass) -> dict[str, str]:
     from pipeline.analysis.line_choice import average_power
     from pipeline.circuit.line import matched_loss_db
 
-    assert isinstance(part, CoaxClass)
     loss = (100 * float(matched_loss_db(f, part.k1, part.k2)) for f in SHOWN_HZ)
     power = average_power(part, SHOWN_HZ[1], 1.0)
-    return [
-        part.name,
-        f"{part.z0:g}",
-        f"{part.velocity_factor:g}",
-        _millimetres(part.jacket_diameter),
-        " / ".join(fixed(value, 1) for value in loss),
-        "unknown" if power is None else f"{float(f'{power:.2g}'):.0f}",
-    ]
+    return {
+        "name": part.name,
+        "ohm": f"{part.z0:g}",
+        "velocity": f"{part.velocity_factor:g}",
+        "jacket mm": _millimetres(part.jacket_diameter),
+        "dB/100 m": " / ".join(fixed(value, 1) for value in loss),
+        "W": "unknown" if power is None else f"{float(f'{power:.2g}'):.0f}",
+    }
 
 
-def _core_cells(part: Part) -> list[str]:
+def _core(part: FerriteCore) -> dict[str, str]:
     from pipeline.circuit.choke_materials import one_pass
 
-    assert isinstance(part, FerriteCore)
+    size = (part.outer_diameter, part.inner_diameter, part.length)
     z = (one_pass(part, f) for f in SHOWN_HZ)
-    return [
-        part.id,
-        part.shape if part.on_sale else f"{part.shape}, not sold",
-        _millimetres(part.hole_diameter),
-        "x".join(_millimetres(d) for d in (part.outer_diameter, part.inner_diameter, part.length)),
-        " / ".join("no data" if value is None else fixed(abs(value), 0) for value in z),
-    ]
+    return {
+        "id": part.id,
+        "shape": part.shape if part.on_sale else f"{part.shape}, not sold",
+        "hole mm": _millimetres(part.hole_diameter),
+        "size mm": "x".join(_millimetres(d) for d in size),
+        "ohm": " / ".join("no data" if value is None else fixed(abs(value), 0) for value in z),
+    }
 
 
-def _pipe_cells(part: Part) -> list[str]:
-    assert isinstance(part, Pipe)
-    inches = f"{part.outside_diameter / METRE_PER_INCH:.3f}"
-    outside = _millimetres(part.outside_diameter)
-    return [part.name, outside, inches, _millimetres(bore(part)), part.standard]
+def _pipe(part: Pipe) -> dict[str, str]:
+    return {
+        "name": part.name,
+        "outside mm": _millimetres(part.outside_diameter),
+        "outside in": f"{part.outside_diameter / METRE_PER_INCH:.3f}",
+        "bore mm": _millimetres(bore(part)),
+        "standard": part.standard,
+    }
 
 
-def _core_order(core: FerriteCore) -> tuple[bool, bool, float, str]:
-    return not core.on_sale, not is_split(core), core.hole_diameter, core.id
+def _mix(part: FerriteMaterial) -> dict[str, str]:
+    low, high = (part.frequency[k] / 1e6 for k in (0, -1))
+    return {"id": part.id, "name": part.name, "data from MHz": f"{low:g} to {high:g}"}
 
 
-def _mixes() -> tuple[Sequence[str], list[list[str]]]:
-    rows = [
-        [m.id, m.name, f"{m.frequency[0] / 1e6:g} to {m.frequency[-1] / 1e6:g}", m.confidence]
-        for m in ferrite_materials()
-    ]
-    return ("id", "name", "data from MHz", "known from"), rows
+def _ground(part: SoilClass) -> dict[str, str]:
+    values = {"permittivity": f"{part.eps_r:g}", "S/m": f"{part.sigma:g}"}
+    return {"id": part.id, "name": part.name, **values}
 
 
-def _grounds() -> tuple[Sequence[str], list[list[str]]]:
-    rows = [[g.id, g.name, f"{g.eps_r:g}", f"{g.sigma:g}", g.confidence] for g in soil_classes()]
-    return ("id", "name", "permittivity", "S/m", "known from"), rows
+def _cores(own: OwnParts) -> list[FerriteCore]:
+    """Those on sale first, of these the ones that open, by their holes."""
+    return sorted(
+        every_core(own), key=lambda c: (not c.on_sale, not is_split(c), c.hole_diameter, c.id)
+    )
 
 
-_OTHERS = {"mixes": _mixes, "grounds": _grounds}
+@dataclass(frozen=True)
+class Listing:
+    """A kind of part: all there is of it, a part's cells by the heads of their columns."""
+
+    parts: Callable[[OwnParts], Sequence[Any]]
+    row: Callable[[Any], dict[str, str]]
+    more: str = ""
+    has_size: bool = False
+
+
+_BANDS = " / ".join(f"{f / 1e6:g}" for f in SHOWN_HZ) + " MHz"
+LISTINGS = {
+    "cables": Listing(
+        every_cable,
+        _cable,
+        f"; loss at {_BANDS}, power all the time at {SHOWN_HZ[1] / 1e6:g} MHz",
+        has_size=True,
+    ),
+    "cores": Listing(_cores, _core, f"; one pass through one core at {_BANDS}", has_size=True),
+    "pipes": Listing(every_pipe, _pipe, has_size=True),
+    "mixes": Listing(lambda own: ferrite_materials(), _mix),
+    "grounds": Listing(lambda own: soil_classes(), _ground),
+}
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("kind", nargs="?", choices=KINDS, help="which parts (default: all)")
+    parser.add_argument(
+        "kind", nargs="?", choices=tuple(LISTINGS), help="which parts (default: all)"
+    )
     parser.add_argument(
         "--fits",
         metavar="PART",
