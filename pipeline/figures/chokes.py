@@ -161,9 +161,7 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
 
 def _impedance_axes(top: Axes, low: Axes, cases: Cases) -> None:
     start, stop = (v / 1e6 for v in cases.summary["study"]["band_hz"])
-    top.set_xscale("log")
-    top.set_yscale("log")
-    top.set_ylim(0.1, 3e5)
+    top.set(xscale="log", yscale="log", ylim=(0.1, 3e5))
     low.set_yscale("symlog", linthresh=10, linscale=0.6)
     low.set_ylim(-1e5, 1e5)
     low.axhline(0, color=STEEL, lw=0.8)
@@ -181,8 +179,7 @@ def _impedance_axes(top: Axes, low: Axes, cases: Cases) -> None:
     heading(top, "resistance")
     heading(low, "reactance: above zero inductive, below capacitive")
     top.set_ylabel("R [Ω]")
-    low.set_ylabel("X [Ω]")
-    low.set_xlabel("frequency [MHz], logarithmic")
+    low.set(ylabel="X [Ω]", xlabel="frequency [MHz], logarithmic")
 
 
 def _ohms(value: float) -> str:
@@ -343,8 +340,6 @@ def _position_panel(ax: Axes, rows: Table, panel: Panel, bare: float, unsound: b
     if not unsound:
         low, high = (panel.scale * end for end in rows.ends(panel.column))
         shade(ax, x, (low, high), SEA, "position")
-    ax.set_xlim(0, float(x.max()))
-    ax.set_ylim(0, 1.25 * max(float(y.max()), level))
-    ax.set_ylabel(panel.unit)
+    ax.set(xlim=(0, float(x.max())), ylim=(0, 1.25 * max(float(y.max()), level)), ylabel=panel.unit)
     said = panel.heading
     ax.text(0.99, 0.97, said, transform=ax.transAxes, size=SMALL, ha="right", va="top")

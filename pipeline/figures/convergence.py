@@ -201,8 +201,7 @@ def convergence(table: Table, footer: str) -> Page:
                 _mark(ax, at, height, case, hollow=coarser(SEGMENTS, str(value)))
         drawn = _by_length(panel.rows.select(value="1"))[0][0]
         ax.axvline(drawn, color=HAIR, lw=3.0, zorder=0)
-        ax.set_xlim(1.03 * x.max(), 0.97 * x.min() - 0.02 * x.max())
-        ax.set_ylim(*panel.span(panel.rows))
+        ax.set(xlim=(1.03 * x.max(), 0.97 * x.min() - 0.02 * x.max()), ylim=panel.span(panel.rows))
         ax.xaxis.set_major_locator(MaxNLocator(5))
         last = panel.quantity in ("average_gain", "reciprocity")
         ax.tick_params(labelbottom=last)

@@ -156,8 +156,7 @@ def exposure(cases: Cases, table: Table) -> Page:
     if worst is not None:
         place = (worst["place_m"][axis], worst["place_m"][2])
         ax.plot(*place, marker="x", ms=7, mew=1.6, color=INK, ls="none")
-    ax.set_xlim(across.min(), across.max())
-    ax.set_ylim(low, height.max())
+    ax.set(xlim=(across.min(), across.max()), ylim=(low, height.max()))
     length_axis(ax.xaxis, "xy"[axis])
     length_axis(ax.yaxis, "height")
     ax.grid(color=HAIR)

@@ -217,8 +217,7 @@ def shield_current(cases: Cases, table: Table) -> Page:
 
 def percent_axis(ax: Axes, largest: float) -> None:
     """A logarithmic axis of ratios, ticks in per cent."""
-    ax.set_yscale("log")
-    ax.set_ylim(FLOOR, max(1.6 * largest, 10 * FLOOR))
+    ax.set(yscale="log", ylim=(FLOOR, max(1.6 * largest, 10 * FLOOR)))
     ticks = [m * 10.0**e for e in range(-3, 2) for m in (1, 3) if m * 10.0**e <= 1.6 * largest]
     log_ticks(ax.yaxis, ticks, lambda ratio: f"{100 * ratio:.3g} %")
     ax.tick_params(axis="y", which="minor", left=False)
@@ -274,8 +273,7 @@ def measured(cases: Cases, table: Table) -> Page:
 def _measured_curves(ax: Axes, table: Table, column: str) -> None:
     """One quantity of all curves over the measured and computed frequencies."""
     ends: list[EndLabel] = []
-    ax.set_xlim(*_span(table))
-    ax.set_ylim(*_limits(table, column))
+    ax.set(xlim=_span(table), ylim=_limits(table, column))
     right = ax.get_xlim()[1]
     for name, label, line in _MEASURED:
         rows = table.select(curve=name)

@@ -96,8 +96,7 @@ def bands(found: Found) -> Page:
     highest = max(max(c.score.worst, c.stated_score) for c in rows.values())
     page = open_page(found.texts("bands", note), _ROW * len(rows) + 0.85)
     ax = page.panel(_LEFT, 0.55, _WIDE, _ROW * len(rows))
-    ax.set_xscale("log")
-    ax.set_xlim(_LEAST, max(4.0, 1.15 * highest))
+    ax.set(xscale="log", xlim=(_LEAST, max(4.0, 1.15 * highest)))
     ax.axvspan(_LEAST, 1.0, color=FERN, alpha=0.13, lw=0)
     for place, colour in ((1.0, FERN), (STRONG, BRICK)):
         ax.axvline(place, color=colour, lw=1.0)
