@@ -307,18 +307,23 @@ def test_a_wrong_value_is_answered_with_its_place_and_a_remedy(
     assert "Try:" in text
 
 
-def test_fittings_that_do_not_fit_are_refused_with_the_smallest_spacing(tmp_path: Path) -> None:
-    near = INCH_TUBE | {"spacing": "55 mm"}
-    text = refusal(tmp_path, antenna=near, build={"joints": "fittings"})
-    assert "the smallest that works is 65.1 mm" in text
-    assert "66 mm (2.57 in) or longer" in text
-    assert "or joints: mitred" in text
+TOO_NEAR = ("the smallest that works is 65.1 mm", "66 mm (2.57 in) or longer", "or joints: mitred")
+TO_MEASURE = (
+    "build.fittings.elbow_90",
+    "measure one: fittings: {elbow_90: {centre_to_end: 27 mm, cup: 15.4 mm}}",
+)
 
 
-def test_fittings_of_unknown_size_are_refused_with_what_to_measure(tmp_path: Path) -> None:
-    text = refusal(tmp_path, build={"joints": "fittings"})
-    assert "build.fittings.elbow_90" in text
-    assert "measure one: fittings: {elbow_90: {centre_to_end: 27 mm, cup: 15.4 mm}}" in text
+@pytest.mark.parametrize(
+    ("antenna", "said"),
+    [({"antenna": INCH_TUBE | {"spacing": "55 mm"}}, TOO_NEAR), ({}, TO_MEASURE)],
+    ids=["too near", "of unknown size"],
+)
+def test_fittings_that_cannot_be_used_are_refused_with_what_to_do(
+    tmp_path: Path, antenna: dict[str, object], said: tuple[str, ...]
+) -> None:
+    text = refusal(tmp_path, build={"joints": "fittings"}, **antenna)
+    assert all(words in text for words in said)
 
 
 def test_a_piece_through_a_joint_that_is_longer_than_a_bar_is_refused(tmp_path: Path) -> None:
