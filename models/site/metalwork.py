@@ -18,10 +18,9 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import CoaxClass
 from models.lengths import small
-from models.site.clearance import way_past_mast
 from models.site.earth import Earth, Footing
 from models.site.feedline_route import Route
-from models.site.mast import Mast, MastRule, draw_mast
+from models.site.mast import Mast, MastRule, draw_mast, way_past_mast
 from models.site.rail import RailRule, draw_rail
 from models.wires.loads import Load, Termination
 from models.wires.proximity import LineRule, graded_line, lines_of

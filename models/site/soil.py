@@ -1,4 +1,7 @@
-"""Soil below an installation, and the resistance of a rod driven into it."""
+"""Soil below an installation, and the resistance of a rod driven into it.
+
+Apart from what draws earth leads, since fields over soil need no drawing.
+"""
 
 from __future__ import annotations
 
