@@ -267,7 +267,8 @@ def choke_series(
     """Series impedance of a lumped choke on every port, shape (n_f, n_port). [ohm]
 
     Zero without one, and for a coil that is drawn as wire: the geometry has it. ``factors`` on
-    what is unknown about it make as many rows at one frequency, shape (n or 1, n_port). ValueError
+    what is unknown about it make as many rows at one frequency, shape (n or 1, n_port). Definition:
+    the impedance, shared out over the ports that it covers. ValueError
     if the structure has no ports where the choke sits.
     """
     if choke is None or choke.is_drawn:
@@ -300,7 +301,10 @@ def _bare_route(structure: Structure, study: Study, choke: Choke | None, otherwi
 
 
 def station_current(structure: Structure, current: Complex) -> Complex:
-    """Current at the radio end, shape (n,), of those of all ports; none without a cable. [A]"""
+    """Current at the radio end, shape (n,), of those of all ports; none without a cable. [A]
+
+    Definition: that of the port "station".
+    """
     if not structure.has_port("station"):
         return np.zeros(len(current), complex)
     return np.asarray(current[:, structure.port_index("station")])

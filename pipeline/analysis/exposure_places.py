@@ -102,7 +102,7 @@ def conductors(structure: Structure) -> tuple[Conductor, ...]:
 
 
 def distances_to(structure: Structure, members: tuple[Conductor, ...], place: Real) -> Real:
-    """Distance of points from the axes of each conductor's wires, (n_conductor, n). [m]"""
+    """Distance of points from the axes of conductors' wires, (n_conductor, n). [m] Definition."""
     return np.stack([_nearest(structure.segments, c.chosen, place) for c in members])
 
 
@@ -150,7 +150,13 @@ def _bends(segments: Segments, chosen: NDArray[np.int64]) -> Real:
 def radii(nearest: float, reach: float) -> Real:
     """Distances of shells, from the nearest to the first that is beyond ``reach``. [m]
 
-    Those of a longer reach are the same and more.
+    Those of a longer reach are the same and more. Definition: each is ``STEP`` times the one
+    before.
+
+    Examples
+    --------
+    >>> radii(0.1, 0.19).round(3).tolist()
+    [0.1, 0.14, 0.196]
     """
     count = max(0, int(np.ceil(np.log(reach / nearest) / np.log(STEP)))) + 1
     return np.asarray(nearest * STEP ** np.arange(count))
@@ -163,6 +169,7 @@ def shell(
 
     ``chosen`` are the conductor's segments, ``distance`` [m] that from their axes; points are no
     closer than ``finest`` [m] along it, but for ends and bends, and ``count`` lie round each.
+    Measured here: tests/analysis/test_exposure_places.py.
     """
     middles = _thinned(segments.centre[chosen], max(_APART * distance, finest))
     from_here = np.concatenate([middles, _thinned(_bends(segments, chosen), _APART * distance)])

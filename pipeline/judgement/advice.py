@@ -12,7 +12,6 @@ from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.choke_places import place_sentence
 from pipeline.judgement.intervals import Interval
 from pipeline.judgement.purchases import cost, refused
-from pipeline.judgement.sleeves import as_made, in_resonance
 from pipeline.judgement.verdict import (
     OWN_ENDS,
     STRONG,
@@ -349,20 +348,11 @@ def advise(
 ) -> tuple[Advice, list[Variation]]:
     """The whole verdict, and the variations it was tried on.
 
-    Parameters
-    ----------
-    cases : dict
-        All cases by id; "none", "ideal" and "no-feedline" among them.
-    intervals : mapping
-        Low and high end of each of their numbers, by case and column.
-    variations_of : callable
-        Gives, for the id of a case, what becomes of it when assumptions are changed.
-    places_of : callable
-        Gives, for the id of a case, how its choke would do at other places of the cable.
-    power : float
-        Transmitter power. [W]
-    elevation_deg : float
-        Elevation at which the horizon gain is read. [deg]
+    ``cases`` are all by id, "none", "ideal" and "no-feedline" among them, ``intervals`` the ends of
+    their numbers by case and column. ``variations_of`` and ``places_of`` give, for the id of a
+    case, what becomes of it when assumptions are changed and how its choke would do at other
+    places. ``power`` is the transmitter's [W]; ``elevation_deg`` [deg] is where the horizon gain is
+    read.
     """
     bare, ideal = cases["none"], cases["ideal"]
     candidates = [f for f in cases.values() if f.id not in ("none", "ideal", "no-feedline")]
@@ -392,3 +382,24 @@ def advise(
         effect_none=effect(bare, bare),
     )
     return advice, variations
+
+
+def in_resonance(size: float) -> str:
+    """A sleeve's impedance [ohm] is that of a perfect one, and is told as no more than that."""
+    rounded = float(f"{size:.2g}")
+    return (
+        f" At exactly its length it would put {rounded:g} ohm in the current's way: an upper "
+        "limit, for smooth metal and nothing lost at its mouth. A few per cent of length off "
+        "leave a small part of that, nearly all reactance"
+    )
+
+
+def as_made(enough: bool, variations: list[Variation]) -> str:
+    """Whether a sleeve may come out longer or shorter, and the end of its sentence."""
+    off = [v for v in variations if v.made]
+    lost = [v.made for v in off if v.score_recommended > 1]
+    if enough and lost:
+        return f"; {' or '.join(lost)} it is no longer enough: trim it by measurement."
+    if enough and off:
+        return f"; {' and '.join(v.made for v in off)} it would still be enough."
+    return ": trim it by measurement."

@@ -23,16 +23,9 @@ _PLACES_PER_WAVELENGTH = 20
 def tried_places(
     positions: Sequence[float], scores: Sequence[float], wavelength: float
 ) -> list[Moved]:
-    """A choke's scores along the cable, each with whether the place before is near.
+    """Places along the cable, each with a choke's score there and whether the place before is near.
 
-    Parameters
-    ----------
-    positions : sequence of float
-        Distances along the cable, in order. [m]
-    scores : sequence of float
-        What remains with the choke there; one or less is no visible change.
-    wavelength : float
-        Free-space wavelength. [m]
+    ``positions`` [m] in order and ``scores`` there; ``wavelength`` [m] is that of free space.
     """
     fine = wavelength / _PLACES_PER_WAVELENGTH
     before = [float("-inf"), *positions[:-1]]

@@ -40,20 +40,10 @@ def as_made(of: SolvedStudy, results: Mapping[str, CaseResult]) -> dict[str, lis
 def with_making(
     of: SolvedStudy, results: Mapping[str, CaseResult]
 ) -> tuple[SolvedStudy, dict[str, dict[str, Interval]]]:
-    """A study whose coils are as uncertain as their making leaves them, and all intervals.
+    """The study with coils as uncertain as their making leaves them, and intervals of all cases.
 
-    Parameters
-    ----------
-    of : SolvedStudy
-        With the uncertainty of the computation.
-    results : mapping
-        Every case, by its id.
-
-    Returns
-    -------
-    of : SolvedStudy
-    intervals : dict
-        Of every number of every case; those of a coil hold whatever its making gives.
+    ``of`` has the uncertainty of the computation; the intervals of a coil hold whatever its making
+    gives.
     """
     elevation = of.elevation_deg
     best = results[IDEAL].reference(elevation)
@@ -88,19 +78,6 @@ class _Made:
 def widened(half: Expanded, stated: _Made, made: list[_Made], elevation_deg: float) -> Expanded:
     """Uncertainty of a coil's case with what its making does.
 
-    Parameters
-    ----------
-    half : Expanded
-        That of the computation.
-    stated : _Made
-        The coil as the study has it.
-    made : list of _Made
-        As it may come out.
-    elevation_deg : float
-        Elevation that stands for the horizon. [deg]
-
-    Notes
-    -----
     The two are independent and add as squares, so that each way of making lies within.
     """
 

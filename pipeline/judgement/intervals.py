@@ -57,7 +57,16 @@ def gain_interval(gain_dbi: float, mean_dbi: float, field: float) -> Interval:
 
 
 def impedance_disc(z: complex, relative: float, z0: float) -> NDArray[np.complex128]:
-    """Impedances that stand for a disc round ``z``: its rim, and ``z0`` where that lies inside."""
+    """Impedances for a disc round ``z``: its rim, and ``z0`` where that lies inside. [ohm]
+
+    Definition.
+
+    Examples
+    --------
+    >>> disc = impedance_disc(52 + 0j, 0.05, 50.0)
+    >>> round(float(abs(disc - 52).max()), 9), complex(disc[-1])
+    (2.6, (50+0j))
+    """
     rim = z * (1 + relative * _RIM)
     inside = abs(z - z0) <= relative * abs(z)
     return np.append(rim, [z, z0] if inside else [z]).astype(np.complex128)
@@ -167,18 +176,9 @@ def effect_intervals(merit: Merit, half: Expanded, names: Iterable[str]) -> dict
 
 
 def case_intervals(merit: Merit, half: Expanded, run: LineRun, f: float) -> dict[str, Interval]:
-    """Low and high end of every number of a case that the tables hold, by column name.
+    """Low and high end of every figure of merit of a case, by column name.
 
-    Parameters
-    ----------
-    merit : Merit
-        Of one case.
-    half : Expanded
-        Its half-widths.
-    run : LineRun
-        Cable between antenna and radio.
-    f : float
-        Design frequency. [Hz]
+    ``run`` is the cable between antenna and radio, ``f`` the design frequency. [Hz]
     """
     z = complex(merit["r_ohm"][0], merit["x_ohm"][0])
     names = [x.name for x in FIGURES.values() if x.interval and x.name in merit.values]

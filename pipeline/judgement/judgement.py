@@ -54,20 +54,8 @@ def judge_study(
 ) -> Judgement:
     """Judge every case of a study at its design frequency.
 
-    Parameters
-    ----------
-    study : Study
-    solved, refined : dict
-        Every geometry by its name, as drawn and with segments a quarter shorter.
-    geometries : mapping
-        Checks of each.
-    made : dict
-        Coils as they may come out.
-
-    Raises
-    ------
-    StudyError
-        If a choke's data do not reach the band.
+    ``solved`` and ``refined`` are its geometries by name, as drawn and with segments a quarter
+    shorter, ``geometries`` the checks of each, ``made`` coils as they may come out.
     """
     route = route_length(solved[CABLE].structure)
     results = {c.id: evaluate(solved[c.geometry], study, c, route=route) for c in cases(study)}

@@ -98,23 +98,11 @@ def computed_curve(result: CaseResult, z0: float) -> Curve:
 
 
 def measured_curve(measured: MeasuredAntenna, run: LineRun) -> Curve:
-    """Curve of a measured antenna, moved to the feed point if it was measured at the radio.
+    """Curve of a measured antenna at its feed point, referred to the impedance of the cable there.
 
-    Parameters
-    ----------
-    measured : MeasuredAntenna
-    run : LineRun
-        The cable between antenna and radio.
-
-    Returns
-    -------
-    Curve
-        Referred to the impedance of the cable at the antenna.
-
-    Notes
-    -----
-    The line is taken off piece by piece, the one at the radio first, by scikit-rf's wave
-    matrices. A connector's loss is not: what it does to a reflection is not known.
+    If it was measured at the radio, the line ``run`` is taken off piece by piece, the one at the
+    radio first, by scikit-rf's wave matrices. A connector's loss is not: what it does to a
+    reflection is not known.
     """
     band = Frequency.from_f(list(measured.antenna.f), unit="hz")
     gamma = np.array(measured.antenna.gamma).reshape(-1, 1, 1)
@@ -153,19 +141,18 @@ def _distance(
 
 
 def rms_difference(measured: Curve, computed: Curve, offset: float = 0.0) -> float:
-    """Root mean square of the difference of two reflections after a shift.
+    """Root mean square of the difference of two reflections after a shift. [-]
 
-    Parameters
-    ----------
-    measured, computed : Curve
-        Sizes only are compared where a curve's angle is not known.
-    offset : float
-        How much higher, relative, the features of the measured one lie.
+    ``offset`` is how much higher, relative, the features of the measured one lie. Sizes only are
+    compared where a curve's angle is not known; infinite where less than half of the computed band
+    is in common. Definition.
 
-    Returns
-    -------
-    float
-        Infinite where less than half of the computed band is in common.
+    Examples
+    --------
+    >>> f = np.linspace(1.0, 2.0, 11)
+    >>> one, other = (Curve(f, f + 0j, np.full(11, g + 0j), 50.0) for g in (0.1, 0.4))
+    >>> round(rms_difference(one, other), 9)
+    0.3
     """
     f = np.linspace(computed.f[0], computed.f[-1], _GRID)
     moved = measured.at(f * (1 + offset))
@@ -180,20 +167,9 @@ def rms_difference(measured: Curve, computed: Curve, offset: float = 0.0) -> flo
 def frequency_offset(measured: Curve, computed: Curve) -> float | None:
     """How much higher, relative, a measured antenna's features lie than the computed ones.
 
-    Parameters
-    ----------
-    measured, computed : Curve
-
-    Returns
-    -------
-    float or None
-        None where the best fit lies at the end of what can be searched.
-
-    Notes
-    -----
-    An antenna whose lengths are all longer by a share has everything lower in frequency by that
-    share, since fields scale with the wavelength. So the shift sought is the one after which the
-    two reflections differ least.
+    None where the best fit lies at the end of what can be searched. An antenna whose lengths are
+    all longer by a share has everything lower in frequency by that share, since fields scale with
+    the wavelength: so the shift sought is the one after which the two reflections differ least.
     """
     steps = np.arange(-FURTHEST_OFFSET, FURTHEST_OFFSET + _STEP / 2, _STEP)
     rms = np.array([rms_difference(measured, computed, float(s)) for s in steps])
@@ -216,20 +192,19 @@ def frequency_offset(measured: Curve, computed: Curve) -> float | None:
 def inside_interval(
     measured: Curve, computed: Curve, half: float, offset: float = 0.0
 ) -> tuple[int, int]:
-    """At how many of the computed frequencies a measurement lies within the 95 % interval.
+    """Frequencies at which a measurement lies within the computed 95 % interval, and all compared.
 
-    Parameters
-    ----------
-    measured, computed : Curve
-    half : float
-        Relative half-width of the computed impedance, in any direction.
-    offset : float
-        Shift of the measured one, relative.
+    ``half`` is the relative half-width of the computed impedance in any direction, ``offset`` the
+    relative shift of the measured one. The SWR stands for the impedance where the angle is not
+    known. Definition.
 
-    Returns
-    -------
-    inside, compared : int
-        SWR is judged instead of the impedance where the angle is not known.
+    Examples
+    --------
+    >>> f = np.linspace(140e6, 150e6, 11)
+    >>> one, other = (Curve(f, np.full(11, z + 0j), np.full(11, (z - 50) / (z + 50) + 0j), 50.0)
+    ...               for z in (50.0, 52.0))
+    >>> inside_interval(one, other, 0.05), inside_interval(one, other, 0.03)
+    ((11, 11), (0, 11))
     """
     gamma = measured.at(computed.f * (1 + offset))
     inside = compared = 0
@@ -256,7 +231,17 @@ def best_match(curve: Curve) -> float | None:
 
 
 def offset_unsure(computed: Curve, f: float, half: float) -> float:
-    """Shift, relative, that moves a computed impedance by its own half-width at a frequency."""
+    """Shift, relative, that moves a computed impedance by its half-width at a frequency [Hz].
+
+    Definition.
+
+    Examples
+    --------
+    >>> f = np.linspace(140e6, 150e6, 11)
+    >>> curve = Curve(f, 50 * f / 145e6 + 0j, np.zeros(11, complex), 50.0)
+    >>> round(offset_unsure(curve, 145e6, 0.02), 9)
+    0.02
+    """
     spline = CubicSpline(computed.f, computed.z)
     return float(half * abs(spline(f)) / (f * abs(spline(f, 1))))
 
@@ -266,15 +251,8 @@ def agreement(
 ) -> Agreement:
     """Compare a measured antenna with a computed one.
 
-    Parameters
-    ----------
-    measured : MeasuredAntenna
-    curves : (Curve, Curve)
-        As measured and as computed, both at the feed point.
-    f : float
-        Design frequency. [Hz]
-    half : float
-        Relative half-width of the computed impedance, 95 %.
+    ``curves`` are as measured and as computed, both at the feed point; ``f`` [Hz] is the design
+    frequency, ``half`` the relative half-width of the computed impedance, 95 %.
     """
     own, computed = curves
     offset = frequency_offset(own, computed)
@@ -313,16 +291,7 @@ def _within(curve: Curve, low: float, high: float) -> Curve:
 def measured_rows(
     found: Agreement, curves: tuple[Curve, Curve], ends: list[dict[str, Interval]]
 ) -> list[Row]:
-    """Both curves, and the measured one shifted, as rows of a table.
-
-    Parameters
-    ----------
-    found : Agreement
-    curves : (Curve, Curve)
-        As measured and as computed.
-    ends : list of dict
-        Intervals of the computed one at each of its frequencies, by column.
-    """
+    """Rows of both curves, and of the measured one shifted; ``ends`` are the computed one's."""
     own, computed = curves
     # The dip belongs to the picture, however far it lies beside the band.
     places = [computed.f[0], computed.f[-1], *([] if found.match is None else [found.match])]

@@ -42,16 +42,8 @@ def refused(
 ) -> str:
     """Why candidates that do better than what is recommended are passed over.
 
-    Parameters
-    ----------
-    candidates : list of CaseMerit
-        Everything that could be put on the cable.
-    chosen, bare : CaseMerit
-        The recommended case and the bare cable.
-    variations_of : callable
-        Gives the variations of a case by its id.
-    intervals : mapping
-        Low and high end of the numbers of each case, by its id and their column.
+    ``variations_of`` gives those of a case by its id, ``intervals`` the ends of its numbers by
+    column.
     """
     said = []
     for c in sorted(candidates, key=lambda c: c.score):

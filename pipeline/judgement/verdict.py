@@ -176,18 +176,7 @@ def recommend(
     when what nobody knows exactly is varied; failing that, the cheapest that is enough as
     described; failing that, the lowest score of those that improve what the bare cable does and
     make nothing worse; failing that, nothing. A coil is taken only if it is enough however it is
-    wound.
-
-    Parameters
-    ----------
-    candidates : list of CaseMerit
-        Everything that could be put on the cable.
-    without : CaseMerit
-        The bare cable.
-    variations_of : callable
-        Gives the variations of a case by its id.
-    intervals : mapping
-        Low and high end of the numbers of each case, by its id and their column.
+    wound. ``variations_of`` gives those of a case by its id, ``intervals`` the ends of its numbers.
     """
     if without.score <= 1 and without.grade != "unsound":
         return without, variations_of(without.id)

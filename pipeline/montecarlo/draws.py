@@ -20,10 +20,12 @@ from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
 from models.site.soil import Soil
 from pipeline.analysis.many_cases import Ends, nominal_ends
+from pipeline.chokes.kind import Choke
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.circuit.port_algebra import OPEN
-from pipeline.montecarlo.drawn_chokes import wound
 from pipeline.solver.structures import sized_antenna
+from pipeline.study.assembly import feed_height
+from pipeline.study.checks.route import follow_route
 from pipeline.study.records import Study, marker_of, with_values
 from pipeline.study.sections.unknowns import Distribution, Part
 
@@ -199,21 +201,10 @@ def _lengths(study: Study) -> list[Unknown]:
 
 
 def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> NDArray[np.float64]:
-    """Values of a distribution at probabilities.
+    """Values of a distribution at probabilities ``u`` (n,), cut off at its limits, in its unit.
 
-    Parameters
-    ----------
-    spread : Distribution
-        Uniform, log-uniform or normal; of classes and chances ``u`` itself is handed back.
-    u : ndarray, shape (n,)
-        Probabilities between 0 and 1.
-    nominal : float
-        What the study states; only a distribution around it looks at it.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        In the unit of the distribution, cut off at its limits.
+    ``nominal`` is what the study states; only a distribution around it looks at it. Of classes and
+    chances ``u`` itself is handed back. Definition: the inverse of the cumulative distribution.
 
     Examples
     --------
@@ -242,6 +233,11 @@ def sobol(n: int, dimensions: int, seed: int) -> NDArray[np.float64]:
     ----------
     .. [1] A. B. Owen, "Scrambling Sobol' and Niederreiter-Xing points", Journal of Complexity
        14, 1998.
+
+    Examples
+    --------
+    >>> sorted(np.floor(4 * sobol(4, 1, 7)[:, 0]).tolist())      # one in each quarter
+    [0.0, 1.0, 2.0, 3.0]
     """
     if dimensions == 0:
         return np.empty((n, 0))
@@ -252,17 +248,7 @@ def sobol(n: int, dimensions: int, seed: int) -> NDArray[np.float64]:
 
 
 def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]) -> Study:
-    """The study with one draw of its geometric unknowns.
-
-    Parameters
-    ----------
-    study : Study
-        As stated.
-    unknowns : tuple of Unknown
-        Geometric ones.
-    u : ndarray, shape (n_unknown,)
-        A probability for each.
-    """
+    """The study with one draw of geometric unknowns, ``u`` (n_unknown,) a probability for each."""
     values = {
         x.name: float(quantile(x.spread, np.array([p]), x.nominal)[0])
         for x, p in zip(unknowns, u, strict=True)
@@ -314,17 +300,7 @@ AS_STATED = dict.fromkeys(("ferrite", *_from_kinds(is_geometric=False)), np.ones
 def circuit_draws(
     study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]
 ) -> CircuitDraws:
-    """Draws of the unknowns that are only impedances.
-
-    Parameters
-    ----------
-    study : Study
-        As stated, for what is known.
-    unknowns : tuple of Unknown
-        Those that are not geometric.
-    u : ndarray, shape (n, n_unknown)
-        Probabilities.
-    """
+    """Draws of unknowns that are only impedances, ``u`` (n, n_unknown) their probabilities."""
     n = len(u)
     spreads = {x.name: (x.spread, u[:, k], x.nominal) for k, x in enumerate(unknowns)}
     stated = nominal_ends(study)
@@ -337,7 +313,9 @@ def circuit_draws(
         rod = drawn("rod", 0.0) + 1j * rod.imag
     factors = {name: drawn(name, 1.0) for name in AS_STATED}
     factors["ferrite"] = factors["ferrite"] * drawn("temperature", 1.0)
-    extra = bond_inductance(study, drawn("bond_lead", 0.0))
+    extra = np.zeros(n)
+    if study.bond is not None:
+        extra = bond_inductance(study.bond.lead_diameter, drawn("bond_lead", 0.0))
     ends = Ends(rod, _station(study, spreads, n), extra)
     return CircuitDraws(ends, factors)
 
@@ -368,27 +346,56 @@ def _signed(of: tuple[Distribution, NDArray[np.float64], float]) -> NDArray[np.f
     return np.asarray(sign * quantile(spread, np.abs(2 * u - 1), nominal))
 
 
-def bond_inductance(study: Study, extra: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Inductance of a bond lead that is longer than straight down, beyond that of the straight one.
+def bond_inductance(lead_diameter: float, extra: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Inductance of a bond lead beyond the straight one's, for ``extra`` (n,) [m] of length. [H]
 
-    Parameters
-    ----------
-    study : Study
-        For the lead's diameter.
-    extra : ndarray, shape (n,)
-        Length beyond straight down. [m]
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        mu0 l / (2 pi) (ln(4 l / d) - 1), zero for a lead no longer than it is thick. [H]
+    mu0 l / (2 pi) (ln(4 l / d) - 1), zero for a lead no longer than it is thick.
 
     References
     ----------
     .. [1] E. B. Rosa, "The self and mutual inductances of linear conductors", Bulletin of the
        Bureau of Standards 4, 1908, eq. 9 without the flux inside (from memory).
+
+    Examples
+    --------
+    >>> (1e9 * bond_inductance(4e-3, np.array([0.0, 1.0]))).round(0).tolist()
+    [0.0, 1182.0]
     """
-    if study.bond is None:
-        return np.zeros(len(extra))
-    ratio = np.maximum(4 * extra / study.bond.lead_diameter, math.e)
+    ratio = np.maximum(4 * extra / lead_diameter, math.e)
     return np.asarray(mu_0 / (2 * np.pi) * extra * (np.log(ratio) - 1))
+
+
+def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:
+    """Candidates of a study as a draw has them, the pitch of coils by a factor.
+
+    A coil keeps its distance below the bend that it hangs from, however long the way to there
+    is; one of the main cable has the jacket of the drawn one.
+    """
+    return tuple(
+        choke.redrawn(
+            pitch,
+            _moved(stated, drawn, choke.position),
+            stated.cable.type,
+            drawn.cable.type,
+        )
+        if choke.hangs
+        else choke
+        for choke in stated.chokes
+    )
+
+
+def _moved(stated: Study, drawn: Study, position: float) -> float:
+    """How much further down the cable the step begins that holds a place of the study. [m]"""
+    step = sum(begin <= position for begin in _begins(stated)) - 1
+    return _begins(drawn)[step] - _begins(stated)[step]
+
+
+def _begins(study: Study) -> list[float]:
+    """Where along the cable each step begins. [m]
+
+    Zero after a step that cannot be gone: such a draw is refused when it is drawn.
+    """
+    tap, ground = feed_height(study.site, study.antenna), study.site.ground is not None
+    route = study.cable.route
+    walks = [follow_route(route[:k], tap, ground) for k in range(1, len(route))]
+    return [0.0, *(walk.length for walk in walks)]

@@ -37,28 +37,12 @@ class Share:
 def first_order(
     x: NDArray[np.float64], y: NDArray[np.float64], bins: int | None = None, among: int = 1
 ) -> Share:
-    """First-order Sobol index of one cause from given data.
+    """First-order Sobol index of one cause ``x`` of a result ``y``, (n,) each, from given data.
 
-    Parameters
-    ----------
-    x : ndarray, shape (n,)
-        The cause; only its order counts.
-    y : ndarray, shape (n,)
-        The result.
-    bins : int, optional
-        Bins of equal count; default: as many as leave eight samples in each, 2 to 32.
-    among : int
-        How many causes are looked at; chance has that many tries (Bonferroni).
-
-    Returns
-    -------
-    Share
-        Var(E[y | x]) / Var(y), corrected for what the means of finite bins scatter by
-        themselves; not below zero.
-
-    Notes
-    -----
-    The correlation ratio of the bins with Kelley's correction, 1 - (n - 1) / (n - k) SSW / SST.
+    Var(E[y | x]) / Var(y), not below zero: the correlation ratio of bins of equal count (default:
+    as many as leave eight samples in each, 2 to 32), with Kelley's correction for what the means of
+    finite bins scatter by themselves, 1 - (n - 1) / (n - k) SSW / SST. Only the order of ``x``
+    counts; ``among`` is how many causes are looked at: chance has that many tries (Bonferroni).
 
     References
     ----------
@@ -73,14 +57,10 @@ def first_order(
 
 
 def joint(cells: list[NDArray[np.int64]], y: NDArray[np.float64]) -> Share:
-    """First-order index of several causes taken together.
+    """First-order index of several causes together, from given data; see :func:`first_order`.
 
-    Parameters
-    ----------
-    cells : list of ndarray, shape (n,)
-        For each cause the number, from 0, of the part of its range that a sample lies in.
-    y : ndarray, shape (n,)
-        The result.
+    ``cells`` holds for each cause the number (n,), from 0, of the part of its range that a sample
+    of the result ``y`` (n,) lies in.
     """
     shape = tuple(int(c.max()) + 1 for c in cells)
     cell = np.ravel_multi_index(tuple(cells), shape)
@@ -124,26 +104,21 @@ def resampled(
     seed: int,
     repeats: int = 100,
 ) -> NDArray[np.float64]:
-    """Standard error of a statistic of clustered samples, by a bootstrap over the clusters.
+    """Standard error (m,) of a statistic of clustered samples, by a bootstrap over the clusters.
 
-    Parameters
-    ----------
-    samples : ndarray, shape (n_cluster, n_each)
-        Those of one cluster (one geometry) share what they have in common.
-    statistic : callable
-        Of all samples, shape (n,), to numbers of shape (m,).
-    seed : int
-        Start of the random numbers.
-    repeats : int
-        How often the clusters are drawn again.
-
-    Returns
-    -------
-    ndarray, shape (m,)
+    ``samples`` has shape (n_cluster, n_each): those of one cluster (one geometry) share what they
+    have in common. ``statistic`` makes numbers (m,) of all samples (n,); clusters are drawn
+    ``repeats`` times again.
 
     References
     ----------
     .. [1] B. Efron and R. Tibshirani, "An Introduction to the Bootstrap", 1993, ch. 6 and 8.
+
+    Examples
+    --------
+    >>> same = np.ones((4, 8))
+    >>> resampled(same, lambda values: np.array([values.mean()]), 1).tolist()
+    [0.0]
     """
     rng = np.random.default_rng(seed)
     n = len(samples)

@@ -78,13 +78,7 @@ class Spread:
 
 
 def solves_of(study: Study, cores: int) -> Stretch:
-    """How many geometries are solved, and what each takes.
-
-    Raises
-    ------
-    StudyError
-        If the study as it stands cannot be drawn.
-    """
+    """Geometries to be solved, and the time that each takes."""
     several = any(x.geometric for x in unknowns_of(study))
     cable, coils = draw(settled(study))
     each = sum(basis_seconds((len(b.segments), len(b.ports), 1)) for b in (cable, *coils))
@@ -97,27 +91,10 @@ def run(
     say: Tell = lambda text, stretch: None,
     store: Path | None = None,
 ) -> Spread:
-    """Draw, solve and combine.
+    """Draw, solve and combine, ``cores`` geometries at a time; ``say`` is told of every step.
 
-    Parameters
-    ----------
-    study : Study
-        With what is unknown under ``study.unknowns``.
-    cores : int
-        Geometries solved at a time.
-    say : callable
-        Told of every step.
-    store : Path, optional
-        Folder in which solves are kept, for a run that is stopped to go on from.
-
-    Raises
-    ------
-    StudyError
-        If the study as it stands cannot be drawn, or most draws cannot.
-    SolverError
-        If the solver refuses, crashes or hangs.
-    WorkerEndedError
-        If a worker is killed.
+    ``store`` is a folder in which solves are kept, for a run that is stopped to go on from. Raises
+    StudyError if the study as it stands, or most draws, cannot be drawn.
     """
     study = settled(study)
     # What cannot be drawn as stated is told with its own faults, not as one draw of many.

@@ -88,7 +88,7 @@ class Drawn:
 
 
 def asymmetry_of(reduced: ReducedBasis) -> float:
-    """How unlike the transfer admittances of the feed and all other ports are both ways."""
+    """Asymmetry of the transfer admittances of the feed and all ports. [-] Definition."""
     return transfer_asymmetry(reduced.y_port, reduced.structure.port_index("feed"))
 
 
@@ -119,34 +119,16 @@ def settled(study: Study) -> Study:
 
 
 def draw(study: Study) -> tuple[Structure, tuple[Structure, ...]]:
-    """The cable with the ports of all lumped candidates, and every wire coil that takes part.
-
-    Raises
-    ------
-    StudyError
-        If one of them cannot be drawn.
-    """
+    """The cable with ports for lumped candidates, and every wire coil that takes part."""
     built = _with_ports(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
     # A coil keeps the ports of the full study, so that its symmetry is judged as there.
     return built, tuple(structure(study, plan) for plan in _coil_plans(study))
 
 
 def draw_and_solve(study: Study, store: Path | None = None) -> Drawn:
-    """One draw, solved at the design frequency and reduced.
+    """One draw, solved at the design frequency and reduced; nothing in it is unknown any more.
 
-    Parameters
-    ----------
-    study : Study
-        One in which nothing is unknown any more.
-    store : Path, optional
-        Folder in which solves are kept and looked for.
-
-    Raises
-    ------
-    StudyError
-        If it cannot be drawn.
-    SolverError
-        If the solver refuses, crashes or hangs.
+    ``store`` is a folder in which solves are kept and looked for.
     """
     # A draw that makes no installation should cost no solve: everything is drawn first.
     built, coils = draw(study)
@@ -167,13 +149,7 @@ def draw_and_solve(study: Study, store: Path | None = None) -> Drawn:
 
 
 def _with_ports(study: Study, built: Structure) -> Structure:
-    """The cable with the ports that lumped candidates cover and no others.
-
-    Raises
-    ------
-    StudyError
-        If one of them does not fit.
-    """
+    """The cable with the ports that lumped candidates cover and no others."""
     try:
         return with_ports_for(built, lumped_chokes(study))
     except ValueError as error:
@@ -254,26 +230,15 @@ def _outcomes(drawn: Drawn, draws: CircuitDraws) -> dict[str, Merit]:
 
 
 def end_rows(reduced: ReducedBasis, study: Study, draws: CircuitDraws) -> NDArray[np.complex128]:
-    """Terminations of one geometry in every draw, shape (n, n_port). [ohm]"""
+    """Terminations of a geometry in every draw, shape (n, n_port). [ohm] Definition."""
     return termination_rows(reduced.structure, study, draws.ends)
 
 
 def choke_rows(drawn: Drawn, case: Case, draws: CircuitDraws) -> NDArray[np.complex128]:
-    """Series impedance of a candidate on every port in every draw, shape (n or 1, n_port). [ohm]
+    """Series impedance of a candidate on all ports in every draw, (n or 1, n_port). [ohm]
 
-    Parameters
-    ----------
-    drawn : Drawn
-        For the geometry, and for what the draw changed about the study.
-    case : Case
-        A candidate of that study; nothing is in series where a coil is drawn as wire.
-    draws : CircuitDraws
-        What multiplies ferrite and the length of sleeves.
-
-    Raises
-    ------
-    StudyError
-        If the choke's data do not reach the design frequency.
+    Nothing is in series where a coil is drawn as wire. Definition: its impedance, shared out over
+    the ports that it covers.
     """
     choke, built = case.choke, drawn.on(case).structure
     f = np.array([drawn.study.frequency])

@@ -24,7 +24,7 @@ from pipeline.analysis.many_cases import (
 )
 from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import OPEN
-from pipeline.montecarlo.ensemble_check import solve_merit
+from pipeline.montecarlo.direct_solves import solve_merit
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, ideal_choke
 from pipeline.solver.far_field import Directions
 from pipeline.study.records import Study

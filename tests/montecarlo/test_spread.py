@@ -17,6 +17,7 @@ from pipeline.analysis.case_results import at_centre, evaluate
 from pipeline.analysis.metrics import gain_at_elevation
 from pipeline.commands import cli
 from pipeline.commands.spread import WORK
+from pipeline.montecarlo.direct_solves import COMPARED, recheck
 from pipeline.montecarlo.draws import sobol
 from pipeline.montecarlo.sensitivity import (
     Band,
@@ -28,7 +29,6 @@ from pipeline.montecarlo.sensitivity import (
     resampled,
 )
 from pipeline.montecarlo.spread import Spread, run
-from pipeline.montecarlo.spread_check import COMPARED, recheck
 from pipeline.montecarlo.spread_solve import candidates, draw_and_solve, low_directions, settled
 from pipeline.montecarlo.spread_verdict import (
     CLASSES,

@@ -17,9 +17,9 @@ from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.circuit.coil import coil_impedance
 from pipeline.circuit.line import surface_resistance
+from pipeline.montecarlo.direct_solves import COMPARED, recheck
 from pipeline.montecarlo.draws import circuit_draws, quantile, unknowns_of, varied_study
 from pipeline.montecarlo.spread import Spread, run
-from pipeline.montecarlo.spread_check import COMPARED, recheck
 from pipeline.montecarlo.spread_solve import Drawn, candidates, choke_rows, left_out, settled
 from pipeline.montecarlo.spread_verdict import choose
 from pipeline.report.spread_words import (

@@ -24,13 +24,15 @@ PHYSICS = {
     "chokes": ("pipeline/chokes/*.py",),
     "fields": ("pipeline/solver/far_field.py", "pipeline/solver/near_field.py"),
     "mesh": ("pipeline/mesh/*.py",),
-    "analysis": (
-        "pipeline/analysis/metrics.py",
-        "pipeline/analysis/exposure.py",
-        "pipeline/analysis/exposure_survey.py",
-        "pipeline/analysis/figures_of_merit.py",
-        "pipeline/analysis/receive_noise.py",
+    "analysis": tuple(
+        f"pipeline/analysis/{name}.py"
+        for name in (
+            *("metrics", "figures_of_merit", "exposure", "exposure_survey", "exposure_places"),
+            *("receive_noise", "heat", "line_choice", "nearby"),
+        )
     ),
+    "judgement": ("pipeline/judgement/*.py",),
+    "montecarlo": ("pipeline/montecarlo/draws.py", "pipeline/montecarlo/sensitivity.py"),
 }
 SHARE_WITH_EXAMPLE = 0.8
 NUMBER = r"(?:float|int|complex|Real|Complex|NDArray\[np\.(?:float64|complex128)\])"

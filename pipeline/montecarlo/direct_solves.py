@@ -1,11 +1,13 @@
-"""The same figures of merit by direct solves with load cards, to hold the algebra against.
+"""Draws solved again with the solver's own load cards, to hold the algebra against.
 
-A structure with impedances in, one row of figures of merit out. No port
-basis and no port algebra takes part: two solves a row, one with the choke and one with the
-ideal one.
+Each is drawn and solved anew with its impedances as loads on segments: neither port basis nor port
+algebra takes part, and no port but the feed has a source. Two solves a row, one with the choke and
+one with the ideal one.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,9 @@ from pipeline.analysis.figures_of_merit import Merit, Rows, merit_of, reference_
 from pipeline.analysis.many_cases import ReducedBasis
 from pipeline.analysis.metrics import gain_dbi, low_angles, ring_at, series_power
 from pipeline.circuit.line import power_in
+from pipeline.montecarlo.draws import circuit_draws
+from pipeline.montecarlo.spread import Spread
+from pipeline.montecarlo.spread_solve import candidates, choke_rows, end_rows, low_directions
 from pipeline.solver.far_field import Directions, directive_power, far_field
 from pipeline.solver.nec2 import unit_source_currents
 
@@ -33,21 +38,9 @@ def solve_rows(
 ) -> Rows:
     """One combination by a direct solve, as one row for figures of merit.
 
-    Parameters
-    ----------
-    reduced : ReducedBasis
-        For its structure, frequency and elevation; its matrices are not used.
-    soil : Soil or None
-        Ground.
-    directions : Directions
-        As those of the reduced geometry's port basis.
-    z_ends, z_choke : ndarray, shape (n_port,)
-        Series impedances without the choke, and those of the choke alone. [ohm]
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
+    Of ``reduced`` structure, frequency and elevation are used, its matrices are not; ``directions``
+    are those of its port basis. ``z_ends`` and ``z_choke`` (n_port,) [ohm] are impedances without
+    the choke, and of the choke alone.
     """
     structure, f = reduced.structure, reduced.frequency
     # All wires of a feed that is several together are driven by the first source of the ports.
@@ -94,4 +87,62 @@ def _loads(structure: Structure, z: NDArray[np.complex128]) -> tuple[SeriesLoad,
         for impedance, group in zip(z, structure.port_groups, strict=True)
         if impedance != 0
         for segment in group
+    )
+
+
+# What is compared; changes against the reference follow from these.
+COMPARED = (
+    "r_ohm",
+    "x_ohm",
+    "swr",
+    "station_ratio",
+    "shield_ratio",
+    "mean_gain_dbi",
+    "pattern_rms_db",
+)
+
+
+@dataclass(frozen=True)
+class Recheck:
+    """One draw both ways: geometry and draw, and for each figure the two values."""
+
+    geometry: int
+    draw: int
+    algebra: dict[str, float]
+    direct: dict[str, float]
+
+    def difference(self, name: str) -> float:
+        """Relative difference, absolute where a value is below one (dB and ratios)."""
+        a, b = self.algebra[name], self.direct[name]
+        return float(abs(a - b) / max(1.0, abs(b)))
+
+
+def recheck(spread: Spread, case: str, n: int, seed: int) -> list[Recheck]:
+    """Solve n random draws of one case directly; ``seed`` starts the numbers that pick them."""
+    rng = np.random.default_rng(seed)
+    n_geometry, n_draw = spread.shape
+    which = zip(rng.integers(0, n_geometry, n), rng.integers(0, n_draw, n), strict=True)
+    return [_one(spread, case, int(g), int(k)) for g, k in which]
+
+
+def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
+    drawn = spread.drawn[geometry]
+    study = drawn.study
+    circuit = tuple(u for u in spread.unknowns if not u.geometric)
+    draws = circuit_draws(study, circuit, spread.u_circuit[geometry, draw : draw + 1])
+    case = next(c for c in candidates(study) if c.id == name)
+    soil = study.site.ground
+    top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
+    directions = low_directions(soil is not None, top, drawn.reduced.e_low.shape[-1])
+    best = end_rows(drawn.reduced, study, draws)[0]
+    ideal = solve_rows(drawn.reduced, soil, directions, best, drawn.reduced.ideal)
+    ends = end_rows(drawn.on(case), study, draws)[0]
+    z_choke = choke_rows(drawn, case, draws)[0]
+    direct = solve_merit(drawn.on(case), soil, directions, ends, z_choke, ideal)
+    row = geometry * spread.shape[1] + draw
+    return Recheck(
+        geometry,
+        draw,
+        {n: float(spread.found[name][n][row]) for n in COMPARED},
+        {n: float(direct[n][0]) for n in COMPARED},
     )
