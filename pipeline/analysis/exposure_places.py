@@ -102,7 +102,16 @@ def conductors(structure: Structure) -> tuple[Conductor, ...]:
 
 
 def distances_to(structure: Structure, members: tuple[Conductor, ...], place: Real) -> Real:
-    """Distance of points from the axes of conductors' wires, (n_conductor, n). [m] Definition."""
+    """Distance of points from the axes of conductors' wires, (n_conductor, n). [m] Definition.
+
+    Examples
+    --------
+    >>> from models.wires.structure import Wire
+    >>> rod = Structure("rod", (Wire((0, 0, 0), (0, 0, 1), 4, 1e-3, "antenna"),), ())
+    >>> place = np.array([[0.3, 0.0, 0.5]])
+    >>> distances_to(rod, (Conductor("antenna", np.arange(4)),), place).round(9).tolist()
+    [[0.3]]
+    """
     return np.stack([_nearest(structure.segments, c.chosen, place) for c in members])
 
 

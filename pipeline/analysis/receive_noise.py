@@ -66,6 +66,15 @@ def receiver_at_feed(run: LineRun, f: float) -> tuple[complex, float]:
 
     The loss is power that leaves the antenna over power in the receiver, connectors in; ``f`` [Hz].
     :func:`line.through_line` the other way round (Pozar, from memory).
+
+    Examples
+    --------
+    >>> from models.catalogues.parts import coax_class
+    >>> from pipeline.circuit.line import LinePiece
+    >>> run = LineRun((LinePiece(coax_class("RG-213/U"), 100.0),), 0.0)
+    >>> z, loss = receiver_at_feed(run, 150e6)
+    >>> round(abs(z), 6), round(loss, 1)
+    (50.0, 8.9)
     """
     z = complex(RADIO_OHM)
     loss = run.connector_loss_db
