@@ -94,13 +94,7 @@ def listing(kind: str | None, fits: str | None, study: Path | None) -> str:
 
 
 def own_parts(path: Path) -> OwnParts:
-    """Parts that a study brings along; the rest of it is not looked at.
-
-    Raises
-    ------
-    StudyError
-        With every fault of its section ``catalogue``.
-    """
+    """Parts that a study brings along; the rest of it is not looked at."""
     document = read_yaml(path)
     found = read_catalogue(document, path.parent)
     if found.complaints or document.faults:
@@ -110,13 +104,7 @@ def own_parts(path: Path) -> OwnParts:
 
 
 def read_fit(given: str, own: OwnParts) -> Fit:
-    """What a diameter, or the name of a cable, core or pipe stands for.
-
-    Raises
-    ------
-    StudyError
-        If it is none of them.
-    """
+    """What a diameter, or the name of a cable, core or pipe stands for."""
     try:
         size = _DIAMETER.read(given, Context(1.0, Path()))
         return Fit(given.strip(), size)

@@ -52,13 +52,7 @@ def findings(found: Design) -> Findings:
 def page(
     folder: Path, found: Design, materials: tuple[MaterialRow, ...], said: dict[str, list[str]]
 ) -> str:
-    """The whole page as text; ``folder`` holds the figures.
-
-    Raises
-    ------
-    ResultError
-        If a figure is missing or damaged.
-    """
+    """The whole page as text; ``folder`` holds the figures."""
     return page_text(
         "choke",
         read_pictures(folder, FIGURES),

@@ -211,11 +211,6 @@ def page(
     """The whole page as text; ``folder`` holds the two figures.
 
     ``remarks`` say which ways of drawing were not possible, and why.
-
-    Raises
-    ------
-    ResultError
-        If a figure is missing or damaged.
     """
     ways = list(dict.fromkeys((row["variation"], row["value"]) for row in rows))
     kinds = [s.kind for s in verdicts.values()]

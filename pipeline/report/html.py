@@ -167,13 +167,7 @@ def page_text(template: str, pictures: Sequence[Picture] = (), **context: Any) -
 
 
 def read_pictures(folder: Path, page: str) -> list[Picture]:
-    """All figures of a page that were drawn into a folder, in their order.
-
-    Raises
-    ------
-    ResultError
-        If one that every such page has is missing or damaged.
-    """
+    """All figures of a page in a folder, in their order; only optional ones may be missing."""
     return [
         read_picture(folder / f"{name}.svg", each.caption)
         for name, each in figures_of(page).items()

@@ -78,13 +78,7 @@ def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str
 
 
 def build_report(results: Path) -> None:
-    """Write ``report.html`` into a results folder.
-
-    Raises
-    ------
-    ResultError
-        If the summary or a figure is missing or damaged.
-    """
+    """Write ``report.html`` into a results folder."""
     summary = read_json(results / "summary.json")
     pictures = [
         read_picture(results / "figures" / f"{name}.svg", each.caption)

@@ -96,20 +96,7 @@ def headline(rows: list[dict[str, Any]]) -> str:
 
 
 def compare_studies(results: list[Path], folder: Path) -> None:
-    """Write table, figures and page of a comparison.
-
-    Parameters
-    ----------
-    results : list of Path
-        Results folders of the studies, in the order in which they are shown.
-    folder : Path
-        Where the comparison goes.
-
-    Raises
-    ------
-    ResultError
-        If a result is missing or damaged.
-    """
+    """Write table, figures and page of studies, in the order of their results folders."""
     entries = entries_of(results)
     rows = rows_of(entries)
     write_table(folder / "compared.csv", rows)

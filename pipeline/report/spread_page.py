@@ -62,13 +62,7 @@ def findings(spread: Spread, judgement: Judgement) -> Findings:
 
 
 def page(folder: Path, spread: Spread, judgement: Judgement, said: dict[str, list[str]]) -> str:
-    """The whole page as text; ``folder`` holds the two figures.
-
-    Raises
-    ------
-    ResultError
-        If a figure is missing or damaged.
-    """
+    """The whole page as text; ``folder`` holds the two figures."""
     return page_text(
         "spread",
         read_pictures(folder, FIGURES),

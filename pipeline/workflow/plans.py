@@ -74,13 +74,7 @@ def _size(request: SolveRequest) -> tuple[int, int, int]:
 
 
 def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
-    """Plans of all studies by name.
-
-    Raises
-    ------
-    StudyError
-        If a study has a fault, or two have the same name and would overwrite each other.
-    """
+    """Plans of all studies by name."""
     taken: set[str] = set()
 
     def planned(path: Path, study: Study) -> StudyPlan:

@@ -42,21 +42,9 @@ def solved_before(plans: Iterable[StudyPlan], cache: Path) -> frozenset[JobKey]:
 
 
 def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool:
-    """Run everything the studies need; finished results stay whatever happens.
+    """Run everything the studies need; whether every job succeeded.
 
-    Parameters
-    ----------
-    plans : dict
-        Studies of this run by name.
-    results : Path
-        Absolute folder for results.
-    cores : int
-        Processor cores to use.
-
-    Returns
-    -------
-    bool
-        Whether every job succeeded.
+    ``results`` is an absolute path. What is finished stays whatever happens.
     """
     from snakemake_interface_common.exceptions import WorkflowError
 
