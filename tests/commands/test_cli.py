@@ -15,6 +15,7 @@ import pytest
 
 from models.catalogues.parts import DamagedCatalogue
 from pipeline.commands.cli import build_parser, check_packages, main, no_lost_interrupt
+from pipeline.commands.command import commands
 from pipeline.runtime.result_locks import only_run_in
 from pipeline.text.errors import StudyError
 from tests.harness.command import HOME, braidwise
@@ -22,6 +23,9 @@ from tests.harness.small_study import small_study_file
 from tests.harness.wrong_studies import PATCHES
 
 pytestmark = pytest.mark.takes(65)
+
+
+ON_STUDIES = [name for name in commands() if name not in ("catalogue", "schema")]
 
 
 def contents(folder: Path) -> list[str]:
@@ -67,73 +71,74 @@ def test_the_command_knows_its_own_defaults() -> None:
 # Refusals
 
 
+def refused(capsys: pytest.CaptureFixture[str], *arguments: str, exit_code: int = 2) -> str:
+    """The message of a command that says nothing else."""
+    assert main(list(arguments)) == exit_code
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "Try: " in err
+    return err
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the user stands: an empty folder beside one with studies."""
+    for name in ("there", "here"):
+        (tmp_path / name).mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    return tmp_path / "here"
+
+
 @pytest.mark.parametrize("command", ["study", "check"])
 def test_a_wrong_study_is_answered_with_its_line_and_nothing_is_written(
-    tmp_path: Path, command: str
+    here: Path, capsys, command: str
 ) -> None:
-    there, here = tmp_path / "there", tmp_path / "here"
-    there.mkdir()
-    here.mkdir()
-    for patch in PATCHES[:3]:
-        done = braidwise(here, command, str(patch.written(there)))
-        assert done.returncode == 2
-        assert re.search(rf"{patch.name}\.yaml:\d+  {re.escape(patch.key)}", done.stderr)
-        assert patch.rule in done.stderr
-        assert f"[{patch.tag}]" in done.stderr
-        assert "Try: " in done.stderr
-        assert "Traceback" not in done.stderr
-        assert contents(here) == []
+    paths = [str(patch.written(here.parent / "there")) for patch in PATCHES[:3]]
+    for patch, path in zip(PATCHES[:3], paths, strict=True):
+        said = refused(capsys, command, path)
+        assert re.search(rf"{patch.name}\.yaml:\d+  {re.escape(patch.key)}", said)
+        assert patch.rule in said
+    # And all of them at once.
+    said = refused(capsys, command, *paths)
+    assert all(f"[{patch.tag}]" in said for patch in PATCHES[:3])
+    assert contents(here) == []
 
 
-def test_all_wrong_studies_are_told_at_once(tmp_path: Path) -> None:
-    first, second = PATCHES[:2]
-    paths = [str(patch.written(tmp_path)) for patch in (first, second)]
-    done = braidwise(tmp_path, "study", *paths)
-    assert done.returncode == 2
-    assert f"[{first.tag}]" in done.stderr
-    assert f"[{second.tag}]" in done.stderr
-
-
-def test_a_study_that_is_not_there_is_named(tmp_path: Path) -> None:
-    done = braidwise(tmp_path, "study", "nowhere.yaml")
-    assert done.returncode == 2
-    assert "nowhere.yaml" in done.stderr
-    assert "Traceback" not in done.stderr
-    assert contents(tmp_path) == []
-
-
-def test_two_studies_of_one_name_are_refused(tmp_path: Path) -> None:
+@pytest.mark.parametrize("command", ON_STUDIES)
+def test_what_cannot_be_run_is_named_and_nothing_is_written(
+    here: Path, capsys, command: str
+) -> None:
+    paths = []
     for name in ("a", "b"):
-        (tmp_path / name).mkdir()
-        small_study_file(tmp_path / name)
-    done = braidwise(tmp_path, "study", "a/small.yaml", "b/small.yaml")
-    assert done.returncode == 2
-    assert "[study-twice]" in done.stderr
-    assert "a/small.yaml" in done.stderr
-    assert "b/small.yaml" in done.stderr
-    assert not (tmp_path / "results").exists()
+        (here.parent / name).mkdir()
+        paths.append(str(small_study_file(here.parent / name)))
+    assert "nowhere.yaml" in refused(capsys, command, "nowhere.yaml")
+    said = refused(capsys, command, *paths)
+    assert all(words in said for words in ("[study-twice]", *paths))
+    if command in ("study", "spread", "choke"):
+        said = refused(capsys, command, paths[0], "--cores", "0")
+        assert "--cores = 0  [cores-range]" in said
+    assert contents(here) == []
 
 
 @pytest.mark.parametrize("arguments", [["studdy", "x"], [], ["study"], ["schema", "results"]])
 def test_an_unknown_command_is_answered_with_the_known_ones(
-    tmp_path: Path, arguments: list[str]
+    capsys: pytest.CaptureFixture[str], arguments: list[str]
 ) -> None:
-    done = braidwise(tmp_path, *arguments)
-    assert done.returncode == 2
-    assert done.stderr.startswith("usage: braidwise")
-    assert "Traceback" not in done.stderr
+    with pytest.raises(SystemExit, match="2"):
+        main(arguments)
+    assert capsys.readouterr().err.startswith("usage: braidwise")
 
 
-@pytest.mark.parametrize("command", ["study", "check"])
-def test_a_file_where_results_should_go_is_said_plainly(tmp_path: Path, command: str) -> None:
-    study = small_study_file(tmp_path)
-    (tmp_path / "taken").write_text("mine", encoding="utf-8")
-    done = braidwise(tmp_path, command, study.name, "--results", "taken")
-    assert done.returncode == 5
-    assert "taken" in done.stderr
-    assert "[results-unwritable]" in done.stderr
-    assert "--results FOLDER" in done.stderr
-    assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
+def test_a_file_where_results_should_go_is_said_plainly(here: Path, capsys) -> None:
+    study = small_study_file(here.parent / "there")
+    (here / "taken").write_text("mine", encoding="utf-8")
+    for command in ON_STUDIES:
+        said = refused(capsys, command, str(study), "--results", "taken", exit_code=5)
+        assert "taken" in said
+        assert "[results-unwritable]" in said
+        assert "--results FOLDER" in said
+    assert (here / "taken").read_text(encoding="utf-8") == "mine"
 
 
 def test_a_study_can_be_checked_while_a_run_holds_the_folder(tmp_path: Path) -> None:
@@ -142,17 +147,10 @@ def test_a_study_can_be_checked_while_a_run_holds_the_folder(tmp_path: Path) -> 
         done = braidwise(tmp_path, "check", study.name, "--results", "out")
         assert done.returncode == 0, done.stderr
         assert (tmp_path / "out" / "small" / "check_installation.png").stat().st_size > 10_000
-        for command in ("study", "evidence", "tune", "spread", "choke", "cut"):
-            refused = braidwise(tmp_path, command, study.name, "--results", "out")
-            assert refused.returncode == 5, (command, refused.stdout)
-            assert "[results-busy]" in refused.stderr
-
-
-def test_no_cores_are_too_few(tmp_path: Path) -> None:
-    done = braidwise(tmp_path, "study", str(small_study_file(tmp_path)), "--cores", "0")
-    assert done.returncode == 2
-    assert "--cores = 0" in done.stderr
-    assert not (tmp_path / "results").exists()
+        for command in set(ON_STUDIES) - {"check"}:
+            busy = braidwise(tmp_path, command, study.name, "--results", "out")
+            assert busy.returncode == 5, (command, busy.stdout)
+            assert "[results-busy]" in busy.stderr
 
 
 def test_a_traceback_is_shown_only_when_asked_for(tmp_path: Path) -> None:

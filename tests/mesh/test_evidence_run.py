@@ -39,7 +39,7 @@ from pipeline.solver.cases import CABLE, IDEAL, NONE, GeometryPlan
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.study.reader import load_study
 from pipeline.text.errors import ResultError, StudyError
-from tests.harness.command import braidwise, start
+from tests.harness.command import start
 from tests.harness.small_study import grounded_study, small_study_file
 
 pytestmark = pytest.mark.takes(40)
@@ -254,19 +254,6 @@ def test_a_damaged_table_is_named(tmp_path: Path):
     (tmp_path / "convergence.csv").write_text("a,b\n1\n", encoding="utf-8")
     with pytest.raises(ResultError, match=r"convergence\.csv"):
         draw(tmp_path, "t", 145e6)
-
-
-def test_the_command_refuses_what_it_cannot_use_and_leaves_nothing(tmp_path: Path):
-    done = braidwise(tmp_path, "evidence", "nowhere.yaml")
-    assert done.returncode == 2
-    assert "nowhere.yaml" in done.stderr
-    assert "Traceback" not in done.stderr
-    assert list(tmp_path.iterdir()) == []
-    study = small_study_file(tmp_path)
-    (tmp_path / "taken").write_text("mine", encoding="utf-8")
-    done = braidwise(tmp_path, "evidence", study.name, "--results", "taken")
-    assert done.returncode == 5
-    assert "[results-unwritable]" in done.stderr
 
 
 def interrupted(process: subprocess.Popen[str]) -> tuple[str, str]:

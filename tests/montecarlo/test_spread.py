@@ -343,9 +343,3 @@ def test_ranges_that_seldom_make_an_installation_are_refused(tmp_path):
     path = small_study_file(tmp_path, unknowns={"geometries": 8, "route": route} | known)
     with pytest.raises(StudyError, match="unknowns-wide"):
         WORK.finish(WORK.jobs([path])[0], tmp_path, 1)
-
-
-def test_no_core_is_refused(tmp_path, capsys):
-    path = small_study_file(tmp_path)
-    assert cli.main(["spread", str(path), "--cores", "0"]) == 2
-    assert "cores-range" in capsys.readouterr().err
