@@ -13,11 +13,11 @@ from models.antennas import j_frame
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.pipe_parts import STRAP_OUT
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def sized(
     return SizedCollinearJ(**lengths), sentences
 
 
-def check(parameters: CollinearJ, pipe: Pipe) -> list[Problem]:
+def check(parameters: CollinearJ, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p, hairpin = parameters, _hairpin_problem(parameters)
     found = j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(
@@ -96,10 +96,10 @@ def check(parameters: CollinearJ, pipe: Pipe) -> list[Problem]:
     return found if hairpin is None else [*found, hairpin]
 
 
-def _hairpin_problem(p: CollinearJ) -> Problem | None:
+def _hairpin_problem(p: CollinearJ) -> Fault | None:
     if p.hairpin is None or p.hairpin >= 1.5 * p.spacing:
         return None
-    return Problem(
+    return Fault(
         "antenna.hairpin",
         small(p.hairpin),
         f"is not at least 1.5 times as long as its legs are apart ({small(p.spacing)})",

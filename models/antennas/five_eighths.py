@@ -26,10 +26,11 @@ from models.antennas.hub import (
 )
 from models.catalogues.parts import CoaxClass, Pipe, coax_class, coax_classes
 from models.construction.assembly import Assembly
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Choice, Quantity
 from models.wires.loads import Coil, Load, ShortedLine
-from models.wires.structure import GeometryError, Problem
+from models.wires.structure import GeometryError
 
 _CABLES = tuple(c.name for c in coax_classes())
 
@@ -141,7 +142,7 @@ def _wanted_reactance(element: float, p: FiveEighths, diameter: float, wavelengt
     if not SHORTEST_FIT - 1e-9 <= waves <= LONGEST_FIT + 1e-9:
         part = "inductance" if p.match == "coil" else "stub"
         raise GeometryError(
-            Problem(
+            Fault(
                 "antenna.element",
                 small(element),
                 f"is {waves:.2f} wavelengths; the reactance to be matched is known here from "
@@ -194,14 +195,14 @@ def _match(
     return coil, stub, (f"antenna.stub: {small(stub)} of {p.stub_cable} {why}",)
 
 
-def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
+def check(parameters: FiveEighths, pipe: Pipe) -> list[Fault]:
     """Problems of a study's values that cannot be built; only given ones are looked at."""
     p = parameters
     found = radial_problems(p.element, p.radial, p.radial_diameter, pipe)
     cable, bore = coax_class(p.stub_cable), pipe.outside_diameter - 2 * pipe.wall
     if p.match == "stub" and cable.jacket_diameter >= bore:
         found.append(
-            Problem(
+            Fault(
                 "antenna.stub_cable",
                 p.stub_cable,
                 f"has a jacket of {small(cable.jacket_diameter, 1)} and does not go into a pipe "
@@ -212,7 +213,7 @@ def check(parameters: FiveEighths, pipe: Pipe) -> list[Problem]:
         )
     if p.match == "stub" and p.stub and p.element and p.stub > p.element:
         found.append(
-            Problem(
+            Fault(
                 "antenna.stub",
                 small(p.stub),
                 f"is longer than the vertical that it lies in ({small(p.element)})",

@@ -13,11 +13,11 @@ from models.antennas import j_frame
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.pipe_parts import STRAP_OUT
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import Problem
 
 # Ends nearer than this part of a diameter have a capacitance between their faces that two hoops
 # of wire do not have; no solution on tubes with nearer ones was compared.
@@ -76,17 +76,17 @@ def sized(
     return SizedFoldedJ(**lengths), sentences
 
 
-def check(parameters: FoldedJ, pipe: Pipe) -> list[Problem]:
+def check(parameters: FoldedJ, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     more = (_gap_problem(parameters, pipe.outside_diameter), _side_problem(parameters))
     found = j_frame.frame_problems(parameters, pipe.outside_diameter)
     return found + [problem for problem in more if problem is not None]
 
 
-def _gap_problem(p: FoldedJ, diameter: float) -> Problem | None:
+def _gap_problem(p: FoldedJ, diameter: float) -> Fault | None:
     if p.gap is None or p.gap >= _LEAST_GAP * diameter:
         return None
-    return Problem(
+    return Fault(
         "antenna.gap",
         small(p.gap, 1),
         f"is less than half the pipe's diameter ({small(diameter, 1)}): what two ends so near "
@@ -96,12 +96,12 @@ def _gap_problem(p: FoldedJ, diameter: float) -> Problem | None:
     )
 
 
-def _side_problem(p: FoldedJ) -> Problem | None:
+def _side_problem(p: FoldedJ) -> Fault | None:
     if p.short_leg is None or p.height is None or p.gap is None:
         return None
     if p.height - p.short_leg - p.gap >= p.short_leg:
         return None
-    return Problem(
+    return Fault(
         "antenna.height",
         small(p.height),
         f"leaves the second side shorter than the short leg ({small(p.short_leg)})",

@@ -15,13 +15,14 @@ import numpy as np
 from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim, filled
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import ETA_OVER_2PI, SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Capacitor, Load
 from models.wires.pipe_cage import THICKEST_WIRE, node_point, ring
 from models.wires.pipe_parts import WireBuilder, rod_spacing
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import GeometryError, Problem
+from models.wires.structure import GeometryError
 
 # Segments of post and strap: never longer than a pipe's diameter, odd in the post, whose middle one
 # is fed. On case B3 of tests/validation/joints.py three in either have an average gain of 1.037. A
@@ -139,7 +140,7 @@ def sized(
     return SizedGammaDipole(**values), sentences
 
 
-def check(parameters: GammaDipole, pipe: Pipe) -> list[Problem]:
+def check(parameters: GammaDipole, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p, diameter = parameters, pipe.outside_diameter
     found = (
@@ -150,10 +151,10 @@ def check(parameters: GammaDipole, pipe: Pipe) -> list[Problem]:
     return [problem for problem in found if problem is not None]
 
 
-def _thick_problem(p: GammaDipole, diameter: float) -> Problem | None:
+def _thick_problem(p: GammaDipole, diameter: float) -> Fault | None:
     if p.arm_diameter is None or p.arm_diameter <= THICKEST_WIRE * diameter:
         return None
-    return Problem(
+    return Fault(
         "antenna.arm_diameter",
         small(p.arm_diameter, 1),
         f"is more than {THICKEST_WIRE:g} of the pipe's diameter ({small(diameter, 1)})",
@@ -162,7 +163,7 @@ def _thick_problem(p: GammaDipole, diameter: float) -> Problem | None:
     )
 
 
-def _spacing_problem(p: GammaDipole, diameter: float) -> Problem | None:
+def _spacing_problem(p: GammaDipole, diameter: float) -> Fault | None:
     """Between pipe and arm there must be room for a post of three segments."""
     if p.spacing is None:
         return None
@@ -170,7 +171,7 @@ def _spacing_problem(p: GammaDipole, diameter: float) -> Problem | None:
     least = 0.5 * (diameter + rod) + max(0.008, 3 * rod)
     if p.spacing >= least:
         return None
-    return Problem(
+    return Fault(
         "antenna.spacing",
         small(p.spacing, 1),
         f"leaves too little room between a pipe of {small(diameter, 1)} and an arm of "
@@ -180,12 +181,12 @@ def _spacing_problem(p: GammaDipole, diameter: float) -> Problem | None:
     )
 
 
-def _arm_problem(p: GammaDipole, diameter: float) -> Problem | None:
+def _arm_problem(p: GammaDipole, diameter: float) -> Fault | None:
     if p.arm is None:
         return None
     value = small(p.arm)
     if p.length is not None and p.arm > 0.4 * p.length:
-        return Problem(
+        return Fault(
             "antenna.arm",
             value,
             f"reaches the tip of the dipole, or nearly ({small(0.5 * p.length)} from its middle)",
@@ -193,7 +194,7 @@ def _arm_problem(p: GammaDipole, diameter: float) -> Problem | None:
             "arm-long",
         )
     if p.arm < 1.2 * diameter:
-        return Problem(
+        return Fault(
             "antenna.arm",
             value,
             f"is shorter than 1.2 pipe diameters ({small(diameter, 1)})",
@@ -227,7 +228,7 @@ def _refuse_thick_arm(antenna: SizedGammaDipole, wire_radius: float) -> None:
     if antenna.arm_diameter <= 2 * _SLACK * wire_radius:
         return
     raise GeometryError(
-        Problem(
+        Fault(
             "antenna.arm_diameter",
             small(antenna.arm_diameter, 1),
             "is thicker than the shield of the cable at the middle of the dipole "

@@ -10,10 +10,11 @@ import numpy as np
 
 from models.catalogues.parts import CoaxClass, Pipe
 from models.construction.assembly import Assembly
+from models.faults import Fault
 from models.quantities import MU_0, Choice, Quantity
 from models.wires.loads import Load
 from models.wires.pipe_cage import Cage
-from models.wires.structure import Point, Problem, Wire
+from models.wires.structure import Point, Wire
 
 # What radios are made for, whatever the line in front of them is. [ohm]
 RADIO_OHM = 50.0
@@ -123,7 +124,7 @@ class Generator:
     parameters: type[Any]
     joints: tuple[str, ...]
     sized: Callable[[Any, Pipe, float, float], tuple[Any, tuple[str, ...]]]
-    check: Callable[[Any, Pipe], list[Problem]]
+    check: Callable[[Any, Pipe], list[Fault]]
     build: Callable[[Any, Drawing], FinishedAntenna]
     assembly: Callable[[Any, Pipe, str], Assembly]
     trims: tuple[Trim, ...]

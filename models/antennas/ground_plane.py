@@ -25,8 +25,8 @@ from models.antennas.hub import (
 )
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly
+from models.faults import Fault
 from models.quantities import SPEED_OF_LIGHT, Quantity
-from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def sized(
     return SizedGroundPlane(p.radials, p.slope, **lengths), sentences
 
 
-def check(parameters: GroundPlane, pipe: Pipe) -> list[Problem]:
+def check(parameters: GroundPlane, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p = parameters
     return radial_problems(p.element, p.radial, p.radial_diameter, pipe)

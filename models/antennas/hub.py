@@ -15,12 +15,13 @@ from numpy.typing import NDArray
 from models.antennas.generator import Drawing, FinishedAntenna, Joint, filled, thickness_inductance
 from models.catalogues.parts import Pipe
 from models.construction.assembly import JointPoint, Mark, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import Quantity
 from models.wires.pipe_cage import Cage, cage_ring_radius, choose_wire_count, ring, ring_nodes
 from models.wires.pipe_parts import ROD_TIP, WireBuilder
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import GeometryError, Problem, Wire, grid_point
+from models.wires.structure import GeometryError, Wire, grid_point
 
 Real = NDArray[np.float64]
 
@@ -199,8 +200,8 @@ def _radial_rule(hub: WireBuilder, pipe_radius: float, radials: Radials) -> _Rad
     return _RadialRule(WireBuilder(cage, replace(hub.rule, fine=fine)), float(max(beside, wall)))
 
 
-def _between(wire: float, diameter: float) -> Problem:
-    return Problem(
+def _between(wire: float, diameter: float) -> Fault:
+    return Fault(
         "antenna.radial_diameter",
         small(diameter, 1),
         f"cannot be drawn with wires of {small(wire, 2)}, which the cable's shield asks for: "
@@ -282,14 +283,14 @@ def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAnte
 
 def radial_problems(
     element: float | None, radial: float | None, radial_diameter: float | None, pipe: Pipe
-) -> list[Problem]:
+) -> list[Fault]:
     """Problems of a hub with radials; only given lengths [m] count."""
     diameter, found = pipe.outside_diameter, []
     least = SHORTEST * diameter
     for key, length in (("element", element), ("radial", radial)):
         if length is not None and length < least:
             found.append(
-                Problem(
+                Fault(
                     f"antenna.{key}",
                     small(length),
                     f"is shorter than {SHORTEST:g} pipe diameters ({small(least)}): the hub "
@@ -300,7 +301,7 @@ def radial_problems(
             )
     if radial_diameter is not None and radial_diameter > diameter + 1e-6:
         found.append(
-            Problem(
+            Fault(
                 "antenna.radial_diameter",
                 small(radial_diameter, 1),
                 f"is thicker than the hub that the radials leave from ({small(diameter, 1)})",

@@ -25,6 +25,7 @@ from models.antennas.generator import (
 )
 from models.catalogues.parts import Pipe
 from models.construction.assembly import JointPoint, Mark, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import Quantity
 from models.wires.pipe_cage import (
@@ -37,7 +38,7 @@ from models.wires.pipe_cage import (
     sweep,
 )
 from models.wires.segmentation import MAX_FEED_THICKNESS, SegmentRule, split_wire
-from models.wires.structure import Problem, Wire, grid_point
+from models.wires.structure import Wire, grid_point
 
 # Seen against this normal, wire 0 of the cage faces into the U and wire N/2 out of it.
 NORMAL = np.array([0.0, -1.0, 0.0])
@@ -135,16 +136,16 @@ def sized_frame(
     return {"spacing": parameters.spacing, **lengths}, sentences
 
 
-def frame_problems(parameters: Given, diameter: float) -> list[Problem]:
+def frame_problems(parameters: Given, diameter: float) -> list[Fault]:
     """Problems of a U of pipe of this diameter [m]; only given lengths count."""
     found = (_spacing_problem(parameters, diameter), _tap_problem(parameters, diameter))
     return [problem for problem in found if problem is not None]
 
 
-def _spacing_problem(p: Given, diameter: float) -> Problem | None:
+def _spacing_problem(p: Given, diameter: float) -> Fault | None:
     if p.spacing >= diameter + 0.003:
         return None
-    return Problem(
+    return Fault(
         "antenna.spacing",
         small(p.spacing, 1),
         f"leaves no gap between two pipes of {small(diameter, 1)}",
@@ -153,12 +154,12 @@ def _spacing_problem(p: Given, diameter: float) -> Problem | None:
     )
 
 
-def _tap_problem(p: Given, diameter: float) -> Problem | None:
+def _tap_problem(p: Given, diameter: float) -> Fault | None:
     if p.tap is None:
         return None
     value = small(p.tap, 1)
     if p.short_leg is not None and p.tap > 0.8 * p.short_leg:
-        return Problem(
+        return Fault(
             "antenna.tap",
             value,
             f"lies too close to the tip of the short leg, or above it ({small(p.short_leg)})",
@@ -166,7 +167,7 @@ def _tap_problem(p: Given, diameter: float) -> Problem | None:
             "tap-above-stub",
         )
     if p.tap < diameter:
-        return Problem(
+        return Fault(
             "antenna.tap",
             value,
             "lies on the crossbar: the axis of the tap must stand at least one pipe diameter "
@@ -177,12 +178,12 @@ def _tap_problem(p: Given, diameter: float) -> Problem | None:
     return None
 
 
-def legs_problem(long_leg: float | None, short_leg: float | None) -> list[Problem]:
+def legs_problem(long_leg: float | None, short_leg: float | None) -> list[Fault]:
     """Legs [m] too much alike to be a radiator over a stub; only given ones are judged."""
     if short_leg is None or long_leg is None or long_leg >= 1.5 * short_leg:
         return []
     return [
-        Problem(
+        Fault(
             "antenna.long_leg",
             small(long_leg),
             f"is not at least 1.5 times the short leg ({small(short_leg)})",

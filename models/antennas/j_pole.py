@@ -14,8 +14,8 @@ from models.antennas import j_frame
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
+from models.faults import Fault
 from models.quantities import SPEED_OF_LIGHT
-from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def sized(
     return SizedJPole(**lengths), sentences
 
 
-def check(parameters: JPole, pipe: Pipe) -> list[Problem]:
+def check(parameters: JPole, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p = parameters
     return j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(

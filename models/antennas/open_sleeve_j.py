@@ -14,9 +14,9 @@ from models.antennas import j_frame
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
-from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def sized(
     return SizedOpenSleeveJ(p.lower_band, p.upper_band, **lengths), sentences
 
 
-def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Problem]:
+def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     more = (
         _bands_problem(parameters),
@@ -106,10 +106,10 @@ def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Problem]:
     return found + [problem for problem in more if problem is not None]
 
 
-def _bands_problem(p: OpenSleeveJ) -> Problem | None:
+def _bands_problem(p: OpenSleeveJ) -> Fault | None:
     if 2.6 <= p.upper_band / p.lower_band <= 3.4:
         return None
-    return Problem(
+    return Fault(
         "antenna.upper_band",
         f"{p.upper_band / 1e6:.1f} MHz",
         f"is {p.upper_band / p.lower_band:.2f} times the lower band; the stub of a J-pole is a "
@@ -119,10 +119,10 @@ def _bands_problem(p: OpenSleeveJ) -> Problem | None:
     )
 
 
-def _gap_problem(p: OpenSleeveJ, diameter: float) -> Problem | None:
+def _gap_problem(p: OpenSleeveJ, diameter: float) -> Fault | None:
     if p.element_spacing is None or p.element_spacing >= diameter + 0.003:
         return None
-    return Problem(
+    return Fault(
         "antenna.element_spacing",
         small(p.element_spacing, 1),
         f"leaves no gap between two pipes of {small(diameter, 1)}",
@@ -131,10 +131,10 @@ def _gap_problem(p: OpenSleeveJ, diameter: float) -> Problem | None:
     )
 
 
-def _foot_problem(p: OpenSleeveJ) -> Problem | None:
+def _foot_problem(p: OpenSleeveJ) -> Fault | None:
     if p.element_foot is None or p.tap is None or p.element_foot >= p.tap + 0.1:
         return None
-    return Problem(
+    return Fault(
         "antenna.element_foot",
         small(p.element_foot),
         f"puts the pipe beside the radiator where the cable leaves ({small(p.tap)})",
@@ -143,12 +143,12 @@ def _foot_problem(p: OpenSleeveJ) -> Problem | None:
     )
 
 
-def _beside_problem(p: OpenSleeveJ) -> Problem | None:
+def _beside_problem(p: OpenSleeveJ) -> Fault | None:
     if p.element_foot is None or p.element is None or p.long_leg is None:
         return None
     if p.element_foot + 0.5 * p.element <= p.long_leg:
         return None
-    return Problem(
+    return Fault(
         "antenna.element_foot",
         small(p.element_foot),
         "leaves less than half of the element beside the long leg, which ends at "

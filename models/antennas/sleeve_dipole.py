@@ -16,13 +16,14 @@ from numpy.typing import NDArray
 from models.antennas.generator import Drawing, FinishedAntenna, Generator, Joint, Trim, filled
 from models.catalogues.parts import CoaxClass, Pipe, conductor
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
+from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Load, SleeveMouth
 from models.wires.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
 from models.wires.pipe_parts import MOUTH_CAPACITANCE, WireBuilder
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import Point, Problem, Wire, grid_point
+from models.wires.structure import Point, Wire, grid_point
 
 # A spoke of the mouth's star is as long as the ring's radius; shorter than this it is a disc.
 SPOKE_PER_RADIUS = 2.1
@@ -162,7 +163,7 @@ def sized(
     return antenna, filled(p, {key: (getattr(antenna, key), reasons[key]) for key in reasons})[1]
 
 
-def check(parameters: SleeveDipole, pipe: Pipe) -> list[Problem]:
+def check(parameters: SleeveDipole, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only known ones are looked at."""
     diameter = parameters.sleeve_diameter or pipe.outside_diameter
     wall = parameters.sleeve_wall or pipe.wall
@@ -175,10 +176,10 @@ def check(parameters: SleeveDipole, pipe: Pipe) -> list[Problem]:
     return [problem for problem in found if problem is not None]
 
 
-def _width_problem(diameter: float, pipe: float) -> Problem | None:
+def _width_problem(diameter: float, pipe: float) -> Fault | None:
     if pipe <= diameter <= _WIDEST * pipe:
         return None
-    return Problem(
+    return Fault(
         "antenna.sleeve_diameter",
         small(diameter, 1),
         f"is not between one and {_WIDEST:g} diameters of the upper pipe ({small(pipe, 1)})",
@@ -187,11 +188,11 @@ def _width_problem(diameter: float, pipe: float) -> Problem | None:
     )
 
 
-def _bore_problem(p: SleeveDipole, bore: float) -> Problem | None:
+def _bore_problem(p: SleeveDipole, bore: float) -> Fault | None:
     cable = p.jacket_diameter or p.shield_diameter or 0.0
     if bore > cable + 0.0005:
         return None
-    return Problem(
+    return Fault(
         "antenna.sleeve_diameter",
         f"{small(bore, 1)} inside",
         f"leaves the cable of {small(cable, 1)} no room",
@@ -200,10 +201,10 @@ def _bore_problem(p: SleeveDipole, bore: float) -> Problem | None:
     )
 
 
-def _jacket_problem(p: SleeveDipole) -> Problem | None:
+def _jacket_problem(p: SleeveDipole) -> Fault | None:
     if p.jacket_diameter is None or p.jacket_diameter >= (p.shield_diameter or 0.0):
         return None
-    return Problem(
+    return Fault(
         "antenna.jacket_diameter",
         small(p.jacket_diameter, 2),
         f"is less than the shield's ({small((p.shield_diameter or 0.0), 2)})",
@@ -212,7 +213,7 @@ def _jacket_problem(p: SleeveDipole) -> Problem | None:
     )
 
 
-def _spoke_problem(p: SleeveDipole, diameter: float, pipe: float) -> Problem | None:
+def _spoke_problem(p: SleeveDipole, diameter: float, pipe: float) -> Fault | None:
     """Between sleeve and shield there must be room for a wire as thick as the shield."""
     if p.shield_diameter is None:
         return None
@@ -220,7 +221,7 @@ def _spoke_problem(p: SleeveDipole, diameter: float, pipe: float) -> Problem | N
     n = choose_wire_count(pipe / 2, drawn)
     if cage_ring_radius(diameter / 2, drawn, n) >= SPOKE_PER_RADIUS * drawn:
         return None
-    return Problem(
+    return Fault(
         "antenna.sleeve_diameter",
         small(diameter, 1),
         f"is too narrow for a shield of {small(p.shield_diameter, 2)}: the mouth between them "

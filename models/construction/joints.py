@@ -13,8 +13,9 @@ from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark
 from models.construction.cutting import Cut, Joinery, Piece, cut_pieces, deflection, fitting_at
 from models.construction.fittings import FittingKind, FittingSize
+from models.faults import Fault
 from models.lengths import both, small
-from models.wires.structure import Point, Problem
+from models.wires.structure import Point
 
 # A mark whose distance from an edge is less than this [m] cannot be found with a tape.
 _LEAST = 5e-4
@@ -26,7 +27,7 @@ class Choice:
 
     joinery: Joinery
     reasons: tuple[str, ...]
-    problems: tuple[Problem, ...]
+    problems: tuple[Fault, ...]
 
 
 def least_length(piece: Piece) -> float:
@@ -39,7 +40,7 @@ def least_length(piece: Piece) -> float:
     return max(at_least, 0.0) + sum(cut.reach for cut in piece.mitres)
 
 
-def short_pieces(pieces: Sequence[Piece]) -> list[Problem]:
+def short_pieces(pieces: Sequence[Piece]) -> list[Fault]:
     """Pieces that are too short for their joints, each with the smallest distance that works."""
     problems = []
     for piece in pieces:
@@ -49,7 +50,7 @@ def short_pieces(pieces: Sequence[Piece]) -> list[Problem]:
         cups = piece.start.cup > 0 or piece.end.cup > 0
         why = "the cups of its fittings would meet" if cups else "nothing is left on its short side"
         problems.append(
-            Problem(
+            Fault(
                 "build.joints",
                 f"{small(piece.axis_length, 1)} for the {piece.name}",
                 f"is too short from axis to axis: {why}; the smallest that works is "
@@ -64,7 +65,7 @@ def short_pieces(pieces: Sequence[Piece]) -> list[Problem]:
 
 def unknown_fittings(
     assembly: Assembly, pipe: Pipe, sizes: Mapping[FittingKind, FittingSize]
-) -> list[Problem]:
+) -> list[Fault]:
     """Elbows and tees of this assembly whose centre is in no catalogue."""
     kinds = dict.fromkeys(fitting_at(assembly, joint) for joint in assembly.joints)
     problems = []
@@ -80,7 +81,7 @@ def unknown_fittings(
         if missing:
             key = kind.replace(" ", "_")
             problems.append(
-                Problem(
+                Fault(
                     f"build.fittings.{key}",
                     "",
                     f"is not known for {pipe.name}: no standard and no table at hand says how far "
@@ -119,12 +120,12 @@ def choose_joinery(
     return Choice(mitred, reasons, tuple(left))
 
 
-def _reason(problem: Problem) -> str:
+def _reason(problem: Fault) -> str:
     if problem.tag == "fitting-unknown":
-        kind = problem.key.rpartition(".")[2].replace("_", " ")
+        kind = problem.place.rpartition(".")[2].replace("_", " ")
         return (
             f"mitred, because the size of a fitting ({kind}) is not known for this pipe; measured "
-            f"ones may be given as {problem.key}"
+            f"ones may be given as {problem.place}"
         )
     return f"mitred, because {problem.value} {problem.rule}"
 

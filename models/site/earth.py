@@ -19,11 +19,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from models.antennas.generator import thickness_inductance
+from models.faults import Fault
 from models.lengths import large
 from models.site.shield import ShieldRule
 from models.wires.loads import Load, Termination
 from models.wires.segmentation import cuts
-from models.wires.structure import GeometryError, Material, Point, Port, Problem, Wire, grid_point
+from models.wires.structure import GeometryError, Material, Point, Port, Wire, grid_point
 
 # Foot of a lead: a star close above the soil, stable where a wire end on it is not.
 STAR_HEIGHT = 0.02
@@ -152,7 +153,7 @@ def shared_head(point: Point, lead: Lead) -> Head:
     least = lead.rule.least
     if length < 3 * least:
         raise GeometryError(
-            Problem(
+            Fault(
                 "cable.route",
                 "",
                 f"has its bond {large(point[2])} above ground; for a rod that is shared with "
@@ -268,7 +269,7 @@ def _lead_of(footing: Footing, usual: Lead, rods: Rods) -> Lead:
     rule = usual.rule
     if footing.point[2] < STAR_HEIGHT + rule.least:
         raise GeometryError(
-            Problem(
+            Fault(
                 rods.keys[footing.part],
                 "",
                 f"ends {large(footing.point[2])} above ground; a lead to a rod begins at least "
@@ -282,8 +283,8 @@ def _lead_of(footing: Footing, usual: Lead, rods: Rods) -> Lead:
     return Lead(footing.radius, footing.part, usual.metal, rule)
 
 
-def _two_impedances(footing: Footing, own: complex, other: complex, rods: Rods) -> Problem:
-    return Problem(
+def _two_impedances(footing: Footing, own: complex, other: complex, rods: Rods) -> Fault:
+    return Fault(
         f"{rods.keys[footing.part]}.foot",
         "",
         f"is another rod ({abs(own):g} ohm) than the one of {abs(other):g} ohm less than "

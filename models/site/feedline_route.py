@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antennas.generator import Joint
+from models.faults import Fault
 from models.lengths import large, small
-from models.wires.structure import GeometryError, Point, Problem, grid_point
+from models.wires.structure import GeometryError, Point, grid_point
 
 # Corners of a turn of a coil; a refined run takes more.
 CORNERS_PER_TURN = 16
@@ -124,7 +125,7 @@ def _step_vector(
     go, length = step.move(float(here[2]))
     if step.go == "down_to" and length <= 0:
         raise GeometryError(
-            Problem(
+            Fault(
                 f"cable.route[{number}].down_to",
                 large(step.length),
                 f"is not below the place the cable has reached ({large(here[2])} above ground)",
@@ -172,8 +173,8 @@ def lay_route(
     return Route(tuple(nodes), coil)
 
 
-def _inside(step: Step, number: int, joint: Joint) -> Problem:
-    return Problem(
+def _inside(step: Step, number: int, joint: Joint) -> Fault:
+    return Fault(
         f"cable.route[{number}].{step.go}",
         f"{small(step.length)}",
         "ends inside the pipe that the cable is joined to: its surface is "
@@ -183,8 +184,8 @@ def _inside(step: Step, number: int, joint: Joint) -> Problem:
     )
 
 
-def _no_room(helix: Helix, why: str) -> Problem:
-    return Problem(
+def _no_room(helix: Helix, why: str) -> Fault:
+    return Fault(
         "chokes.position",
         large(helix.position),
         f"a coil of {helix.turns} turns and {small(helix.height)} height does not fit: {why}",

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.antennas.generator import FinishedAntenna, thickness_inductance
+from models.faults import Fault
 from models.lengths import large
 from models.site.earth import (
     STAR_HEIGHT,
@@ -47,15 +48,7 @@ from models.site.shield import (
     shield_wires,
 )
 from models.wires.segmentation import collisions, segment_limits, too_many
-from models.wires.structure import (
-    GeometryError,
-    Material,
-    Point,
-    Port,
-    Problem,
-    Structure,
-    grid_point,
-)
+from models.wires.structure import GeometryError, Material, Point, Port, Structure, grid_point
 
 # The radius may step by this much between neighbouring segments, away from any joint.
 RADIUS_STEP = 1.15
@@ -136,7 +129,7 @@ def _check_heights(antenna: FinishedAntenna, route: Route | None, grounded: bool
     problems = []
     if grounded and antenna.lowest < LOWEST_RUN:
         problems.append(
-            Problem(
+            Fault(
                 "site.height",
                 "",
                 f"puts the antenna's lowest metal {large(antenna.lowest)} above ground; "
@@ -149,7 +142,7 @@ def _check_heights(antenna: FinishedAntenna, route: Route | None, grounded: bool
         low = min(node.point[2] for node in route.nodes)
         if low < LOWEST_RUN:
             problems.append(
-                Problem(
+                Fault(
                     "cable.route",
                     "",
                     f"leads the cable to {large(low)} above ground; "
@@ -160,7 +153,7 @@ def _check_heights(antenna: FinishedAntenna, route: Route | None, grounded: bool
             )
     if not grounded and route is not None and route.marked("bond") is not None:
         problems.append(
-            Problem(
+            Fault(
                 "cable.route",
                 "bond: here",
                 "a bond to a ground rod needs a ground, and this study is in free space",

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.faults import Fault
 from models.lengths import small, span
 from models.wires.pipe_cage import (
     RIM_PER_RADIUS,
@@ -26,7 +27,7 @@ from models.wires.pipe_cage import (
 )
 from models.wires.proximity import LineRule, Others, graded_line, lines_of
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import GeometryError, Material, Point, Problem, Wire, grid_point
+from models.wires.structure import GeometryError, Material, Point, Wire, grid_point
 
 Real = NDArray[np.float64]
 
@@ -213,7 +214,7 @@ def _strap(
     length = float(apart[k, m])
     if not 2.1 * radius <= length <= LONGEST_STRAP * rule.shortest_wavelength:
         raise GeometryError(
-            Problem(
+            Fault(
                 "site.mast.bonded",
                 "yes",
                 f"needs a strap of {small(length)} from the mast's rim to the antenna; "

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import CoaxClass
+from models.faults import Fault
 from models.lengths import small
 from models.site.earth import Earth, Footing
 from models.site.feedline_route import Route
@@ -24,16 +25,7 @@ from models.site.mast import Mast, MastRule, draw_mast, way_past_mast
 from models.site.rail import RailRule, draw_rail
 from models.wires.loads import Load, Termination
 from models.wires.proximity import LineRule, graded_line, lines_of
-from models.wires.structure import (
-    GeometryError,
-    Material,
-    Point,
-    Port,
-    Problem,
-    Structure,
-    Wire,
-    grid_point,
-)
+from models.wires.structure import GeometryError, Material, Point, Port, Structure, Wire, grid_point
 
 Real = NDArray[np.float64]
 
@@ -238,7 +230,7 @@ def _refuse_thick(piece: Piece, setting: Setting) -> None:
     most = 2 * THICKEST_EARTHED * setting.radius
     if piece.earth is not None and not piece.joined and 2 * piece.radius > most:
         raise GeometryError(
-            Problem(
+            Fault(
                 f"{key}.foot",
                 "",
                 f"joins a lead to the {piece.name}, which is too thick for that: at most "
@@ -249,7 +241,7 @@ def _refuse_thick(piece: Piece, setting: Setting) -> None:
         )
     if piece.radius > THICKEST * setting.shortest_wavelength:
         raise GeometryError(
-            Problem(
+            Fault(
                 f"{key}.diameter",
                 small(2 * piece.radius),
                 f"is too thick for the {piece.name} to be one wire: at most "
@@ -317,7 +309,7 @@ def _shield_node(structure: Structure, at: tuple[float, float], high: float) -> 
     return min(nodes, key=lambda p: abs(p[2] - high), default=None)
 
 
-def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> list[Problem]:
+def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> list[Fault]:
     """Parts that come nearer to our cable than thin wires may; one problem a part."""
     shield = [w for w in structure.wires if w.part in ("shield", "coil")]
     if not shield:
@@ -348,7 +340,7 @@ def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> 
 
 def _near_problem(
     part: str, gap: float, radius: float, structure: Structure, setting: Setting
-) -> Problem:
+) -> Fault:
     least = CLEAR_OF_CABLE * radius
     far = "passes through it" if gap < 0 else f"comes within {small(gap)} of its surface"
     mast, remedy = setting.around.mast, f"move the {part} or the cable"
@@ -358,7 +350,7 @@ def _near_problem(
         )
     elif part == OTHER and setting.around.other is not None:
         remedy = f"beside: {small(setting.around.other.beside + least - gap + 1e-3, 0, 'up')}"
-    return Problem(
+    return Fault(
         keys_of(setting.around)[part],
         "",
         f"is too close to the cable for thin wires: the axis of the cable {far} ({part}), and "

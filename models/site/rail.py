@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.faults import Fault
 from models.lengths import small
 from models.wires.pipe_cage import (
     Cage,
@@ -26,7 +27,7 @@ from models.wires.pipe_cage import (
     sweep,
 )
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import GeometryError, Material, Point, Problem, Wire, grid_point
+from models.wires.structure import GeometryError, Material, Point, Wire, grid_point
 
 Real = NDArray[np.float64]
 
@@ -105,7 +106,7 @@ def _leg(path: Real, facing: Real, cage: Cage, rule: RailRule) -> tuple[list[Wir
     fine = max(rule.refine * FINE * cage.ring_radius, 2.5 * cage.wire_radius)
     if length < 2 * back + 4 * fine:
         raise GeometryError(
-            Problem(
+            Fault(
                 f"{rule.key}.points",
                 "",
                 f"has a leg of {small(length)}, too short for a {rule.part} of that thickness: "
@@ -144,7 +145,7 @@ def _clamp(hoop: Real, nodes: Real, cage: Cage, rule: RailRule) -> Wire:
         side = "nearer to" if length > LONGEST_CLAMP else "further from"
         by = length - LONGEST_CLAMP if length > LONGEST_CLAMP else 3 * radius
         raise GeometryError(
-            Problem(
+            Fault(
                 f"{rule.key}.joined",
                 "yes",
                 f"needs a clamp of {small(length)} between the surfaces of {rule.part} and "

@@ -1,6 +1,6 @@
 """Lengths and grading of segments, and what the solver must never be given.
 
-Wires come in as drawn, cut wires and :class:`Problem` lists go out. The limits are those of
+Wires come in as drawn, cut wires and :class:`Fault` lists go out. The limits are those of
 the thin-wire approximation as the NEC-2 theory manual (Burke and Poggio, 1981) states them.
 
 Segments are 0.55 pipe diameters long at joints and grow by a third per segment to half the leg
@@ -17,8 +17,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.faults import Fault
 from models.lengths import large
-from models.wires.structure import GRID, Material, Point, Problem, Structure, Wire, grid_point
+from models.wires.structure import GRID, Material, Point, Structure, Wire, grid_point
 
 # A segment longer than this carries more than one value of current (NEC-2 user's guide: 0.1).
 MAX_WAVELENGTHS_PER_SEGMENT = 0.1
@@ -152,7 +153,7 @@ def _describe(wire: Wire) -> str:
     return f"the {wire.part} at x {large(x)}, y {large(y)}, z {large(z)}"
 
 
-def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> list[Problem]:
+def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> list[Fault]:
     """Pairs of conductors that touch or cross anywhere but at a common end.
 
     The solver accepts many of these and returns plausible nonsense, so they are found first.
@@ -172,7 +173,7 @@ def collisions(structure: Structure, keys: Mapping[str, str] | None = None) -> l
     for a, b in zip(i[wrong][:5], j[wrong][:5], strict=True):
         rule = f"{_describe(wires[a])} and {_describe(wires[b])} touch or cross"
         key, remedy = _who_moves({wires[a].part, wires[b].part}, keys or {})
-        problems.append(Problem(key, "", rule, remedy, "wires-cross"))
+        problems.append(Fault(key, "", rule, remedy, "wires-cross"))
     return problems
 
 
@@ -192,7 +193,7 @@ def _near_pairs(
     return np.concatenate(first), np.concatenate(second)
 
 
-def too_many(structure: Structure, keys: Mapping[str, str]) -> list[Problem]:
+def too_many(structure: Structure, keys: Mapping[str, str]) -> list[Fault]:
     """A drawing larger than can be solved, with the length of its largest part that would do.
 
     ``keys`` as for :func:`collisions`.
@@ -215,9 +216,9 @@ def too_many(structure: Structure, keys: Mapping[str, str]) -> list[Problem]:
         remedy = (
             f"end the route after {most} (cable.length may stay what it is: it counts for the loss)"
         )
-        return [Problem("cable.route", "", rule, remedy, "segments-many")]
+        return [Fault("cable.route", "", rule, remedy, "segments-many")]
     remedy = f"make the {part} {100 * 0.98 * room:.0f} % as long or lower the frequency"
-    return [Problem(keys.get(part, "antenna"), "", rule, remedy, "segments-many")]
+    return [Fault(keys.get(part, "antenna"), "", rule, remedy, "segments-many")]
 
 
 def _who_moves(parts: set[str], keys: Mapping[str, str]) -> tuple[str, str]:
@@ -252,7 +253,7 @@ def _folds_back(
     return np.asarray(cosine > np.cos(np.radians(10.0)))
 
 
-def segment_limits(structure: Structure, wavelength: float, above_ground: bool) -> list[Problem]:
+def segment_limits(structure: Structure, wavelength: float, above_ground: bool) -> list[Fault]:
     """Segments too long, too short, too low or too unlike their neighbours."""
     seg = structure.segments
     least = np.full(len(seg.length), MIN_LENGTH_PER_RADIUS)
@@ -278,8 +279,8 @@ def segment_limits(structure: Structure, wavelength: float, above_ground: bool) 
         if bad.any():
             wire = structure.wires[int(seg.wire[np.argmax(bad)])]
             problems.append(
-                Problem(
-                    key="geometry",
+                Fault(
+                    place="geometry",
                     value=f"{structure.name}: {_describe(wire)}",
                     rule=rule,
                     remedy="change the lengths so that no part is that short, long or low",

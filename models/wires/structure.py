@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from models.faults import Fault
 from models.wires.loads import Load
 
 Point = tuple[float, float, float]
@@ -22,26 +23,15 @@ Point = tuple[float, float, float]
 GRID = 2.0**-20
 
 
-@dataclass(frozen=True)
-class Problem:
-    """A fault of a geometry, in the reader's words; plain data, text is made last."""
-
-    key: str
-    value: str
-    rule: str
-    remedy: str
-    tag: str
-
-
 class GeometryError(Exception):
-    """A geometry that the field solver must never see; carries :class:`Problem` data."""
+    """A geometry that the field solver must never see; carries :class:`Fault` data."""
 
-    def __init__(self, *problems: Problem) -> None:
+    def __init__(self, *problems: Fault) -> None:
         super().__init__(*problems)
         self.problems = problems
 
     def __str__(self) -> str:
-        return "; ".join(f"{p.key}: {p.rule}" for p in self.problems)
+        return "; ".join(f"{p.place}: {p.rule}" for p in self.problems)
 
 
 @dataclass(frozen=True)

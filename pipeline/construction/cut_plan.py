@@ -26,7 +26,7 @@ from models.construction.joints import (
 from models.construction.stock import nest, stock_length
 from models.construction.wind_load import Rod, WindLoad, wind_load
 from models.lengths import large
-from models.wires.structure import GeometryError, Problem
+from models.wires.structure import GeometryError
 from pipeline.solver.structures import assembled, sized_antenna
 from pipeline.study.records import Build, Study
 from pipeline.text.errors import Fault, StudyError
@@ -263,7 +263,7 @@ def with_mast(assembly: Assembly, mast: float) -> Assembly:
     top = next((j for j in assembly.joints if j.point == (0.0, 0.0, 0.0)), None)
     if top is None:
         raise GeometryError(
-            Problem(
+            Fault(
                 "site.mount.mast",
                 large(mast, None),
                 "cannot be drawn: this antenna has no joint on its base line",
@@ -321,7 +321,7 @@ def _pieces(
     for piece in pieces:
         if piece.overall_length > stock + 1e-9:
             problems.append(
-                Problem(
+                Fault(
                     "build.stock",
                     large(stock, None),
                     f"is shorter than the {piece.name}, which is one piece of "
@@ -335,10 +335,8 @@ def _pieces(
     return assembly, pieces
 
 
-def _refusal(study: Study, problems: Sequence[Problem]) -> StudyError:
-    return StudyError(
-        *(Fault(study.place(p.key), p.value, p.rule, p.remedy, p.tag) for p in problems)
-    )
+def _refusal(study: Study, problems: Sequence[Fault]) -> StudyError:
+    return StudyError(*(replace(problem, place=study.place(problem.place)) for problem in problems))
 
 
 def _letter(index: int) -> str:

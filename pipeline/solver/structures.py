@@ -30,7 +30,7 @@ from models.wires.pipe_cage import (
     cage_ring_radius,
     choose_wire_count,
 )
-from models.wires.structure import GeometryError, Material, Problem, Structure
+from models.wires.structure import GeometryError, Material, Structure
 from pipeline.circuit.line import SHIELD_METAL, jacket_inductance
 from pipeline.solver.cases import CABLE, GeometryPlan, zones
 from pipeline.study.records import Study
@@ -211,9 +211,9 @@ def structure(
     return built
 
 
-def _fault(study: Study, plan: GeometryPlan, problem: Problem) -> Fault:
-    """A problem with its place in the study: by name where it is of the choke that was drawn."""
-    p, key = problem, problem.key
+def _fault(study: Study, plan: GeometryPlan, problem: Fault) -> Fault:
+    """A fault with file and line: by name where it is of the choke that was drawn."""
+    key = problem.place
     if plan.choke is not None:
         key = key.replace("chokes.", f"chokes.{plan.choke.id}.", 1)
-    return Fault(study.place(key), p.value, p.rule, p.remedy, p.tag)
+    return replace(problem, place=study.place(key))

@@ -10,8 +10,8 @@ from models.antennas import generators
 from models.antennas.generator import Generator
 from models.catalogues.parts import Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
+from models.faults import Fault
 from models.quantities import SPEED_OF_LIGHT
-from models.wires.structure import Problem
 from pipeline.chokes.kind import Choke
 from pipeline.chokes.kinds import KINDS
 from pipeline.study.fields import is_id
@@ -58,7 +58,7 @@ class Parts:
     duty: float | None
     antenna: Antenna | None
     pipe: Pipe | None
-    problems: Sequence[Problem]
+    problems: Sequence[Fault]
     chokes: Candidates | None
     line_prices: tuple[Price, ...] = ()
     own: OwnParts = NO_PARTS

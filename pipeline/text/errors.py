@@ -5,38 +5,8 @@ Every message has four parts: the place, the value, the rule it breaks, the reme
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-
-def visible(text: str) -> str:
-    """Text for one line of a terminal: what does not print as itself is written as an escape.
-
-    Control characters would move the cursor or colour the screen, line separators break the
-    form of a message, and marks of direction show a text backwards.
-
-    Examples
-    --------
-    >>> print(visible("a" + chr(27) + "[31m" + chr(0x202E) + "b"))
-    a\\x1b[31m\\u202eb
-    """
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One thing wrong: where, what was given, what is allowed, what to do."""
-
-    place: str
-    value: str
-    rule: str
-    remedy: str
-    tag: str
-
-    def text(self) -> str:
-        """Four-part message for a reader, in three lines whatever its parts hold."""
-        head = f"{self.place} = {self.value}" if self.value else self.place
-        lines = (f"{head}  [{self.tag}]", f"    {self.rule}", f"    Try: {self.remedy}")
-        return "\n".join(visible(line) for line in lines)
+from models.faults import Fault as Fault
+from models.faults import visible as visible
 
 
 class BraidwiseError(Exception):

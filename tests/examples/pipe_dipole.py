@@ -14,11 +14,11 @@ from models.antennas.generator import (
 )
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
+from models.faults import Fault
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.pipe_cage import node_point, ring
 from models.wires.pipe_parts import WireBuilder
 from models.wires.segmentation import SegmentRule
-from models.wires.structure import Problem
 
 
 @dataclass(frozen=True)
@@ -48,14 +48,14 @@ def sized(
     return Sized(length), (f"antenna.length: {1e3 * length:.0f} mm (a half wave, shortened)",)
 
 
-def check(parameters: Parameters, pipe: Pipe) -> list[Problem]:
+def check(parameters: Parameters, pipe: Pipe) -> list[Fault]:
     """A dipole as thick as it is long is none."""
     if parameters.length is None or parameters.length >= 8 * pipe.outside_diameter:
         return []
     least = 8e3 * pipe.outside_diameter
     rule = f"is not at least eight pipe diameters ({least:.0f} mm)"
     value = f"{1e3 * parameters.length:.0f} mm"
-    return [Problem("antenna.length", value, rule, f"length: {least:.0f} mm", "dipole-short")]
+    return [Fault("antenna.length", value, rule, f"length: {least:.0f} mm", "dipole-short")]
 
 
 def build(antenna: Sized, drawing: Drawing) -> FinishedAntenna:

@@ -298,5 +298,5 @@ def test_what_thin_wires_cannot_show_is_refused_with_the_part_named(around, tag,
     problem = caught.value.problems[0]
     assert problem.tag == tag
     assert said in problem.rule
-    assert problem.key.startswith("site.")
+    assert problem.place.startswith("site.")
     assert problem.remedy

@@ -108,7 +108,7 @@ def problem_of(**changes: Any) -> Any:
 def test_a_rail_too_far_for_a_clamp_is_told_by_how_much_and_may_be_apart():
     far = ((-1.0, -0.40, 3.0), (1.0, -0.40, 3.0))
     problem = problem_of(points=far)
-    assert (problem.tag, problem.key) == ("clamp-length", "site.metalwork[0].joined")
+    assert (problem.tag, problem.place) == ("clamp-length", "site.metalwork[0].joined")
     assert problem.remedy.startswith("joined: no, or ")
     clamped(points=far, joined=False)
     by = float(problem.remedy.split("lead it ")[1].split(" mm")[0]) / 1e3

@@ -80,7 +80,7 @@ def test_one_rod_cannot_have_two_impedances_and_the_way_out_works():
     with pytest.raises(GeometryError) as caught:
         bonded_beside(0.25, two)
     (problem,) = caught.value.problems
-    assert (problem.tag, problem.key) == ("rod-twice", "site.mast.foot")
+    assert (problem.tag, problem.place) == ("rod-twice", "site.mast.foot")
     assert problem.remedy == "foot: shared"
     bonded_beside(0.25, replace(EARTHED, mast_earth=Earth(0.002, None)))
 

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 from models.antennas.generator import RADIO_OHM, Generator
 from models.catalogues.parts import CoaxClass
+from models.faults import Fault
 from models.site.feedline_route import LOWEST_RUN
-from models.wires.structure import Problem
 from pipeline.chokes.kind import Choke
 from pipeline.study.faults import nearest
 from pipeline.study.records import ALWAYS_ADDED, Band, Cable, Site
@@ -38,9 +38,9 @@ def check_band(band: Band, frequency: float) -> list[FieldError]:
     return []
 
 
-def antenna_complaints(problems: Sequence[Problem]) -> list[FieldError]:
+def antenna_complaints(problems: Sequence[Fault]) -> list[FieldError]:
     """Problems that the antenna's own file found, as complaints."""
-    return [FieldError(p.rule, p.remedy, p.tag, tuple(p.key.split("."))) for p in problems]
+    return [FieldError(p.rule, p.remedy, p.tag, tuple(p.place.split("."))) for p in problems]
 
 
 def check_site(site: Site) -> list[FieldError]:

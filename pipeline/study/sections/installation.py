@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 from models.antennas import generators
 from models.catalogues import parts as catalogue
 from models.catalogues.parts import CoaxClass, Pipe
+from models.faults import Fault
 from models.quantities import Derived, Key, Listed, Quantity
 from models.site.feedline_route import OPPOSITE, Step
 from models.site.metalwork import Surroundings
 from models.site.soil import Soil
-from models.wires.structure import Problem
 from pipeline.chokes.kind import Choke
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
@@ -309,7 +309,7 @@ class AntennaSection(Section):
         own = self.model_fields_set - {"type", "pipe"}
         return Antenna(self.type, self.made_of(**{name: getattr(self, name) for name in own}))
 
-    def problems(self) -> list[Problem]:
+    def problems(self) -> list[Fault]:
         """Rules of the antenna's own file that its parameters break."""
         return generators()[self.type].check(self.record().parameters, self.pipe)
 
