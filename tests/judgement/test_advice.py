@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.judgement.advice import advise, describe, in_words
-from pipeline.judgement.verdict import OWN_ENDS, Variation, effect
+from pipeline.judgement.advice import Advice, advise, describe, in_words
+from pipeline.judgement.verdict import OWN_ENDS, Moved, Variation, effect
 from tests.harness.made_cases import ALONE, IDEAL, bare, cores, ends, made_case, steady, told
 
 
@@ -21,35 +21,166 @@ def found(pattern: str, text: str) -> tuple[str, ...]:
     return match.groups()
 
 
-# Laws: what the headline says
+# What is said, what is not
+
+ALONG = (
+    Moved(0.05, 0.8, near=False), Moved(0.10, 0.6), Moved(0.20, 0.9), Moved(0.40, 1.4),
+    Moved(0.60, 3.0), Moved(0.80, 0.04), Moved(1.00, 1.1),
+)  # fmt: skip
+APART = tuple(replace(place, near=False) for place in ALONG)
+WAVES = tuple(Moved(0.1 * n, 0.5 if n % 2 else 1.5) for n in range(20))
+THERE = (Moved(0.05, 3.0), Moved(0.1, 2.6), Moved(2.0, 0.8, near=False))
+NEVER_ENOUGH = [Variation(what, 9.0, 2.0) for what in OWN_ENDS]
+WEAK = bare(0.0, pattern_rms_db=2.0, station_ratio=0.02)
+COILS = [made_case(f"coil-{n}", 5.0 + n, kind="coil", choke_impedance=None) for n in range(3)]
+OFTEN = "passed all its own checks"
+
+# By what the reader is told: the advice, what stands in it and what does not.
+SAID: dict[str, tuple[Advice, tuple[str, ...], tuple[str, ...]]] = {
+    "harmless": (told(bare(0.5), cores(1, 0.2)), ("This cable needs no choke",), ("Where?",)),
+    "noticeable": (
+        told(bare(2.0), cores(1, 0.2)),
+        ("This cable is better off with a choke: take one core, NiZn bead",), (),
+    ),
+    "strong": (
+        told(bare(9.0), cores(1, 0.2)),
+        ("This cable needs a choke: take one core, NiZn bead",), ("does not make the cable",),
+    ),
+    "not enough": (told(bare(9.0), cores(1, 2.0)), ("does not make the cable invisible",), ()),
+    "just enough": (told(bare(9.0), cores(1, 1.0)), (), ("does not make",)),
+    "nothing helps": (
+        told(bare(2.0), cores(1, 5.0)), ("Of all that was tried nothing is better",), (),
+    ),
+    "hardly helps": (
+        told(bare(3.2), cores(4, 3.1)), ("Where the study has it, it hardly helps.",), (),
+    ),
+    "helps": (told(bare(3.2), cores(4, 2.0)), (), ("hardly",)),
+    "nothing to avoid": (told(bare(0.2), cores(1, 0.4)), (), ("avoid",)),
+    "unsound is held against nobody": (
+        told(bare(2.0), cores(1, 0.5), made_case("broken", 9.0, grade="unsound")), (), ("broken",),
+    ),
+    "reactive": (
+        told(bare(4.0), made_case("x", 0.5, kind="table", choke_impedance=10 - 300j)),
+        ("300 ohm in the current's way, mostly reactance",), (),
+    ),
+    "no price, no impedance": (
+        told(bare(4.0), made_case("x", 0.5, choke_impedance=None, price=None, currency="")),
+        ("Part of x",), ("ohm in the", "cost"),
+    ),
+    "no row of steps": (
+        told(bare(4.0), cores(1, 0.5), cores(2, 0.4, position=0.5)), (), ("How many?",),
+    ),
+    "never enough": (
+        told(bare(9.0), cores(1, 2.0), tried=NEVER_ENOUGH), (), ("not quite be enough",),
+    ),
+    "a current that rises": (
+        told(WEAK, cores(1, 0.0, station_ratio=0.04)),
+        ("radio rises from 2.0 % to 4.0 % (3.8 to 4.2 %)",), (),
+    ),
+    "a current that stays": (
+        told(WEAK, cores(1, 0.0, station_ratio=0.02001)),
+        ("radio stays at 2.0 % of the feed current",), (),
+    ),
+    "cold": (
+        told(bare(3.0), made_case("pipe", 0.1, choke_power=0.002)),
+        ("it has to get rid of less than 0.01 W.",), (),
+    ),
+    "cable passed in part": (
+        told(bare(4.0, grade="usable"), cores(1, 0.5)), ("only in part",), (OFTEN,),
+    ),
+    "choke passed in part": (
+        told(bare(4.0), cores(1, 0.5, grade="usable")), ("only in part",), (OFTEN,),
+    ),
+    "all passed": (told(bare(4.0), cores(1, 0.5)), (OFTEN,), ("only in part",)),
+    "cable unsound": (
+        told(bare(2.0, grade="unsound"), cores(2, 0.5)),
+        ("cable without a choke, which every choke is", "did not pass its own checks"),
+        ("in part",),
+    ),
+    "one degree": (told(bare(2.0), elevation=1.0), ("at 1 degree of elevation",), ()),
+    "size assumed": (
+        told(bare(3.0), made_case("core", 0.5, kind="ferrite", is_size_assumed=True)),
+        ("No print was found that gives the size of this core",), (),
+    ),
+    "size printed": (
+        told(bare(3.0), made_case("core", 0.5, kind="ferrite")), (), ("No print was found",),
+    ),
+    "sleeve to cut": (
+        told(bare(3.0), made_case("pipe", 0.1, kind="sleeve", sleeve_length=0.4874)),
+        ("It is 487 mm long, its open end towards the antenna.",), (),
+    ),
+    "sleeve out of resonance": (
+        told(bare(3.0), made_case("pipe", 0.1, kind="sleeve", choke_impedance=3 + 400j)),
+        ("It puts 400 ohm in the current's way, mostly reactance: trim it by measurement.",),
+        ("exactly its length",),
+    ),
+    "more cores do not get there": (
+        told(bare(3.0), cores(2, 1.6), cores(6, 1.2)),
+        ("begins to count at 5 %. No number of them that was tried is enough",), (),
+    ),
+    "more cores get there": (
+        told(bare(3.0), cores(2, 1.6), cores(6, 0.9)), (), ("No number of them",),
+    ),
+    # A place is worse than none by the factor that a candidate is: 3.0 is more than 1.15 times 2.
+    "places": (
+        told(bare(2.0), cores(2, 0.8), places=ALONG),
+        (
+            "The same cores, all at one point, were tried at 7 places from 0.05 to 1.00 m",
+            "enough from 0.05 to 0.20 m and near 0.8 m",
+            "worse than none near 0.6 m. Places further on shift with the length",
+            "in the first of these best at 0.10 m (0.60 of what is just visible is left)",
+        ), (),
+    ),
+    "one place": (
+        told(bare(2.0), cores(2, 0.8), places=(Moved(0.7, 1.2), Moved(0.8, 0.04))),
+        ("enough near 0.8 m, best at 0.80 m (0.04 of what is just visible is left)",), (),
+    ),
+    "places that are not joined": (
+        told(bare(2.0), cores(2, 0.8), places=APART),
+        ("enough near 0.1 m, near 0.2 m and near 0.8 m",), (),
+    ),
+    "no place is enough": (
+        told(bare(3.0), cores(1, 1.4), places=(Moved(0.1, 1.4), Moved(0.5, 2.1))),
+        ("none of the places tried, best at 0.10 m (1.4 times what is just visible is left).",), (),
+    ),
+    "no place is wanted": (
+        told(bare(0.5), cores(1, 0.2), places=ALONG + THERE), (), ("Where?", "A few of"),
+    ),
+    "very many stretches": (
+        told(bare(2.0), cores(1, 0.5), places=WAVES),
+        ("near 0.1 m, near 0.3 m, near 0.5 m, near 0.7 m and in places further on",), (),
+    ),
+    "a few cores elsewhere": (
+        told(bare(2.0), cores(1, 5.0), places=THERE),
+        (
+            "A few of the study's first cores, all at one point, were tried at 3 places",
+            "enough near 2.0 m",
+        ),
+        ("The same",),
+    ),
+}  # fmt: skip
 
 
-def test_a_harmless_cable_needs_no_choke() -> None:
-    a = told(bare(0.5), cores(1, 0.2))
-    assert a.headline.startswith("This cable needs no choke")
-    assert (a.recommended_case, a.effect_none) == ("none", "harmless")
+@pytest.mark.parametrize("what", SAID)
+def test_what_is_told_stands_in_the_advice_and_nothing_else_does(what: str) -> None:
+    advice, wanted, unwanted = SAID[what]
+    assert [phrase for phrase in wanted if phrase not in advice.text] == []
+    assert [phrase for phrase in unwanted if phrase in advice.text] == []
 
 
-def test_a_noticeable_cable_is_better_off_and_a_strong_one_needs_it() -> None:
-    assert (
-        "is better off with a choke: take one core, NiZn bead"
-        in told(bare(2.0), cores(1, 0.2)).headline
-    )
-    a = told(bare(9.0), cores(1, 0.2))
-    assert a.headline.startswith("This cable needs a choke: take one core, NiZn bead")
-    assert a.effect_none == "strong"
+def test_the_case_to_take_and_the_bare_cable_have_their_names() -> None:
+    names = {w: (a.recommended_case, a.effect_none) for w, (a, _, _) in SAID.items()}
+    assert names["harmless"] == ("none", "harmless")
+    assert names["strong"] == ("core-x1", "strong")
+    assert names["nothing helps"][0] == "none"
+    assert names["hardly helps"][0] == "core-x4"
 
 
-def test_a_choke_that_is_not_enough_is_said_not_to_be() -> None:
-    a = told(bare(9.0), cores(1, 2.0))
-    assert "does not make the cable invisible" in a.headline
-    assert "does not make" not in told(bare(9.0), cores(1, 1.0)).headline
+def test_the_reason_of_several_bad_candidates_is_given_once() -> None:
+    assert told(bare(2.0), cores(1, 0.5), *COILS).text.count("far above its own resonance") == 1
 
 
-def test_where_nothing_helps_nothing_is_taken() -> None:
-    a = told(bare(2.0), cores(1, 5.0))
-    assert a.headline.startswith("Of all that was tried nothing is better")
-    assert a.recommended_case == "none"
+# Laws: what to avoid
 
 
 def test_the_worst_candidate_is_named_as_what_to_avoid_and_why() -> None:
@@ -71,27 +202,6 @@ def test_what_is_said_to_get_worse_is_larger_than_without_a_choke() -> None:
     core = made_case("core", 1.9, swr_change=0.35)
     worse = next(p for p in told(bare(2.0, swr_change=0.22), core).paragraphs if "Worse" in p)
     assert found(r"here it is (.*) that gets worse", worse) == ("the match",)
-
-
-def test_the_reason_of_several_bad_candidates_is_given_once() -> None:
-    coils = [made_case(f"coil-{n}", 5.0 + n, kind="coil", choke_impedance=None) for n in range(3)]
-    assert told(bare(2.0), cores(1, 0.5), *coils).text.count("far above its own resonance") == 1
-
-
-def test_an_unsound_cable_without_a_choke_is_told_where_trust_is_asked_for() -> None:
-    sure = told(bare(2.0, grade="unsound"), cores(2, 0.5)).certainty
-    assert "cable without a choke" in sure
-    assert "did not pass its own checks" in sure
-    assert "in part" not in sure
-
-
-def test_an_unsound_case_is_not_held_against_anybody() -> None:
-    a = told(bare(2.0), cores(1, 0.5), made_case("broken", 9.0, grade="unsound"))
-    assert "broken" not in a.text
-
-
-def test_nothing_is_to_be_avoided_that_could_not_be_seen() -> None:
-    assert "avoid" not in told(bare(0.2), cores(1, 0.4)).headline
 
 
 # Laws: every number is one of the data
@@ -135,30 +245,12 @@ def test_the_numbers_of_the_choke_are_its_own() -> None:
     assert found(r"costs (\S+) (\S+)\.$", text) == ("18.00", "EUR")
 
 
-def test_a_reactive_choke_is_called_one() -> None:
-    text = told(bare(4.0), made_case("x", 0.5, kind="table", choke_impedance=10 - 300j)).paragraphs[
-        1
-    ]
-    assert "300 ohm in the current's way, mostly reactance" in text
-
-
-def test_a_choke_without_price_or_lumped_impedance_is_told_without_them() -> None:
-    a = told(bare(4.0), made_case("x", 0.5, choke_impedance=None, price=None, currency=""))
-    assert "ohm" not in a.paragraphs[1]
-    assert "cost" not in a.paragraphs[1]
-
-
 def test_the_steps_of_more_and_more_cores_are_in_order_and_their_own() -> None:
     counts = {8: 0.012, 1: 0.0598, 4: 0.0232, 2: 0.0397}
     candidates = [cores(n, 0.5, station_ratio=r) for n, r in counts.items()]
     text = next(p for p in told(bare(4.0), *candidates).paragraphs if p.startswith("How many?"))
     steps = re.findall(r"(\w+): (\S+) %", text.split("cores:")[1])
     assert steps == [("one", "6.0"), ("two", "4.0"), ("four", "2.3"), ("eight", "1.2")]
-
-
-def test_cores_at_different_places_are_no_row_of_steps() -> None:
-    a = told(bare(4.0), cores(1, 0.5), cores(2, 0.4, position=0.5))
-    assert not any(p.startswith("How many?") for p in a.paragraphs)
 
 
 def test_certainty_names_what_would_change_the_advice_and_else_what_was_tried() -> None:
@@ -187,24 +279,6 @@ def test_the_computations_own_intervals_are_said_to_have_been_tried() -> None:
     )
 
 
-def test_a_choke_that_was_never_enough_is_not_said_to_become_too_weak() -> None:
-    own = [Variation(what, 9.0, 2.0) for what in OWN_ENDS]
-    assert "not quite be enough" not in told(bare(9.0), cores(1, 2.0), tried=own).certainty
-
-
-def test_a_current_that_rises_is_not_said_to_fall() -> None:
-    none = bare(0.0, pattern_rms_db=2.0, station_ratio=0.02)
-    text = told(none, cores(1, 0.0, station_ratio=0.04)).paragraphs[1]
-    assert "radio rises from 2.0 % to 4.0 % (3.8 to 4.2 %)" in text
-    same = told(none, cores(1, 0.0, station_ratio=0.02001)).paragraphs[1]
-    assert "radio stays at 2.0 % of the feed current" in same
-
-
-def test_a_choke_that_stays_cold_is_not_said_to_take_no_power_at_all() -> None:
-    text = told(bare(3.0), made_case("pipe", 0.1, choke_power=0.002)).text
-    assert "it has to get rid of less than 0.01 W." in text
-
-
 def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
     none = bare(0.0, swr_change=0.5, station_ratio=1e-5)
     everything = {f.id: f for f in (ALONE, IDEAL, none)}
@@ -227,17 +301,44 @@ def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
     assert "ranges" not in text
 
 
-@pytest.mark.parametrize("who", ["none", "choke"])
-def test_a_computation_that_passed_only_in_part_is_said_to_have(who: str) -> None:
-    none = bare(4.0, grade="usable" if who == "none" else "sound")
-    core = cores(1, 0.5, grade="usable" if who == "choke" else "sound")
-    assert "only in part" in told(none, core).certainty
-    assert "passed all its own checks" in told(bare(4.0), cores(1, 0.5)).certainty
-
-
 def test_the_text_is_all_of_it() -> None:
     a = told(bare(4.0), cores(1, 0.5), cores(2, 0.4), made_case("bad", 9.0))
     assert a.text == "\n\n".join((a.headline, *a.paragraphs, a.certainty))
+
+
+# Laws: sleeves
+
+
+def test_a_sleeve_is_not_sold_by_what_it_would_be_at_its_exact_length() -> None:
+    sleeve = made_case("pipe", 0.1, kind="sleeve", choke_impedance=107_522 - 42j)
+    advice = told(bare(3.0), sleeve)
+    text = advice.text
+    assert advice.headline.endswith("a choke: part of pipe, starting 0.05 m from the antenna.")
+    assert "107522" not in text
+    assert "would put 110000 ohm in the current's way: an upper limit" in text
+    off = [
+        Variation("a", 3.0, 0.2, made="3 % shorter"),
+        Variation("b", 3.0, 0.3, made="3 % longer"),
+    ]
+    text = told(bare(3.0), sleeve, tried=off).text
+    assert "nearly all reactance; 3 % shorter and 3 % longer it would still be enough." in text
+    off[1] = replace(off[1], score_recommended=1.3)
+    text = told(bare(3.0), sleeve, tried=off).text
+    assert "; 3 % longer it is no longer enough: trim it by measurement." in text
+
+
+def test_a_sleeve_that_only_just_fits_gives_way_to_cores_that_stay_enough() -> None:
+    sleeve = made_case("pipe", 0.1, kind="sleeve", price=3.0)
+    dearer = cores(2, 0.5)
+    everything = {f.id: f for f in (ALONE, IDEAL, bare(3.0), sleeve, dearer)}
+
+    def tried(name: str) -> list[Variation]:
+        return [Variation("a sleeve 3 % too long", 3.0, 1.2)] if name == "pipe" else steady()
+
+    intervals = {name: ends(f) for name, f in everything.items()}
+    advice, _ = advise(everything, intervals, tried, lambda name: [], 25.0, 3.0)
+    assert advice.recommended_case == "core-x2"
+    assert "such as a sleeve that is a little too short or too long" in advice.text
 
 
 # Laws: nothing reads oddly
@@ -301,23 +402,3 @@ def test_every_mixture_of_candidates_gives_a_verdict() -> None:
     for n in range(len(pool) + 1):
         for some in itertools.combinations(pool, n):
             assert told(bare(2.0), *some).headline
-
-
-def test_what_hardly_changes_anything_is_not_said_to_help() -> None:
-    a = told(bare(3.2), cores(4, 3.1))
-    assert a.recommended_case == "core-x4"
-    assert a.headline.endswith("Where the study has it, it hardly helps.")
-    assert "hardly" not in told(bare(3.2), cores(4, 2.0)).headline
-
-
-def test_one_degree_is_not_called_degrees() -> None:
-    assert "at 1 degree of elevation" in told(bare(2.0), elevation=1.0).text
-
-
-@pytest.mark.parametrize("assumed", [False, True])
-def test_a_core_whose_size_stands_in_no_print_is_recommended_with_those_words(
-    assumed: bool,
-) -> None:
-    core = made_case("core", 0.5, kind="ferrite", is_size_assumed=assumed)
-    said = told(bare(3.0), core).certainty
-    assert ("No print was found that gives the size of this core" in said) == assumed
