@@ -89,9 +89,9 @@ def _score_axis(ax: Axes, scores: Sequence[float]) -> None:
     ax.set_ylabel("change, 1 = just visible")
 
 
-@figure(PAGE, 10, "What money or pieces buy: change against an ideal choke, and heat.")
+@figure(PAGE, 10)
 def front(choice: CoreChoice) -> Page:
-    """Effect and heat of every set against its cost."""
+    """What money or pieces buy: change against an ideal choke, and heat."""
     found = choice.found
     texts = choice.texts(
         choice.titles["front"],
@@ -142,9 +142,9 @@ def _rows_of_cores(choice: CoreChoice) -> list[list[RatedSet]]:
     return list(first.values())[:_MOST_CURVES]
 
 
-@figure(PAGE, 20, "One core more, and one more: what each still changes.", optional=True)
+@figure(PAGE, 20, optional=True)
 def returns(choice: CoreChoice) -> Page | None:
-    """Effect against the number of cores; none where no cores were tried at the place."""
+    """One core more, and one more: what each still changes."""
     rows, bare = _rows_of_cores(choice), choice.found.bare.score
     if not rows:
         return None
@@ -165,9 +165,9 @@ def returns(choice: CoreChoice) -> Page | None:
     return page
 
 
-@figure(PAGE, 30, "The same size in every material of the catalogue.")
+@figure(PAGE, 30)
 def materials(choice: CoreChoice) -> Page:
-    """Resistance and reactance of one pass of the same size in every material."""
+    """The same size in every material of the catalogue."""
     rows, gap = choice.materials, 0.14
     tall = 0.36 * len(rows)
     each = (WIDTH - _MATERIALS - 0.15 - gap * (len(SHOWN_HZ) - 1)) / len(SHOWN_HZ)
@@ -203,9 +203,9 @@ def _pair(ax: Axes, n: int, row: MaterialRow, z: complex | None) -> None:
     ax.barh(n + 0.18, z.imag, 0.32, color=OCHRE, lw=0)
 
 
-@figure(PAGE, 40, "A choke without resistance.")
+@figure(PAGE, 40)
 def reactance(choice: CoreChoice) -> Page:
-    """Currents over a pure reactance in series with the shield."""
+    """A choke without resistance."""
     sweep, room = choice.sweep, 1.3
     stated = "the installation as the study states it; algebra on one field solution"
     page = open_page(choice.texts(choice.titles["reactance"], stated), 3.4)

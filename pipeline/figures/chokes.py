@@ -119,15 +119,12 @@ def _impedance_title(found: list[Curve], f: float) -> str:
     return f"At {megahertz(f)} {'; '.join(said)}"
 
 
-@figure(
-    REPORT,
-    90,
-    "What each choke puts in the current's way. Resistance takes power out of it; reactance "
-    "detunes the cable, for better or worse.",
-    group="circuit",
-)
+@figure(REPORT, 90, group="circuit")
 def choke_impedance(cases: Cases, table: Table) -> Page:
-    """Resistance and reactance of each kind of choke over frequency, with the band marked."""
+    """What each choke puts in the current's way.
+
+    Resistance takes power out of it; reactance detunes the cable, for better or worse.
+    """
     found, f = _curves(cases, table), cases.frequency
     at_f = [curve for curve in found if curve.reaches(f)]
     values = "; ".join(f"{curve.short} {_impedance(curve.at(f))}" for curve in at_f[:8])
@@ -230,14 +227,9 @@ def _count_title(rows: Table) -> str:
     return title
 
 
-@figure(
-    REPORT,
-    20,
-    "What one more core brings, and where it stops being worth it.",
-    group="circuit",
-)
+@figure(REPORT, 20, group="circuit")
 def core_count(cases: Cases, table: Table) -> Page:
-    """Pattern and current at the radio with each further core at the feed."""
+    """What one more core brings, and where it stops being worth it."""
     if not len(table):
         return _empty(cases)
     title = _count_title(table.select(core=table.distinct("core")[0]))
@@ -302,14 +294,9 @@ def _position_title(rows: Table, wavelength: float) -> str:
     )
 
 
-@figure(
-    REPORT,
-    30,
-    "The same choke slid along the cable: where it helps and where it does not.",
-    group="space",
-)
+@figure(REPORT, 30, group="space")
 def choke_position(cases: Cases, table: Table) -> Page:
-    """The same choke slid along the cable: where it helps and where it makes things worse."""
+    """The same choke slid along the cable: where it helps and where it does not."""
     if not len(table):
         return _empty(cases)
     unsound = "unsound" in table.text("grade")

@@ -129,15 +129,11 @@ def _name_axes(ax: Axes, below: str, beside: str) -> None:
     ax.set_ylabel(beside, size=SMALL)
 
 
-@figure(
-    PAGE,
-    10,
-    "All of them on the same axes, each with the choke that its own report recommends, or "
-    "with an ideal one where none is needed.",
-    optional=True,
-)
+@figure(PAGE, 10, optional=True)
 def overlay(entries: Entries) -> Page | None:
-    """Pattern, match and cable current of all studies on the same axes, each with its choke."""
+    """All of them on the same axes, each with the choke that its own report recommends, or with an
+    ideal one where none is needed.
+    """
     if not 2 <= len(entries) <= len(_COLOURS):
         return None
     gains = {e.title: e.cases.value(e.chosen, "horizon_gain_mean_dbi") for e in entries}
@@ -171,9 +167,9 @@ def overlay(entries: Entries) -> Page | None:
     return page
 
 
-@figure(PAGE, 20, "Gain over elevation towards azimuth zero of each installation.")
+@figure(PAGE, 20)
 def pattern(entries: Entries) -> Page:
-    """Gain over elevation of each study, without a choke and with one."""
+    """Gain over elevation towards azimuth zero of each installation."""
     peaks = {
         e.name: max(e.cases.value(case, "peak_gain_dbi") for case in (NONE, e.chosen))
         for e in entries
@@ -190,9 +186,9 @@ def pattern(entries: Entries) -> Page:
     return page
 
 
-@figure(PAGE, 30, "SWR at the antenna over each study's own band.")
+@figure(PAGE, 30)
 def band(entries: Entries) -> Page:
-    """SWR of each study over its band, without a choke and with one."""
+    """SWR at the antenna over each study's own band."""
     good = sum(e.cases.value(NONE, "swr_feed") <= 1.5 for e in entries)
     title = f"{good} of {len(entries)} are matched within SWR 1.5 at their frequency, bare cable"
     page = _page(entries, title)
@@ -208,9 +204,9 @@ def band(entries: Entries) -> Page:
     return page
 
 
-@figure(PAGE, 40, "Current on the outside of the cable, per feed current, on its way down.")
+@figure(PAGE, 40)
 def shield_current(entries: Entries) -> Page:
-    """Current along each study's cable, without a choke and with one."""
+    """Current on the outside of the cable, per feed current, on its way down."""
     most = {e.name: e.cases.value(NONE, "shield_current_ratio_max") for e in entries}
     worst, least = (pick(most, key=lambda name: most[name]) for pick in (max, min))
     title = (

@@ -179,14 +179,11 @@ def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     return length[order], order
 
 
-@figure(
-    PAGE,
-    10,
-    "Each quantity against the mean length of all segments, finer to the right; the grey "
-    "stripe is the model as it is drawn.",
-)
+@figure(PAGE, 10)
 def convergence(table: Table, footer: str) -> Page:
-    """Each quantity against the mean segment length, finer to the right."""
+    """Each quantity against the mean length of all segments, finer to the right; the grey stripe is
+    the model as it is drawn.
+    """
     rows = table.select(variation=SEGMENTS)
     tall, below = 1.15, _TICKS + _LABEL
     page = open_page(Texts(_shorter(table, rows), _key(), "", footer), _room(tall, below))
@@ -237,14 +234,13 @@ def _off_scale(ax: Axes, places: list[float], height: float, unit: str) -> None:
             ax.text(edge, height, text, color=STEEL, size=SMALL - 1, ha=side, va="center")
 
 
-@figure(
-    PAGE,
-    20,
-    "Every other way of drawing. The simpler ground is the one of plane-wave reflection "
-    "coefficients; free space is there for orientation only.",
-)
+@figure(PAGE, 20)
 def other_drawings(table: Table, footer: str) -> Page:
-    """Change of each quantity for every way of drawing that is not a segment length."""
+    """Every other way of drawing.
+
+    The simpler ground is the one of plane-wave reflection coefficients; free space is there for
+    orientation only.
+    """
     others = _kept(table, lambda variation, _: variation != SEGMENTS)
     # Free space is another world, for orientation: it does not set the scale.
     scale = _kept(others, lambda _, value: value != FREE_SPACE)

@@ -124,17 +124,12 @@ def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-@figure(
-    REPORT,
-    100,
-    "Where the power density is above the strictest limits, to scale: an estimate. Near the "
-    "cable it is the current on the shield that makes the field, and a choke takes it away.",
-    group="space",
-    table="exposure_map",
-    part="exposure",
-)
+@figure(REPORT, 100, group="space", table="exposure_map", part="exposure")
 def exposure(cases: Cases, table: Table) -> Page:
-    """Contours of the strictest limits of both groups, with the recommended choke and without."""
+    """Where the power density is above the strictest limits, to scale: an estimate.
+
+    Near the cable it is the current on the shield that makes the field, and a choke takes it away.
+    """
     part = cases.summary["exposure"]
     across, height = table.number("across_m"), table.number("height_m")
     grounded = cases.summary["study"]["site"]["ground"] is not None

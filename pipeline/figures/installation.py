@@ -336,15 +336,9 @@ def _near_tap(ax: Axes, view: _View) -> None:
     heading(ax, "feed, enlarged")
 
 
-@figure(
-    REPORT,
-    110,
-    "What was computed, to scale: antenna, outside of the cable, bond, radio end.",
-    group="space",
-    table="cases",
-)
+@figure(REPORT, 110, group="space", table="cases")
 def installation(cases: Cases, table: Table) -> Page:
-    """The installation of a results folder."""
+    """What was computed, to scale: antenna, outside of the cable, bond, radio end."""
     position = table.number("position_m")
     study = cases.summary["study"]
     scene = Scene(

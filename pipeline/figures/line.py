@@ -87,14 +87,9 @@ def _shaded(cases: Cases) -> str:
     return f"shaded: 95 % interval of the computation for {whose}" if whose else ""
 
 
-@figure(
-    REPORT,
-    70,
-    "Impedance and SWR over the band, at the antenna and at the radio.",
-    group="circuit",
-)
+@figure(REPORT, 70, group="circuit")
 def band(cases: Cases, table: Table) -> Page:
-    """Resistance, reactance and SWR at the antenna, and SWR at the radio, over the band."""
+    """Impedance and SWR over the band, at the antenna and at the radio."""
     kinds = (*_AT_ANTENNA, _AT_RADIO)
     notes = (Note(_shaded(cases), STEEL), *cases.notes(table))
     page = open_page(cases.texts(_band_title(cases, table), *notes), 0.55 + 1.7 * len(kinds))
@@ -177,15 +172,12 @@ def _shield_title(table: Table, cases: Cases) -> str:
     return f"{title}; {', '.join(said)}" if said else title
 
 
-@figure(
-    REPORT,
-    10,
-    "Current on the outside of the cable from the antenna to the radio. A good choke lowers "
-    "the whole line, not only the place where it sits.",
-    group="circuit",
-)
+@figure(REPORT, 10, group="circuit")
 def shield_current(cases: Cases, table: Table) -> Page:
-    """Current on the outside of the cable from the antenna to the radio, per feed current."""
+    """Current on the outside of the cable from the antenna to the radio.
+
+    A good choke lowers the whole line, not only the place where it sits.
+    """
     note = Note(
         f"logarithmic scale; what lies below {percent(FLOOR)} is not shown. A coil's own "
         f"cable is drawn at the coil's place; {BESIDE}",
@@ -250,17 +242,12 @@ def _measured_notes(summary: dict[str, Any], curves: list[str]) -> tuple[Note, .
     return tuple(notes)
 
 
-@figure(
-    REPORT,
-    80,
-    "The antenna as measured, beside what was computed for it. What is left between the two "
-    "when the shift is out is what no trimming takes away.",
-    group="circuit",
-    table="measured_antenna",
-    part="measured",
-)
+@figure(REPORT, 80, group="circuit", table="measured_antenna", part="measured")
 def measured(cases: Cases, table: Table) -> Page:
-    """Resistance, reactance and SWR as computed, as measured, and measured with the shift out."""
+    """The antenna as measured, beside what was computed for it.
+
+    What is left between the two when the shift is out is what no trimming takes away.
+    """
     notes = _measured_notes(cases.summary, table.distinct("curve"))
     texts = cases.texts(str(cases.summary["measured"]["headline"]), *notes)
     page = open_page(texts, 0.4 + 1.9 * len(_AT_ANTENNA))

@@ -47,14 +47,9 @@ def _largest_change(table: Table, case: str) -> float:
     return float(abs(gain - ideal).max())
 
 
-@figure(
-    REPORT,
-    40,
-    "Gain all the way round at the low elevation that stands for the horizon.",
-    group="space",
-)
+@figure(REPORT, 40, group="space")
 def azimuth_cut(cases: Cases, table: Table) -> Page:
-    """Gain round the horizon at the stated low elevation, and its change against the ideal."""
+    """Gain all the way round at the low elevation that stands for the horizon."""
     elevation = f"{table.number('elevation_deg')[0]:g}°"
     title = (
         f"Without a choke the gain at {elevation} elevation moves by up to "
@@ -120,9 +115,9 @@ def _lobe_title(cases: Cases, table: Table) -> str:
     return f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
 
 
-@figure(REPORT, 50, "Gain over elevation towards both sides of the antenna.", group="space")
+@figure(REPORT, 50, group="space")
 def elevation_cut(cases: Cases, table: Table) -> Page:
-    """Gain from the horizon to the zenith in the antenna's own vertical plane, both sides."""
+    """Gain over elevation towards both sides of the antenna."""
     texts = cases.texts(
         _lobe_title(cases, table),
         Note(f"nulls deeper than {_DEPTH_DB:g} dB below the strongest lobe are cut off", STEEL),
@@ -182,14 +177,9 @@ def _low_title(table: Table) -> str:
     )
 
 
-@figure(
-    REPORT,
-    60,
-    "Mean, weakest and strongest gain at the elevations a VHF link uses.",
-    group="space",
-)
+@figure(REPORT, 60, group="space")
 def low_elevation(cases: Cases, table: Table) -> Page:
-    """Gain at low elevations: mean of all azimuths, and the band from the worst to the best."""
+    """Mean, weakest and strongest gain at the elevations a VHF link uses."""
     texts = cases.texts(
         _low_title(table),
         Note("line: mean of all azimuths; band: weakest to strongest", INK),

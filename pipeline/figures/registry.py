@@ -1,7 +1,7 @@
 """Every figure as one record: name, drawing, page and place there, table, caption.
 
-A new figure is a function with :func:`figure` over it, in any module of this room: pages, workflow
-and tests find it here.
+A new figure is a function with :func:`figure` over it and its caption as docstring, in any module
+of this room: pages, workflow and tests find it here.
 """
 
 from __future__ import annotations
@@ -55,27 +55,29 @@ class Figure:
 def figure(
     page: str,
     order: int,
-    caption: str,
     *,
     group: str = "",
     table: str = "",
     part: str = "",
     optional: bool = False,
 ) -> Callable[[Draw], Figure]:
-    """Make a function the figure of its name; the arguments are those of :class:`Figure`.
+    """Make a function the figure of its name, captioned with its docstring.
 
-    ``table`` is the figure's name where none is given.
+    The arguments are those of :class:`Figure`; ``table`` is the figure's name where none is given.
 
     Raises
     ------
     ValueError
-        If a figure of a report belongs to no job of the workflow: it would never be drawn.
+        If a figure of a report belongs to no job of the workflow, so that it would never be drawn,
+        or a figure has no docstring.
     """
     if page == REPORT and group not in FIGURE_GROUPS:
         raise ValueError(f"group of a figure of a report: {group!r} is none of {FIGURE_GROUPS}")
 
     def made(draw: Draw) -> Figure:
-        name = draw.__name__
+        name, caption = draw.__name__, " ".join((draw.__doc__ or "").split())
+        if not caption:
+            raise ValueError(f"the figure {name} has no docstring to stand below it")
         return Figure(name, page, order, caption, draw, group, table or name, part, optional)
 
     return made

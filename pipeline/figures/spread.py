@@ -82,11 +82,9 @@ def _band(ax: Axes, k: int, candidate: Candidate) -> None:
     _percent_beside(ax, k, enough, INK if colour == OCHRE else colour)
 
 
-@figure(
-    PAGE, 10, "How far each candidate is from an ideal choke, over everything that could be so."
-)
+@figure(PAGE, 10)
 def bands(found: Found) -> Page:
-    """Bands of the score of every candidate over all draws."""
+    """How far each candidate is from an ideal choke, over everything that could be so."""
     note = Note(
         "Bar: 90 % of all draws; tick: the middle one; thin line: to the worst; circle: "
         "everything as the study states it. Right: draws with no visible change.",
@@ -155,9 +153,9 @@ def _row_label(cause: Cause) -> str:
     return f"{cause.label}, together" if cause.joint else cause.label
 
 
-@figure(PAGE, 20, "Which unknown makes the spread.")
+@figure(PAGE, 20)
 def shares(found: Found) -> Page:
-    """Share of every unknown in the spread, without a choke and with the chosen one."""
+    """Which unknown makes the spread."""
     rows = share_rows(found.judgement)
     notes = [Note("Blue: without a choke. Grey tick: what chance alone would show.", SEA)]
     if any(r.chosen is not None for r in rows):

@@ -139,7 +139,7 @@ def _way(ax: Axes, match: Match) -> None:
     ax.yaxis.set_major_locator(MaxNLocator(6))
 
 
-@figure(PAGE, 10, "SWR over the band before and after, and the feed impedance of every trial.")
+@figure(PAGE, 10)
 def tuning(match: Match) -> Page:
     """SWR over the band before and after, and the feed impedance of every trial."""
     study, e = match.tuned.study, match.verification.evidence

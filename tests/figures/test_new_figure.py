@@ -41,7 +41,8 @@ def test_a_new_figure_is_drawn_captioned_and_follows_its_table(copy: Path, modul
     draw_report(copy, group="space")
     build_report(copy)
     page = (copy / "report.html").read_text(encoding="utf-8")
-    assert "<figcaption>What the cable itself loses.</figcaption>" in page
+    caption = "Loss of the cable between radio and antenna over the band, in every case. [dB]"
+    assert f"<figcaption>{caption}</figcaption>" in page
     shown = re.findall(r'<figure id="(\w+)">', page)
     assert shown == [
         name
@@ -64,9 +65,11 @@ def test_a_new_figure_is_drawn_captioned_and_follows_its_table(copy: Path, modul
     assert all(f'id="case-{row[0]}"' in svg for row in cells)
 
 
-def test_a_figure_that_no_job_draws_and_a_second_of_one_name_are_refused(module: Path) -> None:
+def test_a_figure_that_no_job_draws_or_without_a_caption_or_twice_is_refused(module: Path) -> None:
     with pytest.raises(ValueError, match="is none of"):
-        figure(REPORT, 1, "never drawn")
+        figure(REPORT, 1)
+    with pytest.raises(ValueError, match="no docstring"):
+        figure("choke", 1)(lambda: None)
     module.with_name("again.py").write_bytes(module.read_bytes())
     with pytest.raises(ValueError, match=f"two figures of report are named {NAME}"):
         figures_of(REPORT)
