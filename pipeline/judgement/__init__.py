@@ -1,5 +1,5 @@
-"""From figures of merit to advice: thresholds, intervals, what varies, what to take.
+"""From figures of merit to advice: intervals, variations, effects, the case to take and why.
 
-Case results and uncertainties in; effects, scores and a recommendation out. The only room that
-knows a score.
+Case results and uncertainties in; effects and a recommendation out, in numbers and in words. Draws
+of uncertain inputs are in ``montecarlo``, tables and pages in ``report``.
 """

@@ -113,7 +113,7 @@ def _headline(
 
 
 def _at_the_radio(case: CaseMerit, ends: Ends | None = None) -> str:
-    """What reaches the radio, with its interval where ``ends`` are given."""
+    """Share of the current that reaches the radio, with its interval where ``ends`` are given."""
     ratio = case["station_ratio"]
     low, high = ends["station_current_ratio"] if ends else (ratio, ratio)
     if ratio < _NOTHING:
@@ -199,7 +199,7 @@ def _power(value: float) -> str:
 
 
 def _hottest(chosen: CaseMerit) -> str:
-    """What one core of several takes; current is seldom the same under all of them."""
+    """Power of the hottest core of several; current is seldom the same under all of them."""
     if not kind_of(chosen.kind).is_counted or chosen.count < 2:
         return ""
     return f", {chosen.hottest_power:.2f} W of it in the hottest core"
@@ -217,7 +217,7 @@ def _step_at_the_radio(chosen: CaseMerit, bare: CaseMerit, ends: Ends) -> str:
 
 
 def _why_not_less(least: CaseMerit, chosen: CaseMerit, variations: list[Variation]) -> str:
-    """Why the cheapest that is enough as described is not the one to take."""
+    """Reason for passing over the cheapest that is enough as described."""
     if least.id == chosen.id or any(v.score_recommended > 1 for v in variations):
         return ""
     return (
@@ -227,7 +227,7 @@ def _why_not_less(least: CaseMerit, chosen: CaseMerit, variations: list[Variatio
 
 
 def _such_as(case: CaseMerit) -> str:
-    """What a choke of a kind is varied in, beside the installation."""
+    """Variations of a choke of a kind, beside those of the installation."""
     own = kind_of(case.kind).varied_in
     return f", such as {own}" if own else ""
 
@@ -290,7 +290,7 @@ def _how_many(candidates: list[CaseMerit], bare: CaseMerit) -> str:
 
 
 def _more_elsewhere(cores: list[CaseMerit]) -> str:
-    """What to try where more of the same at one place do not get there."""
+    """Hint at other cores and places where more of the same at one place do not get there."""
     if min(c.score for c in cores) <= 1:
         return ""
     return (
@@ -395,7 +395,7 @@ def in_resonance(size: float) -> str:
 
 
 def as_made(enough: bool, variations: list[Variation]) -> str:
-    """Whether a sleeve may come out longer or shorter, and the end of its sentence."""
+    """End of a sleeve's sentence: may it come out longer or shorter?"""
     off = [v for v in variations if v.made]
     lost = [v.made for v in off if v.score_recommended > 1]
     if enough and lost:

@@ -86,7 +86,7 @@ def _near(position: float) -> str:
 
 
 def place_sentence(places: list[Moved], chosen: CaseMerit, bare: CaseMerit) -> str:
-    """What the recommended choke would do at other places of the cable.
+    """Paragraph on the recommended choke at other places of the cable.
 
     Where nothing is recommended, what a few cores would do there.
     """

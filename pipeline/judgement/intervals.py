@@ -107,7 +107,7 @@ def band_intervals(result: CaseResult, half: Expanded) -> list[dict[str, Interva
 
 @dataclass(frozen=True)
 class _Known:
-    """What the rules go by: a case's figures and half-widths, and ends from its impedance."""
+    """A case's figures and half-widths, and ends that follow from its impedance."""
 
     merit: Merit
     half: Expanded

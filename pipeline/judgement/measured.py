@@ -67,7 +67,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class Agreement:
-    """How a measured antenna agrees with a computed one.
+    """Agreement of a measured antenna with a computed one.
 
     ``offset`` is how much higher all features lie in frequency, relative, None where none was
     found; ``offset_unsure`` the shift that moves the computed impedance by its own 95 % interval;
@@ -165,7 +165,7 @@ def rms_difference(measured: Curve, computed: Curve, offset: float = 0.0) -> flo
 
 
 def frequency_offset(measured: Curve, computed: Curve) -> float | None:
-    """How much higher, relative, a measured antenna's features lie than the computed ones.
+    """Relative shift in frequency of a measured antenna's features from the computed ones. [-]
 
     None where the best fit lies at the end of what can be searched. An antenna whose lengths are
     all longer by a share has everything lower in frequency by that share, since fields scale with

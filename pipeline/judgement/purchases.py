@@ -1,4 +1,4 @@
-"""What a choke costs, and why one that looks good is not recommended; text from numbers only."""
+"""Price of a choke, and reasons for passing over one that looks good; text from numbers only."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def refused(
     variations_of: Callable[[str], list[Variation]],
     intervals: Mapping[str, Mapping[str, Interval]],
 ) -> str:
-    """Why candidates that do better than what is recommended are passed over.
+    """Reasons for passing over candidates that do better than what is recommended.
 
     ``variations_of`` gives those of a case by its id, ``intervals`` the ends of its numbers by
     column.

@@ -1,4 +1,4 @@
-"""What if: more cores, another place, another rod or radio end; all by superposition.
+"""Sweeps and variations: more cores, another place, another rod or radio end, by superposition.
 
 Every sweep reuses the port basis of the study at the design frequency; nothing is solved.
 """
@@ -117,7 +117,7 @@ def _effects(of: SolvedStudy, merit: Merit, names: tuple[str, ...] = SWEPT) -> R
 
 
 def moved_choke(study: Study, recommended: Case) -> Choke | None:
-    """What is moved along the cable: the recommended choke, else a few of the study's first core.
+    """The choke that is moved along the cable: the recommended, else a few of the first core.
 
     Nothing where neither is there.
     """
@@ -160,7 +160,7 @@ def choke_position_rows(of: SolvedStudy, recommended: Case) -> list[Row]:
 
 
 def places(of: SolvedStudy, recommended: Case, rows: list[Row]) -> list[Moved]:
-    """How the recommended choke would do elsewhere, by the rows of :func:`choke_position_rows`.
+    """Scores of the recommended choke elsewhere, by the rows of :func:`choke_position_rows`.
 
     Nothing for one that cannot be moved; without any, that of the cores that are moved instead.
     """

@@ -158,7 +158,7 @@ def worsened(of: CaseMerit, without: CaseMerit, ends: Mapping[str, Interval]) ->
 
 
 def _allowance(of: CaseMerit, name: str, ends: Mapping[str, Interval]) -> float:
-    """How much more a change may be by the interval of its figure, over its threshold."""
+    """Larger half of a figure's interval over its threshold: a change may be so much more."""
     figure, value = FIGURES[name], of[name]
     low, high = ends.get(figure.column, (value, value))
     return float(max(value - low, high - value) / getattr(of.merit.limits, figure.threshold))

@@ -1,4 +1,4 @@
-"""What a study does not know, drawn: a scrambled Sobol sequence in, studies and rows out.
+"""Draws of uncertain inputs: a scrambled Sobol sequence in, studies and rows out.
 
 Unknowns that change the drawing ("geometric": a route, a height, a soil, a coil's pitch) cost a
 field solve a draw; those that are only impedances (rod, radio end, ferrite, a sleeve's length)
@@ -51,7 +51,7 @@ class Unknown:
 
     @property
     def together(self) -> str:
-        """What one look settles, for unknowns that share it."""
+        """Name of all unknowns that are found out at once."""
         return self.measure.removeprefix("find out ")
 
 
@@ -110,7 +110,7 @@ def unknowns_of(study: Study) -> tuple[Unknown, ...]:
 
 
 def _geometric_values(study: Study) -> dict[str, float]:
-    """What the study states of each unknown that changes the drawing."""
+    """Stated value of each unknown that changes the drawing."""
     stated = {
         "height": study.site.height,
         "jacket": study.cable.type.jacket_eps_r,
@@ -124,7 +124,7 @@ def _geometric_values(study: Study) -> dict[str, float]:
 
 
 def _circuit_values(study: Study) -> dict[str, float]:
-    """What the study states of each unknown that is only an impedance."""
+    """Stated value of each unknown that is only an impedance."""
     station = study.station.impedance
     stated = {
         "floating": float(station is None),
@@ -385,7 +385,7 @@ def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:
 
 
 def _moved(stated: Study, drawn: Study, position: float) -> float:
-    """How much further down the cable the step begins that holds a place of the study. [m]"""
+    """Shift along the cable of the step that holds a place of the study. [m]"""
     step = sum(begin <= position for begin in _begins(stated)) - 1
     return _begins(drawn)[step] - _begins(stated)[step]
 

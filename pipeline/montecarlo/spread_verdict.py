@@ -1,4 +1,4 @@
-"""What a spread says: how sure each candidate is, which one to take, and what decides it.
+"""Judgement of a spread: chances of each candidate, the one to take, and what decides it.
 
 Merit of many draws in, probabilities and shares out; thresholds are those of the verdict.
 """
@@ -74,7 +74,7 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Cause:
-    """What one unknown does to a result: its share of the spread, and the chances it can bring.
+    """Effect of one unknown on a result: its share of the spread, and the chances it can bring.
 
     ``low`` and ``high`` are the smallest and largest chance of no visible change over parts of
     its range, ``at_low`` and ``at_high`` those parts as probabilities of the unknown; ``turns``
@@ -209,7 +209,7 @@ def choose(found: dict[str, Candidate]) -> str:
 
 
 def _effect(spread: Spread, name: str) -> NDArray[np.float64]:
-    """What is explained: the logarithm of a case's score, shape (n_geometry, n_draw)."""
+    """Logarithm of a case's score, whose spread is shared out, (n_geometry, n_draw)."""
     score = np.maximum(spread.found[name].score(), _LEAST_SCORE)
     return np.asarray(np.log10(score).reshape(spread.shape))
 
