@@ -6,7 +6,6 @@ Rows of the table, verdicts and figures in, one HTML file that needs nothing els
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.figures.convergence import PAGE as FIGURES
@@ -40,18 +39,8 @@ from pipeline.study.records import Study
 from pipeline.text.formatting import listed
 
 Key = tuple[str, str]
-
-
-@dataclass(frozen=True)
-class Line:
-    """One quantity of one case in words: as drawn, finer segments, other ways, other ground."""
-
-    label: str
-    drawn: str
-    settling: str
-    others: str
-    reflection: str
-    free_space: str
+# Heading of a case, and a line in words of each of its quantities.
+Group = tuple[str, list[dict[str, str]]]
 
 
 def _tests(rows: Iterable[Row]) -> list[Row]:
@@ -73,7 +62,8 @@ def _range(rows: Iterable[Row], shown: Callable[[float], str]) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _line(rows: list[Row], found: Settling, case: str, quantity: str) -> Line:
+def _line(rows: list[Row], found: Settling, case: str, quantity: str) -> dict[str, str]:
+    """One quantity of one case in words: as drawn, finer segments, other ways, other ground."""
     own = [row for row in rows if (row["case"], row["quantity"]) == (case, quantity)]
     tests = _tests(own)
     shown = _writer(case, quantity)
@@ -82,15 +72,15 @@ def _line(rows: list[Row], found: Settling, case: str, quantity: str) -> Line:
         return _range((r for r in own if (r["variation"], r["value"]) == (GROUND, value)), shown)
 
     one_part = [row for row in tests if row["variation"] in PARTS]
-    return Line(
-        label=QUANTITIES[quantity].label,
-        drawn=shown(own[0]["result"]),
-        settling=settling_words(found, shown)
+    return {
+        "label": QUANTITIES[quantity].label,
+        "drawn": shown(own[0]["result"]),
+        "settling": settling_words(found, shown)
         + (f"; of one part at a time: {_range(one_part, shown)}" if one_part else ""),
-        others=_range((r for r in tests if r["variation"] not in (SEGMENTS, *PARTS)), shown),
-        reflection=ground(REFLECTION),
-        free_space=ground(FREE_SPACE),
-    )
+        "others": _range((r for r in tests if r["variation"] not in (SEGMENTS, *PARTS)), shown),
+        "reflection": ground(REFLECTION),
+        "free_space": ground(FREE_SPACE),
+    }
 
 
 def _most(rows: Iterable[Row], cases: tuple[str, ...], quantity: str) -> float:
@@ -171,7 +161,7 @@ def ground_sentence(rows: list[Row]) -> str:
     )
 
 
-def _groups(rows: list[Row], verdicts: Mapping[Key, Settling]) -> list[tuple[str, list[Line]]]:
+def _groups(rows: list[Row], verdicts: Mapping[Key, Settling]) -> list[Group]:
     names = {
         NONE: "cable without a choke",
         IDEAL: "with an ideal choke",
@@ -228,6 +218,6 @@ def page(
         grounded=study.site.ground is not None,
         n_moving=kinds.count("moves"),
         n_settling=kinds.count("settles"),
-        n_followed=len(kinds),
+        n_tracked=len(kinds),
         remarks=remarks,
     )

@@ -16,7 +16,8 @@ from pipeline.figures import FIGURE_GROUPS
 from pipeline.runtime.progress import Stretch, Telling, basis_seconds, in_words
 from pipeline.workflow.plans import StudyPlan
 from pipeline.workflow.progress import Progress
-from pipeline.workflow.run import solved_before
+from pipeline.workflow.run import snakefile, solved_before
+from pipeline.workflow.stages import STAGES
 from pipeline.workflow.time_left import (
     JobKey,
     Outlook,
@@ -151,6 +152,14 @@ def test_the_counts_of_the_workflow_are_those_of_the_outlook() -> None:
     progress.emit(logging.makeLogRecord(event))
     assert progress.total == 5
     assert progress.outlook.needed == {"geometry": 2, "basis": 3, "total": 5}
+
+
+def test_every_rule_of_the_workflow_is_a_stage_and_every_stage_has_a_rule() -> None:
+    text = snakefile().read_text(encoding="utf-8")
+    rules = set(re.findall(r"^rule (\w+):", text, re.MULTILINE)) - {"all"} | {"geometry"}
+    assert rules == STAGES.keys()
+    assert set(re.findall(r"STAGE \+ [\"'] (\w+) ", text)) == rules
+    assert all(stage.words for stage in STAGES.values())
 
 
 def test_a_run_killed_between_the_solves_of_a_geometry_has_the_second_to_do(
