@@ -18,10 +18,11 @@ from pipeline.chokes.ideal import IdealChoke
 from pipeline.chokes.measured import TableChoke
 from pipeline.circuit.line import LinePiece, LineRun, swr_on, through_line
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
-from pipeline.solver.cases import CABLE, Case, cases, geometry_plans
+from pipeline.solver.cases import CABLE, Case, GeometryPlan, cases, geometry_plans
 from pipeline.solver.nec2 import solver_pattern, unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import request
+from pipeline.solver.structures import structure
 from pipeline.solver.terminations import choke_weights, terminations
 from pipeline.study.records import Station
 from pipeline.text.errors import StudyError
@@ -221,6 +222,18 @@ def test_an_open_radio_carries_no_current() -> None:
     assert abs(result.station_ratio).max() < 1e-6
     port = cable().structure.port_index("station")
     assert terminations(cable().structure, floating, result.frequency)[0, port] == OPEN
+
+
+def test_a_thinner_bridge_is_an_inductance_in_series_with_the_feed() -> None:
+    # mu0 l / (2 pi) ln(r1 / r2) (Rosa 1908): 33 mm of bridge, drawn with 4.065 mm, of 1 mm in
+    # copper: 9.26 nH, 8.44 ohm at 145 MHz. The radio has what is said of it.
+    s = study()
+    parameters = replace(s.antenna.parameters, bridge_diameter=0.002)
+    thin = replace(s, antenna=replace(s.antenna, parameters=parameters))
+    drawn = structure(thin, GeometryPlan(CABLE, has_feedline=True))
+    z = terminations(drawn, thin, np.array([145e6]))[0]
+    assert z[drawn.port_index("feed")] == pytest.approx(8.44j, abs=0.02)
+    assert z[drawn.port_index("station")] == s.station.impedance
 
 
 # Laws: power

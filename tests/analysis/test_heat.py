@@ -115,6 +115,14 @@ def test_a_body_settles_where_it_gives_off_what_it_gets(
     assert heat_given(HOT + rise, HOT, body, still_air()) == pytest.approx(heat, rel=1e-6)
 
 
+def test_a_core_is_open_on_its_side_and_both_ends_or_on_half_its_side() -> None:
+    # 25.9 mm across, hole of 12.8 mm, 28.6 mm long: pi d l = 23.27, pi/2 (d^2 - h^2) = 7.96 cm2.
+    free, covered = core_bodies(ferrite_core("mix-43-bead-25-9"))
+    assert 1e4 * free.area == pytest.approx(23.27 + 7.96, abs=0.01)
+    assert 1e4 * covered.area == pytest.approx(23.27 / 2, abs=0.01)
+    assert free.diameter == covered.diameter == pytest.approx(0.0259)
+
+
 @given(POWERS)
 def test_twice_the_heat_makes_less_than_twice_the_rise(heat: float) -> None:
     free, covered = core_bodies(core().core)

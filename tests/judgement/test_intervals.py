@@ -92,8 +92,8 @@ def test_a_direction_near_a_null_is_less_certain_in_decibels():
 
 
 def test_a_field_two_per_cent_off_is_a_sixth_of_a_decibel():
-    # 20 log10(1.02) = 0.172 dB.
-    assert gain_interval(0.0, 0.0, 0.02)[1] == pytest.approx(0.172, abs=5e-4)
+    # 20 log10(1.02) = 0.172 dB, 20 log10(0.98) = -0.175 dB.
+    assert gain_interval(0.0, 0.0, 0.02) == pytest.approx((-0.175, 0.172), abs=5e-4)
 
 
 def test_the_ends_of_a_case_lie_on_either_side_of_its_score():

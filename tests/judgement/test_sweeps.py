@@ -10,12 +10,15 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.case_results import at_centre
+from pipeline.analysis.figures_of_merit import FIGURES
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.sleeve import SLEEVE_SPREAD, SleeveChoke
 from pipeline.judgement.sweeps import (
     POSITION_COUNT,
+    SWEPT,
     SolvedStudy,
     choke_position_rows,
+    core_count_rows,
     moved_choke,
     places,
     variations,
@@ -67,6 +70,16 @@ def test_the_table_of_places_and_the_verdict_speak_of_the_same_choke() -> None:
     ]
     assert {(r["kind"], r["count"]) for r in rows} == {("ferrite", 4)}
     assert np.all(np.diff([r["position_m"] for r in rows]) > 0)
+
+
+def test_cores_are_counted_from_none_to_what_the_study_has_room_for() -> None:
+    # Four beads of 28.6 mm from their place on, and no more because the place is not at the tap.
+    rows = core_count_rows(solved_study())
+    assert [r["count"] for r in rows] == [0, 1, 2, 3, 4]
+    for row, name in ((rows[0], NONE), (rows[4], "core-x4")):
+        own = solved_study().merit(case_of(name))
+        for figure in SWEPT:
+            assert row[FIGURES[figure].column] == pytest.approx(own[figure][0], rel=1e-9)
 
 
 def test_a_sleeve_off_its_length_is_one_of_the_variations_and_has_its_reactance() -> None:

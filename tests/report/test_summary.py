@@ -98,6 +98,12 @@ def test_a_fresh_summary_keeps_to_the_schema(fresh: dict[str, Any]) -> None:
     jsonschema.validate(fresh, SCHEMA, jsonschema.Draft202012Validator)
 
 
+def test_finer_segments_move_every_case_a_little(fresh: dict[str, Any]) -> None:
+    # Nothing would move if a drawing were held against itself; a tenth is the limit of "usable".
+    moved = [c["evidence"]["convergence"] for c in fresh["cases"]]
+    assert 1e-3 < min(moved) <= max(moved) < 0.1
+
+
 def test_the_schema_refuses_what_is_misspelt_or_missing() -> None:
     validator = jsonschema.Draft202012Validator(SCHEMA)
     for wrong in (
