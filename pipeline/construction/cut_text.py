@@ -9,6 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from models.construction.cutting import Cut
+from models.construction.fittings import FittingSize
 from models.construction.joints import FoundMark
 from models.construction.wind_load import WindLoad
 from models.lengths import MARKED, METRE_PER_INCH, beside, large, on_rule, small, system
@@ -325,15 +326,7 @@ def build_record(plan: CutPlan) -> dict[str, Any]:
         ],
         "stock_mm": _mm(plan.bar),
         "kerf_mm": _mm(build.kerf),
-        "fittings": [
-            {
-                "fitting": size.kind,
-                "cup_mm": _mm(size.cup_depth),
-                "laying_mm": _mm(size.laying_length),
-                "source": size.source,
-            }
-            for size in plan.joinery.sizes.values()
-        ],
+        "fittings": [_size(size) for size in plan.joinery.sizes.values()],
         "parts": [asdict(part) for part in plan.parts],
         "cost": plan.cost,
         "currency": build.prices[0].currency if build.prices else None,
@@ -349,6 +342,15 @@ def _wind(wind: WindLoad) -> dict[str, Any]:
         "area_m2": wind.area,
         "reynolds": list(wind.reynolds),
         "drag": [asdict(coefficient) for coefficient in wind.coefficients],
+    }
+
+
+def _size(size: FittingSize) -> dict[str, Any]:
+    return {
+        "fitting": size.kind,
+        "cup_mm": _mm(size.cup_depth),
+        "laying_mm": _mm(size.laying_length),
+        "source": size.source,
     }
 
 
