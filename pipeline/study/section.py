@@ -33,7 +33,6 @@ from pydantic import (
     ConfigDict,
     Field,
     GetJsonSchemaHandler,
-    ValidationError,
     create_model,
 )
 from pydantic.json_schema import JsonSchemaValue
@@ -55,7 +54,6 @@ from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import Context, FieldKind
 from pipeline.text.refusals import FieldError
-from pipeline.text.yaml_reading import KeyPath
 
 if TYPE_CHECKING:
     from pipeline.study.parts import Parts
@@ -132,7 +130,7 @@ def registered() -> Mapping[str, Registered]:
     return dict(_REGISTERED)
 
 
-class _UnknownKindError(FieldError):
+class UnknownKindError(FieldError):
     """A type or kind that is none; ``meant`` is the one it can only stand for, if there is one."""
 
     def __init__(self, rule: str, remedy: str, key: str, meant: str) -> None:
@@ -350,39 +348,6 @@ def words_or(
     return replace(words, read=read, schema=schema, inside=lambda _: section)
 
 
-def section_at(section: type[Section] | None, path: KeyPath, raw: Any) -> type[Section] | None:
-    """Section that stands at a path of what a file says, to know its keys."""
-    kind: FieldKind | None = None
-    for step in path:
-        if isinstance(step, int):
-            raw = raw[step] if isinstance(raw, list) and step < len(raw) else None
-        else:
-            model_fields = {} if section is None else section.model_fields
-            name = next((n for n, f in model_fields.items() if step == (f.alias or n)), None)
-            if section is None or name is None:
-                return None
-            raw = raw.get(step) if isinstance(raw, dict) else None
-            kind = _marked(section.model_fields[name])
-            section = _inner(section.model_fields[name].annotation)
-        if kind is not None:
-            section = kind.inside(raw) if kind.inside and isinstance(raw, dict) else None
-    return section
-
-
-def _marked(info: Any) -> FieldKind | None:
-    """Kind of a key, or of the entries of its list."""
-    marks = list(info.metadata)
-    for entry in get_args(info.annotation):
-        marks += getattr(entry, "__metadata__", ())
-    return next((m for m in marks if isinstance(m, FieldKind)), None)
-
-
-def _inner(annotation: Any) -> type[Section] | None:
-    """Section that an annotation holds: itself, in a list, or beside None."""
-    options = (annotation, *get_args(annotation))
-    return next((t for t in options if isinstance(t, type) and issubclass(t, Section)), None)
-
-
 def _example_of(annotation: Any) -> str:
     """A section as short as it may be; empty for what is none."""
     if not (isinstance(annotation, type) and issubclass(annotation, Section)):
@@ -390,40 +355,6 @@ def _example_of(annotation: Any) -> str:
     examples, fields = annotation.examples(), annotation.model_fields.items()
     needed = [info.alias or key for key, info in fields if info.is_required()]
     return f"{{{', '.join(f'{key}: {examples[key]}' for key in needed)}}}"
-
-
-def validate(
-    section: type[SectionT], raw: Any, context: Context
-) -> tuple[SectionT | None, list[dict[str, Any]]]:
-    """Section read from plain data, or the validation library's error records."""
-    try:
-        return section.model_validate(raw, context=context), []
-    except ValidationError as error:
-        records: list[dict[str, Any]] = [dict(r) for r in error.errors(include_url=False)]
-    for record in tuple(records):
-        kind = record.get("ctx", {}).get("error")
-        if isinstance(kind, _UnknownKindError) and kind.meant and len(record["loc"]) == 1:
-            # What is below a misspelt kind is read as that of the one meant.
-            key = record["loc"][0]
-            meant = {**raw, key: {**raw[key], kind.at[0]: kind.meant}}
-            records.extend(validate(section, meant, context)[1])
-    return None, records
-
-
-def validate_rest(
-    section: type[SectionT], raw: Any, records: Sequence[Mapping[str, Any]], context: Context
-) -> SectionT | None:
-    """Section without the keys that have a fault, so that what else is wrong is told as well.
-
-    ``section`` has one key, below which stands what was read. The result stands in for cross-checks
-    and is never computed with; ``None`` where a key cannot be done without.
-    """
-    ((key, value),) = raw.items()
-    wrong = {record["loc"][1] for record in records if len(record["loc"]) > 1}
-    if not isinstance(value, dict) or any(len(record["loc"]) < 2 for record in records):
-        return None
-    kept = {name: given for name, given in value.items() if name not in wrong}
-    return validate(section, {key: kept}, context)[0]
 
 
 def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section]:
@@ -441,7 +372,7 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
     near = nearest(str(name), known)
     rule, remedy = f"is not one of: {offered}", f"{key}: {near or f'one of {offered}'}"
     sure = difflib.get_close_matches(str(name), known, n=1, cutoff=_SURE)
-    raise _UnknownKindError(rule, remedy, key, sure[0] if sure else "")
+    raise UnknownKindError(rule, remedy, key, sure[0] if sure else "")
 
 
 def picked(
