@@ -37,7 +37,7 @@ def _ruled(length: float) -> str:
 
 
 def joined(plan: CutPlan) -> str:
-    """How the joints between pipes are made, in words; empty where there are none."""
+    """Making of the joints between pipes, in words; empty where there are none."""
     if set(plan.fittings) - {"cap", "coupling"}:
         return ", solder fittings"
     pipes = [piece for piece in plan.pieces if piece.stock == "pipe"]
@@ -110,7 +110,7 @@ def work_steps(plan: CutPlan) -> list[str]:
 
 
 def _mount_words(plan: CutPlan) -> list[str]:
-    """What holds the antenna, what it is clamped to, and the mast it stands on or beside."""
+    """Mount of the antenna, rails that it is clamped to, and the mast it stands on or beside."""
     site, base = plan.study.site, plan.generator.base_line
     mast = site.around.mast
     rails = [piece for piece in site.around.pieces if piece.joined]
@@ -179,7 +179,7 @@ def short_words(row: CutRow, before: str = "", after: str = "") -> str:
 
 
 def notes(plan: CutPlan) -> list[str]:
-    """What was derived, assumed or decided."""
+    """Sentences on everything that was derived, assumed or decided."""
     lines = [f"derived: {sentence}" for sentence in plan.derived]
     lines += [f"default: {sentence}" for sentence in plan.study.build.defaults]
     lines += [f"joints: {reason}" for reason in plan.reasons]

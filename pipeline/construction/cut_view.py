@@ -71,20 +71,10 @@ class Axis:
 def axis_of(
     features: Sequence[float], ends: tuple[float, float], scale: float, margin: float, whole: bool
 ) -> Axis:
-    """Axis that keeps a margin around each feature.
+    """Axis that keeps a ``margin`` of paper [mm] around each feature.
 
-    Parameters
-    ----------
-    features : sequence of float
-        Places that must be seen. [m]
-    ends : tuple of float
-        First and last place. [m]
-    scale : float
-        Metres that one metre of paper stands for.
-    margin : float
-        Paper around a feature. [mm]
-    whole : bool
-        Whether nothing may be left out.
+    ``features`` are places that must show and ``ends`` the first and last place [m]; ``scale`` is
+    how many metres one metre of paper stands for; ``whole`` leaves nothing out.
 
     Examples
     --------
@@ -138,7 +128,7 @@ class View:
         return self.x.at(point[across]), self.y.at(point[up])
 
     def lanes(self, along: str, side: int) -> int:
-        """How many lanes are taken on a side."""
+        """Number of lanes that are taken on a side."""
         return max(
             (d.lane + 1 for d in self.dimensions if d.along == along and d.side == side), default=0
         )
@@ -265,17 +255,8 @@ def _taken(dimension: Dimension, room: float) -> tuple[float, float]:
 def choose_views(plan: CutPlan, width: float, height: float) -> tuple[float, tuple[View, ...]]:
     """Largest standard scale at which all views fit, one above the other, and the views.
 
-    Parameters
-    ----------
-    plan : CutPlan
-    width, height : float
-        Paper that is free. [mm]
-
-    Returns
-    -------
-    scale : float
-        Metres that one metre of paper stands for.
-    views : tuple of View
+    ``width`` and ``height`` are the paper that is free [mm]; the scale is how many metres one
+    metre of paper stands for.
 
     Raises
     ------

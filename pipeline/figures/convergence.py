@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -91,10 +91,6 @@ class _Panel:
         return f"{QUANTITIES[self.quantity].label}{unit}"
 
 
-def _panels(table: Table) -> list[_Panel]:
-    return [_Panel(q, table.select(quantity=q)) for q in QUANTITIES]
-
-
 def _cases(rows: Table) -> list[str]:
     return [c for c in (*CASES, GEOMETRY) if len(rows.select(case=c))]
 
@@ -117,8 +113,7 @@ def _key(*more: str) -> tuple[Note, ...]:
 
 def _kept(table: Table, keep: Callable[[str, str], bool]) -> Table:
     """The rows of some ways of drawing, chosen by variation and value."""
-    mask = np.array([keep(*pair) for pair in table.rows("variation", "value")], dtype=bool)
-    return Table({name: cells[mask] for name, cells in table.columns.items()})
+    return table.keep([keep(*pair) for pair in table.rows("variation", "value")])
 
 
 def _largest(tests: Table, quantity: str) -> str:
@@ -129,7 +124,7 @@ def _largest(tests: Table, quantity: str) -> str:
 
 
 def _finding(table: Table, who: str) -> str:
-    """What the drawings that test the usual one show; that there are none, where that is so."""
+    """Largest changes over the drawings that test the usual one; or that there are none."""
     tests = _kept(table, is_test)
     if not len(tests):
         return f"{who.rstrip(',')}: not tested"
@@ -163,13 +158,16 @@ def _room(tall: float, below: float) -> float:
     return below + 4 * tall + 3 * _BETWEEN + _ABOVE
 
 
-def _grid(page: Page, left: float, wide: float, tall: float, below: float) -> Iterable[Axes]:
-    """Axes of eight panels in two columns, row by row from the top."""
+def _grid(
+    page: Page, table: Table, left: float, wide: float, tall: float, below: float
+) -> Iterator[tuple[_Panel, Axes]]:
+    """Each quantity with its axes: eight panels in two columns, row by row from the top."""
     gap = WIDTH - left - 2 * wide - 0.2
-    for k in range(len(QUANTITIES)):
+    for k, quantity in enumerate(QUANTITIES):
         row, column = divmod(k, 2)
         bottom = below + (3 - row) * (tall + _BETWEEN)
-        yield page.panel(left + column * (wide + gap), bottom, wide, tall)
+        ax = page.panel(left + column * (wide + gap), bottom, wide, tall)
+        yield _Panel(quantity, table.select(quantity=quantity)), ax
 
 
 def _by_length(rows: Table) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
@@ -187,7 +185,7 @@ def convergence(table: Table, footer: str) -> Page:
     rows = table.select(variation=SEGMENTS)
     tall, below = 1.15, _TICKS + _LABEL
     page = open_page(Texts(_shorter(table, rows), _key(), "", footer), _room(tall, below))
-    for panel, ax in zip(_panels(rows), _grid(page, 0.56, 2.1, tall, below), strict=True):
+    for panel, ax in _grid(page, rows, 0.56, 2.1, tall, below):
         _frame(ax, panel, "y")
         for case in _cases(panel.rows):
             own = panel.rows.select(case=case)
@@ -208,7 +206,7 @@ def convergence(table: Table, footer: str) -> Page:
 
 
 def _shorter(everything: Table, whole: Table) -> str:
-    """What shorter segments do: of all parts at once, or of one at a time where that is all."""
+    """Largest changes of shorter segments, of one part at a time where that is all there is."""
     tried = _kept(everything, lambda variation, _: variation in (SEGMENTS, *PARTS))
     if len(_kept(whole, is_test)) or not len(_kept(tried, is_test)):
         return _finding(tried, "Shorter segments")
@@ -253,8 +251,7 @@ def other_drawings(table: Table, footer: str) -> Page:
         "orientation only."
     )
     page = open_page(Texts(title, notes, "", footer), _room(tall, _TICKS))
-    grid = zip(_panels(others), _grid(page, 1.8, 1.78, tall, _TICKS), strict=True)
-    for k, (panel, ax) in enumerate(grid):
+    for k, (panel, ax) in enumerate(_grid(page, others, 1.8, 1.78, tall, _TICKS)):
         _frame(ax, panel, "x")
         ax.set_xlim(*panel.span(scale.select(quantity=panel.quantity)))
         for height, way in enumerate(ways):
@@ -284,14 +281,7 @@ def _dots(ax: Axes, panel: _Panel, way: tuple[str, str], height: int) -> None:
 def draw(folder: Path, title: str, frequency: float) -> None:
     """Draw both figures into the folder that holds ``convergence.csv``.
 
-    Parameters
-    ----------
-    folder : Path
-        Folder of the table.
-    title : str
-        Title of the study.
-    frequency : float
-        Design frequency. [Hz]
+    ``title`` and design ``frequency`` [Hz] are those of the study.
     """
     table = table_at(folder / "convergence.csv")
     draw_page(PAGE, folder, table, footer_of(title, frequency, 100))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import itertools
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 from pathlib import Path
@@ -74,7 +74,12 @@ class Table:
         keep = np.ones(len(self), dtype=bool)
         for name, value in wanted.items():
             keep &= self.columns[name] == value
-        return Table({name: cells[keep] for name, cells in self.columns.items()})
+        return self.keep(keep)
+
+    def keep(self, rows: Sequence[bool] | NDArray[np.bool_]) -> Table:
+        """Some of the rows."""
+        mask = np.asarray(rows, dtype=bool)
+        return Table({name: cells[mask] for name, cells in self.columns.items()})
 
     def rows(self, *names: str) -> Iterator[Any]:
         """Some columns row by row, as text."""

@@ -247,7 +247,7 @@ def open_rows(ax: Axes, count: int) -> None:
 
 
 def heading(ax: Axes, text: str, colour: str = STEEL) -> None:
-    """What a panel shows, above its left edge."""
+    """Heading of a panel, above its left edge."""
     ax.set_title(text, loc="left", size=SMALL, color=colour, pad=4)
 
 

@@ -45,7 +45,7 @@ class Match:
 
     @property
     def best_name(self) -> str:
-        """What the best trial may be called."""
+        """Name that the best trial deserves."""
         return "tuned" if self.tuned.met and self.verification.sound else "best found"
 
 
