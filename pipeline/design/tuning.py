@@ -25,6 +25,8 @@ from models.antennas import generators
 from models.antennas.generator import Trim
 from models.lengths import round_step
 from models.wires.structure import Structure
+from pipeline.analysis.case_results import choke_series
+from pipeline.analysis.many_cases import with_ports_for
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.circuit.port_algebra import fed_voltages, port_currents
 from pipeline.design.match_search import (
@@ -40,7 +42,7 @@ from pipeline.solver.cases import NO_FEEDLINE, Case, GeometryPlan, cases, geomet
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import structure_data
 from pipeline.solver.structures import sized_antenna, structure
-from pipeline.solver.terminations import choke_at_frequencies, choke_weights, terminations
+from pipeline.solver.terminations import terminations
 from pipeline.study.records import Study, marker_of, with_values
 from pipeline.text.errors import Fault, StudyError
 
@@ -159,22 +161,9 @@ def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:
     return case, next(p for p in geometry_plans(study) if p.name == case.geometry)
 
 
-def _weights(built: Structure, case: Case) -> NDArray[np.float64]:
-    """Share of the case's choke on every port, none without a lumped choke."""
-    if case.choke is None or case.choke.is_drawn:
-        return np.zeros(len(built.ports))
-    return choke_weights(built, case.choke.position, case.choke.acts_over)
-
-
 def needed_ports(built: Structure, case: Case) -> Structure:
     """The same wires without the ports on the shield where the case has nothing."""
-    weights = _weights(built, case)
-    kept = tuple(
-        port
-        for port, weight in zip(built.ports, weights, strict=True)
-        if weight > 0 or not port.name.startswith("shield")
-    )
-    return replace(built, ports=kept)
+    return with_ports_for(built, () if case.choke is None else (case.choke,))
 
 
 def solve_ports(study: Study, built: Structure, f: NDArray[np.float64]) -> NDArray[np.complex128]:
@@ -191,10 +180,7 @@ def feed_impedance(
     f: NDArray[np.float64],
 ) -> NDArray[np.complex128]:
     """Impedance at the feed with terminations and the case's choke, shape (n_f,). [ohm]"""
-    z = terminations(built, study, f)
-    weights = _weights(built, case)
-    if weights.any() and case.choke is not None:
-        z = z + choke_at_frequencies(case.choke, study, f)[:, None] * weights
+    z = terminations(built, study, f) + choke_series(built, study, case.choke, f)
     feed = built.port_index("feed")
     return np.asarray(1 / port_currents(y_port, fed_voltages(y_port, z, feed))[:, feed])
 
