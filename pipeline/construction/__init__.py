@@ -1,4 +1,5 @@
 """Cut list, workshop drawing and build sheet of an antenna.
 
-A study in, pages and drawings in millimetres out; the lengths come from ``models.construction``.
+A study in, texts, records and pages in millimetres out. What is sawn and how joints are made comes
+from ``models.construction``; the look of a page from ``pipeline.figures``.
 """

@@ -173,6 +173,8 @@ def core_sets(
 def set_row(drawn: Drawn, tried: CoreSet) -> NDArray[np.complex128]:
     """Series impedance of a set on every port, shape (n_port,). [ohm]
 
+    Definition: one pass through every core of a row, spread over the ports that the row covers.
+
     Raises
     ------
     ValueError

@@ -283,8 +283,8 @@ def match_shift(slope: complex, slope_f: complex) -> float:
     Notes
     -----
     Near a match the reflection coefficient is linear in both, and |g + s dv + t df| is least at
-    df = -Re(t* (g + s dv)) / |t|^2. Checked in closed form on a line stub and by solves of the
-    band: tests/design/test_tuning.py.
+    df = -Re(t* (g + s dv)) / |t|^2. Measured here: tests/design/test_tuning.py, on a line stub in
+    closed form and by solves of the band.
 
     Examples
     --------

@@ -179,7 +179,10 @@ def feed_impedance(
     y_port: NDArray[np.complex128],
     f: NDArray[np.float64],
 ) -> NDArray[np.complex128]:
-    """Impedance at the feed with terminations and the case's choke, shape (n_f,). [ohm]"""
+    """Impedance at the feed with terminations and the case's choke, shape (n_f,). [ohm]
+
+    Definition: one volt behind the feed over the current there.
+    """
     z = terminations(built, study, f) + choke_series(built, study, case.choke, f)
     feed = built.port_index("feed")
     return np.asarray(1 / port_currents(y_port, fed_voltages(y_port, z, feed))[:, feed])

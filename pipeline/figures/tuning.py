@@ -64,6 +64,8 @@ def improvements(size: NDArray[np.float64]) -> list[int]:
 def target_circle(z0: float, swr: float) -> tuple[float, float]:
     """Centre on the axis of resistances and radius of all impedances of one standing-wave ratio.
 
+    Definition: the circle through z0 times the ratio and z0 over it. [ohm]
+
     Examples
     --------
     >>> centre, radius = target_circle(50.0, 2.0)

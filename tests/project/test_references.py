@@ -33,6 +33,9 @@ PHYSICS = {
     ),
     "judgement": ("pipeline/judgement/*.py",),
     "montecarlo": ("pipeline/montecarlo/draws.py", "pipeline/montecarlo/sensitivity.py"),
+    "design": tuple(
+        f"pipeline/design/{name}.py" for name in ("match_search", "choke_design", "choke_reactance")
+    ),
 }
 SHARE_WITH_EXAMPLE = 0.8
 NUMBER = r"(?:float|int|complex|Real|Complex|NDArray\[np\.(?:float64|complex128)\])"
