@@ -23,13 +23,7 @@ from models.antennas.generator import RADIO_OHM
 from models.lengths import large
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import CaseResult
-from pipeline.circuit.line import (
-    LineRun,
-    attenuation,
-    input_impedance,
-    propagation_constant,
-    total_loss_db,
-)
+from pipeline.circuit.line import LineRun, through_line
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.solver.near_field import near_field
 
@@ -76,16 +70,9 @@ def receiver_at_feed(run: LineRun, f: float) -> tuple[complex, float]:
     >>> round(abs(z), 6), round(loss, 1)
     (50.0, 8.9)
     """
-    z = complex(RADIO_OHM)
-    loss = run.connector_loss_db
-    for piece in reversed(run.pieces):
-        cable = piece.cable
-        propagation = propagation_constant(
-            f, cable.velocity_factor, attenuation(f, cable.k1, cable.k2)
-        )
-        loss += float(total_loss_db(z, cable.z0, propagation, piece.length))
-        z = complex(input_impedance(z, cable.z0, propagation, piece.length))
-    return z, loss
+    back = LineRun(tuple(reversed(run.pieces)), run.connector_loss_db)
+    z, loss = through_line(back, np.array([f]), np.array([RADIO_OHM + 0j]))
+    return complex(z[0]), float(loss[0])
 
 
 def driven_currents(
