@@ -108,11 +108,6 @@ rule check:
 
 rule combine:
     input:
-        # How each geometry was drawn: it is not drawn again.
-        drawn=lambda w: expand(
-            CACHE / "{digest}" / "request.json",
-            digest=[*PLANS[w.study].digests, *PLANS[w.study].made_digests],
-        ),
         solves=lambda w: expand(
             CACHE / "{digest}" / "{part}",
             digest=PLANS[w.study].digests,
@@ -131,6 +126,7 @@ rule combine:
         RESULTS / "{study}" / "logs" / "combine.benchmark.tsv"
     params:
         study=lambda w: variable(w.study),
+        cache=CACHE,
         # Content of the study and of the measurements beside it.
         made_from=lambda w: PLANS[w.study].content,
         # Results of another version are out of date, though all their files are newer.
@@ -140,7 +136,7 @@ rule combine:
         mem_mb=500,
         runtime=10,
     shell:
-        STAGE + ' combine "${params.study}" {output:q} {input.drawn:q} > {log:q} 2>&1'
+        STAGE + ' combine "${params.study}" {params.cache:q} {output:q} > {log:q} 2>&1'
 
 
 rule figures:

@@ -74,51 +74,49 @@ class _Solves:
     evidence: dict[str, GeometryEvidence]
 
 
-def _load(study: Study, folders: Sequence[Path]) -> _Solves:
-    """Read what is solved; the drawings are those of the requests, none is made again."""
+def _load(study: Study, cache: Path) -> _Solves:
+    """Read what is solved, on the study's own drawings.
+
+    Those of the requests lack what port algebra puts in: a capacitor changes no solve, and two
+    studies that differ in one share it.
+    """
     from pipeline.analysis.case_results import Solved
     from pipeline.circuit.port_algebra import loaded_admittance
     from pipeline.mesh.evidence import geometry_evidence
     from pipeline.solver.antenna_loads import load_impedances
-    from pipeline.solver.cases import made_plans
     from pipeline.solver.port_basis import load_basis
-    from pipeline.solver.solve_cache import read_request
+    from pipeline.solver.solve_cache import made_requests, requests
 
     found = _Solves({}, {}, {}, {})
-    otherwise = {plan.name for plan in made_plans(study)}
-    for folder in folders:
-        r = read_request(folder / "request.json")
+    for name, r in requests(study).items():
+        folder = cache / r.digest()
         here = Solved(r.structure, load_basis(folder / "basis.npz"))
-        if r.name in otherwise:
-            found.made[r.name] = here
-            continue
-        found.solved[r.name] = here
-        found.refined[r.name] = Solved(r.refined, load_basis(folder / "refined.npz"))
+        found.solved[name] = here
+        found.refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
         gain = read_arrays_as(folder / "average_gain.npz", lambda a: float(a["average_gain"]))
         at = r.frequency[r.centre : r.centre + 1]
         own = load_impedances(r.structure, at, study.frequency)[0]
         loaded = loaded_admittance(here.basis.y_port[r.centre], own)
-        found.evidence[r.name] = geometry_evidence(r.structure, gain, loaded)
+        found.evidence[name] = geometry_evidence(r.structure, gain, loaded)
+    for name, r in made_requests(study).items():
+        found.made[name] = Solved(r.structure, load_basis(cache / r.digest() / "basis.npz"))
     return found
 
 
-def combine(study_path: Path, folders: Sequence[Path], results: Path) -> None:
-    """All cases of a study by superposition: tables, arrays, exports, summary, verdict.
-
-    ``folders`` hold its solves, one a geometry.
-    """
+def combine(study_path: Path, cache: Path, results: Path) -> None:
+    """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.study.reader import load_study
 
     study = load_study(study_path)
     with lengths_in(study.lengths):
-        _combine(study, folders, results)
+        _combine(study, cache, results)
 
 
-def _combine(study: Study, folders: Sequence[Path], results: Path) -> None:
+def _combine(study: Study, cache: Path, results: Path) -> None:
     from pipeline.judgement.judgement import judge_study
     from pipeline.report.summary import summary_data
 
-    read = _load(study, folders)
+    read = _load(study, cache)
     solved = read.solved
     j = judge_study(study, solved, read.refined, read.evidence, read.made)
     parts: dict[str, Any] = {}
@@ -278,8 +276,7 @@ STAGES = {
     "basis": Stage(lambda paths: basis(paths[0].parent), "solved the fields"),
     "check": Stage(lambda paths: check(paths[0].parent), "tested the geometry"),
     "combine": Stage(
-        lambda paths: combine(paths[0], [p.parent for p in paths[2:]], paths[1].parent),
-        "compared the cases",
+        lambda paths: combine(paths[0], paths[1], paths[2].parent), "compared the cases"
     ),
     "figures": Stage(lambda paths: figures(paths[1].name, paths[0].parent), "drew figures", 3.2),
     "report": Stage(lambda paths: report(paths[0].parent), "wrote the report", 1.4),

@@ -14,7 +14,6 @@ from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
-from pipeline.workflow.plans import plan_studies
 from tests.harness.solves import one_at_a_time
 
 SMALL = Path(__file__).parents[1] / "studies" / "good" / "small.yaml"
@@ -67,7 +66,7 @@ def through_stages(study: Path, folder: Path) -> Path:
     for solve in (folder / "cache").iterdir():
         stages.basis(solve)
         stages.check(solve)
-    stages.combine(study, folders_of(study, folder / "cache"), folder / study.stem)
+    stages.combine(study, folder / "cache", folder / study.stem)
     return folder / study.stem
 
 
@@ -89,9 +88,3 @@ def grounded_study(folder: Path, **soil: str) -> Study:
     """The small study over soil."""
     site = {"height": "3 m", "ground": {"permittivity": 13, "conductivity": "5 mS/m"} | soil}
     return load_study(small_study_file(folder, site=site))
-
-
-def folders_of(path: Path, cache: Path) -> list[Path]:
-    """Folders of a study's solves in a cache, as the workflow hands them to its last stages."""
-    (plan,) = plan_studies([path]).values()
-    return [cache / digest for digest in (*plan.digests, *plan.made_digests)]

@@ -36,7 +36,7 @@ from pipeline.study.records import MeasuredAntenna, Study
 from pipeline.study.sections.operation import Reflection
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
-from tests.harness.small_study import finished, folders_of, small_study_file
+from tests.harness.small_study import finished, small_study_file
 from tests.report.test_summary import SCHEMA
 
 pytestmark = pytest.mark.takes(25)
@@ -244,7 +244,7 @@ def with_measurement(folder: Path, **measured: object) -> tuple[dict[str, Any], 
     path = folder / "again.yaml"
     path.write_text(yaml.safe_dump({**data, "measured": measured}), encoding="utf-8")
     results = folder / "again"
-    stages.combine(path, folders_of(path, folder / "cache"), results)
+    stages.combine(path, folder / "cache", results)
     summary = json.loads((results / "summary.json").read_text(encoding="utf-8"))
     jsonschema.validate(summary, SCHEMA)
     return summary["measured"], results

@@ -25,7 +25,7 @@ from pipeline.study.reader import load_study
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
 from tests.harness.random_studies import random_study_file
-from tests.harness.small_study import folders_of, study
+from tests.harness.small_study import study
 
 pytestmark = pytest.mark.takes(15)
 
@@ -58,7 +58,7 @@ def run(path: Path) -> dict[str, Any]:
     for request in requests(load_study(path)).values():
         stages.basis(solved / request.digest())
         stages.check(solved / request.digest())
-    stages.combine(path, folders_of(path, solved), results)
+    stages.combine(path, solved, results)
     for group in FIGURE_GROUPS:
         stages.figures(group, results)
     stages.report(results)
