@@ -16,20 +16,10 @@ from models.site.feedline_route import Step
 from models.site.soil import common_rod
 from pipeline.chokes.kind import Choke, Host
 from pipeline.chokes.kinds import BELOW_THE_BEND, standard_chokes
-from pipeline.study.checks.chokes import check_places, check_sizes
+from pipeline.study.checks.chokes import check_ids, check_places, check_sizes, check_tables
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes
 from pipeline.study.checks.unknowns import check_made, check_unknowns
-from pipeline.study.checks.values import (
-    antenna_complaints,
-    check_band,
-    check_ids,
-    check_joint,
-    check_mast,
-    check_site,
-    check_tables,
-    line_notes,
-)
 from pipeline.study.parts import Candidates, Parts
 from pipeline.study.records import Antenna, Band, Cable, Price, Site, Study
 from pipeline.study.section import Checked
@@ -123,23 +113,15 @@ def check_parts(parts: Parts) -> tuple[list[FieldError], Walk | None]:
 
     ``parts`` have their defaults filled in.
     """
-    complaints = antenna_complaints(parts.problems)
-    if parts.band is not None and parts.frequency is not None:
-        complaints += check_band(parts.band, parts.frequency)
-    if parts.site is not None:
-        complaints += check_site(parts.site)
-        route = () if parts.cable is None else parts.cable.route
-        complaints += check_surroundings(parts.site, route)
-    if parts.generator is not None:
-        if parts.cable is not None:
-            complaints += check_joint(parts.cable, parts.generator)
-        if parts.site is not None:
-            complaints += check_mast(parts.site, parts.generator)
-    walk, route_complaints = _check_way(parts)
-    complaints += route_complaints
+    complaints = list(parts.problems)
     for record in parts.sections.values():
         if isinstance(record, Checked):
             complaints += record.check(parts)
+    if parts.site is not None:
+        route = () if parts.cable is None else parts.cable.route
+        complaints += check_surroundings(parts.site, route)
+    walk, route_complaints = _check_way(parts)
+    complaints += route_complaints
     unknowns = parts.sections["unknowns"]
     if unknowns is not None:
         complaints += check_unknowns(unknowns, parts.site, parts.cable, parts.generator)
@@ -189,7 +171,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         pipe=_sound(parts.pipe),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=_warnings(Host(cable.type, frequency), site, chokes),
+        warnings=_warnings(cable, frequency, site, chokes),
         line_prices=parts.line_prices,
         own=parts.own,
         others=tuple(r for key, r in records.items() if key not in named and r is not None),
@@ -197,10 +179,13 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     )
 
 
-def _warnings(host: Host, site: Site, chokes: tuple[Choke, ...]) -> tuple[str, ...]:
+def _warnings(
+    cable: Cable, frequency: float, site: Site, chokes: tuple[Choke, ...]
+) -> tuple[str, ...]:
     """Sentences about what is allowed but worth knowing."""
+    host = Host(cable.type, frequency)
     own = dict.fromkeys(note for choke in chokes for note in choke.notes(host))
-    return (*line_notes(host.cable), *own, *site_notes(site))
+    return (*cable.notes(), *own, *site_notes(site))
 
 
 def with_cable_price(choke: Choke, prices: tuple[Price, ...], main: CoaxClass) -> Choke:

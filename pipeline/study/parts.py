@@ -10,12 +10,12 @@ from models.antennas import generators
 from models.antennas.generator import Generator
 from models.catalogues.parts import Pipe
 from models.catalogues.records import NO_PARTS, OwnParts
-from models.faults import Fault
 from models.quantities import SPEED_OF_LIGHT
 from pipeline.chokes.kind import Choke
 from pipeline.chokes.kinds import KINDS
 from pipeline.study.fields import is_id
 from pipeline.study.records import Antenna, Band, Bond, Cable, Price, Site, Station
+from pipeline.text.refusals import FieldError
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Parts:
     duty: float | None
     antenna: Antenna | None
     pipe: Pipe | None
-    problems: Sequence[Fault]
+    problems: Sequence[FieldError]
     chokes: Candidates | None
     line_prices: tuple[Price, ...] = ()
     own: OwnParts = NO_PARTS

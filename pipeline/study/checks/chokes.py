@@ -1,18 +1,59 @@
-"""Checks of candidates against the cable: do they fit on it, on its route and round its bends.
+"""Checks of candidates: their names and number, the band, and whether they fit on the cable.
 
 Finished records in, complaints out.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from models.catalogues.parts import CoaxClass
-from pipeline.chokes.kind import SLACK, Host
+from pipeline.chokes.kind import SLACK, Choke, Host
 from pipeline.chokes.kinds import BELOW_A_BEND
 from pipeline.study.checks.route import Walk
-from pipeline.study.checks.values import Numbered
+from pipeline.study.records import ALWAYS_ADDED, Band
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
+
+MOST_CASES = 200
+
+Numbered = Sequence[tuple[int, Choke]]
+
+
+def check_ids(chokes: Numbered) -> list[FieldError]:
+    """Every case needs a name of its own, and there is a limit to their number."""
+    complaints, taken = [], set()
+    for index, choke in chokes:
+        if choke.id in taken:
+            rule = f'names the case "{choke.id}" a second time'
+            at: KeyPath = ("chokes", index, "id")
+            complaints.append(FieldError(rule, f"id: {choke.id}-b", "id-duplicate", at))
+        taken.add(choke.id)
+    cases = len(chokes) + len(ALWAYS_ADDED)
+    if cases > MOST_CASES:
+        rule = f"makes {cases} cases with those always added, more than the allowed {MOST_CASES}"
+        remedy = "shorten the lists of count and position"
+        complaints.append(FieldError(rule, remedy, "cases-too-many", ("chokes",)))
+    return complaints
+
+
+def check_tables(chokes: Numbered, band: Band) -> list[FieldError]:
+    """A measured table must cover the band: nothing is extrapolated."""
+    complaints: dict[KeyPath, FieldError] = {}
+    for index, choke in chokes:
+        if choke.known_range is None:
+            continue
+        low, high = choke.known_range
+        if low > band.start or high < band.stop:
+            rule = (
+                f"covers {show_quantity(low, 'Hz')} to {show_quantity(high, 'Hz')}, not the whole "
+                f"band {show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
+            )
+            at: KeyPath = ("chokes", index, "file")
+            remedy = "measure over the band, or make the band narrower"
+            complaints[at] = FieldError(rule, remedy, "table-range", at)
+    return list(complaints.values())
 
 
 def check_places(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:

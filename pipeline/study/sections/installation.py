@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from models.antennas import generators
+from models.antennas.generator import RADIO_OHM
 from models.catalogues import parts as catalogue
 from models.catalogues.parts import CoaxClass, Pipe
-from models.faults import Fault
 from models.quantities import Derived, Key, Listed, Quantity
-from models.site.feedline_route import OPPOSITE, Step
+from models.site.feedline_route import LOWEST_RUN, OPPOSITE, Step
 from models.site.metalwork import Surroundings
 from models.site.soil import Soil
 from pipeline.chokes.kind import Choke
@@ -44,6 +44,9 @@ from pipeline.text.units import SCHEMA_PATTERN_LENGTH, in_units_of_reader, show_
 if TYPE_CHECKING:
     from pipeline.circuit.line import LineRun
 
+if TYPE_CHECKING:
+    from pipeline.study.parts import Parts
+
 LOWEST_FREQUENCY = 30e6
 HIGHEST_FREQUENCY = 500e6
 FREQUENCY = Quantity("Hz", LOWEST_FREQUENCY, HIGHEST_FREQUENCY, "frequency of use", "145 MHz")
@@ -60,6 +63,22 @@ class Band:
     start: Annotated[float, FREQUENCY, Key("from")]
     stop: Annotated[float, FREQUENCY, Key("to")]
     points: Annotated[int, kinds.whole(_POINTS, odd=True)] = 9
+
+    def check(self, parts: Parts) -> list[FieldError]:
+        """The band must rise and contain the frequency."""
+        frequency, at = parts.frequency, ("band",)
+        if frequency is None:
+            return []
+        shown = f"{show_quantity(self.start, 'Hz')} to {show_quantity(self.stop, 'Hz')}"
+        if self.start >= self.stop:
+            rule = f"runs from {shown}, so it does not rise"
+            return [FieldError(rule, "put the lower frequency into  from", "band-order", at)]
+        if not self.start <= frequency <= self.stop:
+            own = show_quantity(frequency, "Hz")
+            rule = f"runs from {shown} and does not contain the frequency {own}"
+            remedy = f"choose from and to on both sides of {own}"
+            return [FieldError(rule, remedy, "band-frequency", at)]
+        return []
 
 
 @dataclass(frozen=True)
@@ -164,6 +183,21 @@ class Site:
             metalwork=tuple(with_rod(piece, sigma) for piece in self.metalwork),
         )
 
+    def check(self, parts: Parts) -> list[FieldError]:
+        """The antenna's own pipe goes on as a mast on some antennas only, and ends above ground."""
+        complaints = []
+        if self.ground is not None and self.mast > self.height - LOWEST_RUN:
+            highest = show_quantity(self.height - LOWEST_RUN, "m")
+            rule = f"reaches into the ground: the mast is longer than the allowed {highest}"
+            at = ("site", "mount", "mast")
+            complaints.append(FieldError(rule, f"mast: {highest}", "mast-length", at))
+        antenna = parts.generator
+        if self.mast and antenna is not None and not antenna.carries_mast:
+            rule = f"is not possible: {antenna.title} has no pipe that goes on below its base line"
+            mount = ("site", "mount")
+            complaints.append(FieldError(rule, "mount: insulated", "mast-none", mount))
+        return complaints
+
 
 STEPS = (*OPPOSITE, "down_to", "bond")
 _STEP = kinds.quantity(Quantity("m", 0.02, 100.0, "length of one step of the route", "0.5 m"))
@@ -233,6 +267,27 @@ class Cable:
         float, Quantity("dB", 0.0, 3.0, "loss of one connector", "0.05 dB"), Key("connector_loss")
     ] = 0.05
     route: Annotated[tuple[Step, ...], _ROUTE_STEP, Listed(20, least=1)] = ()
+
+    def check(self, parts: Parts) -> list[FieldError]:
+        """The shield must join a part that this antenna has."""
+        if parts.generator is None or self.joins in parts.generator.joints:
+            return []
+        joints = parts.generator.joints
+        near = nearest(self.joins, joints) or joints[0]
+        rule = f"is not one of: {', '.join(joints)}"
+        return [FieldError(rule, f"joins: {near}", "choice-unknown", ("cable", "joins"))]
+
+    def notes(self) -> tuple[str, ...]:
+        """SWR that a line not of 50 ohm shows to a radio that is made for 50 ohm, in a sentence."""
+        z0 = self.type.z0
+        ratio = max(z0, RADIO_OHM) / min(z0, RADIO_OHM)
+        if ratio == 1:
+            return ()
+        return (
+            f"cable.type: {self.type.name} is a line of {z0:g} ohm, and radios are made for "
+            f"{RADIO_OHM:g}: matched to the line, an antenna still shows the radio an SWR of "
+            f"{ratio:.2g}; what the radio sees changes with the line's length",
+        )
 
     def run(self, choke: Choke | None, route_length: float) -> LineRun:
         """The cable's inside for one candidate; ``route_length`` [m] is that without any coil.
@@ -309,9 +364,10 @@ class AntennaSection(Section):
         own = self.model_fields_set - {"type", "pipe"}
         return Antenna(self.type, self.made_of(**{name: getattr(self, name) for name in own}))
 
-    def problems(self) -> list[Fault]:
+    def problems(self) -> list[FieldError]:
         """Rules of the antenna's own file that its parameters break."""
-        return generators()[self.type].check(self.record().parameters, self.pipe)
+        found = generators()[self.type].check(self.record().parameters, self.pipe)
+        return [FieldError(p.rule, p.remedy, p.tag, tuple(p.place.split("."))) for p in found]
 
 
 @cache
