@@ -262,15 +262,9 @@ def with_mast(assembly: Assembly, mast: float) -> Assembly:
         return assembly
     top = next((j for j in assembly.joints if j.point == (0.0, 0.0, 0.0)), None)
     if top is None:
-        raise GeometryError(
-            Fault(
-                "site.mount.mast",
-                large(mast, None),
-                "cannot be drawn: this antenna has no joint on its base line",
-                "mount: insulated",
-                "mast-none",
-            )
-        )
+        rule = "cannot be drawn: this antenna has no joint on its base line"
+        value, remedy = large(mast, None), "mount: insulated"
+        raise GeometryError(Fault("site.mount.mast", value, rule, remedy, "mast-none"))
     kinds: dict[int, JointKind] = {1: "coupling", 2: "tee"}
     kind = kinds.get(len(assembly.at(top.name)), top.kind)
     joints = tuple(replace(j, kind=kind) if j == top else j for j in assembly.joints)
@@ -319,17 +313,11 @@ def _pieces(
     if not problems:
         problems += short_pieces(pieces)
     for piece in pieces:
-        if piece.overall_length > stock + 1e-9:
-            problems.append(
-                Fault(
-                    "build.stock",
-                    large(stock, None),
-                    f"is shorter than the {piece.name}, which is one piece of "
-                    f"{large(piece.overall_length, 3)}",
-                    f"stock: {large(piece.overall_length, 1, 'up')}",
-                    "stock-short",
-                )
-            )
+        length = piece.overall_length
+        if length > stock + 1e-9:
+            rule = f"is shorter than the {piece.name}, which is one piece of {large(length, 3)}"
+            remedy = f"stock: {large(length, 1, 'up')}"
+            problems.append(Fault("build.stock", large(stock, None), rule, remedy, "stock-short"))
     if problems:
         raise _refusal(study, problems)
     return assembly, pieces

@@ -128,15 +128,10 @@ def variables_of(study: Study) -> tuple[Variable, ...]:
         if high - low > step:
             found.append(Variable(trim.parameter, start, low, high, step))
     if not found:
-        raise StudyError(
-            Fault(
-                study.place("antenna.type"),
-                study.antenna.type,
-                "has nothing here that can be tuned",
-                "free a length that is not zero, or leave tune.free out",
-                "tune-nothing",
-            )
-        )
+        place, value = study.place("antenna.type"), study.antenna.type
+        rule = "has nothing here that can be tuned"
+        remedy = "free a length that is not zero, or leave tune.free out"
+        raise StudyError(Fault(place, value, rule, remedy, "tune-nothing"))
     return tuple(found)
 
 
@@ -149,15 +144,8 @@ def tuned_case(study: Study, choke: str = "") -> tuple[Case, GeometryPlan]:
     wanted = choke or study.tune.choke
     case = known.get(wanted)
     if case is None:
-        raise StudyError(
-            Fault(
-                study.place("tune.choke"),
-                wanted,
-                "is no case of this study that has a cable",
-                f"one of {', '.join(known)}",
-                "tune-choke",
-            )
-        )
+        rule, remedy = "is no case of this study that has a cable", f"one of {', '.join(known)}"
+        raise StudyError(Fault(study.place("tune.choke"), wanted, rule, remedy, "tune-choke"))
     return case, next(p for p in geometry_plans(study) if p.name == case.geometry)
 
 

@@ -110,15 +110,9 @@ def table_at(path: Path) -> Table:
         cells = list(zip(*rows, strict=True)) if rows else [()] * len(header)
         pairs = list(zip(header, cells, strict=True))
     except (OSError, ValueError, csv.Error) as error:
-        raise ResultError(
-            Fault(
-                str(path),
-                "",
-                f"cannot be read as a table ({type(error).__name__})",
-                "delete this file and run the study again; only what is missing is computed",
-                "result-damaged",
-            )
-        ) from error
+        rule = f"cannot be read as a table ({type(error).__name__})"
+        remedy = "delete this file and run the study again; only what is missing is computed"
+        raise ResultError(Fault(str(path), "", rule, remedy, "result-damaged")) from error
     return Table({head: np.array(column, dtype=np.str_) for head, column in pairs})
 
 
