@@ -24,11 +24,16 @@ _TUNED_WITH = "# Tuned with"
 _MAY_DIFFER = {"name", "title", "defaults", "warnings", "lines"}
 
 
+def as_written(study: Study, name: str, value: float, grid: float) -> str:
+    """A parameter's value as the study would write it, a length to the grid it is rounded to."""
+    return in_unit(value, marker_of(study, name).unit, grid)
+
+
 def tuned_values(tuned: Tuned) -> dict[str, str]:
     """The tuned lengths as a study writes them; those it already has so are left out."""
     given = tuned.study.antenna.parameters
     return {
-        v.name: in_unit(x, marker_of(tuned.study, v.name).unit, v.grid)
+        v.name: as_written(tuned.study, v.name, x, v.grid)
         for v, x in zip(tuned.variables, tuned.found.best.values, strict=True)
         if getattr(given, v.name) is None or abs(getattr(given, v.name) - x) > 1e-9 * abs(x)
     }

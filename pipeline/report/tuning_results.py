@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.design.match_search import Variable
+from pipeline.design.tuned_study import as_written
 from pipeline.design.tuning import Step, Tuned
 from pipeline.design.tuning_check import Range, Response, Verification
 from pipeline.design.tuning_choke import Matched
@@ -32,7 +33,6 @@ from pipeline.report.tuning_words import (
     what_words,
 )
 from pipeline.study.records import Study, marker_of
-from pipeline.text.units import in_unit
 
 
 def findings(found: Matched, verification: Verification, folder: Path) -> Findings:
@@ -53,7 +53,7 @@ def findings(found: Matched, verification: Verification, folder: Path) -> Findin
 def step_words(study: Study, variables: Sequence[Variable], step: Step) -> str:
     """Lengths and SWR of a step, on one line."""
     said = ", ".join(
-        f"{plain_name(study, v.name)} {in_unit(value, marker_of(study, v.name).unit, v.grid)}"
+        f"{plain_name(study, v.name)} {as_written(study, v.name, value, v.grid)}"
         for v, value in zip(variables, step.values, strict=True)
     )
     return f"{said}: SWR {step.swr:.2f}"

@@ -6,14 +6,14 @@ Numbers in, plain sentences out; every number in a sentence is computed.
 from __future__ import annotations
 
 from models.antennas import generators
-from pipeline.design.match_search import Variable
+from pipeline.design.tuned_study import as_written
 from pipeline.design.tuning import Tuned
 from pipeline.design.tuning_check import Range, Response, Sensitivity, Verification
 from pipeline.design.tuning_choke import Matched
 from pipeline.solver.cases import NONE
-from pipeline.study.records import Study, marker_of
+from pipeline.study.records import Study
 from pipeline.text.formatting import fixed, impedance_words, sentence_case
-from pipeline.text.units import in_unit, show_quantity
+from pipeline.text.units import show_quantity
 
 CAUTION = (
     "Measure with the least power that does and with nobody near the antenna; keep it, and "
@@ -145,7 +145,7 @@ def effect_words(study: Study, sensitivity: Sensitivity) -> str:
     A cut piece gets shorter on the bench, so that is the way it is told.
     """
     s = sensitivity
-    step = in_unit(s.step, marker_of(study, s.name).unit, s.step)
+    step = as_written(study, s.name, s.step, s.step)
     name = plain_name(study, s.name)
     shift = -s.shift if s.kind == "cut" else s.shift
     action = (
@@ -166,7 +166,7 @@ def trimming(tuned: Tuned, verification: Verification) -> list[str]:
         said = effect_words(study, s)
         text = f"{sentence_case(said)}."
         if s.start_long:
-            start = in_unit(s.start_long, marker_of(study, s.name).unit, s.step)
+            start = as_written(study, s.name, s.start_long, s.step)
             text += f" Cut it {start} too long first and take it off in small bites."
         elif s.kind == "cut":
             text += " Too long can be mended, too short cannot."
@@ -182,7 +182,7 @@ def errors_words(tuned: Tuned, verification: Verification) -> str:
     """SWR with cutting errors, each length with its own."""
     study = tuned.study
     steps = ", ".join(
-        f"{plain_name(study, v.name)} {in_unit(v.step, marker_of(study, v.name).unit, v.step)}"
+        f"{plain_name(study, v.name)} {as_written(study, v.name, v.step, v.step)}"
         for v in tuned.variables
     )
     errors = verification.errors
@@ -196,11 +196,8 @@ def errors_words(tuned: Tuned, verification: Verification) -> str:
 
 def length_rows(tuned: Tuned) -> list[tuple[str, str, str]]:
     """Name, start and tuned value of every variable."""
-
-    def shown(v: Variable, value: float) -> str:
-        return in_unit(value, marker_of(tuned.study, v.name).unit, v.grid)
-
-    return [
-        (plain_name(tuned.study, v.name), shown(v, v.start), shown(v, x))
-        for v, x in zip(tuned.variables, tuned.found.best.values, strict=True)
-    ]
+    study, rows = tuned.study, []
+    for v, x in zip(tuned.variables, tuned.found.best.values, strict=True):
+        start, now = (as_written(study, v.name, value, v.grid) for value in (v.start, x))
+        rows.append((plain_name(study, v.name), start, now))
+    return rows
