@@ -100,13 +100,7 @@ def numbers(study: Study, way: Redrawing, basis: PortBasis, average_gain: float)
 
 
 def solve(study: Study, ways: tuple[Redrawing, ...]) -> Iterator[tuple[Redrawing, Numbers]]:
-    """Solve each way of drawing at the design frequency, one after the other.
-
-    Raises
-    ------
-    SolverError
-        If the solver refuses, crashes or hangs.
-    """
+    """Solve each way of drawing at the design frequency, one after the other."""
     f = np.array([study.frequency])
     bases: dict[str, PortBasis] = {}
     for way in ways:

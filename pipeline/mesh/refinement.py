@@ -73,16 +73,8 @@ def check_cases(
 ) -> tuple[dict[str, CaseEvidence], dict[str, Checks]]:
     """Evidence and checks of every case of a study, by id.
 
-    Parameters
-    ----------
-    results : mapping
-        Every case on the usual drawings.
-    refined : mapping
-        Geometries with shorter segments.
-    geometries : mapping
-        Checks of each geometry.
-    elevation_deg : float
-        Elevation that stands for the horizon. [deg]
+    ``results`` are every case on the usual drawings, ``refined`` geometries with shorter segments,
+    ``geometries`` the checks of each; ``elevation_deg`` stands for the horizon.
     """
     again = {n: evaluate(refined[r.case.geometry], r.study, r.case) for n, r in results.items()}
     drawings = [(rs, rs[IDEAL].reference(elevation_deg)) for rs in (results, again)]
