@@ -21,7 +21,15 @@ from pipeline.circuit.choke_materials import SHOWN_HZ, common_size, material_row
 from pipeline.commands import cli
 from pipeline.design.choke_design import Design, choose, design, front_of, prices_of, sure_case
 from pipeline.design.choke_reactance import Reactance, place_impedance, reactance_sweep
-from pipeline.design.choke_sets import CoreSet, Place, bends_under, core_sets, set_row, walk_of
+from pipeline.design.choke_sets import (
+    CoreSet,
+    Place,
+    bends_under,
+    core_sets,
+    places_of,
+    set_row,
+    walk_of,
+)
 from pipeline.figures.choke_design import CoreChoice, _rows_of_cores
 from pipeline.montecarlo.draws import circuit_draws
 from pipeline.montecarlo.spread_solve import draw_and_solve, settled, stated_outcomes
@@ -193,6 +201,16 @@ def test_rows_at_two_places_do_not_overlap():
     near = (Place("here", 0.05), Place("there", 0.12))
     two = [s for s in core_sets([core], near, 12, 1.0) if len(s.rows) == 2]
     assert [s.rows[0][0] for s in two] == [1, 2]
+
+
+def test_places_are_at_the_antenna_a_quarter_and_half_a_wave_on_and_before_the_radio():
+    # A row of 50 mm ends before the first bend, so that the half wave is tried and not the bend.
+    study = small_study()
+    wavelength = 299_792_458.0 / study.frequency
+    first, quarter, half, last = (p.position for p in places_of(study, 0.05))
+    assert quarter - first == pytest.approx(wavelength / 4, abs=6e-4)
+    assert half - first == pytest.approx(wavelength / 2, abs=6e-4)
+    assert half < last < walk_of(study).length - 0.05
 
 
 def test_a_row_across_a_bend_is_left_out_and_a_place_below_the_bend_is_tried():

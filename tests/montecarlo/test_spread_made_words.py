@@ -10,7 +10,8 @@ import pytest
 
 from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
 from pipeline.commands import cli
-from pipeline.figures.spread import share_rows
+from pipeline.figures.spread import Found, share_rows, shares
+from pipeline.figures.style import style
 from pipeline.montecarlo.draws import unknowns_of
 from pipeline.montecarlo.sensitivity import Share
 from pipeline.montecarlo.spread_verdict import judge, make_of
@@ -24,6 +25,23 @@ from pipeline.report.spread_words import (
 from pipeline.solver.cases import NONE
 from tests.harness.made_spreads import COIL, CORE, KNOWN, SLEEVE, judgement, read, wound
 from tests.harness.small_study import small_study_file, study
+
+# Figure
+
+
+def test_bars_of_the_figure_are_the_shares_without_and_with_the_choke():
+    given = replace(judgement(), chosen="wound")
+    with style():
+        page = shares.draw(Found(wound("drawn"), given, {}, {"shares": "what makes the spread"}))
+    (ax,) = (axes for axes in page.figure.axes if axes.patches)
+    width = {round(bar.get_y() + 0.15, 2): bar.get_width() for bar in ax.patches}
+    rows = share_rows(given)
+    for k, row in enumerate(rows):
+        assert width[round(k - 0.17, 2)] == pytest.approx(100 * row.bare)
+        if row.chosen is not None:
+            assert width[round(k + 0.17, 2)] == pytest.approx(100 * row.chosen)
+    assert any(row.chosen not in (None, row.bare) for row in rows)
+
 
 # Words
 

@@ -8,8 +8,12 @@ import re
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from pipeline.figures.compared import Entry, overlay
+from pipeline.figures.data import load_cases
+from pipeline.figures.style import style
 from pipeline.report.side_by_side import compare_studies, headline
 from pipeline.text.errors import ResultError, StudyError
 from pipeline.text.formatting import signed
@@ -104,6 +108,20 @@ def test_two_studies_lie_over_each_other_on_the_same_axes(compared: Path) -> Non
     for panel in panels:
         assert panel.count("stroke: #b5452c") >= 1
         assert panel.count("stroke: #0b6f8f") >= 1
+
+
+def test_match_is_drawn_over_how_far_a_frequency_is_off(compared: Path) -> None:
+    entries = [Entry(n, load_cases(compared / n)) for n in ("first", "second")]
+    with style():
+        page = overlay.draw(entries)
+    assert page is not None
+    _, match, _ = page.figure.axes
+    own = entries[0].table("band").select(case=entries[0].chosen)
+    off = np.asarray(match.lines[0].get_xdata()) / 100
+    np.testing.assert_allclose(
+        (1 + off) * entries[0].cases.frequency, own.number("frequency_hz"), rtol=1e-9
+    )
+    assert off.min() < 0 < off.max()
 
 
 @pytest.mark.parametrize("name", FIGURES)
