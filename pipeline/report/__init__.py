@@ -1,4 +1,6 @@
-"""Sentences, tables, summary and pages from what was judged; templates in ``templates``.
+"""Sentences, tables, ``summary.json`` and pages for readers and programs.
 
-Results in, files for readers and programs out.
+Cases with their figures of merit, or what a command found, in; texts, rows and whole pages out
+(their text in ``templates``). Drawing belongs to ``figures``, the decision what to advise to
+``judgement``, the order in which files are written to ``commands`` and ``workflow``.
 """
