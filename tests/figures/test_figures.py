@@ -8,13 +8,15 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG
-from pipeline.figures.data import load_cases
+from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.exposure import _notes
+from pipeline.figures.line import FLOOR
 from pipeline.figures.registry import REPORT, draw_report, figures_of
-from pipeline.figures.style import shorten, text_width, wrap
+from pipeline.figures.style import shorten, style, text_width, wrap
 from pipeline.text.formatting import keep_away, percent, plain
 
 pytestmark = pytest.mark.takes(20)
@@ -154,6 +156,16 @@ def test_the_numbers_in_a_title_are_those_of_the_table(
 ) -> None:
     said = title(copy, name)
     assert all(text in said for text in expected(rows(copy, name)))
+
+
+def test_the_curve_of_the_current_lies_on_its_table(results: Path) -> None:
+    table = read_table(results, "shield_current")
+    with style():
+        page = figures_of(REPORT)["shield_current"].draw(load_cases(results), table)
+    own = [float(r["current_ratio"]) for r in rows(results, "shield_current", case="none")]
+    wanted = np.maximum(own, FLOOR / 10)
+    drawn = [np.asarray(line.get_ydata()) for ax in page.figure.axes for line in ax.lines]
+    assert any(y.shape == wanted.shape and np.allclose(y, wanted, rtol=1e-6) for y in drawn)
 
 
 def test_the_best_place_in_the_title_is_the_verdicts(copy: Path) -> None:
