@@ -9,22 +9,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.analysis.figures_of_merit import scored
 from pipeline.figures.chokes import _count_title
 from pipeline.figures.data import Cases, Table
 from pipeline.figures.line import _shield_title, _span
 from pipeline.figures.patterns import _lobe_title
-from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.measured import measured_rows
-from pipeline.judgement.verdict import WORSE_FACTOR, effect
-from pipeline.report.measured_words import headline, offset_sentence
-from pipeline.study.records import USUAL
 from pipeline.text.formatting import percent
-from tests.harness.made_cases import bare, made_case
-from tests.judgement.test_measured import BAND, COMPUTED, SWEEP, compared, curve, moved, resonant
+from tests.judgement.test_measured import BAND, COMPUTED, compared, moved
 
 RANKS = re.compile(r"closest|furthest|worst|best|least|most", re.IGNORECASE)
 FIXED = ("none", "ideal", "no-feedline")
@@ -125,70 +119,7 @@ def test_the_lobe_that_is_said_to_be_furthest_from_the_ideal_is(made: Cases) -> 
     assert (named is not None) == (len(apart) > 1)
 
 
-# What a case is called
-
-
-def a_case(values: tuple[float, ...], name: str = "c") -> CaseMerit:
-    pattern, gain, swr, station, shield = values
-    changes = {
-        "pattern_rms_db": pattern, "mean_gain_change_db": gain, "swr_change": swr,
-        "station_ratio": station, "shield_ratio": shield,
-    }  # fmt: skip
-    return bare(0.0, **changes) if name == "none" else made_case(name, 0.0, **changes)
-
-
-a_case_s = st.tuples(
-    st.floats(0, 3), st.floats(-3, 3), st.floats(-1, 1), st.floats(0, 0.5), st.floats(0, 1)
-)
-
-
-def over(case: CaseMerit) -> list[float]:
-    return [
-        abs(case.change(f.name)) / getattr(case.merit.limits, f.threshold) for f in scored(USUAL)
-    ]
-
-
-@given(a_case_s, a_case_s)
-def test_what_is_called_as_good_as_none_is_worse_in_nothing(
-    own: tuple[float, ...], none: tuple[float, ...]
-) -> None:
-    case, without = a_case(own), a_case(none, "none")
-    said = effect(case, without)
-    pairs = list(zip(over(without), over(case), strict=True))
-    if said in ("as good as none", "helps"):
-        assert all(a <= 1 or a <= WORSE_FACTOR * b for b, a in pairs)
-        assert case["shield_ratio"] <= WORSE_FACTOR * without["shield_ratio"]
-    if said == "as good as ideal":
-        assert case.score <= 1
-    if said == "as good as none":
-        assert case.score == pytest.approx(without.score, rel=WORSE_FACTOR - 1 + 0.01)
-        assert all(b <= 1 or a >= b / WORSE_FACTOR for b, a in pairs)
-
-
-def test_a_coil_that_brings_more_of_everything_but_one_is_not_as_good_as_none() -> None:
-    # On a railing: pattern 2.0 for 1.5 dB, SWR 2.3 for 1.6, cable 84 for 34 %; radio alike.
-    without = a_case((1.5, 0.2, 0.3, 0.4, 0.34), "none")
-    assert effect(a_case((2.0, 0.2, 1.0, 0.4, 0.84)), without) == "worse than none"
-
-
 # A measured antenna
-
-
-@given(st.floats(-0.03, 0.03), st.floats(0.97, 1.03))
-@settings(max_examples=20, deadline=None)
-def test_no_share_is_told_that_its_two_frequencies_do_not_make(share: float, narrow: float) -> None:
-    # Moved and of another bandwidth: the whole curve's shift is not that of its best match.
-    own = curve(SWEEP, 46 + narrow * 1j * resonant(SWEEP / (1 + share)).imag)
-    found = compared(own)
-    said = headline(found)
-    places = [float(x) for x in re.findall(r"([\d.]+) MHz", said)]
-    told = re.search(r"([\d.]+) % (below|above)", said)
-    if told is not None:
-        assert len(places) == 2
-        assert (places[0] < places[1]) == (told[2] == "below")
-        assert float(told[1]) == pytest.approx(100 * abs(places[0] / places[1] - 1), abs=0.06)
-    # The other number is said to be another thing.
-    assert offset_sentence(found).startswith("Over the whole band")
 
 
 @pytest.mark.parametrize("share", [-0.04, -0.0166, 0.0, 0.02, 0.05])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import pickle
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ import numpy as np
 import pytest
 import skrf
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from skrf.media import DefinedGammaZ0
 
 from models.antennas import generators
@@ -30,7 +33,13 @@ from pipeline.judgement.measured import (
     offset_unsure,
     rms_difference,
 )
-from pipeline.report.measured_words import headline, line_sentence, measured_data, trim_sentence
+from pipeline.report.measured_words import (
+    headline,
+    line_sentence,
+    measured_data,
+    offset_sentence,
+    trim_sentence,
+)
 from pipeline.study.reader import load_study
 from pipeline.study.records import MeasuredAntenna, Study
 from pipeline.study.sections.operation import Reflection
@@ -278,6 +287,23 @@ def test_a_study_without_a_measurement_has_neither_table_nor_figure(solved: Path
     draw_report(solved / "small", "measured")
     assert not (solved / "small" / "tables" / "measured_antenna.csv").exists()
     assert not (solved / "small" / "figures" / "measured.svg").exists()
+
+
+@given(st.floats(-0.03, 0.03), st.floats(0.97, 1.03))
+@settings(max_examples=20, deadline=None)
+def test_no_share_is_told_that_its_two_frequencies_do_not_make(share: float, narrow: float) -> None:
+    # Moved and of another bandwidth: the whole curve's shift is not that of its best match.
+    own = curve(SWEEP, 46 + narrow * 1j * resonant(SWEEP / (1 + share)).imag)
+    found = compared(own)
+    said = headline(found)
+    places = [float(x) for x in re.findall(r"([\d.]+) MHz", said)]
+    told = re.search(r"([\d.]+) % (below|above)", said)
+    if told is not None:
+        assert len(places) == 2
+        assert (places[0] < places[1]) == (told[2] == "below")
+        assert float(told[1]) == pytest.approx(100 * abs(places[0] / places[1] - 1), abs=0.06)
+    # The other number is said to be another thing.
+    assert offset_sentence(found).startswith("Over the whole band")
 
 
 # Refusals

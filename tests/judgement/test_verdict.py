@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit import FIGURES, scored
 from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.verdict import (
+    WORSE_FACTOR,
     Variation,
     driver,
     effect,
@@ -16,6 +17,7 @@ from pipeline.judgement.verdict import (
     ranked,
     recommend,
 )
+from pipeline.study.records import USUAL
 from tests.harness.made_cases import bare, made_case, steady
 
 ROBUST = lambda name: steady()  # noqa: E731
@@ -231,3 +233,49 @@ def test_without_candidates_there_is_only_the_bare_cable() -> None:
 def test_a_choke_of_no_price_in_a_study_of_prices_is_free_only_if_it_says_so() -> None:
     free: CaseMerit = made_case("free", 0.9, price=0.0)
     assert ranked([made_case("dear", 0.1, price=2.0), free])[0] is free
+
+
+# Laws: what a case is called
+
+
+def a_case(values: tuple[float, ...], name: str = "c") -> CaseMerit:
+    pattern, gain, swr, station, shield = values
+    changes = {
+        "pattern_rms_db": pattern, "mean_gain_change_db": gain, "swr_change": swr,
+        "station_ratio": station, "shield_ratio": shield,
+    }  # fmt: skip
+    return bare(0.0, **changes) if name == "none" else made_case(name, 0.0, **changes)
+
+
+a_case_s = st.tuples(
+    st.floats(0, 3), st.floats(-3, 3), st.floats(-1, 1), st.floats(0, 0.5), st.floats(0, 1)
+)
+
+
+def over(case: CaseMerit) -> list[float]:
+    return [
+        abs(case.change(f.name)) / getattr(case.merit.limits, f.threshold) for f in scored(USUAL)
+    ]
+
+
+@given(a_case_s, a_case_s)
+def test_what_is_called_as_good_as_none_is_worse_in_nothing(
+    own: tuple[float, ...], none: tuple[float, ...]
+) -> None:
+    case, without = a_case(own), a_case(none, "none")
+    said = effect(case, without)
+    pairs = list(zip(over(without), over(case), strict=True))
+    if said in ("as good as none", "helps"):
+        assert all(a <= 1 or a <= WORSE_FACTOR * b for b, a in pairs)
+        assert case["shield_ratio"] <= WORSE_FACTOR * without["shield_ratio"]
+    if said == "as good as ideal":
+        assert case.score <= 1
+    if said == "as good as none":
+        assert case.score == pytest.approx(without.score, rel=WORSE_FACTOR - 1 + 0.01)
+        assert all(b <= 1 or a >= b / WORSE_FACTOR for b, a in pairs)
+
+
+def test_a_coil_that_brings_more_of_everything_but_one_is_not_as_good_as_none() -> None:
+    # On a railing: pattern 2.0 for 1.5 dB, SWR 2.3 for 1.6, cable 84 for 34 %; radio alike.
+    without = a_case((1.5, 0.2, 0.3, 0.4, 0.34), "none")
+    assert effect(a_case((2.0, 0.2, 1.0, 0.4, 0.84)), without) == "worse than none"
