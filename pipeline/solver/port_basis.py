@@ -100,22 +100,15 @@ def basis_of(
     )
 
 
+# Fields of a basis that are arrays as they stand.
+_ARRAYS = ("frequency", "y_port", "i_shield", "shield_position", "i_segment", "e_port")
+
+
 def save_basis(path: Path, basis: PortBasis) -> None:
     """Write a port basis, whole."""
-    write_arrays(
-        path,
-        {
-            "frequency": basis.frequency,
-            "centre": np.array(basis.centre),
-            "y_port": basis.y_port,
-            "i_shield": basis.i_shield,
-            "shield_position": basis.shield_position,
-            "i_segment": basis.i_segment,
-            "e_port": basis.e_port,
-            "theta": basis.directions.theta,
-            "phi": basis.directions.phi,
-        },
-    )
+    arrays = {name: getattr(basis, name) for name in _ARRAYS}
+    directions = {"theta": basis.directions.theta, "phi": basis.directions.phi}
+    write_arrays(path, {**arrays, **directions, "centre": np.array(basis.centre)})
 
 
 def load_basis(path: Path) -> PortBasis:
@@ -124,16 +117,8 @@ def load_basis(path: Path) -> PortBasis:
 
 
 def _basis_from(a: dict[str, NDArray[Any]]) -> PortBasis:
-    return PortBasis(
-        frequency=a["frequency"],
-        centre=int(a["centre"]),
-        y_port=a["y_port"],
-        i_shield=a["i_shield"],
-        shield_position=a["shield_position"],
-        i_segment=a["i_segment"],
-        e_port=a["e_port"],
-        directions=Directions(a["theta"], a["phi"]),
-    )
+    arrays = {name: a[name] for name in _ARRAYS}
+    return PortBasis(**arrays, centre=int(a["centre"]), directions=Directions(a["theta"], a["phi"]))
 
 
 def structure_data(structure: Structure) -> dict[str, Any]:
