@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.judgement.advice import Advice, advise, describe, in_words
+from pipeline.judgement.purchases import cost
 from pipeline.judgement.verdict import OWN_ENDS, Moved, Variation, effect
 from tests.harness.made_cases import ALONE, IDEAL, bare, cores, ends, made_case, steady, told
 
@@ -304,6 +305,16 @@ def test_next_to_nothing_has_an_upper_end_and_ranges_are_explained() -> None:
 def test_the_text_is_all_of_it() -> None:
     a = told(bare(4.0), cores(1, 0.5), cores(2, 0.4), made_case("bad", 9.0))
     assert a.text == "\n\n".join((a.headline, *a.paragraphs, a.certainty))
+
+
+def test_a_coil_says_what_cable_it_takes_what_that_costs_and_what_more_the_line_loses():
+    none = bare(2.0)
+    coil = made_case("coil", 0.5, coil_cable=8.5, price=18.7, line_loss_db=1.34)
+    assert cost(coil, none) == (
+        " It takes 8.5 m of cable, and it costs 18.70 EUR; the line loses 0.34 dB more with it."
+    )
+    same = made_case("coil", 0.5, coil_cable=8.5, price=None)
+    assert cost(same, none) == " It takes 8.5 m of cable, and no price of it is given."
 
 
 # Laws: sleeves
