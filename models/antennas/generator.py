@@ -73,7 +73,7 @@ class Trim:
     """A length or part that a builder trims, in the order in which it is trimmed.
 
     ``parameter`` is a field of the sized antenna, ``advice`` says what it does and how it is
-    changed at the bench; ``step`` is how far it may be off from an honest cut, in the unit of
+    changed; ``step`` is how far it may be off from an honest cut, in the unit of
     the parameter. ``called`` is its name in a sentence, where that is not the parameter's;
     ``slides`` says that it is moved and not cut although a piece is as long as it.
     """
@@ -105,7 +105,7 @@ class Generator:
 
     - ``sized`` (parameters, pipe, frequency, shield_diameter) to a record with every length known,
       and a sentence for each derived one;
-    - ``check`` (parameters, pipe) to what cannot be built; only given lengths are judged;
+    - ``check`` (parameters, pipe) to what cannot be built; only given lengths count;
     - ``build`` (sized, drawing) to wires, with the base line on z = 0;
     - ``assembly`` (sized, pipe, joint) to what is cut and joined; marks and steps name the joint;
     - ``feed_height`` (parameters) to the height [m] of the joint above the base line, if known;

@@ -179,7 +179,7 @@ def _tap_problem(p: Given, diameter: float) -> Fault | None:
 
 
 def legs_problem(long_leg: float | None, short_leg: float | None) -> list[Fault]:
-    """Legs [m] too much alike to be a radiator over a stub; only given ones are judged."""
+    """Legs [m] too much alike to be a radiator over a stub; only given ones count."""
     if short_leg is None or long_leg is None or long_leg >= 1.5 * short_leg:
         return []
     return [

@@ -180,7 +180,7 @@ def _fill(
     stop: float,
     spacing: float,
 ) -> list[int]:
-    """Comb segments strictly between two places, none further than ``spacing`` from the next."""
+    """Segments strictly between two places, none further than ``spacing`` from the next."""
     chosen: list[int] = []
     while stop - last > spacing * (1 + 1e-9):
         reach = (centres > last + 1e-9) & (centres <= last + spacing * (1 + 1e-9))

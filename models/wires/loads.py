@@ -77,7 +77,7 @@ Element = Coil | Capacitor | ShortedLine | SleeveMouth | Termination
 class Load:
     """An element in the middle segment of one of the antenna's wires; ``wire`` counts from zero.
 
-    The name becomes that of a port and is followed in reports: "matching coil". An element in
+    The name becomes that of a port and stands in reports: "matching coil". An element in
     series with the feed itself is called "feed" and needs no wire.
     """
 

@@ -75,7 +75,7 @@ def _case_numbers(r: CaseResult, mean_gain_dbi: float) -> dict[str, float]:
 
 
 def numbers(study: Study, way: Redrawing, basis: PortBasis, average_gain: float) -> Numbers:
-    """Every followed quantity of one solve, by case and name.
+    """Every tracked quantity of one solve, by case and name.
 
     The gain is read at the top of the lowest lobe that the same solve has with an ideal choke.
     """
