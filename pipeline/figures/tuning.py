@@ -83,6 +83,7 @@ def _band(ax: Axes, match: Match) -> None:
     v, target = match.verification, match.tuned.study.tune.target_swr
     x = v.before.fine()[0] / 1e6
     ax.axhline(target, color=BRICK, lw=0.9, ls=":")
+    band_axis(ax, match.tuned.study.frequency)
     curves: list[tuple[str, Response, str, Look]] = [
         ("before", v.before, STEEL, {"lw": 1.6, "ls": (0, (4, 2))}),
         (match.best_name, v.after, SEA, {"lw": 2.2}),
@@ -100,7 +101,6 @@ def _band(ax: Axes, match: Match) -> None:
     ax.set_ylim(1.0, min(_HIGHEST_SWR, max(1.5, 1.05 * highest)))
     ax.set_ylabel("SWR at the antenna")
     ax.set_xlabel("frequency [MHz]")
-    band_axis(ax, match.tuned.study.frequency)
     label_ends(ax, [*ends, EndLabel(target, f"target {target:g}", BRICK)], _RIGHT)
 
 
