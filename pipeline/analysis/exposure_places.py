@@ -178,7 +178,7 @@ def shell(
 
     ``chosen`` are the conductor's segments, ``distance`` [m] that from their axes; points are no
     closer than ``finest`` [m] along it, but for ends and bends, and ``count`` lie round each.
-    Measured here: tests/analysis/test_exposure_places.py. Definition.
+    Measured here: tests/analysis/test_exposure.py.
     """
     middles = _thinned(segments.centre[chosen], max(_APART * distance, finest))
     from_here = np.concatenate([middles, _thinned(_bends(segments, chosen), _APART * distance)])
