@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 import typing
 from pathlib import Path
 
@@ -141,6 +142,17 @@ def test_every_parameter_of_every_antenna_is_in_what_the_workshop_reads(
         changed = data | {"antenna": data["antenna"] | {field: value}}
         words.append(work_lines(plan_of(tmp_path, changed)))
     assert words[0] != words[1]
+
+
+def test_rods_weigh_as_solid_copper_and_pipe_as_its_catalogue_says(tmp_path: Path) -> None:
+    # Copper 8940 kg/m3; the mass of a pipe is printed to three digits.
+    plan = plan_of(tmp_path, of_type("gamma-dipole"))
+    rods = [p for p in plan.pieces if p.stock != "pipe"]
+    assert len(rods) == 3
+    solid = sum(8940 * math.pi * p.diameter**2 / 4 * p.centre_length for p in rods)
+    pipes = sum(p.centre_length for p in plan.pieces if p.stock == "pipe")
+    wanted = solid + plan.study.pipe.mass_per_m * pipes
+    assert plan.mass.stock == pytest.approx(wanted, rel=0.006)
 
 
 @pytest.mark.parametrize("name", NAMES)
