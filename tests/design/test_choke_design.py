@@ -331,7 +331,10 @@ def test_a_reactance_of_the_other_sign_is_worse_than_none_and_a_large_one_is_not
     assert low < -r.z_cable.imag < high
     assert r.swept["shield_ratio"][0] < r.bare["shield_ratio"][0]
     assert r.swept["shield_ratio"][-1] < r.bare["shield_ratio"][0]
-    assert "resonance" in reactance_sentence(r)
+    said = reactance_sentence(r)
+    assert "resonance" in said
+    times = r.swept["shield_ratio"].max() / r.bare["shield_ratio"][0]
+    assert f"ohm, {times:.2f} times as large at " in said
 
 
 # Three installations: no visible change, needed, makes it worse

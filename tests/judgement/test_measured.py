@@ -181,6 +181,9 @@ def test_what_the_line_costs_in_certainty_is_said() -> None:
     loss = 10.0 * float(CLASS.k1 * DESIGN**0.5 + CLASS.k2 * DESIGN)
     assert f"10.0 m of line with {loss:.2f} dB" in said
     assert f"becomes {0.01 * 10 ** (loss / 10):.3f}" in said
+    # A hundredth of the length, there and back.
+    waves = 10.0 * DESIGN / (299_792_458.0 * CLASS.velocity_factor)
+    assert f"turns its angle by {2 * 3.6 * waves:.0f} degrees" in said
     assert line_sentence(compared(moved(-0.006)), RUN, DESIGN) == ""
 
 
