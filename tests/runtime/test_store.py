@@ -350,3 +350,8 @@ def test_every_text_comes_back_from_its_cell_and_begins_no_formula(text: str) ->
     assert cell == text or cell == f"'{text}"
     if cell.startswith(tuple("=+-@\t\r")):
         float(cell)
+
+
+def test_a_table_holds_six_digits_of_every_number(tmp_path: Path) -> None:
+    write_table(tmp_path / "t.csv", [{"a_m": 1 / 3, "f_hz": 145.3125e6, "n": 4, "none": None}])
+    assert (tmp_path / "t.csv").read_text() == "a_m,f_hz,n,none\n0.333333,1.45312e+08,4,\n"
