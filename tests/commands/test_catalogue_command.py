@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -44,6 +45,13 @@ def test_one_kind_is_listed_alone(capsys) -> None:
     assert "RG-213/U" in text
     assert "mix-43" not in text
     assert max(map(len, text.splitlines())) <= 100
+
+
+def test_the_loss_listed_is_that_of_a_hundred_metres(capsys) -> None:
+    # RG-213/U at 144 or 145 MHz: 8 to 9 dB per 100 m (common practice, no source).
+    (line,) = (row for row in listed(capsys, "cables").splitlines() if "RG-213/U" in row)
+    shown = [float(x) for x in re.findall(r"[0-9]+\.[0-9](?= /|  )", line)]
+    assert any(7.5 < x < 9.5 for x in shown)
 
 
 def test_cores_are_those_that_the_cable_goes_through_clamp_on_first(capsys) -> None:
