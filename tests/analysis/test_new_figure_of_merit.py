@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from pipeline.analysis.case_results import CaseResult, at_centre, evaluate
-from pipeline.analysis.figures_of_merit import FIGURES, FigureOfMerit
+from pipeline.analysis.figures_of_merit import FIGURES
 from pipeline.analysis.many_cases import many, nominal_ends, reduce, termination_rows
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.intervals import case_intervals
@@ -23,10 +19,10 @@ from pipeline.montecarlo.spread_verdict import told_figures
 from pipeline.report.tables import case_rows
 from pipeline.solver.cases import CABLE, cases
 from pipeline.study.records import Thresholds
+from tests.examples import front_to_side
 from tests.harness.small_study import solved, study
 
-NAME = "front_to_side_db"
-GUIDE = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+NAME = front_to_side.ROW.name
 HALF = Expanded(0.05, 0.04, 0.01, 0.005, 0.02, 0.05)
 
 
@@ -37,23 +33,9 @@ class WithFrontToSide(Thresholds):
     front_to_side_db: float = 0.05
 
 
-def example() -> dict[str, Any]:
-    page = GUIDE.split("<!-- guide: figure of merit -->")[1].split("<!-- /guide -->")[0]
-    code = re.search(r"```python\n(.*?)```", page, re.DOTALL)
-    assert code is not None
-    assert page.count("\n") <= 32
-    names: dict[str, Any] = {}
-    exec(code[1], names)
-    return names
-
-
-FUNCTION: Callable[[np.ndarray], np.ndarray] = example()[NAME]
-ROW: FigureOfMerit = example()["ROW"]
-
-
 @pytest.fixture
 def scored(monkeypatch: pytest.MonkeyPatch) -> Thresholds:
-    monkeypatch.setitem(FIGURES, NAME, ROW)
+    monkeypatch.setitem(FIGURES, NAME, front_to_side.ROW)
     return WithFrontToSide()
 
 
@@ -72,7 +54,9 @@ def test_a_dipole_lying_down_has_none_of_it_at_its_sides_and_a_standing_one_is_r
     # C. A. Balanis, Antenna Theory, ch. 4: the field of a short dipole is the sine of the angle
     # from its axis, nothing along it and the same all round it; from memory.
     along = 20 * np.log10(np.maximum(np.abs(np.sin(np.arange(8) * np.pi / 4)), 1e-6))
-    np.testing.assert_allclose(FUNCTION(np.stack([along, np.zeros(8)])), [120.0, 0.0], atol=1e-9)
+    np.testing.assert_allclose(
+        front_to_side.front_to_side_db(np.stack([along, np.zeros(8)])), [120.0, 0.0], atol=1e-9
+    )
 
 
 def test_it_stands_in_the_table_of_cases_with_its_interval(scored: Thresholds) -> None:
@@ -103,7 +87,7 @@ def test_without_a_threshold_it_is_shown_and_changes_no_score(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     before = merit("none", Thresholds())
-    monkeypatch.setitem(FIGURES, NAME, replace(ROW, threshold=""))
+    monkeypatch.setitem(FIGURES, NAME, replace(front_to_side.ROW, threshold=""))
     after = merit("none", Thresholds())
     assert NAME not in before.merit.values
     assert after[NAME] > 0

@@ -12,6 +12,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
+import yaml
 
 from pipeline.analysis.case_results import evaluate
 from pipeline.chokes import kinds
@@ -28,6 +29,7 @@ from pipeline.study.sections.chokes import choke_section
 from pipeline.text.errors import StudyError
 from tests.harness.small_study import case, small_study_file, solved
 
+EXAMPLE = Path(__file__).parents[1] / "examples" / "trap.py"
 GUIDE = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
 NAME = "pipeline.chokes.trap"
 TRAP = {"id": "tuned", "kind": "trap", "resonance": "144 MHz", "peak": "8 kohm", "quality": 60.0,
@@ -38,11 +40,7 @@ OMEGA = 2 * np.pi * 144e6
 @pytest.fixture(autouse=True)
 def entered(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """The example's module in the list of kinds, as its author would enter it."""
-    (guide,) = re.findall(r"<!-- guide: choke kind -->(.*?)<!-- /guide -->", GUIDE, re.DOTALL)
-    (text,) = re.findall(r"```python\n(.*?)```", guide, re.DOTALL)
-    path = tmp_path / "trap.py"
-    path.write_text(text, encoding="utf-8")
-    spec = importlib.util.spec_from_file_location(NAME, path)
+    spec = importlib.util.spec_from_file_location(NAME, EXAMPLE)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -62,6 +60,13 @@ def side_by_side(f: np.ndarray) -> np.ndarray:
     inductance, capacitance = 8000 / (60 * OMEGA), 60 / (8000 * OMEGA)
     omega = 2 * np.pi * f
     return np.asarray(1 / (1 / 8000 + 1 / (1j * omega * inductance) + 1j * omega * capacitance))
+
+
+def test_the_guide_shows_a_study_that_lists_it(tmp_path: Path) -> None:
+    (page,) = re.findall(r"^## Add a kind of choke$(.*?)^## ", GUIDE, re.DOTALL | re.M)
+    (text,) = re.findall(r"```yaml\n(.*?)```", page, re.DOTALL)
+    (trap,) = load_study(small_study_file(tmp_path, **yaml.safe_load(text))).chokes
+    assert trap.resonance == 144e6  # type: ignore[attr-defined]
 
 
 def test_a_study_lists_it_by_keys_made_from_its_markers(tmp_path: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,7 +14,7 @@ from pipeline.commands.cli import main
 from pipeline.commands.command import commands
 from tests.harness.small_study import small_study_file
 
-GUIDE = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+EXAMPLE = Path(__file__).parents[1] / "examples" / "coax.py"
 
 
 def study(folder: Path, name: str, length: str) -> Path:
@@ -26,13 +26,9 @@ def study(folder: Path, name: str, length: str) -> Path:
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A folder with the command's file beside the project's own."""
-    page = GUIDE.split("<!-- guide: command -->")[1].split("<!-- /guide -->")[0]
-    assert len(page.strip().splitlines()) <= 30
-    code = re.search(r"```python\n(.*?)```", page, re.DOTALL)
-    assert code is not None
     own = tmp_path / "commands"
     own.mkdir()
-    (own / "coax.py").write_text(code[1], encoding="utf-8")
+    shutil.copy(EXAMPLE, own)
     monkeypatch.setattr(pipeline.commands, "__path__", [*pipeline.commands.__path__, str(own)])
     commands.cache_clear()
     yield tmp_path

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,12 +22,10 @@ NAME = "line_loss"
 @pytest.fixture
 def module(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """The example's file in a folder beside the project's own figures."""
-    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("<!-- guide: figure -->")[1]
-    code = re.search(r"```python\n(.*?)```", guide.split("<!-- /guide -->")[0], re.DOTALL)
-    assert code is not None
+    example = ROOT / "tests" / "examples" / f"{NAME}.py"
     path = tmp_path / "more" / f"{NAME}.py"
     path.parent.mkdir()
-    path.write_text(code[1], encoding="utf-8")
+    shutil.copy(example, path)
     monkeypatch.setattr(
         pipeline.figures, "__path__", [*pipeline.figures.__path__, str(path.parent)]
     )

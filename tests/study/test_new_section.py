@@ -108,7 +108,7 @@ def test_the_schema_of_an_editor_knows_it() -> None:
 
 def test_the_guide_names_it_and_shows_a_study_that_reads(tmp_path: Path) -> None:
     guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    (page,) = re.findall(r"<!-- guide: study section -->(.*?)<!-- /guide -->", guide, re.DOTALL)
+    (page,) = re.findall(r"^## Add a section of the study file$(.*?)^## ", guide, re.DOTALL | re.M)
     assert "tests/examples/weather.py" in page
     (example,) = re.findall(r"```yaml\n(.*?)```", page, re.DOTALL)
     assert record(study(tmp_path, **yaml.safe_load(example)["weather"])).ice > 0
