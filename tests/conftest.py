@@ -10,6 +10,9 @@ import pytest
 
 from tests.harness import solves
 
+# Worked examples enter themselves where they belong when they are imported; their tests do that.
+collect_ignore = ["examples"]
+
 
 def pytest_configure(config: pytest.Config) -> None:
     """Make the folder, unless the process that started this one has."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antennas import j_frame
+from models.antennas import j_stub
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
@@ -46,9 +46,9 @@ class CollinearJ:
         float | None,
         Quantity("m", 0.1, 8.0, "upper axis of the hairpin to the top tip", "980 mm"),
     ] = None
-    short_leg: j_frame.ShortLeg = None
-    tap: j_frame.Tap = None
-    bridge_diameter: j_frame.BridgeDiameter = None
+    short_leg: j_stub.ShortLeg = None
+    tap: j_stub.Tap = None
+    bridge_diameter: j_stub.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -83,14 +83,14 @@ def sized(
 ) -> tuple[SizedCollinearJ, tuple[str, ...]]:
     """Every length, given or derived (``RULES``), and a sentence for each derived one."""
     rules = (RULES, SPEED_OF_LIGHT / frequency)
-    lengths, sentences = j_frame.sized_frame(parameters, pipe, shield_diameter, rules)
+    lengths, sentences = j_stub.sized_frame(parameters, pipe, shield_diameter, rules)
     return SizedCollinearJ(**lengths), sentences
 
 
 def check(parameters: CollinearJ, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p, hairpin = parameters, _hairpin_problem(parameters)
-    found = j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(
+    found = j_stub.frame_problems(p, pipe.outside_diameter) + j_stub.legs_problem(
         p.long_leg, p.short_leg
     )
     return found if hairpin is None else [*found, hairpin]
@@ -122,19 +122,19 @@ def build(antenna: SizedCollinearJ, drawing: Drawing) -> FinishedAntenna:
     2.51
     """
     a = antenna
-    stub, radiator = j_frame.segment_rules(a.spacing, drawing)
-    apart = j_frame.drawn_spacing(a.spacing, drawing)
+    stub, radiator = j_stub.segment_rules(a.spacing, drawing)
+    apart = j_stub.drawn_spacing(a.spacing, drawing)
     low, high = a.long_leg, a.long_leg + apart
     # The real tip stands on the real spacing, the drawn hairpin is a little narrower.
-    tip = a.long_leg + a.spacing + a.upper - j_frame.tip_back(j_frame.LONG_TIP, drawing)
+    tip = a.long_leg + a.spacing + a.upper - j_stub.tip_back(j_stub.LONG_TIP, drawing)
     far = -a.hairpin - STRAP_OUT * drawing.pipe_radius
     corners = [(0.0, 0.0, high), (far, 0.0, high), (far, 0.0, low), (0.0, 0.0, low)]
-    path = [(0.0, 0.0, tip), *corners, *j_frame.u_stations(a, drawing)]
+    path = [(0.0, 0.0, tip), *corners, *j_stub.u_stations(a, drawing)]
     bar = SegmentRule(stub.fine, stub.fine)
-    rules = (radiator, stub, bar, stub, radiator, *j_frame.u_rules(stub))
+    rules = (radiator, stub, bar, stub, radiator, *j_stub.u_rules(stub))
     # Nothing is attached beside the short tip (station 5): no hoop there.
-    wires, nodes = j_frame.bent_pipe(path, rules, (0, 1, 2, 3, 4, 6, 7, 8, 9, 10), drawing.cage)
-    return j_frame.fed_at_tap(wires, nodes[[6, 9]], a, drawing)
+    wires, nodes = j_stub.bent_pipe(path, rules, (0, 1, 2, 3, 4, 6, 7, 8, 9, 10), drawing.cage)
+    return j_stub.fed_at_tap(wires, nodes[[6, 9]], a, drawing)
 
 
 def assembly(antenna: SizedCollinearJ, pipe: Pipe, joint: str) -> Assembly:
@@ -146,40 +146,40 @@ def assembly(antenna: SizedCollinearJ, pipe: Pipe, joint: str) -> Assembly:
     upper_z = a.long_leg + a.spacing
     return Assembly(
         members=(
-            Member("long leg", j_frame.FOOT, low),
-            *j_frame.u_members(),
+            Member("long leg", j_stub.FOOT, low),
+            *j_stub.u_members(),
             Member("hairpin, lower leg", low, far_low),
             Member("hairpin, end bar", far_low, far_high),
             Member("hairpin, upper leg", far_high, high),
             Member("upper half wave", high, "top tip"),
         ),
         joints=(
-            *j_frame.u_joints(a),
+            *j_stub.u_joints(a),
             JointPoint(low, (0.0, 0.0, a.long_leg), "elbow"),
             JointPoint(far_low, (-a.hairpin, 0.0, a.long_leg), "elbow"),
             JointPoint(far_high, (-a.hairpin, 0.0, upper_z), "elbow"),
             JointPoint(high, (0.0, 0.0, upper_z), "elbow"),
             JointPoint("top tip", (0.0, 0.0, upper_z + a.upper), "open"),
         ),
-        marks=j_frame.tap_marks(a, joint),
+        marks=j_stub.tap_marks(a, joint),
         extras=(
-            *j_frame.tap_parts(a),
+            *j_stub.tap_parts(a),
             (2, "blocks of plastic that clamp both legs of the hairpin, mouth and far end"),
         ),
         steps=(
-            j_frame.CUT_STEP,
+            j_stub.CUT_STEP,
             "Join the U of crossbar, long and short leg; both legs must stand parallel.",
             "Join the hairpin on the side away from the short leg, in the plane of the U, and the "
             "upper half wave on it; the radiators must stand in one line.",
             "The upper half wave hangs on the mouth of the hairpin: hold it with a plastic block "
             "there, and stay it or use thicker pipe where the wind is strong.",
-            j_frame.tap_step(joint),
-            j_frame.CAPS_STEP,
+            j_stub.tap_step(joint),
+            j_stub.CAPS_STEP,
         ),
     )
 
 
-GENERATOR = j_frame.relative(
+GENERATOR = j_stub.relative(
     name="collinear-j",
     title="a collinear J",
     theory=(
@@ -198,8 +198,8 @@ GENERATOR = j_frame.relative(
     build=build,
     assembly=assembly,
     trims=(
-        j_frame.SHORT_LEG_TRIM,
-        j_frame.TAP_TRIM,
+        j_stub.SHORT_LEG_TRIM,
+        j_stub.TAP_TRIM,
         Trim(
             "hairpin",
             "sets the phase of the upper half wave; the match says little about it, so build "

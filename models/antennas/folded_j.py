@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from models.antennas import j_frame
+from models.antennas import j_stub
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
@@ -35,13 +35,13 @@ class FoldedJ:
         float | None,
         Quantity("m", 0.2, 12.0, "crossbar axis to the axis of the strap at the top", "1480 mm"),
     ] = None
-    short_leg: j_frame.ShortLeg = None
+    short_leg: j_stub.ShortLeg = None
     gap: Annotated[
         float | None,
         Quantity("m", 0.005, 0.5, "tip of the short leg to the end of the second side", "35 mm"),
     ] = None
-    tap: j_frame.Tap = None
-    bridge_diameter: j_frame.BridgeDiameter = None
+    tap: j_stub.Tap = None
+    bridge_diameter: j_stub.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -72,14 +72,14 @@ def sized(
 ) -> tuple[SizedFoldedJ, tuple[str, ...]]:
     """Every length, given or derived (``RULES``), and a sentence for each derived one."""
     rules = (RULES, SPEED_OF_LIGHT / frequency)
-    lengths, sentences = j_frame.sized_frame(parameters, pipe, shield_diameter, rules)
+    lengths, sentences = j_stub.sized_frame(parameters, pipe, shield_diameter, rules)
     return SizedFoldedJ(**lengths), sentences
 
 
 def check(parameters: FoldedJ, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     more = (_gap_problem(parameters, pipe.outside_diameter), _side_problem(parameters))
-    found = j_frame.frame_problems(parameters, pipe.outside_diameter)
+    found = j_stub.frame_problems(parameters, pipe.outside_diameter)
     return found + [problem for problem in more if problem is not None]
 
 
@@ -124,18 +124,18 @@ def build(antenna: SizedFoldedJ, drawing: Drawing) -> FinishedAntenna:
     ['long leg', 'short leg']
     """
     a = antenna
-    stub, radiator = j_frame.segment_rules(a.spacing, drawing)
-    apart = j_frame.drawn_spacing(a.spacing, drawing)
+    stub, radiator = j_stub.segment_rules(a.spacing, drawing)
+    apart = j_stub.drawn_spacing(a.spacing, drawing)
     top = a.height + STRAP_OUT * drawing.pipe_radius
     # Nobody has told apart what an end wants beside another pipe and above another end; the short
     # leg's share is taken for both.
-    end = a.short_leg + a.gap + j_frame.tip_back(j_frame.SHORT_TIP, drawing)
-    path = [(apart, 0.0, end), (apart, 0.0, top), (0.0, 0.0, top), *j_frame.u_stations(a, drawing)]
+    end = a.short_leg + a.gap + j_stub.tip_back(j_stub.SHORT_TIP, drawing)
+    path = [(apart, 0.0, end), (apart, 0.0, top), (0.0, 0.0, top), *j_stub.u_stations(a, drawing)]
     strap = SegmentRule(stub.fine, stub.fine)
-    rules = (radiator, strap, radiator, *j_frame.u_rules(stub))
+    rules = (radiator, strap, radiator, *j_stub.u_rules(stub))
     # Nothing is attached beside the short tip (station 3): no hoop there.
-    wires, nodes = j_frame.bent_pipe(path, rules, (0, 1, 2, 4, 5, 6, 7, 8), drawing.cage)
-    return j_frame.fed_at_tap(wires, nodes[[4, 7]], a, drawing)
+    wires, nodes = j_stub.bent_pipe(path, rules, (0, 1, 2, 4, 5, 6, 7, 8), drawing.cage)
+    return j_stub.fed_at_tap(wires, nodes[[4, 7]], a, drawing)
 
 
 def assembly(antenna: SizedFoldedJ, pipe: Pipe, joint: str) -> Assembly:
@@ -145,35 +145,35 @@ def assembly(antenna: SizedFoldedJ, pipe: Pipe, joint: str) -> Assembly:
     top, turn, end = "top of the long leg", "top of the second side", "end of the second side"
     return Assembly(
         members=(
-            Member("long leg", j_frame.FOOT, top),
-            *j_frame.u_members(),
+            Member("long leg", j_stub.FOOT, top),
+            *j_stub.u_members(),
             Member("strap", top, turn),
             Member("second side", turn, end),
         ),
         joints=(
-            *j_frame.u_joints(a),
+            *j_stub.u_joints(a),
             JointPoint(top, (0.0, 0.0, a.height), "elbow"),
             JointPoint(turn, (a.spacing, 0.0, a.height), "elbow"),
             JointPoint(end, (a.spacing, 0.0, a.short_leg + a.gap), "open"),
         ),
-        marks=j_frame.tap_marks(a, joint),
+        marks=j_stub.tap_marks(a, joint),
         extras=(
-            *j_frame.tap_parts(a),
+            *j_stub.tap_parts(a),
             (1, "rod or tube of plastic that fits into the pipe, to bridge the gap"),
             (2, "spacers of plastic between the two sides"),
         ),
         steps=(
-            j_frame.CUT_STEP,
+            j_stub.CUT_STEP,
             "Join the crossbar to long and short leg, and the strap to long leg and second side; "
             "all four must lie in one plane, both sides parallel.",
-            f"Bridge the gap of {small(a.gap)} above the {j_frame.OPEN_LEG} with the plastic, so "
+            f"Bridge the gap of {small(a.gap)} above the {j_stub.OPEN_LEG} with the plastic, so "
             "that neither end can move.",
-            j_frame.tap_step(joint),
+            j_stub.tap_step(joint),
         ),
     )
 
 
-GENERATOR = j_frame.relative(
+GENERATOR = j_stub.relative(
     name="folded-j",
     title="a folded J",
     theory=(
@@ -200,7 +200,7 @@ GENERATOR = j_frame.relative(
             "(the gap grows by as much)",
             1e-3,
         ),
-        j_frame.TAP_TRIM,
+        j_stub.TAP_TRIM,
         Trim(
             "gap",
             "loads the short leg a little: cut the second side's end to make it wider",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.antennas import j_frame
+from models.antennas import j_stub
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Member
@@ -22,11 +22,11 @@ from models.quantities import SPEED_OF_LIGHT
 class JPole:
     """Lengths of a J-pole, all measured between pipe axes; ``None`` is derived."""
 
-    spacing: j_frame.LegSpacing
-    long_leg: j_frame.LongLeg = None
-    short_leg: j_frame.ShortLeg = None
-    tap: j_frame.Tap = None
-    bridge_diameter: j_frame.BridgeDiameter = None
+    spacing: j_stub.LegSpacing
+    long_leg: j_stub.LongLeg = None
+    short_leg: j_stub.ShortLeg = None
+    tap: j_stub.Tap = None
+    bridge_diameter: j_stub.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -55,14 +55,14 @@ def sized(
 ) -> tuple[SizedJPole, tuple[str, ...]]:
     """Every length, given or derived (``RULES``), and a sentence for each derived one."""
     rules = (RULES, SPEED_OF_LIGHT / frequency)
-    lengths, sentences = j_frame.sized_frame(parameters, pipe, shield_diameter, rules)
+    lengths, sentences = j_stub.sized_frame(parameters, pipe, shield_diameter, rules)
     return SizedJPole(**lengths), sentences
 
 
 def check(parameters: JPole, pipe: Pipe) -> list[Fault]:
     """Problems of a study's lengths that cannot be built; only given ones are looked at."""
     p = parameters
-    return j_frame.frame_problems(p, pipe.outside_diameter) + j_frame.legs_problem(
+    return j_stub.frame_problems(p, pipe.outside_diameter) + j_stub.legs_problem(
         p.long_leg, p.short_leg
     )
 
@@ -80,36 +80,36 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     >>> sorted(finished.joints)
     ['long leg', 'short leg']
     """
-    stub, radiator = j_frame.segment_rules(antenna.spacing, drawing)
-    top = (0.0, 0.0, antenna.long_leg - j_frame.tip_back(j_frame.LONG_TIP, drawing))
-    path = [top, *j_frame.u_stations(antenna, drawing)]
+    stub, radiator = j_stub.segment_rules(antenna.spacing, drawing)
+    top = (0.0, 0.0, antenna.long_leg - j_stub.tip_back(j_stub.LONG_TIP, drawing))
+    path = [top, *j_stub.u_stations(antenna, drawing)]
     # Nothing is attached beside the short tip: no hoop there.
     hoops = (0, 2, 3, 4, 5, 6)
-    wires, nodes = j_frame.bent_pipe(path, (radiator, *j_frame.u_rules(stub)), hoops, drawing.cage)
-    return j_frame.fed_at_tap(wires, nodes[[2, 5]], antenna, drawing)
+    wires, nodes = j_stub.bent_pipe(path, (radiator, *j_stub.u_rules(stub)), hoops, drawing.cage)
+    return j_stub.fed_at_tap(wires, nodes[[2, 5]], antenna, drawing)
 
 
 def assembly(antenna: SizedJPole, pipe: Pipe, joint: str) -> Assembly:
     """Two legs on a crossbar; the tap is measured from the crossbar's upper edge."""
     del pipe
     return Assembly(
-        members=(Member("long leg", j_frame.FOOT, "long tip"), *j_frame.u_members()),
+        members=(Member("long leg", j_stub.FOOT, "long tip"), *j_stub.u_members()),
         joints=(
-            *j_frame.u_joints(antenna),
+            *j_stub.u_joints(antenna),
             JointPoint("long tip", (0.0, 0.0, antenna.long_leg), "open"),
         ),
-        marks=j_frame.tap_marks(antenna, joint),
-        extras=j_frame.tap_parts(antenna),
+        marks=j_stub.tap_marks(antenna, joint),
+        extras=j_stub.tap_parts(antenna),
         steps=(
-            j_frame.CUT_STEP,
-            j_frame.LEGS_STEP,
-            j_frame.tap_step(joint),
-            j_frame.CAPS_STEP,
+            j_stub.CUT_STEP,
+            j_stub.LEGS_STEP,
+            j_stub.tap_step(joint),
+            j_stub.CAPS_STEP,
         ),
     )
 
 
-GENERATOR = j_frame.relative(
+GENERATOR = j_stub.relative(
     name="j-pole",
     title="a J-pole",
     theory=(
@@ -127,8 +127,8 @@ GENERATOR = j_frame.relative(
     build=build,
     assembly=assembly,
     trims=(
-        j_frame.SHORT_LEG_TRIM,
-        j_frame.TAP_TRIM,
+        j_stub.SHORT_LEG_TRIM,
+        j_stub.TAP_TRIM,
         Trim("long_leg", "little to be heard of it in the match; do it last, if at all", 1e-3),
     ),
     outlet="the axis of the leg that the shield is joined to",

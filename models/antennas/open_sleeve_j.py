@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated
 
-from models.antennas import j_frame
+from models.antennas import j_stub
 from models.antennas.generator import Drawing, FinishedAntenna, Trim
 from models.catalogues.parts import Pipe
 from models.construction.assembly import Assembly, JointPoint, Mark, Member
@@ -30,10 +30,10 @@ class OpenSleeveJ:
         float,
         Quantity("Hz", 30e6, 500e6, "middle of the upper band, about three times that", "435 MHz"),
     ]
-    spacing: j_frame.LegSpacing
-    long_leg: j_frame.LongLeg = None
-    short_leg: j_frame.ShortLeg = None
-    tap: j_frame.Tap = None
+    spacing: j_stub.LegSpacing
+    long_leg: j_stub.LongLeg = None
+    short_leg: j_stub.ShortLeg = None
+    tap: j_stub.Tap = None
     element: Annotated[
         float | None,
         Quantity("m", 0.05, 4.0, "length of the pipe beside the radiator", "337 mm"),
@@ -46,7 +46,7 @@ class OpenSleeveJ:
         float | None,
         Quantity("m", 0.015, 0.5, "long leg to that pipe, axis to axis", "31 mm"),
     ] = None
-    bridge_diameter: j_frame.BridgeDiameter = None
+    bridge_diameter: j_stub.BridgeDiameter = None
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def sized(
     p = parameters
     lower = (RULES, SPEED_OF_LIGHT / p.lower_band)
     upper = (ELEMENT_RULES, SPEED_OF_LIGHT / p.upper_band)
-    lengths, sentences = j_frame.sized_frame(p, pipe, shield_diameter, lower, upper)
+    lengths, sentences = j_stub.sized_frame(p, pipe, shield_diameter, lower, upper)
     return SizedOpenSleeveJ(p.lower_band, p.upper_band, **lengths), sentences
 
 
@@ -102,7 +102,7 @@ def check(parameters: OpenSleeveJ, pipe: Pipe) -> list[Fault]:
         _foot_problem(parameters),
         _beside_problem(parameters),
     )
-    found = j_frame.frame_problems(parameters, pipe.outside_diameter)
+    found = j_stub.frame_problems(parameters, pipe.outside_diameter)
     return found + [problem for problem in more if problem is not None]
 
 
@@ -173,19 +173,19 @@ def build(antenna: SizedOpenSleeveJ, drawing: Drawing) -> FinishedAntenna:
     -0.056
     """
     a = antenna
-    stub, radiator = j_frame.segment_rules(a.spacing, drawing)
+    stub, radiator = j_stub.segment_rules(a.spacing, drawing)
     # Two pipes side by side are a line: no segment longer than half of what lies between.
     radiator = replace(radiator, coarse=max(stub.fine, min(radiator.coarse, a.element_spacing / 2)))
-    top = (0.0, 0.0, a.long_leg - j_frame.tip_back(j_frame.LONG_TIP, drawing))
-    path = [top, *j_frame.u_stations(a, drawing)]
+    top = (0.0, 0.0, a.long_leg - j_stub.tip_back(j_stub.LONG_TIP, drawing))
+    path = [top, *j_stub.u_stations(a, drawing)]
     # Nothing is attached beside the short tip: no hoop there.
-    wires, nodes = j_frame.bent_pipe(
-        path, (radiator, *j_frame.u_rules(stub)), (0, 2, 3, 4, 5, 6), drawing.cage
+    wires, nodes = j_stub.bent_pipe(
+        path, (radiator, *j_stub.u_rules(stub)), (0, 2, 3, 4, 5, 6), drawing.cage
     )
-    x, back = -j_frame.drawn_spacing(a.element_spacing, drawing), j_frame.tip_back(0.0, drawing)
+    x, back = -j_stub.drawn_spacing(a.element_spacing, drawing), j_stub.tip_back(0.0, drawing)
     ends = [(x, 0.0, a.element_foot + back), (x, 0.0, a.element_foot + a.element - back)]
-    beside, _ = j_frame.bent_pipe(ends, (radiator,), (0, 1), drawing.cage)
-    return j_frame.fed_at_tap(wires + beside, nodes[[2, 5]], a, drawing)
+    beside, _ = j_stub.bent_pipe(ends, (radiator,), (0, 1), drawing.cage)
+    return j_stub.fed_at_tap(wires + beside, nodes[[2, 5]], a, drawing)
 
 
 def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
@@ -196,22 +196,22 @@ def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
     level = "level of the element's lower end"
     return Assembly(
         members=(
-            Member("long leg", j_frame.FOOT, "long tip"),
-            *j_frame.u_members(),
+            Member("long leg", j_stub.FOOT, "long tip"),
+            *j_stub.u_members(),
             Member("element", low, high),
         ),
         joints=(
-            *j_frame.u_joints(a),
+            *j_stub.u_joints(a),
             JointPoint("long tip", (0.0, 0.0, a.long_leg), "open"),
             JointPoint(low, (x, 0.0, a.element_foot), "open"),
             JointPoint(high, (x, 0.0, a.element_foot + a.element), "open"),
         ),
         marks=(
-            *j_frame.tap_marks(a, joint),
-            Mark(level, (0.0, 0.0, a.element_foot), "long leg", j_frame.FOOT),
+            *j_stub.tap_marks(a, joint),
+            Mark(level, (0.0, 0.0, a.element_foot), "long leg", j_stub.FOOT),
         ),
         extras=(
-            *j_frame.tap_parts(a),
+            *j_stub.tap_parts(a),
             (
                 2,
                 f"blocks of plastic that hold element and long leg {small(a.element_spacing, 1)} "
@@ -219,19 +219,19 @@ def assembly(antenna: SizedOpenSleeveJ, pipe: Pipe, joint: str) -> Assembly:
             ),
         ),
         steps=(
-            j_frame.CUT_STEP,
-            j_frame.LEGS_STEP,
+            j_stub.CUT_STEP,
+            j_stub.LEGS_STEP,
             "Clamp the element to the long leg with the plastic blocks, on the side away from the "
             "short leg: one block at its lower end, one just below the long leg's tip.",
-            j_frame.tap_step(
+            j_stub.tap_step(
                 joint, f" on both bands, {1e-6 * a.lower_band:g} and {1e-6 * a.upper_band:g} MHz"
             ),
-            j_frame.CAPS_STEP,
+            j_stub.CAPS_STEP,
         ),
     )
 
 
-GENERATOR = j_frame.relative(
+GENERATOR = j_stub.relative(
     name="open-sleeve-j",
     title="an open-sleeve J",
     theory=(

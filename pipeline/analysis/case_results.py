@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from models.antennas.generator import RADIO_OHM
 from models.wires.structure import Structure
-from pipeline.analysis.figures_of_merit import (
+from pipeline.analysis.figures_of_merit_and_score import (
     Merit,
     Pattern,
     RadioEnd,

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, station_current
-from pipeline.analysis.figures_of_merit import (
+from pipeline.analysis.figures_of_merit_and_score import (
     Merit,
     Reference,
     Rows,

@@ -55,7 +55,7 @@ class FerriteChoke(Choke):
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """Impedance of all cores, one pass of the cable, shape (n_f,) [ohm]."""
-        from pipeline.circuit.choke import ferrite_impedance, interpolate_over_log_f
+        from pipeline.circuit.ferrite_and_sleeve import ferrite_impedance, interpolate_over_log_f
 
         core, material = self.core, ferrite_material(self.core.material)
         mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)

@@ -6,7 +6,7 @@ from pipeline.chokes.coil import CoilChoke, coil_label
 from pipeline.chokes.ferrite import FerriteChoke, cores_that_fit
 from pipeline.chokes.ideal import IdealChoke
 from pipeline.chokes.kind import AT_THE_FEED, SLACK, Choke, Host, OwnUnknown
-from pipeline.chokes.measured import FixtureChoke, TableChoke
+from pipeline.chokes.measured_choke import FixtureChoke, TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
 
 BELOW_THE_BEND = 0.15

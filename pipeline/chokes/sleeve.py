@@ -18,7 +18,7 @@ from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
 if TYPE_CHECKING:
-    from pipeline.circuit.choke import SleeveSection
+    from pipeline.circuit.ferrite_and_sleeve import SleeveSection
 
 # Of its length, what a sleeve may be off: the field that bulges out of the mouth is 0.7 %
 # (MOUTH_CAPACITANCE of models/wires/pipe_parts.py), a jacket of PVC in place of polyethylene 2 %,
@@ -53,7 +53,7 @@ class SleeveChoke(Choke):
 
     def section(self, cable: CoaxClass) -> SleeveSection:
         """Cross-section over a cable."""
-        from pipeline.circuit.choke import SleeveSection
+        from pipeline.circuit.ferrite_and_sleeve import SleeveSection
         from pipeline.circuit.line import SHIELD_METAL
 
         return SleeveSection(
@@ -67,7 +67,7 @@ class SleeveChoke(Choke):
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """Impedance at its mouth, shape (n_f,) [ohm]."""
-        from pipeline.circuit.choke import sleeve_impedance
+        from pipeline.circuit.ferrite_and_sleeve import sleeve_impedance
 
         return sleeve_impedance(f, self.extent(host), self.section(host.cable))
 
@@ -75,7 +75,7 @@ class SleeveChoke(Choke):
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
     ) -> NDArray[np.complex128]:
         """Impedance of sleeves that came out longer or shorter, shape (n,) [ohm]."""
-        from pipeline.circuit.choke import sleeve_impedance
+        from pipeline.circuit.ferrite_and_sleeve import sleeve_impedance
 
         lengths = factors["sleeve"] * self.extent(host)
         return sleeve_impedance(host.frequency, lengths, self.section(host.cable))
@@ -84,7 +84,7 @@ class SleeveChoke(Choke):
         """Length as given, or a quarter wave of its line at the design frequency. [m]"""
         if self.length is not None:
             return self.length
-        from pipeline.circuit.choke import sleeve_quarter_wave_length
+        from pipeline.circuit.ferrite_and_sleeve import sleeve_quarter_wave_length
 
         return sleeve_quarter_wave_length(host.frequency, self.section(host.cable))
 

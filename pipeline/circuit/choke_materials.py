@@ -18,7 +18,7 @@ from models.catalogues.parts import (
     ferrite_material,
     takes_cable,
 )
-from pipeline.circuit.choke import ferrite_impedance, interpolate_over_log_f
+from pipeline.circuit.ferrite_and_sleeve import ferrite_impedance, interpolate_over_log_f
 
 # Two short-wave and two FM or land-mobile bands: resistance moves from one mix to another [Hz].
 SHOWN_HZ = (7e6, 50e6, 145e6, 435e6)

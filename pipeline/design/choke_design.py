@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore, every_core, is_split, takes_cable
-from pipeline.analysis.figures_of_merit import FIGURES, Merit
+from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit
 from pipeline.analysis.heat import Core, core_heat
 from pipeline.analysis.many_cases import joined, nominal_ends, termination_rows
 from pipeline.circuit.choke_materials import looser, one_pass

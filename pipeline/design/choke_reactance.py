@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
 from pipeline.circuit.port_algebra import OPEN, fed_voltages, port_currents
 from pipeline.montecarlo.spread_solve import Drawn

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore
 from models.quantities import SPEED_OF_LIGHT
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import many, reference, termination_rows
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.kinds import BELOW_A_BEND
@@ -27,9 +27,9 @@ from pipeline.runtime.progress import Stretch, Tell
 from pipeline.runtime.workers import worker_pool
 from pipeline.solver.cases import ideal_choke
 from pipeline.solver.terminations import choke_weights
-from pipeline.study.assembly import feed_height
 from pipeline.study.checks.route import Walk, follow_route
 from pipeline.study.records import Study
+from pipeline.study.whole_study import feed_height
 
 # Time of one set on one draw, on the core that pace.basis_seconds was measured on. [s]
 _SET_SECONDS = 1.2e-4

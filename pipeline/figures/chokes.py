@@ -13,7 +13,7 @@ from scipy.constants import speed_of_light
 from models.lengths import large
 from pipeline.chokes.kinds import kind_of
 from pipeline.figures.data import UNSOUND, Cases, Table, landmarks, unsound_note
-from pipeline.figures.line import BESIDE, mark_places
+from pipeline.figures.feed_line import BESIDE, mark_places
 from pipeline.figures.page import (
     LEFT,
     EndLabel,
@@ -44,8 +44,8 @@ from pipeline.figures.style import (
     Look,
     shorten,
 )
-from pipeline.judgement.advice import in_words
 from pipeline.judgement.choke_places import best_place, tried_places
+from pipeline.judgement.verdict_words import in_words
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import impedance_words, megahertz, number, percent, times
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from models.lengths import axis_unit
 from pipeline.figures.data import Cases, Table, read_table
-from pipeline.figures.line import FLOOR, percent_axis
+from pipeline.figures.feed_line import FLOOR, percent_axis
 from pipeline.figures.page import Note, Page, Texts, band_axis, heading, length_axis, open_page
 from pipeline.figures.registry import figure
 from pipeline.figures.style import (

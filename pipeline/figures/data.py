@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
-from pipeline.analysis.figures_of_merit import changes_of, score, scored
+from pipeline.analysis.figures_of_merit_and_score import changes_of, score, scored
 from pipeline.chokes.kinds import kind_of
 from pipeline.figures.page import EndLabel, Note, Texts, footer_of
 from pipeline.figures.style import (

@@ -9,7 +9,7 @@ import numpy as np
 
 from models.catalogues.parts import is_split
 from pipeline.analysis.case_results import CaseResult
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.mesh.evidence import Grade
 
 # How a core's size got into the catalogue where no print gives it.

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.analysis.case_results import CaseResult, evaluate
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.metrics import ring_at
 from pipeline.judgement.intervals import Interval, case_intervals
 from pipeline.judgement.sweeps import SolvedStudy

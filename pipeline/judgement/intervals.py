@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from models.antennas.generator import RADIO_OHM
 from pipeline.analysis.case_results import CaseResult
-from pipeline.analysis.figures_of_merit import FIGURES, Merit, scored
+from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit, scored
 from pipeline.circuit.line import LineRun, swr_on, through_line
 from pipeline.judgement.verdict import Interval as Interval
 from pipeline.mesh.uncertainty import Expanded

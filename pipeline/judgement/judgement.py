@@ -11,12 +11,12 @@ from functools import cache
 
 from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
-from pipeline.judgement.advice import Advice, advise
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.coil_variants import with_making
 from pipeline.judgement.intervals import Interval
 from pipeline.judgement.sweeps import SolvedStudy, choke_position_rows, places, variations
 from pipeline.judgement.verdict import Variation, effect
+from pipeline.judgement.verdict_words import Advice, advise
 from pipeline.mesh.evidence import GeometryEvidence
 from pipeline.mesh.refinement import check_cases
 from pipeline.mesh.uncertainty import accuracy, expanded

@@ -15,7 +15,7 @@ from scipy.constants import speed_of_light
 
 from models.catalogues.parts import FerriteCore
 from pipeline.analysis.case_results import Solved, choke_series
-from pipeline.analysis.figures_of_merit import FIGURES, Merit
+from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit
 from pipeline.analysis.many_cases import ReducedBasis, Transmitter, many, reduce, reference
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.choke_places import tried_places

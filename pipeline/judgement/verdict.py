@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.chokes.kinds import kind_of
 from pipeline.judgement.case_merit import CaseMerit
 from pipeline.mesh.evidence import GRADES

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from models.antennas import generators
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.mesh.evidence import (
     LIMITS,
     CaseEvidence,

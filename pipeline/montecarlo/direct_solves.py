@@ -16,7 +16,7 @@ from models.site.soil import Soil
 from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import station_current
-from pipeline.analysis.figures_of_merit import Merit, Rows, merit_of, reference_of
+from pipeline.analysis.figures_of_merit_and_score import Merit, Rows, merit_of, reference_of
 from pipeline.analysis.many_cases import ReducedBasis
 from pipeline.analysis.metrics import gain_dbi, low_angles, ring_at, series_power
 from pipeline.circuit.line import power_in

@@ -24,10 +24,10 @@ from pipeline.chokes.kind import Choke
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.solver.structures import sized_antenna
-from pipeline.study.assembly import feed_height
 from pipeline.study.checks.route import follow_route
 from pipeline.study.records import Study, marker_of, with_values
 from pipeline.study.sections.unknowns import Distribution, Part
+from pipeline.study.whole_study import feed_height
 
 # Open water is no soil that a reader has without knowing it.
 _WATER = ("sea-water", "fresh-water")

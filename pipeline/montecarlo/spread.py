@@ -23,7 +23,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import joined
 from pipeline.montecarlo.draws import Unknown, sobol, unknowns_of, varied_study
 from pipeline.montecarlo.spread_solve import (

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, choke_series, evaluate
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import (
     ReducedBasis,
     many,

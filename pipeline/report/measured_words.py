@@ -12,7 +12,7 @@ import numpy as np
 from models.antennas.generator import Generator
 from models.lengths import large
 from pipeline.circuit.line import LineRun, matched_loss_db
-from pipeline.judgement.measured import FURTHEST_OFFSET, SAME, Agreement
+from pipeline.judgement.measured_antenna import FURTHEST_OFFSET, SAME, Agreement
 from pipeline.study.records import Study
 from pipeline.text.formatting import megahertz, sentence_case
 

@@ -21,7 +21,7 @@ from pipeline.figures.registry import REPORT, figures_of
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.html import Picture, cell, page_text, read_picture
 from pipeline.runtime.store import read_json, write_text
-from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 
 
 def swr_rises(bare: dict[str, Any], chosen: dict[str, Any]) -> bool:

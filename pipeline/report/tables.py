@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.analysis.case_results import CaseResult
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.analysis.metrics import (
     LOW_ELEVATIONS_DEG,
     all_the_way_round,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from models.quantities import SPEED_OF_LIGHT
 from models.wires.loads import Capacitor, Coil, SeriesLoad, ShortedLine, SleeveMouth, Termination
 from models.wires.structure import Structure
-from pipeline.circuit.choke import SleeveSection, sleeve_impedance
+from pipeline.circuit.ferrite_and_sleeve import SleeveSection, sleeve_impedance
 
 NEPER_PER_DB = np.log(10) / 20
 

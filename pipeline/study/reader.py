@@ -20,18 +20,18 @@ from models.lengths import lengths_in
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from pipeline.chokes.kind import Choke
 from pipeline.study import fields as kinds
-from pipeline.study.assembly import assemble, check_parts, coil_place, fill_defaults
 from pipeline.study.faults import all_faults, missing_key, unknown_key
 from pipeline.study.fields import Context
-from pipeline.study.parts import Candidates, Parts
 from pipeline.study.records import Antenna, Cable, Price, Study
 from pipeline.study.section import Section, registered, section_of
+from pipeline.study.sections.antenna_and_cable import ANTENNA, FREQUENCY
 from pipeline.study.sections.build import LINE_PRICES, currency_in
 from pipeline.study.sections.catalogue import CATALOGUE, read_catalogue
 from pipeline.study.sections.catalogue import SECTION as CATALOGUE_KEY
 from pipeline.study.sections.chokes import CHOKE
-from pipeline.study.sections.installation import ANTENNA, FREQUENCY
+from pipeline.study.sections_read import Candidates, Parts
 from pipeline.study.validation import record_complaints, section_at, validate, validate_rest
+from pipeline.study.whole_study import assemble, check_parts, coil_place, fill_defaults
 from pipeline.text.errors import Fault, StudyError
 from pipeline.text.lengths import system_of
 from pipeline.text.refusals import FieldError

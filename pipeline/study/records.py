@@ -18,21 +18,21 @@ from models.quantities import Quantity
 from pipeline.chokes.kind import Choke, Host
 from pipeline.study.fields import ALWAYS_ADDED as ALWAYS_ADDED
 from pipeline.study.fields import RECOMMENDED as RECOMMENDED
+from pipeline.study.sections.antenna_and_cable import Antenna as Antenna
+from pipeline.study.sections.antenna_and_cable import Band as Band
+from pipeline.study.sections.antenna_and_cable import Bond as Bond
+from pipeline.study.sections.antenna_and_cable import Cable as Cable
+from pipeline.study.sections.antenna_and_cable import Site as Site
+from pipeline.study.sections.antenna_and_cable import Station as Station
 from pipeline.study.sections.build import Build as Build
 from pipeline.study.sections.build import ChokeDesign as ChokeDesign
 from pipeline.study.sections.build import Price as Price
-from pipeline.study.sections.installation import Antenna as Antenna
-from pipeline.study.sections.installation import Band as Band
-from pipeline.study.sections.installation import Bond as Bond
-from pipeline.study.sections.installation import Cable as Cable
-from pipeline.study.sections.installation import Site as Site
-from pipeline.study.sections.installation import Station as Station
-from pipeline.study.sections.operation import USUAL as USUAL
-from pipeline.study.sections.operation import Exposure as Exposure
-from pipeline.study.sections.operation import MeasuredAntenna as MeasuredAntenna
-from pipeline.study.sections.operation import Thresholds as Thresholds
-from pipeline.study.sections.operation import Tuning as Tuning
 from pipeline.study.sections.unknowns import Unknowns as Unknowns
+from pipeline.study.sections.use_and_thresholds import USUAL as USUAL
+from pipeline.study.sections.use_and_thresholds import Exposure as Exposure
+from pipeline.study.sections.use_and_thresholds import MeasuredAntenna as MeasuredAntenna
+from pipeline.study.sections.use_and_thresholds import Thresholds as Thresholds
+from pipeline.study.sections.use_and_thresholds import Tuning as Tuning
 
 T = TypeVar("T")
 

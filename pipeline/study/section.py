@@ -56,7 +56,7 @@ from pipeline.study.fields import Context, FieldKind
 from pipeline.text.refusals import FieldError
 
 if TYPE_CHECKING:
-    from pipeline.study.parts import Parts
+    from pipeline.study.sections_read import Parts
 
 # Alike enough to be one letter off.
 _SURE = 0.8

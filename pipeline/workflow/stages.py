@@ -156,7 +156,7 @@ def _case_tables(study: Study, j: Judgement) -> Tables:
 
 def _use(study: Study, j: Judgement) -> Part:
     """Noise, heat and choice of cable."""
-    from pipeline.analysis.use_tables import TABLES, use_data, use_of
+    from pipeline.analysis.noise_and_heat_tables import TABLES, use_data, use_of
 
     use = use_of(study, j.results, j.route, j.advice.recommended_case)
     return {"in_use": use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
@@ -166,7 +166,12 @@ def _measured(study: Study, j: Judgement) -> Part:
     """The measured antenna beside its case, if there is one."""
     from models.antennas import generators
     from pipeline.judgement.intervals import band_intervals
-    from pipeline.judgement.measured import agreement, computed_curve, measured_curve, measured_rows
+    from pipeline.judgement.measured_antenna import (
+        agreement,
+        computed_curve,
+        measured_curve,
+        measured_rows,
+    )
     from pipeline.report.measured_words import measured_data
 
     if study.measured is None:

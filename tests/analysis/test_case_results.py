@@ -18,7 +18,7 @@ from pipeline.analysis.case_results import CaseResult, Solved, evaluate, low_gai
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, conductor_power, gain_at_elevation
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IdealChoke
-from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.measured_choke import TableChoke
 from pipeline.circuit.line import LinePiece, LineRun, swr_on, through_line
 from pipeline.circuit.port_algebra import OPEN, port_currents, port_voltages
 from pipeline.solver.cases import (

@@ -11,7 +11,7 @@ import pytest
 
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import at_centre, choke_series, evaluate
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import (
     Ends,
     ReducedBasis,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.case_results import CaseResult, at_centre, evaluate
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.analysis.many_cases import many, nominal_ends, reduce, termination_rows
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.intervals import case_intervals

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_class, ferrite_core
 from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.chokes.coil import CoilChoke
 from pipeline.design.choke_design import set_cost
 from pipeline.design.choke_sets import CoreSet, Place
@@ -160,6 +160,22 @@ def test_the_intervals_of_a_coil_hold_what_its_making_does() -> None:
             if figure.interval and figure.interval != "system_gain":
                 low, high = ends[figure.column]
                 assert low <= merit[figure.name][0] <= high, figure.name
+
+
+def test_the_uncertainty_of_a_coil_holds_the_furthest_of_its_makes() -> None:
+    kept = replace(bench(), uncertainty=dict.fromkeys(results(), HALF))
+    half, best = with_making(kept, results())[0].uncertainty["wound"], results()["ideal"]
+    stated, *made = (
+        r.merit(best.reference(0.0), 0.0)
+        for r in (results()["wound"], *as_made(bench(), results())["wound"])
+    )
+    for name, own, whole in (
+        ("shield_ratio", HALF.shield_current, half.shield_current),
+        ("station_ratio", HALF.station_current, half.station_current),
+        ("pattern_rms_db", HALF.pattern_db, half.pattern_db),
+    ):
+        furthest = max(abs(float(m[name][0] - stated[name][0])) for m in made)
+        assert whole == pytest.approx((own**2 + furthest**2) ** 0.5), name
 
 
 def test_no_interval_of_a_coil_is_narrower_and_none_of_anything_else_wider() -> None:

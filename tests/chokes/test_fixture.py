@@ -23,7 +23,7 @@ from pipeline.chokes.fixture_methods import (
     series_through_impedance,
     y21_impedance,
 )
-from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.measured_choke import TableChoke
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.text.errors import StudyError

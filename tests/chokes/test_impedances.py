@@ -11,14 +11,14 @@ from models.catalogues.parts import coax_class, conductor, ferrite_material
 from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
-from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.measured_choke import TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
-from pipeline.circuit.choke import (
+from pipeline.circuit.coil import coil_impedance
+from pipeline.circuit.ferrite_and_sleeve import (
     ferrite_impedance,
     interpolate_over_log_f,
     sleeve_impedance,
 )
-from pipeline.circuit.coil import coil_impedance
 from pipeline.circuit.line import (
     LinePiece,
     LineRun,

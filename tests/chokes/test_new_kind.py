@@ -16,7 +16,7 @@ import yaml
 
 from pipeline.analysis.case_results import evaluate
 from pipeline.chokes import kinds
-from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.measured_choke import TableChoke
 from pipeline.judgement.case_merit import case_merit
 from pipeline.judgement.intervals import case_intervals
 from pipeline.mesh.evidence import CaseEvidence

@@ -64,6 +64,13 @@ def test_cores_are_those_that_the_cable_goes_through_clamp_on_first(capsys) -> N
     assert "6.1 mm" in text.splitlines()[0]
 
 
+def test_cores_that_nobody_sells_come_last(capsys) -> None:
+    rows = [line for line in listed(capsys, "cores").splitlines() if line.startswith("mix-")]
+    unsold = ["not sold" in row for row in rows]
+    assert True in unsold
+    assert unsold == sorted(unsold)
+
+
 def test_a_diameter_will_do_for_a_cable(capsys) -> None:
     assert "mix-43-clamp-6-6" in listed(capsys, "cores", "--fits", "6.4 mm")
     assert "mix-43-clamp-6-6" not in listed(capsys, "cores", "--fits", "0.3 in")

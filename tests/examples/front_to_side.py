@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from pipeline.analysis.figures_of_merit import FigureOfMerit
+from pipeline.analysis.figures_of_merit_and_score import FigureOfMerit
 
 
 def front_to_side_db(gain_ring):

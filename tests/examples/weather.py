@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from models.quantities import Choice, Quantity
-from pipeline.study.parts import Parts
 from pipeline.study.section import study_section
+from pipeline.study.sections_read import Parts
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 

@@ -14,7 +14,7 @@ import pytest
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.exposure import _notes
-from pipeline.figures.line import FLOOR
+from pipeline.figures.feed_line import FLOOR
 from pipeline.figures.registry import REPORT, draw_report, figures_of
 from pipeline.figures.style import shorten, style, text_width, wrap
 from pipeline.text.formatting import keep_away, percent, plain

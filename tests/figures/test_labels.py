@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from pipeline.figures.chokes import _count_title
 from pipeline.figures.data import Cases, Table
-from pipeline.figures.line import _shield_title, _span
+from pipeline.figures.feed_line import _shield_title, _span
 from pipeline.figures.patterns import _lobe_title
-from pipeline.judgement.measured import measured_rows
+from pipeline.judgement.measured_antenna import measured_rows
 from pipeline.text.formatting import percent
-from tests.judgement.test_measured import BAND, COMPUTED, compared, moved
+from tests.judgement.test_measured_antenna import BAND, COMPUTED, compared, moved
 
 RANKS = re.compile(r"closest|furthest|worst|best|least|most", re.IGNORECASE)
 FIXED = ("none", "ideal", "no-feedline")

@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.analysis.figures_of_merit import Merit
-from pipeline.judgement.advice import Advice, advise
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.verdict import Moved, Variation
+from pipeline.judgement.verdict_words import Advice, advise
 from pipeline.study.records import USUAL
 
 # Figures of merit, and changes against the ideal choke by the figure that changes.

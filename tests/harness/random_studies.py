@@ -19,8 +19,8 @@ from models.quantities import Quantity
 from models.site.feedline_route import OPPOSITE
 from pipeline.study.records import Bond, Exposure, Station
 from pipeline.study.section import section_of
+from pipeline.study.sections.antenna_and_cable import antenna_section
 from pipeline.study.sections.chokes import choke_section
-from pipeline.study.sections.installation import antenna_section
 from pipeline.study.sections.surroundings import MetalPiece, StandingMast
 
 # Longest step of a route: a longer cable has more segments and nothing new.

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.circuit.line import reflection_coefficient, swr
 from pipeline.judgement.case_merit import case_merit
 from pipeline.judgement.intervals import (

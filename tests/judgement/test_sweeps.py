@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.case_results import at_centre
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.sleeve import SLEEVE_SPREAD, SleeveChoke
 from pipeline.judgement.sweeps import (

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.analysis.figures_of_merit import FIGURES, scored
+from pipeline.analysis.figures_of_merit_and_score import FIGURES, scored
 from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.verdict import (
     WORSE_FACTOR,

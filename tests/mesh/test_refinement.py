@@ -10,7 +10,7 @@ import pytest
 
 from models.antennas import generators
 from pipeline.analysis.case_results import CaseResult, Solved, at_centre
-from pipeline.analysis.figures_of_merit import Merit
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
 from pipeline.mesh.refinement import check_cases, checks, comparison
 from pipeline.mesh.uncertainty import Compared, accuracy, half_width

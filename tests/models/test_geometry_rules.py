@@ -10,8 +10,8 @@ import pytest
 from models.antennas import j_pole
 from models.antennas.generator import Joint
 from models.catalogues.parts import pipe
-from models.site.feedline_route import Helix, Step, lay_route
-from models.site.shield import Zone, spaced_ports
+from models.site.feedline_route import Helix, Route, RouteNode, Step, lay_route
+from models.site.shield import ShieldRule, Zone, shield_positions, spaced_ports
 from models.wires.pipe_cage import (
     THICKEST_WIRE,
     Cage,
@@ -266,3 +266,16 @@ def test_a_segment_beside_the_tilted_hoop_of_a_corner_stays_clear_of_it(
     plan = by_rule(j_pole.GENERATOR, of, frequency)
     antenna = replace(plan.antenna, bridge_diameter=0.008)
     build(replace(plan, antenna=antenna, shield_radius=shield_mm / 2e3, refine=refine))
+
+
+def test_even_segments_reach_one_segment_past_a_choke_and_grow_from_there():
+    rule = ShieldRule(0.01, 0.05, 0.01, 0.10, port_spacing=0.1, least=0.002)
+    route = Route((RouteNode((0, 0, 3), 0.0, "tap"), RouteNode((0, 0, 0), 3.0, "station")))
+    cut, in_zone = shield_positions(route, [(1.0, 1.2)], rule)
+    length = np.diff(cut)
+    first, last = np.flatnonzero(in_zone)[[0, -1]]
+    assert length[first - 1 : last + 2] == pytest.approx(rule.zone, rel=1e-9)
+    # Beyond them segments grow, to the longest where there is room.
+    assert length[first - 3] > 1.05 * rule.zone
+    assert length[last + 3] > 1.05 * rule.zone
+    assert length.max() > 0.7 * rule.longest

@@ -7,11 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from models.site.earth import Earth
+from models.site.earth import HEAD, STAR_HEIGHT, Earth, Lead, shared_head
 from models.site.feedline_route import Step
 from models.site.metalwork import Piece, Surroundings
+from models.site.shield import ShieldRule
 from models.wires.segmentation import MAX_NEIGHBOUR_RATIO
-from models.wires.structure import GeometryError, Structure
+from models.wires.structure import GeometryError, Material, Structure
 from tests.harness.antenna_with_cable import (
     AVERAGE,
     Plan,
@@ -93,3 +94,11 @@ def test_a_gutter_and_a_mast_without_a_bond_share_a_rod_as_well():
     built = surrounded(around, plan)
     assert [load.name for load in built.loads] == ["mast foot"]
     assert built.has_port("post rod")
+
+
+@pytest.mark.parametrize(("foot", "length"), [(0.12, 0.05), (0.5, HEAD)])
+def test_a_head_takes_no_more_than_half_of_the_way_to_the_lead(foot: float, length: float) -> None:
+    rule = ShieldRule(0.01, 0.02, 0.01, 0.1, port_spacing=0.1, least=0.004)
+    head = shared_head((0.0, 0.0, foot), Lead(0.002, "lead", Material(), rule))
+    # Nodes lie on a grid of a micrometre.
+    assert head.top[2] == pytest.approx(STAR_HEIGHT + length, abs=2e-6)

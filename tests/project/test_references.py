@@ -27,7 +27,13 @@ PHYSICS = {
     "analysis": tuple(
         f"pipeline/analysis/{name}.py"
         for name in (
-            *("metrics", "figures_of_merit", "exposure", "exposure_survey", "exposure_places"),
+            *(
+                "metrics",
+                "figures_of_merit_and_score",
+                "exposure",
+                "exposure_survey",
+                "exposure_places",
+            ),
             *("receive_noise", "heat", "line_choice", "nearby"),
         )
     ),
@@ -63,6 +69,11 @@ def has_source(docstring: str) -> bool:
     if measured is not None:
         return (ROOT / measured[1]).is_file()
     return SOURCE.search(text) is not None
+
+
+@pytest.mark.parametrize("room", PHYSICS)
+def test_every_pattern_finds_a_file(room: str) -> None:
+    assert [p for p in PHYSICS[room] if not list(ROOT.glob(p))] == []
 
 
 @pytest.mark.parametrize("room", PHYSICS)

@@ -11,7 +11,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from pipeline.analysis.use_tables import TABLES, StationUse, use_data, use_of
+from pipeline.analysis.noise_and_heat_tables import TABLES, StationUse, use_data, use_of
 from pipeline.report.page import page
 from pipeline.runtime.csv_tables import write_table
 from pipeline.solver.cases import CABLE, cases

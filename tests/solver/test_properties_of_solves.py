@@ -22,7 +22,7 @@ from models.site.shield import Zone
 from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire
 from pipeline.analysis.metrics import series_power
-from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.measured_choke import TableChoke
 from pipeline.circuit.port_algebra import (
     OPEN,
     port_currents,

@@ -17,7 +17,7 @@ from models.site.soil import Soil
 from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IdealChoke
-from pipeline.chokes.measured import TableChoke
+from pipeline.chokes.measured_choke import TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.study.reader import json_schema, load_study
 from pipeline.study.records import Band, Bond, Site, Station, Study

@@ -17,14 +17,14 @@ from numpy.typing import NDArray
 from models.antennas import sleeve_dipole
 from models.antennas.generator import Drawing
 from models.antennas.hub import thinnest_wire
-from models.antennas.j_frame import bent_pipe, drawn_spacing
+from models.antennas.j_stub import bent_pipe, drawn_spacing
 from models.antennas.sleeve_dipole import SizedSleeveDipole
 from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.pipe_cage import Cage, cage_ring_radius, choose_wire_count
 from models.wires.pipe_parts import MOUTH_CAPACITANCE, ROD_TIP, STRAP_OUT, WireBuilder
 from models.wires.segmentation import SegmentRule, collisions, segment_limits
 from models.wires.structure import PERFECT, GeometryError, Structure, Wire
-from pipeline.circuit.choke import SleeveSection, sleeve_impedance
+from pipeline.circuit.ferrite_and_sleeve import SleeveSection, sleeve_impedance
 from pipeline.solver.far_field import Directions, far_field, radiated_power
 from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.antenna_with_cable import Plan, build

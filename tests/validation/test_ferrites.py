@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.constants import mu_0
 
 from models.catalogues.parts import FerriteCore, ferrite_core, ferrite_material
-from pipeline.circuit.choke import ferrite_impedance, interpolate_over_log_f
+from pipeline.circuit.ferrite_and_sleeve import ferrite_impedance, interpolate_over_log_f
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Ferrite cores"

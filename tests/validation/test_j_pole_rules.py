@@ -17,9 +17,9 @@ from models.antennas.j_pole import JPole, SizedJPole
 from models.catalogues.parts import pipe
 from pipeline.design.tuning import tune
 from pipeline.solver.structures import sized_antenna
-from pipeline.study.assembly import default_band
 from pipeline.study.reader import load_study
 from pipeline.study.records import Antenna
+from pipeline.study.whole_study import default_band
 from tests.validation.published_rows import Published, Quantity, published
 
 TITLE = "Lengths of J-poles"

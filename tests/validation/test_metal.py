@@ -9,7 +9,7 @@ from models.antennas.generator import thickness_inductance
 from models.catalogues.parts import conductor
 from models.site.soil import ground_rod_resistance
 from models.wires.pipe_cage import cage_equivalent_radius
-from pipeline.circuit.choke import (
+from pipeline.circuit.ferrite_and_sleeve import (
     SleeveSection,
     sleeve_impedance,
     sleeve_line,

@@ -9,9 +9,9 @@ from models.site.feedline_route import Step
 from pipeline.chokes.kind import SLACK, Choke, Least
 from pipeline.chokes.kinds import KINDS
 from pipeline.study.faults import nearest
-from pipeline.study.parts import Candidates
 from pipeline.study.records import Cable, Site
 from pipeline.study.sections.unknowns import Distribution, Part, Unknowns
+from pipeline.study.sections_read import Candidates
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 

@@ -20,7 +20,7 @@ from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
 if TYPE_CHECKING:
-    from pipeline.study.parts import Parts
+    from pipeline.study.sections_read import Parts
 
 _PRICE = re.compile(r"([0-9]{1,7}(?:\.[0-9]{1,2})?) ?([A-Z]{3})")
 _AMOUNT = re.compile(r"[0-9]{1,7}(?:\.[0-9]{1,2})?")

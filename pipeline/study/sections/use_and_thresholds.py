@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from models.quantities import Choice, Key, Listed, Quantity
-from pipeline.chokes.measured import measurement
+from pipeline.chokes.measured_choke import measurement
 from pipeline.study import fields as kinds
 from pipeline.study.faults import nearest
 from pipeline.study.fields import ALWAYS_ADDED, RECOMMENDED
@@ -20,7 +20,7 @@ from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
 
 if TYPE_CHECKING:
-    from pipeline.study.parts import Parts
+    from pipeline.study.sections_read import Parts
 
 # Three points are the fewest through which a match can be seen to bend.
 FEWEST_MEASURED = 3

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from pipeline.circuit.line import LineRun
 
 if TYPE_CHECKING:
-    from pipeline.study.parts import Parts
+    from pipeline.study.sections_read import Parts
 
 LOWEST_FREQUENCY = 30e6
 HIGHEST_FREQUENCY = 500e6

@@ -14,7 +14,14 @@ from skrf.media import Coaxial
 
 from models.catalogues.parts import FerriteCore, ferrite_core, ferrite_material, ferrite_materials
 from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
-from pipeline.circuit.choke import (
+from pipeline.circuit.coil import (
+    coil_impedance,
+    coil_self_resonance,
+    helix_capacitance,
+    helix_inductance,
+    nagaoka_coefficient,
+)
+from pipeline.circuit.ferrite_and_sleeve import (
     SleeveSection,
     ferrite_impedance,
     interpolate_over_log_f,
@@ -22,13 +29,6 @@ from pipeline.circuit.choke import (
     sleeve_line,
     sleeve_quarter_wave_length,
     tabulated_impedance,
-)
-from pipeline.circuit.coil import (
-    coil_impedance,
-    coil_self_resonance,
-    helix_capacitance,
-    helix_inductance,
-    nagaoka_coefficient,
 )
 from pipeline.circuit.line import surface_resistance
 

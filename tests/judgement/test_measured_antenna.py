@@ -22,7 +22,7 @@ from skrf.media import DefinedGammaZ0
 from models.antennas import generators
 from pipeline.circuit.line import LinePiece, LineRun, reflection_coefficient, through_line
 from pipeline.figures.registry import draw_report
-from pipeline.judgement.measured import (
+from pipeline.judgement.measured_antenna import (
     Agreement,
     Curve,
     agreement,
@@ -42,7 +42,7 @@ from pipeline.report.measured_words import (
 )
 from pipeline.study.reader import load_study
 from pipeline.study.records import MeasuredAntenna, Study
-from pipeline.study.sections.operation import Reflection
+from pipeline.study.sections.use_and_thresholds import Reflection
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
 from tests.harness.small_study import finished, small_study_file

@@ -20,10 +20,10 @@ from pipeline.study.checks.chokes import check_ids, check_places, check_sizes, c
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes
 from pipeline.study.checks.unknowns import check_made, check_unknowns
-from pipeline.study.parts import Candidates, Parts
 from pipeline.study.records import Antenna, Band, Cable, Price, Site, Study
 from pipeline.study.section import Checked
-from pipeline.study.sections.installation import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study.sections_read import Candidates, Parts
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import in_units_of_reader, show_quantity
 

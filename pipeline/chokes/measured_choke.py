@@ -67,7 +67,7 @@ class TableChoke(Choke):
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """Impedance between the measured points, shape (n_f,) [ohm]."""
-        from pipeline.circuit.choke import tabulated_impedance
+        from pipeline.circuit.ferrite_and_sleeve import tabulated_impedance
 
         return tabulated_impedance(f, self.f, self.z_choke)
 

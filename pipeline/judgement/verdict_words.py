@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from models.lengths import large, small
-from pipeline.analysis.figures_of_merit import FIGURES
+from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.chokes.kinds import kind_of
 from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.choke_places import place_sentence
