@@ -174,6 +174,14 @@ def test_a_stage_that_does_not_exist_is_an_error() -> None:
     assert done.returncode != 0
 
 
+def test_a_study_of_which_a_job_failed_ends_with_one_and_names_no_report(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("pipeline.workflow.run.run_workflow", lambda *_: False)
+    assert main(["study", str(small_study_file(tmp_path)), "--results", str(tmp_path / "out")]) == 1
+    assert "Report:" not in capsys.readouterr().out
+
+
 def test_a_damaged_catalogue_is_named_and_has_an_exit_code_of_its_own(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -270,12 +270,18 @@ def test_a_segment_beside_the_tilted_hoop_of_a_corner_stays_clear_of_it(
 
 def test_even_segments_reach_one_segment_past_a_choke_and_grow_from_there():
     rule = ShieldRule(0.01, 0.05, 0.01, 0.10, port_spacing=0.1, least=0.002)
-    route = Route((RouteNode((0, 0, 3), 0.0, "tap"), RouteNode((0, 0, 0), 3.0, "station")))
+    route = Route(
+        (
+            RouteNode((0, 0, 3), 0.0, "tap"),
+            RouteNode((0, 0, 1.75), 1.25, "corner"),
+            RouteNode((1.75, 0, 1.75), 3.0, "station"),
+        )
+    )
     cut, in_zone = shield_positions(route, [(1.0, 1.2)], rule)
     length = np.diff(cut)
     first, last = np.flatnonzero(in_zone)[[0, -1]]
     assert length[first - 1 : last + 2] == pytest.approx(rule.zone, rel=1e-9)
-    # Beyond them segments grow, to the longest where there is room.
+    # Beyond them segments grow, towards a corner near by as well.
     assert length[first - 3] > 1.05 * rule.zone
     assert length[last + 3] > 1.05 * rule.zone
     assert length.max() > 0.7 * rule.longest
