@@ -8,6 +8,7 @@ import tempfile
 
 import pytest
 
+import pipeline  # noqa: F401  -- before NumPy: one thread a process
 from tests.harness import solves
 
 # Worked examples enter themselves where they belong when they are imported; their tests do that.

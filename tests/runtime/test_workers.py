@@ -108,3 +108,12 @@ def test_a_worker_told_to_end_does_not_pass_it_on_to_its_run(tmp_path: Path) -> 
         assert process.wait(timeout=10) == 1
         assert process.stderr is not None
         assert "WorkerEndedError: drawing" in process.stderr.read()
+
+
+@pytest.mark.parametrize(("own", "threads"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "3"}, "3")])
+def test_linear_algebra_has_one_thread_a_process_unless_a_user_says_otherwise(own, threads) -> None:
+    plain = {k: v for k, v in os.environ.items() if not k.endswith("_NUM_THREADS")}
+    look = "import pipeline, os; print(os.environ['OPENBLAS_NUM_THREADS'])"
+    command = [sys.executable, "-c", look]
+    done = subprocess.run(command, env=plain | own, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == threads
