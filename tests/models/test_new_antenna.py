@@ -21,7 +21,7 @@ from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
-from pipeline.study.sections import installation as study_sections
+from pipeline.study.sections import antenna_and_cable as study_sections
 from pipeline.text.errors import StudyError
 
 STUDIES = Path(models.antennas.__file__).parents[1] / "studies"
