@@ -21,9 +21,6 @@ PLANS = plan_studies([Path(p) for p in config.get("studies", ["models/studies/or
 # Safe path: a folder named "models" where the user stands must not hide ours.
 PYTHON = shlex.quote(sys.executable).replace("{", "{{").replace("}", "}}")
 STAGE = f"{PYTHON} -P -m pipeline"
-# One thread a job: the linear algebra of two jobs would only get in each other's way.
-for library in ("OMP", "OPENBLAS", "MKL"):
-    os.environ[f"{library}_NUM_THREADS"] = "1"
 
 
 def variable(study):
@@ -70,9 +67,10 @@ for plan in PLANS.values():
             STAGE + ' geometry "${params.study}" {params.cache:q} > {log:q} 2>&1'
 
 
+# A request is named by its content: written again beside a new one, it asks for nothing new.
 rule basis:
     input:
-        CACHE / "{digest}" / "request.json",
+        ancient(CACHE / "{digest}" / "request.json"),
     output:
         CACHE / "{digest}" / "basis.npz",
     log:
@@ -90,7 +88,7 @@ rule basis:
 
 rule check:
     input:
-        CACHE / "{digest}" / "request.json",
+        ancient(CACHE / "{digest}" / "request.json"),
     output:
         CACHE / "{digest}" / "refined.npz",
         CACHE / "{digest}" / "average_gain.npz",

@@ -16,5 +16,7 @@ def line_loss(cases: Cases, table: Table) -> Page:
     for case, y in loss:
         ax.plot(table.select(case=case.id).number("frequency_hz") / 1e6, y, **case.line)
     band_axis(ax, cases.frequency)
+    ax.set_xlabel("frequency [MHz]")
+    ax.set_ylabel("loss [dB]")
     label_ends(ax, end_labels(loss))
     return page

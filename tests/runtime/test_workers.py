@@ -13,7 +13,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from pipeline.runtime.workers import worker_pool
+from pipeline.runtime.workers import _lost, worker_pool
 from pipeline.text.errors import SolverError, WorkerEndedError
 from tests.harness.command import HOME
 
@@ -24,7 +24,7 @@ from contextlib import nullcontext
 from pathlib import Path
 from pipeline.runtime.result_locks import only_run_in
 from pipeline.runtime.process import ends_when_told
-from pipeline.runtime.workers import worker_pool
+from pipeline.runtime.workers import _lost, worker_pool
 
 def work():
     print(os.getpid(), flush=True)
@@ -117,3 +117,10 @@ def test_linear_algebra_has_one_thread_a_process_unless_a_user_says_otherwise(ow
     command = [sys.executable, "-c", look]
     done = subprocess.run(command, env=plain | own, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == threads
+
+
+def test_the_worker_that_crashed_is_told_of_and_not_those_that_the_pool_ended() -> None:
+    # The pool ends the others with SIGTERM, in whatever order they stand.
+    ended = -int(signal.SIGTERM)
+    assert isinstance(_lost("task", [ended, -int(signal.SIGSEGV), ended]), SolverError)
+    assert isinstance(_lost("task", [ended, -int(signal.SIGKILL)]), WorkerEndedError)

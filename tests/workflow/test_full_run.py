@@ -160,6 +160,27 @@ def test_another_price_solves_nothing_again_and_is_in_the_new_results(run: Run) 
         run.study.write_text(text, encoding="utf-8")
 
 
+def test_a_choke_at_a_new_place_solves_only_the_geometries_that_it_changes(run: Run) -> None:
+    def bases() -> dict[Path, int]:
+        found = (run.results() / ".solved").glob("*/basis.npz")
+        return {path: path.stat().st_mtime_ns for path in found}
+
+    before, text = bases(), run.study.read_text(encoding="utf-8")
+    new: set[Path] = set()
+    try:
+        run.study.write_text(text.replace("position: 0.30 m", "position: 0.31 m"), encoding="utf-8")
+        again = run.again()
+        assert again.returncode == 0, again.stderr
+        new = set(bases()) - set(before)
+        assert len(new) == again.stderr.count("solved the fields") == 1
+        assert {path: at for path, at in bases().items() if path not in new} == before
+    finally:
+        run.study.write_text(text, encoding="utf-8")
+        for path in new:
+            shutil.rmtree(path.parent)
+        run.again()
+
+
 def test_results_of_another_version_are_made_again_from_the_same_solves(run: Run) -> None:
     before = solve_times(run.results())
     other = "import pipeline.workflow.plans as w; w.code_digest = lambda: 'of another version'; "
