@@ -10,6 +10,7 @@ antenna-side end and a sleeve at its mouth, though both are long.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Self
@@ -78,7 +79,7 @@ class Least:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Choke:
+class Choke(ABC):
     """One candidate.
 
     ``position`` [m] is the distance along the shield from the leg's axis to the end of the
@@ -139,6 +140,7 @@ class Choke:
 
     # Circuit
 
+    @abstractmethod
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """Series impedance on the shield, shape (n_f,) [ohm], as a lumped part.
 
@@ -147,7 +149,6 @@ class Choke:
         ValueError
             If its data do not reach a frequency.
         """
-        raise NotImplementedError
 
     def drawn_impedance(
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
