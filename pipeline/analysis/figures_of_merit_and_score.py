@@ -2,7 +2,7 @@
 
 Currents and gains of n sets of impedances in, figures by name out; one case is n = 1, a study of
 uncertain inputs a hundred thousand. What counts as a change and how far one is from the reference
-(:func:`score`) is said here and nowhere else.
+(:func:`score`) is said here and nowhere else; the thresholds are the study's section ``verdict``.
 """
 
 from __future__ import annotations
