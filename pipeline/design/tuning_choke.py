@@ -13,6 +13,7 @@ from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.design.tuning import Step, Tuned, tune
+from pipeline.judgement.advised import advised
 from pipeline.judgement.judgement import judge_study
 from pipeline.mesh.evidence import twin_evidence
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans
@@ -49,7 +50,8 @@ def recommended_case(study: Study) -> str:
         name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
     }
     made = {name: _at_design(r, r.structure) for name, r in made_requests(study).items()}
-    return judge_study(study, solved, refined, geometries, made).advice.recommended_case
+    judged = judge_study(study, solved, refined, geometries, made)
+    return advised(judged).advice.recommended_case
 
 
 def _at_design(request: SolveRequest, built: Structure) -> Solved:

@@ -1,22 +1,21 @@
-"""All cases of a study judged together: what each does, how sure that is, which one to take.
+"""All cases of a study judged together, as described: what each does and how sure that is.
 
-Solved geometries in, one record out; nothing is solved or written here.
+Solved geometries in, one record out; nothing is solved or written here, and nothing is advised:
+what depends on the case that is taken is asked for by its id (:func:`along_cable`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 
 from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.coil_variants import with_making
 from pipeline.judgement.intervals import Interval
-from pipeline.judgement.sweeps import SolvedStudy, choke_position_rows, places, variations
-from pipeline.judgement.verdict import Variation, effect
-from pipeline.judgement.verdict_words import Advice, advise
+from pipeline.judgement.sweeps import SolvedStudy, choke_position_rows
+from pipeline.judgement.verdict import effect
 from pipeline.mesh.evidence import GeometryEvidence
 from pipeline.mesh.refinement import check_cases
 from pipeline.mesh.uncertainty import accuracy, expanded
@@ -28,10 +27,9 @@ from pipeline.study.records import Study
 
 @dataclass(frozen=True)
 class Judgement:
-    """Every case by its id with its figures of merit, intervals and effect; and the advice.
+    """Every case by its id with its figures of merit, intervals and effect.
 
-    ``route`` [m] is the length of the cable, ``tried`` what was varied on the recommended case,
-    ``along`` that case at other places of the cable.
+    ``route`` [m] is the length of the cable.
     """
 
     route: float
@@ -40,9 +38,6 @@ class Judgement:
     solved: SolvedStudy
     intervals: dict[str, dict[str, Interval]]
     effects: dict[str, str]
-    advice: Advice
-    tried: list[Variation]
-    along: list[Row]
 
 
 def judge_study(
@@ -50,7 +45,7 @@ def judge_study(
     solved: dict[str, Solved],
     refined: dict[str, Solved],
     geometries: Mapping[str, GeometryEvidence],
-    made: dict[str, Solved],
+    made: Mapping[str, Solved] | None = None,
 ) -> Judgement:
     """Judge every case of a study at its design frequency.
 
@@ -68,35 +63,15 @@ def judge_study(
         name: case_merit(r, r.merit(best, elevation), evidence[name].grade)
         for name, r in results.items()
     }
-    centred = {n: at_centre(s) for n, s in solved.items()} | made
+    centred = {n: at_centre(s) for n, s in solved.items()} | dict(made or {})
     of, intervals = with_making(SolvedStudy(study, centred, evidence, half, elevation), results)
-    advice, tried, along = _advised(of, found, intervals, results)
     effects = {name: effect(c, found[NONE]) for name, c in found.items()}
-    return Judgement(route, results, found, of, intervals, effects, advice, tried, along)
+    return Judgement(route, results, found, of, intervals, effects)
 
 
-def _advised(
-    of: SolvedStudy,
-    found: dict[str, CaseMerit],
-    intervals: dict[str, dict[str, Interval]],
-    results: dict[str, CaseResult],
-) -> tuple[Advice, list[Variation], list[Row]]:
-    """The verdict on all cases, the variations it was tried on, and its choke along the cable."""
+def along_cable(of: Judgement, case: str) -> list[Row]:
+    """The choke of a case, by its id, at every place of the cable; rows of a table.
 
-    @cache
-    def along(name: str) -> list[Row]:
-        return choke_position_rows(of, results[name].case)
-
-    @cache
-    def tried(name: str) -> list[Variation]:
-        return variations(of, results[name].case)
-
-    advice, varied = advise(
-        found,
-        intervals,
-        tried,
-        lambda name: places(of, results[name].case, along(name)),
-        of.study.power,
-        of.elevation_deg,
-    )
-    return advice, varied, along(advice.recommended_case)
+    A few cores where the case has none that can be moved.
+    """
+    return choke_position_rows(of.solved, of.results[case].case)

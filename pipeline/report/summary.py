@@ -16,6 +16,7 @@ from models.site.metalwork import Surroundings
 from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
+from pipeline.judgement.advised import Advised
 from pipeline.judgement.judgement import Judgement
 from pipeline.judgement.verdict import (
     STRONG,
@@ -220,6 +221,7 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
 def summary_data(
     study: Study,
     found: Judgement,
+    advised: Advised,
     geometries: Mapping[str, GeometryEvidence],
     parts: Mapping[str, Any],
 ) -> dict[str, Any]:
@@ -227,7 +229,7 @@ def summary_data(
 
     ``parts`` are those that not every study has, by key.
     """
-    advice, elevation = found.advice, found.solved.elevation_deg
+    advice, elevation = advised.advice, found.solved.elevation_deg
     outlet = generators()[study.antenna.type].outlet
     return {
         "schema_version": SCHEMA_VERSION,
@@ -245,7 +247,7 @@ def summary_data(
             "recommended_case": advice.recommended_case,
             "effect_none": advice.effect_none,
             "variations": [
-                {k: v for k, v in asdict(x).items() if k != "made"} for x in found.tried
+                {k: v for k, v in asdict(x).items() if k != "made"} for x in advised.tried
             ],
         },
         **parts,

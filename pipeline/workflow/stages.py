@@ -113,22 +113,24 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
 
 
 def _combine(study: Study, cache: Path, results: Path) -> None:
-    from pipeline.judgement.judgement import judge_study
+    from pipeline.judgement.advised import advised
+    from pipeline.judgement.judgement import along_cable, judge_study
     from pipeline.report.summary import summary_data
 
     read = _load(study, cache)
     solved = read.solved
     j = judge_study(study, solved, read.refined, read.evidence, read.made)
+    found = advised(j)
+    chosen = found.advice.recommended_case
     parts: dict[str, Any] = {}
-    tables = _case_tables(study, j)
-    for make in (_use, _measured, _exposure):
-        part, own = make(study, j)
+    tables = _case_tables(study, j) | {"choke_position": along_cable(j, chosen)}
+    for part, own in (_use(study, j, chosen), _measured(study, j), _exposure(study, j, chosen)):
         parts |= part
         tables |= own
     _write_tables(results / "tables", tables)
     _write_exports(results, study, j, solved)
     # Last, since the workflow takes it as the sign that all is there.
-    write_json(results / "summary.json", summary_data(study, j, read.evidence, parts))
+    write_json(results / "summary.json", summary_data(study, j, found, read.evidence, parts))
 
 
 def _case_tables(study: Study, j: Judgement) -> Tables:
@@ -150,15 +152,14 @@ def _case_tables(study: Study, j: Judgement) -> Tables:
         "nearby_current": tables.nearby_rows(cases, results),
         "choke_impedance": tables.choke_rows(study),
         "core_count": core_count_rows(j.solved),
-        "choke_position": j.along,
     }
 
 
-def _use(study: Study, j: Judgement) -> Part:
-    """Noise, heat and choice of cable."""
+def _use(study: Study, j: Judgement, chosen: str) -> Part:
+    """Noise, heat and choice of cable; ``chosen`` is the case that is taken."""
     from pipeline.analysis.noise_and_heat_tables import TABLES, use_data, use_of
 
-    use = use_of(study, j.results, j.route, j.advice.recommended_case)
+    use = use_of(study, j.results, j.route, chosen)
     return {"in_use": use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
 
 
@@ -189,12 +190,12 @@ def _measured(study: Study, j: Judgement) -> Part:
     return {"measured": data}, {"measured_antenna": rows}
 
 
-def _exposure(study: Study, j: Judgement) -> Part:
-    """How far to keep away, without a choke and with the recommended one."""
+def _exposure(study: Study, j: Judgement, chosen: str) -> Part:
+    """How far to keep away, without a choke and with the one that is taken, ``chosen``."""
     from pipeline.analysis.exposure_survey import survey
     from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
 
-    wanted = tuple(dict.fromkeys(("none", j.advice.recommended_case)))
+    wanted = tuple(dict.fromkeys(("none", chosen)))
     exposures, views = survey(study, j.results, wanted)
     rows = exposure_rows(exposures, study.frequency)
     tables = {"exposure": rows, "exposure_map": view_rows(views)}
