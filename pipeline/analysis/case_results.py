@@ -44,8 +44,8 @@ from pipeline.solver.far_field import Directions, directive_power, far_field, ra
 from pipeline.solver.port_basis import PortBasis
 from pipeline.solver.terminations import (
     choke_at_frequencies,
-    choke_weights,
     hottest_share,
+    placed_weights,
     route_length,
     terminations,
 )
@@ -273,7 +273,7 @@ def choke_series(
     """
     if choke is None or choke.is_drawn:
         return np.zeros((len(f), len(structure.ports)), complex)
-    weights = choke_weights(structure, choke.position, choke.acts_over)
+    weights = placed_weights(structure, choke)
     return choke_at_frequencies(choke, study, f, factors)[:, None] * weights
 
 

@@ -36,7 +36,7 @@ from pipeline.circuit.line import LineRun, power_in
 from pipeline.circuit.port_algebra import OPEN, fed_voltages, port_currents, superpose
 from pipeline.solver.cases import CABLE, ideal_choke
 from pipeline.solver.far_field import directive_power
-from pipeline.solver.terminations import choke_weights, terminations
+from pipeline.solver.terminations import choke_weights, placed_weights, terminations
 from pipeline.study.records import USUAL, Study, Thresholds
 
 Complex = NDArray[np.complex128]
@@ -99,7 +99,7 @@ def with_ports_for(built: Structure, chokes: Iterable[Choke]) -> Structure:
     covered = np.zeros(len(built.ports), dtype=bool)
     for choke in chokes:
         if not choke.is_drawn:
-            covered |= choke_weights(built, choke.position, choke.acts_over) > 0
+            covered |= placed_weights(built, choke) > 0
     kept = tuple(
         port
         for port, used in zip(built.ports, covered, strict=True)

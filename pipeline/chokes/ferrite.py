@@ -1,10 +1,10 @@
-"""Ferrite cores in a row on the cable: a lossy inductance over their whole length."""
+"""Ferrite cores on the cable, in one row or in two: a lossy inductance over their whole length."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +14,13 @@ from models.catalogues.parts import (
     FerriteCore,
     ferrite_cores,
     ferrite_material,
+    is_split,
     least_hole,
     takes_cable,
 )
 from models.lengths import large
 from models.quantities import Part, Quantity, Several
-from pipeline.chokes.kind import Choke, Host, Made
+from pipeline.chokes.kind import SLACK, Choke, Host, Made
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
@@ -35,15 +36,20 @@ def cores_that_fit(jacket_diameter: float, material: str) -> list[FerriteCore]:
 
 @dataclass(frozen=True, kw_only=True)
 class FerriteChoke(Choke):
-    """Cores on the cable."""
+    """Cores on the cable, all in one row, or half of them at ``also_at`` [m]."""
 
     kind: ClassVar[str] = "ferrite"
     is_counted: ClassVar[bool] = True
+    place_keys: ClassVar[tuple[str, ...]] = ("position", "also_at")
     shorter: ClassVar[str] = "fewer cores"
     varied_in: ClassVar[str] = "weaker ferrite"
 
     core: Annotated[FerriteCore, Part("core")]
     count: Annotated[int, Quantity("1", 1, 50, "number of cores", "4"), Several()] = 1
+    also_at: Annotated[
+        float | None,
+        Quantity("m", 0.01, 200.0, "a second place along the shield, for half of the cores", "1 m"),
+    ] = None
     # Factor on the impedance: a batch that is weaker or stronger than its data sheet. [-]
     strength: float = 1.0
 
@@ -52,6 +58,28 @@ class FerriteChoke(Choke):
         """Core, with the number of them if there is only one number."""
         core, count = given["core"], given["count"]
         return str(core.name) if isinstance(count, tuple) else f"{count} x {core.name}"
+
+    def labelled(self) -> Self:
+        """Cores in two rows are told with both of their places."""
+        if self.also_at is None:
+            return self
+        return replace(self, label=f"{self.count} x {self.core.name}, {self.spread_out}")
+
+    @property
+    def spread_out(self) -> str:
+        """How many cores are where: "at 0.20 m", "4 at 0.20 m and 4 at 0.57 m"."""
+        if self.also_at is None:
+            return f"at {large(self.position)}"
+        return " and ".join(f"{row.count} at {large(row.position)}" for row in self.placed)
+
+    @property
+    def placed(self) -> tuple[Choke, ...]:
+        """Its row, or two of half the cores."""
+        if self.also_at is None:
+            return (self,)
+        price = None if self.price is None else self.price / 2
+        one = replace(self, count=self.count // 2, also_at=None, price=price)
+        return one, replace(one, position=self.also_at)
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """Impedance of all cores, one pass of the cable, shape (n_f,) [ohm]."""
@@ -70,11 +98,13 @@ class FerriteChoke(Choke):
 
     @property
     def acts_over(self) -> float:
-        """Length of the row. [m]"""
+        """Length of its row, of both together where there are two. [m]"""
         return self.count * self.core.length
 
     def misfit(self, main: CoaxClass) -> FieldError | None:
-        """A hole too small for the jacket."""
+        """A hole too small for the jacket, or two rows that are not equal or not apart."""
+        if self.also_at is not None and (fault := self._rows_fault(self.also_at)) is not None:
+            return fault
         if takes_cable(self.core, main.jacket_diameter):
             return None
         fitting = cores_that_fit(main.jacket_diameter, self.core.material)
@@ -86,6 +116,19 @@ class FerriteChoke(Choke):
             least = show_quantity(least_hole(self.core, main.jacket_diameter), "m")
             rule += f": both scatter, and a solid core wants {least}"
         return FieldError(rule, names, "core-too-small", ("core",))
+
+    def _rows_fault(self, also_at: float) -> FieldError | None:
+        """What is wrong with two rows, the second at ``also_at`` [m]."""
+        if self.count % 2:
+            rule = "is odd, and half of the cores go to the second place, also_at"
+            return FieldError(rule, f"count: {self.count + 1}", "cores-odd", ("count",))
+        end = self.position + self.count // 2 * self.core.length
+        if also_at >= end - SLACK:
+            return None
+        here = show_quantity(self.position, "m")
+        rule = f"lies before the end of the first row, which begins {here} from the antenna"
+        remedy = f"also_at: {show_quantity(end, 'm', 'up')} or more"
+        return FieldError(rule, remedy, "rows-overlap", ("also_at",))
 
     def as_made(self, host: Host) -> tuple[Made, ...]:
         """Weaker and stronger ferrite, by what makers state."""
@@ -100,6 +143,11 @@ class FerriteChoke(Choke):
     def ferrite_core(self) -> FerriteCore:
         """The core."""
         return self.core
+
+    @property
+    def pieces_beside(self) -> int:
+        """A new connector where the cores are solid."""
+        return 0 if is_split(self.core) else 1
 
     @property
     def on_sale(self) -> bool:
@@ -125,8 +173,17 @@ class FerriteChoke(Choke):
     def short(self) -> str:
         """How many of which core, and where."""
         name = self.core.name.split(" clamp")[0]
-        return f"{self.count} × {name}, at {large(self.position)}"
+        return f"{self.count} × {name}, {self.spread_out}"
+
+    @property
+    def begins(self) -> str:
+        """Where its row begins, or both."""
+        if self.also_at is None:
+            return super().begins
+        rows = (f"{row.count} starting {large(row.position)}" for row in self.placed)
+        return f"{' and '.join(rows)} from the antenna"
 
     def curve(self) -> tuple[Choke, tuple[Any, ...], str]:
         """One core, the same for every number and place."""
-        return replace(self, count=1), (self.kind, self.core.id), f"one {self.core.name}"
+        one = replace(self, count=1, also_at=None)
+        return one, (self.kind, self.core.id), f"one {self.core.name}"

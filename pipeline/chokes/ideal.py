@@ -16,6 +16,21 @@ from pipeline.chokes.kind import Choke, Host
 IDEAL_CHOKE_OHM = 1e9
 
 
+# Nearest to the axis of what the cable is joined to that a choke can sit. [m]
+_NEAREST, _IN_PIPE_DIAMETERS = 0.05, 1.5
+
+
+def first_place(pipe_diameter: float) -> float:
+    """Place of a first core along the cable, for a pipe of a diameter [m]. [m] Definition.
+
+    Examples
+    --------
+    >>> first_place(0.022), first_place(0.042)
+    (0.05, 0.063)
+    """
+    return max(_NEAREST, _IN_PIPE_DIAMETERS * pipe_diameter)
+
+
 @dataclass(frozen=True, kw_only=True)
 class IdealChoke(Choke):
     """An infinite impedance, to see what the best choke could do at a place."""

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import CoaxClass, FerriteCore
 from models.catalogues.working_limits import working_value
+from models.lengths import large
 from models.quantities import SPEED_OF_LIGHT
 from models.site.feedline_route import Helix
 from pipeline.text.refusals import FieldError
@@ -92,6 +93,8 @@ class Choke(ABC):
     is_real: ClassVar[bool] = True
     # Pieces of it are counted out; they are bought and named one by one.
     is_counted: ClassVar[bool] = False
+    # Keys of the study file that say where it sits, in the order of `placed`.
+    place_keys: ClassVar[tuple[str, ...]] = ("position",)
     # It hangs below a bend, which is its place where the study names none.
     hangs: ClassVar[bool] = False
     # What to take in place of one that is stiff and lies across a bend; empty if it goes round.
@@ -133,6 +136,10 @@ class Choke(ABC):
         """Those values with what the main cable decides where the study leaves it open."""
         return dict(values)
 
+    def labelled(self) -> Self:
+        """The same with what its name has to say of its places, where the study names it not."""
+        return self
+
     @property
     def files(self) -> tuple[str, ...]:
         """Files beside the study that it rests on, as the study names them."""
@@ -172,6 +179,16 @@ class Choke(ABC):
         return "choose another core or table, or a narrower band"
 
     # On the cable
+
+    @property
+    def placed(self) -> tuple[Choke, ...]:
+        """Its parts by themselves, each at its own place with its share of pieces and price."""
+        return (self,)
+
+    @property
+    def positions(self) -> tuple[float, ...]:
+        """Where each of its parts begins. [m]"""
+        return tuple(part.position for part in self.placed)
 
     def extent(self, host: Host) -> float:
         """Length of cable that it takes up along the route. [m]"""
@@ -243,7 +260,7 @@ class Choke(ABC):
     @property
     def can_be_moved(self) -> bool:
         """Whether it acts at one place of the cable and is one that can be had."""
-        return self.is_real and not self.is_drawn
+        return self.is_real and not self.is_drawn and len(self.placed) == 1
 
     # Bought and heated
 
@@ -251,6 +268,11 @@ class Choke(ABC):
     def ferrite_core(self) -> FerriteCore | None:
         """Core that takes its heat and is counted; ``None`` for what has none."""
         return None
+
+    @property
+    def pieces_beside(self) -> int:
+        """Pieces that putting it on takes beside its own, such as a connector that comes off."""
+        return 0
 
     @property
     def on_sale(self) -> bool:
@@ -283,6 +305,11 @@ class Choke(ABC):
     def short(self) -> str:
         """Name in a row of a table."""
         return self.label
+
+    @property
+    def begins(self) -> str:
+        """Where it begins, as the end of a sentence: "starting 0.20 m from the antenna"."""
+        return f"starting {large(self.position)} from the antenna"
 
     def curve(self) -> tuple[Choke, tuple[Any, ...], str] | None:
         """Choke whose impedance is drawn for this one, what makes it the same, its label."""

@@ -119,6 +119,11 @@ class SleeveChoke(Choke):
             found.append(Made(how, how, f"a sleeve {how}", replace(self, length=factor * exact)))
         return tuple(found)
 
+    @property
+    def pieces_beside(self) -> int:
+        """A new connector, and what joins its far end to the shield; common practice, no source."""
+        return 2
+
     def withstand(self, host: Host) -> float:
         """Peak voltage by the air at its mouth. [V]"""
         gap = 0.5 * (bore(self.pipe) - host.cable.shield_diameter)

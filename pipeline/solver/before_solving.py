@@ -30,10 +30,8 @@ def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.floa
     """Raise StudyError with every lumped choke that cannot be put on its cable as it is drawn."""
     faults: list[Fault] = []
     for choke in lumped_chokes(study):
-        try:
-            choke_weights(structure, choke.position, choke.acts_over)
-        except ValueError:
-            faults.append(_misplaced(study, structure, choke))
+        if (misplaced := _misplaced(study, structure, choke)) is not None:
+            faults.append(misplaced)
             continue
         try:
             choke_at_frequencies(choke, study, frequency)
@@ -43,10 +41,20 @@ def refuse_chokes(study: Study, structure: Structure, frequency: NDArray[np.floa
         raise StudyError(*dict.fromkeys(faults))
 
 
-def _misplaced(study: Study, structure: Structure, choke: Choke) -> Fault:
+def _misplaced(study: Study, structure: Structure, choke: Choke) -> Fault | None:
+    """The first part of a choke that lies where the shield has no place for it, if any does."""
+    for key, part in zip(choke.place_keys, choke.placed, strict=False):
+        try:
+            choke_weights(structure, part.position, part.acts_over)
+        except ValueError:
+            return _no_place(study, structure, part, key)
+    return None
+
+
+def _no_place(study: Study, structure: Structure, choke: Choke, key: str) -> Fault:
     """A choke that lies partly inside the antenna's pipe or past the end of the cable."""
     end, begin = route_length(structure), _begin(structure)
-    place = study.place(f"chokes.{choke.id}.position")
+    place = study.place(f"chokes.{choke.id}.{key}")
     here = show_quantity(choke.position, "m")
     reached = choke.position + choke.acts_over
     least = show_quantity(np.ceil(begin / _MILLIMETRE) * _MILLIMETRE, "m", "up")
@@ -59,10 +67,10 @@ def _misplaced(study: Study, structure: Structure, choke: Choke) -> Fault:
     if choke.position < begin:
         rule = f"lies inside the pipe that the cable is joined to: its shield begins {least} from "
         rule += "the pipe's axis"
-        return Fault(place, here, rule, f"position: {least}", "choke-inside")
+        return Fault(place, here, rule, f"{key}: {least}", "choke-inside")
     rule = f"reaches {show_quantity(reached, 'm')} along a cable of {show_quantity(end, 'm')}"
     last = np.floor((end - choke.acts_over) / _MILLIMETRE - 1) * _MILLIMETRE
-    remedy = f"position: {show_quantity(max(last, begin), 'm', 'down')}, or a longer route"
+    remedy = f"{key}: {show_quantity(max(last, begin), 'm', 'down')}, or a longer route"
     return Fault(place, here, rule, remedy, "choke-beyond-route")
 
 

@@ -10,7 +10,7 @@ from collections.abc import Container
 from dataclasses import dataclass, replace
 
 from models.site.shield import Zone
-from pipeline.chokes.ideal import IdealChoke
+from pipeline.chokes.ideal import IdealChoke, first_place
 from pipeline.chokes.kind import Choke, Made
 from pipeline.study.records import Study
 
@@ -91,9 +91,9 @@ def made_cases(
 def ideal_choke(study: Study) -> Choke:
     """The reference: a choke that lets no current pass, as close to the tap as one can sit.
 
-    Its place, 50 mm or 1.5 pipe diameters from the axis of the leg, is where a first core goes.
+    Its place is where a first core goes.
     """
-    position = max(0.05, 1.5 * study.pipe.outside_diameter)
+    position = first_place(study.pipe.outside_diameter)
     return IdealChoke(id=IDEAL, label="ideal choke (reference)", position=position)
 
 
@@ -117,4 +117,5 @@ def lumped_chokes(study: Study) -> tuple[Choke, ...]:
 
 def zones(study: Study) -> tuple[Zone, ...]:
     """Stretches of the shield where some lumped choke of the study sits."""
-    return tuple(Zone(c.position, c.acts_over) for c in lumped_chokes(study))
+    parts = (part for choke in lumped_chokes(study) for part in choke.placed)
+    return tuple(Zone(part.position, part.acts_over) for part in parts)

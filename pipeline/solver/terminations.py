@@ -43,6 +43,16 @@ def choke_weights(structure: Structure, position: float, length: float) -> NDArr
     return weights
 
 
+def placed_weights(structure: Structure, choke: Choke) -> NDArray[np.float64]:
+    """Share of a choke's impedance on each port, whose parts are equal, shape (n_port,). [-]
+
+    Raises ValueError if part of it lies where the geometry has no port. Definition.
+    """
+    parts = choke.placed
+    each = [choke_weights(structure, part.position, part.acts_over) for part in parts]
+    return np.asarray(sum(each) / len(parts))
+
+
 def hottest_share(
     structure: Structure, choke: Choke | None, current: NDArray[np.complex128]
 ) -> float:
@@ -54,8 +64,8 @@ def hottest_share(
     core = None if choke is None else choke.ferrite_core
     if choke is None or core is None or choke.count < 2:
         return 1.0
-    places = choke.position + core.length * np.arange(choke.count)
-    weights = [choke_weights(structure, float(p), core.length) for p in places]
+    places = [row.position + core.length * k for row in choke.placed for k in range(row.count)]
+    weights = [choke_weights(structure, p, core.length) for p in places]
     heat = np.array(weights) @ np.abs(current) ** 2
     return float(heat.max() / heat.sum())
 

@@ -38,6 +38,18 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
+class RowPlace:
+    """Somewhere on the cable where a row of cores may begin, and the longest that may lie there.
+
+    ``position`` [m] along the shield, ``room`` [m] to the next bend or the length that is tried.
+    """
+
+    label: str
+    position: float
+    room: float
+
+
+@dataclass(frozen=True)
 class Study:
     """Everything a study file says, checked and complete.
 
@@ -46,8 +58,8 @@ class Study:
     ``warnings`` what is allowed but worth knowing. ``duty`` is the mean power over that of a full
     carrier; ``line_prices`` are those of a metre of cable, by the id of its class; ``lengths`` is
     how its lengths are written, and how those told about it are worded; ``own`` are parts that
-    the study brings along; ``others`` are records of sections that have no name here, ``lines``
-    says on which line of the file each key stands.
+    the study brings along; ``rows`` are places for cores of the catalogue; ``others`` are records
+    of sections that have no name here, ``lines`` says on which line of the file each key stands.
     """
 
     name: str
@@ -75,6 +87,7 @@ class Study:
     measured: MeasuredAntenna | None = None
     lengths: System = "metric"
     own: OwnParts = NO_PARTS
+    rows: tuple[RowPlace, ...] = ()
     others: tuple[object, ...] = ()
     lines: Mapping[str, int] = field(default_factory=dict, compare=False, repr=False)
 

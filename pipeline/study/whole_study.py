@@ -16,6 +16,7 @@ from models.site.feedline_route import Step
 from models.site.soil import common_rod
 from pipeline.chokes.kind import Choke, Host
 from pipeline.chokes.kinds import BELOW_THE_BEND, standard_chokes
+from pipeline.study.catalogue_rows import rows_on
 from pipeline.study.checks.chokes import check_ids, check_places, check_sizes, check_tables
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes
@@ -161,7 +162,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
     named = {field.name for field in fields(Study)}
     records = {**parts.sections, "bond": _sound(parts.bond) if parts.has_bond else None}
-    return Study(
+    study = Study(
         name=name,
         title=parts.title or name,
         frequency=frequency,
@@ -177,6 +178,18 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         others=tuple(r for key, r in records.items() if key not in named and r is not None),
         **{key: record for key, record in records.items() if key in named},
     )
+    return replace(study, rows=rows_on(study, walk))
+
+
+def walk_of(study: Study) -> Walk:
+    """The way of a study's cable, without complaints for one that was read."""
+    start = feed_height(study.site, study.antenna)
+    return follow_route(study.cable.route, start, study.site.ground is not None)
+
+
+def with_rows(study: Study) -> Study:
+    """The study with places for cores where its cable has them now, after a change of its way."""
+    return replace(study, rows=rows_on(study, walk_of(study)))
 
 
 def _warnings(

@@ -5,7 +5,7 @@ Finished records in, complaints out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from models.catalogues.parts import CoaxClass
 from pipeline.chokes.kind import SLACK, Choke, Host
@@ -64,17 +64,24 @@ def check_places(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
     return _beyond_route(chokes, walk.length, host) or _across_bends(chokes, walk, host)
 
 
+def _parts(chokes: Numbered) -> Iterator[tuple[int, str, Choke]]:
+    """Every part of every candidate by itself, with the key that says where it sits."""
+    for index, choke in chokes:
+        for key, part in zip(choke.place_keys, choke.placed, strict=False):
+            yield index, key, part
+
+
 def _beyond_route(chokes: Numbered, route_length: float, host: Host) -> list[FieldError]:
     """Every choke must sit on the cable between the tap and the radio."""
     complaints: dict[KeyPath, FieldError] = {}
-    for index, choke in chokes:
+    for index, key, choke in _parts(chokes):
         end = choke.position + choke.extent(host)
         if end > route_length + SLACK:
             rule = (
                 f"puts the far end of {choke.id} {show_quantity(end, 'm')} from the tap, beyond "
                 f"the radio at {show_quantity(route_length, 'm')}"
             )
-            at: KeyPath = ("chokes", index, "position")
+            at: KeyPath = ("chokes", index, key)
             remedy = "move it towards the antenna or make it shorter"
             complaints.setdefault(at, FieldError(rule, remedy, "choke-beyond-route", at))
     return list(complaints.values())
@@ -83,7 +90,7 @@ def _beyond_route(chokes: Numbered, route_length: float, host: Host) -> list[Fie
 def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
     """A row of cores and a sleeve are stiff: none may lie across a bend of the route."""
     complaints: dict[KeyPath, FieldError] = {}
-    for index, choke in chokes:
+    for index, key, choke in _parts(chokes):
         if not choke.shorter:
             continue
         length = choke.extent(host)
@@ -94,9 +101,9 @@ def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
             f"puts {choke.id}, {show_quantity(length, 'm')} long, across the bend of the cable "
             f"at {show_quantity(bends[0], 'm')}"
         )
-        at: KeyPath = ("chokes", index, "position")
+        at: KeyPath = ("chokes", index, key)
         place = _place_clear_of_bends(walk, choke.position, length)
-        remedy = choke.shorter if place is None else f"position: {show_quantity(place, 'm')}"
+        remedy = choke.shorter if place is None else f"{key}: {show_quantity(place, 'm')}"
         complaints.setdefault(at, FieldError(rule, remedy, "choke-across-bend", at))
     return list(complaints.values())
 

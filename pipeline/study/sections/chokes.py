@@ -65,7 +65,7 @@ class ChokeSection(Section):
         amount, currency = self.price or (None, "")
         said = self.label or self.made_of.named_by(self.given)
         position = hanging if self.position is None else self.position
-        return [
+        made = [
             self.made_of(
                 id=name,
                 label=label,
@@ -77,6 +77,7 @@ class ChokeSection(Section):
             )
             for name, label, count, place in variants(self.id, said, counts, position)
         ]
+        return made if self.label else [one.labelled() for one in made]
 
 
 def variants(
