@@ -203,8 +203,8 @@ def _lengths(study: Study) -> list[Unknown]:
 def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> NDArray[np.float64]:
     """Values of a distribution at probabilities ``u`` (n,), cut off at its limits, in its unit.
 
-    ``nominal`` is what the study states; only a distribution around it looks at it. Of classes and
-    chances ``u`` itself is handed back. Definition: the inverse of the cumulative distribution.
+    ``nominal`` is what the study states; only a distribution around it, or a factor on it, looks
+    at it. Of classes and chances ``u`` itself is handed back. Definition: the inverse of the cumulative distribution.
 
     Examples
     --------
@@ -215,6 +215,8 @@ def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> ND
     match spread.shape:
         case "log":
             values = low * (high / low) ** u
+        case "factor":
+            values = nominal * low * (high / low) ** u
         case "normal":
             values = low + high * norm.ppf(u)
             if spread.around:

@@ -24,6 +24,7 @@ from pipeline.study.checks.unknowns import check_made, check_unknowns
 from pipeline.study.records import Antenna, Band, Cable, Price, Site, Study
 from pipeline.study.section import Checked
 from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
+from pipeline.study.sections.unknowns import STATED_BY
 from pipeline.study.sections_read import Candidates, Parts
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import in_units_of_reader, show_quantity
@@ -66,6 +67,9 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[FieldError]]:
     standard route.
     """
     sentences: list[str] = []
+    unknowns = parts.sections.get("unknowns")
+    if unknowns is not None:
+        parts = parts.having(unknowns=unknowns.filled(_said(parts)))
     if "band" not in parts.given and parts.frequency is not None:
         band = default_band(parts.frequency)
         ends = f"{show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
@@ -90,6 +94,14 @@ def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[FieldError]]:
         parts, sentence = _standard_route(parts, parts.cable)
         sentences.append(sentence)
     return parts, sentences, []
+
+
+def _said(parts: Parts) -> frozenset[str]:
+    """Unknowns whose quantity the file states, by their key."""
+    records = parts.sections
+    return frozenset(
+        key for key, (at, own) in STATED_BY.items() if own in getattr(records.get(at), "said", ())
+    )
 
 
 def _usual_joint(parts: Parts) -> str | None:

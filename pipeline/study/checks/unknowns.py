@@ -61,7 +61,8 @@ def check_made(
             remedy = f"take it out, or add a choke of kind: {kind.kind}"
             complaints.append(FieldError(rule, remedy, "unknown-absent", ("unknowns", key)))
         limits = [choke.least for choke in own if choke.least is not None]
-        if limits:
+        # Draws of a typical spread stop where turns touch.
+        if limits and key in unknowns.given:
             closest = max(limits, key=lambda least: least.factor)
             complaints += _check_least(key, spread, closest)
     return complaints

@@ -164,6 +164,8 @@ class Site:
     standing: Annotated[StandingMast | None, Key("mast")] = None
     other_feedline: OtherFeedline | None = None
     metalwork: Annotated[tuple[MetalPiece, ...], Listed(20)] = ()
+    # Keys that the file has.
+    said: frozenset[str] = frozenset()
 
     @property
     def around(self) -> Surroundings:
@@ -172,12 +174,13 @@ class Site:
 
     def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Site:
         """With a common rod in this soil at every foot whose rod has no impedance of its own."""
-        del given, stated
+        del stated
         if self.ground is None:
-            return self
+            return replace(self, said=given)
         sigma = self.ground.sigma
         return replace(
             self,
+            said=given,
             standing=self.standing and with_rod(self.standing, sigma),
             other_feedline=self.other_feedline and with_rod(self.other_feedline, sigma),
             metalwork=tuple(with_rod(piece, sigma) for piece in self.metalwork),
@@ -322,11 +325,17 @@ class Bond:
     ] = 0j
     # The study states no impedance: it is that of a common rod in its soil.
     usual: bool = False
+    # Keys that the file has.
+    said: frozenset[str] = frozenset()
 
     def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Bond:
         """With a note of whether the study states the rod's impedance."""
         del stated
-        return replace(self, usual="rod_impedance" not in given)
+        return replace(self, usual="rod_impedance" not in given, said=given)
+
+
+# The middle of what radios are joined to (typical_unknowns.csv, on a logarithmic scale). [ohm]
+USUAL_RADIO_END = 22 + 0j
 
 
 @study_section("station")
@@ -338,11 +347,18 @@ class Station:
     impedance: Annotated[
         complex | None,
         kinds.impedance("between shield and lead, or open", "0 ohm", may_be_open=True),
-    ] = 0j
+    ] = USUAL_RADIO_END
     lead: Annotated[float, Quantity("m", 0.1, 20.0, "power lead beyond the radio", "1.5 m")] = 1.5
     noise_beside: Annotated[
         float, Quantity("m", 0.2, 10.0, "from the radio to a noisy device at its side", "1 m")
     ] = 1.0
+    # Keys that the file has.
+    said: frozenset[str] = frozenset()
+
+    def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Station:
+        """With the keys that the file has."""
+        del stated
+        return replace(self, said=given)
 
 
 @dataclass(frozen=True)

@@ -1,13 +1,14 @@
 """The section ``unknowns`` of a study: ranges and distributions of what nobody knows exactly.
 
-A key that is left out gets its typical spread (typical_unknowns.csv), and the study says so;
-``known`` switches a key off.
+Draws agree with what the study says. A key that is left out gets its typical spread
+(typical_unknowns.csv), and the study says so: close around what the study states, as broad as
+installations are where it states nothing. ``known`` switches a key off.
 """
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from importlib.resources import files
@@ -24,19 +25,20 @@ from pipeline.study.section import section_of, study_section, words_or
 from pipeline.text.refusals import FieldError, each
 
 KNOWN, ANY_CLASS = "known", "any class"
-_SCALES = ("linear", "log")
+_SCALES = ("linear", "log", "factor")
 
-Shape = Literal["uniform", "log", "normal", "classes", "chance"]
+Shape = Literal["uniform", "log", "factor", "normal", "classes", "chance"]
 
 
 @dataclass(frozen=True)
 class Distribution:
     """Distribution of a value in its SI unit.
 
-    ``low`` and ``high`` are the ends of a uniform or log-uniform one, mean and standard deviation
-    of a normal one; "classes" is any class of the catalogue, "chance" something that is so with
-    the probability ``low``. ``around`` says that it is added to what the study states. Values
-    never leave ``least`` to ``most``.
+    ``low`` and ``high`` are the ends of a uniform or log-uniform one, those of a log-uniform
+    "factor" on what the study states, mean and standard deviation of a normal one; "classes" is
+    any class of the catalogue, "chance" something that is so with the probability ``low``.
+    ``around`` says that it is added to what the study states. Values never leave ``least`` to
+    ``most``.
     """
 
     shape: Shape
@@ -114,16 +116,17 @@ def _read_range(raw: dict[str, Any], varied: _Varied, context: Context) -> Distr
         near = nearest(str(scale), _SCALES) or _SCALES[0]
         raise FieldError("is not one of: linear, log", near, "choice-unknown", ("scale",))
     q = varied.value
+    ends = _TIMES if scale == "factor" else q
     if varied.may_be_negative and scale == "linear":
-        q = replace(q, low=-q.high)
-    low, high = _typed(raw, context, from_=q, to=q)
+        q = ends = replace(q, low=-q.high)
+    low, high = _typed(raw, context, from_=ends, to=ends)
     if not low < high:
         rule = "is not above the lower end of its range"
         raise FieldError(rule, "from: the smaller, to: the larger", "spread-order", ("to",))
     if scale == "log" and low <= 0:
         rule = "is zero, which no logarithmic range can begin with"
         raise FieldError(rule, "from: a small number, or scale: linear", "spread-log", ("from",))
-    shape: Shape = "log" if scale == "log" else "uniform"
+    shape: Shape = "uniform" if scale == "linear" else scale
     return Distribution(shape, low, high, False, q.low, q.high)
 
 
@@ -179,6 +182,7 @@ def spread_of_parts(varied: _Varied, name: str, whole: bool) -> FieldKind:
     return FieldKind(read, varied.example, schema)
 
 
+_TIMES = Quantity("1", 0.01, 100.0, "the factor on what the study states", "0.5")
 _STEP = Quantity("m", 0.02, 100.0, "the steps of the route", "0.1 m")
 _LENGTH = Quantity("m", 1e-3, 20.0, "the antenna's lengths as cut", "1 mm")
 _HEIGHT = Quantity("m", 0.3, 200.0, "the height above ground", "0.3 m")
@@ -257,7 +261,7 @@ _STATION = words_or(SpreadStation, FieldKind(_read_station, KNOWN, {"const": KNO
 @study_section("unknowns", states_defaults=False)
 @dataclass(frozen=True)
 class Unknowns:
-    """What nobody knows exactly; used by the command that says whether the answer holds anyway."""
+    """What nobody knows exactly: a choke is enough if it is for nearly all that this leaves open."""
 
     # None or empty: known exactly. A part is a step or a length by its name, "" all of them.
     route: Annotated[tuple[Part, ...], _SPREAD_ROUTE] = ()
@@ -272,7 +276,6 @@ class Unknowns:
     antenna: Annotated[tuple[Part, ...], _SPREAD_ANTENNA] = ()
     jacket: Annotated[Distribution | None, _SPREAD_JACKET] = None
     sleeve: Annotated[Distribution | None, _SPREAD_SLEEVE] = None
-    # Coils that are drawn as wire take part only where this is among the keys given, be it known.
     coil_pitch: Annotated[Distribution | None, _SPREAD_PITCH] = None
     geometries: Annotated[int, Quantity("1", 8, 256, "geometries to solve", "24")] = 24
     draws: Annotated[int, Quantity("1", 16, 4096, "draws on each geometry", "256")] = 256
@@ -312,15 +315,33 @@ class Unknowns:
         return self.radio.floating
 
     def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Unknowns:
-        """With the typical spread of every key that was left out."""
+        """With the keys that the file has; :meth:`filled` gives the others their spread."""
         del stated
-        left_out = {key: row for key, row in typical().items() if key not in given}
+        return replace(self, given=given)
+
+    def filled(self, said: Container[str]) -> Unknowns:
+        """With the typical spread of every key that was left out.
+
+        ``said`` are the keys whose quantity the study states elsewhere (:data:`STATED_BY`).
+        """
+        left_out = {
+            key: row
+            for (key, when), row in typical().items()
+            if key not in self.given and when in ("always", "stated" if key in said else "unsaid")
+        }
         sentences = tuple(f"unknowns.{k}: {row.text} ({row.why})" for k, row in left_out.items())
         values = {_FIELDS.get(key, key): row.value for key, row in left_out.items()}
-        return replace(self, **values, given=given, defaults=sentences)
+        return replace(self, **values, defaults=sentences)
 
 
 _FIELDS = {"soil": "ground", "station": "radio"}
+# Where a study states the quantity of a key: the section and the key there.
+STATED_BY = {
+    "soil": ("site", "ground"),
+    "rod": ("bond", "rod_impedance"),
+    "station": ("station", "impedance"),
+    "lead": ("station", "lead"),
+}
 
 
 @dataclass(frozen=True)
@@ -333,8 +354,12 @@ class Typical:
 
 
 @cache
-def typical() -> dict[str, Typical]:
-    """Typical spreads by key, from the table beside this file."""
+def typical() -> dict[tuple[str, str], Typical]:
+    """Typical spreads by key and by when they hold, from the table beside this file.
+
+    "stated" is for a study that states the quantity, "unsaid" for one that does not, "always" for
+    both.
+    """
     table = files("pipeline.study.sections") / "typical_unknowns.csv"
     context, found = Context(1.0, Path()), {}
     for row in csv.DictReader(table.read_text(encoding="utf-8").splitlines()):
@@ -342,5 +367,5 @@ def typical() -> dict[str, Typical]:
         kind = section_of(Unknowns).kind_of(_FIELDS.get(key, key))
         if kind is None:
             raise AssertionError(f"typical_unknowns.csv: {key} is no key of a study")
-        found[key] = Typical(row["typical"], kind.read(raw, context), row["why"])
+        found[key, row["when"]] = Typical(row["typical"], kind.read(raw, context), row["why"])
     return found
