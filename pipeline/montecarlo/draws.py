@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.constants import mu_0
-from scipy.stats import norm, qmc
+from scipy.stats import norm
 
 from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
@@ -23,6 +23,7 @@ from pipeline.analysis.many_cases import Ends, nominal_ends
 from pipeline.chokes.kind import Choke
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.circuit.port_algebra import OPEN
+from pipeline.montecarlo.sobol import sobol as sobol
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.checks.route import follow_route
 from pipeline.study.records import Study, marker_of, with_values
@@ -228,27 +229,6 @@ def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> ND
     return np.asarray(np.clip(values, spread.least, spread.most))
 
 
-def sobol(n: int, dimensions: int, seed: int) -> NDArray[np.float64]:
-    """Scrambled Sobol points, the first n of a whole power of two; shape (n, dimensions).
-
-    References
-    ----------
-    .. [1] A. B. Owen, "Scrambling Sobol' and Niederreiter-Xing points", Journal of Complexity
-       14, 1998.
-
-    Examples
-    --------
-    >>> sorted(np.floor(4 * sobol(4, 1, 7)[:, 0]).tolist())      # one in each quarter
-    [0.0, 1.0, 2.0, 3.0]
-    """
-    if dimensions == 0:
-        return np.empty((n, 0))
-    engine = qmc.Sobol(dimensions, scramble=True, seed=seed)
-    points = engine.random_base2(max(1, math.ceil(math.log2(max(n, 2)))))
-    # Zero and one have no quantile where a distribution has tails.
-    return np.asarray(np.clip(points[:n], 1e-9, 1 - 1e-9))
-
-
 def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]) -> Study:
     """The study with one draw of geometric unknowns, ``u`` (n_unknown,) a probability for each."""
     values = {
@@ -371,11 +351,12 @@ def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:
     """Candidates of a study as a draw has them, the pitch of coils by a factor.
 
     A coil keeps its distance below the bend that it hangs from, however long the way to there
-    is; one of the main cable has the jacket of the drawn one.
+    is; one of the main cable has the jacket of the drawn one. No turns come closer than the cable
+    is thick.
     """
     return tuple(
         choke.redrawn(
-            pitch,
+            pitch if choke.least is None else max(pitch, choke.least.factor),
             _moved(stated, drawn, choke.position),
             stated.cable.type,
             drawn.cable.type,

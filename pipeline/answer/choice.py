@@ -1,0 +1,120 @@
+"""The choice among candidates: the cheapest that is enough, and what bars one from being taken.
+
+Judged candidates and what they cost in; the one to take out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from pipeline.analysis.case_results import evaluate
+from pipeline.analysis.heat import core_heat
+from pipeline.answer.candidates import Judged
+from pipeline.answer.facts import SURE, Barred, Candidate, FrontPoint
+from pipeline.judgement.sweeps import SolvedStudy
+from pipeline.solver.cases import CABLE, IDEAL, NONE
+from pipeline.solver.catalogue_sets import prices_of, set_cost
+from pipeline.study.records import Study
+
+# What makes things worse in more installations than one in twenty is not taken.
+_WORSE = 1 - SURE
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What sets cost: in the study's one currency, or in pieces where that is empty.
+
+    ``budget`` is the most that may be spent.
+    """
+
+    currency: str
+    budget: float
+
+    @classmethod
+    def of(cls, study: Study) -> Costs:
+        """Of a study; a budget in another money than its prices limits nothing."""
+        _, currency = prices_of(study)
+        budget = study.choke_design.budget
+        limits = budget is not None and budget.currency == currency
+        return cls(currency, budget.amount if budget is not None and limits else math.inf)
+
+    def cost(self, of: Judged | Candidate) -> float:
+        """Cost of a case; infinite where its price is not known."""
+        found = set_cost(of.case.choke, self.currency)
+        return math.inf if found is None else found
+
+
+def barred(of: Judged, described: SolvedStudy, costs: Costs) -> Barred:
+    """Why a case is not taken, however well it does; empty where nothing keeps it."""
+    choke = of.case.choke
+    if choke is None or not choke.is_real:
+        return ""
+    if of.grade == "unsound":
+        return "unsound"
+    if not choke.on_sale:
+        return "not-sold"
+    core = choke.ferrite_core
+    own = described.study.own.cores
+    if core is not None and core.confidence == "from-memory" and core not in own:
+        return "remembered"
+    if _comes_to_its_curie_point(of, described):
+        return "hot"
+    cost = costs.cost(of)
+    return "budget" if math.isfinite(cost) and cost > costs.budget else ""
+
+
+def _comes_to_its_curie_point(of: Judged, described: SolvedStudy) -> bool:
+    """Whether its warmest core does, at the study's power, in nineteen draws of twenty.
+
+    The heat is shared out among its cores as the currents of the study as described do.
+    """
+    study, choke = described.study, of.case.choke
+    core = None if choke is None else choke.ferrite_core
+    if core is None:
+        return False
+    share = evaluate(described.solved[CABLE], study, of.case).hottest_share
+    return core_heat(core, share * of.heat * study.power, study.duty).margin <= 0
+
+
+def choose(found: Mapping[str, Candidate], costs: Costs) -> tuple[str, bool]:
+    """Id of the case to take, and whether it is enough.
+
+    No choke where none is needed; else the cheapest that is enough, of several that cost the same
+    the one that leaves least, then the coolest. Where nothing is enough, the one that is most
+    often and makes things worse in no more than one installation of twenty.
+    """
+    bare = found[NONE]
+    if bare.is_enough:
+        return NONE, True
+    real = [c for c in found.values() if c.case.choke is not None and c.case.choke.is_real]
+    real = [c for c in real if not c.barred]
+    sure = [c for c in real if c.is_enough]
+    if sure:
+        return min(sure, key=lambda c: order(c, costs)).id, True
+    harmless = [c for c in real if c.chances["worse"].value <= _WORSE]
+    best = max(harmless, key=lambda c: (c.enough.value, -c.score.high), default=bare)
+    helps = best.enough.value > bare.enough.value or best.better.value >= SURE
+    return (best.id if helps else NONE), False
+
+
+def order(of: Candidate, costs: Costs) -> tuple[float, float, float]:
+    """Cheapest first, then the least change, then the least heat."""
+    return costs.cost(of), of.score.high, of.heat
+
+
+def front_of(found: Iterable[Candidate], costs: Costs) -> tuple[FrontPoint, ...]:
+    """Sets that no other betters in cost, change and heat at once, cheapest first.
+
+    Of several that are equal in all three the first stays.
+    """
+    taken = [c for c in found if c.id != IDEAL and math.isfinite(costs.cost(c))]
+    taken = [c for c in taken if not c.barred or c.barred == "budget"]
+    kept: list[FrontPoint] = []
+    for c in sorted(taken, key=lambda c: order(c, costs)):
+        cost, score, heat = order(c, costs)
+        # Whatever could better it comes before it in this order.
+        if not any(k.score <= score and k.heat <= heat for k in kept):
+            kept.append(FrontPoint(c.id, c.case.label, cost, score, heat, c.enough.value))
+    return tuple(kept)

@@ -1,0 +1,49 @@
+"""Currents of one drawn geometry per volt at each port, solved or read from where they are kept.
+
+A structure, a frequency and a soil in; currents out. A run that was stopped goes on from the
+folder in which it kept them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.site.soil import Soil
+from models.wires.structure import Structure
+from pipeline.runtime.store import read_arrays_as, write_arrays
+from pipeline.solver import field_solver
+from pipeline.solver.port_basis import structure_data
+
+
+def kept_currents(
+    built: Structure, frequency: float, soil: Soil | None, store: Path | None, isolated: bool
+) -> NDArray[np.complex128]:
+    """Currents on all segments for one volt at each port, shape (1, n_port, n_segment). [A/V]
+
+    ``store`` is a folder in which solves are kept and looked for; ``isolated`` gives the solver a
+    process of its own, in which a crash names the geometry.
+    """
+    path = None if store is None else store / f"{digest(built, frequency, soil)}.npz"
+    if path is not None and path.exists():
+        kept: NDArray[np.complex128] = read_arrays_as(path, lambda arrays: arrays["current"])
+        return kept
+    f = np.array([frequency])
+    if isolated:
+        found = field_solver.solved_currents(built, f, soil)
+    else:
+        found = field_solver.SOLVER.unit_source_currents(built, f, soil)
+    if path is not None:
+        write_arrays(path, {"current": found})
+    return found
+
+
+def digest(built: Structure, frequency: float, soil: Soil | None) -> str:
+    """Short name for all that currents depend on."""
+    ground = None if soil is None else [soil.eps_r, soil.sigma]
+    text = json.dumps([field_solver.SOLVER.FORMAT, structure_data(built), frequency, ground])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -1,0 +1,52 @@
+"""Jobs side by side in worker processes, in order, each isolated only once one has crashed.
+
+A solver may crash, and its geometry has to be named. A process of its own for every solve costs
+its start; so jobs run in a pool, and where a worker of it dies by itself all that is left runs
+again with a process of its own for each solve.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import TypeVar
+
+from pipeline.runtime.workers import worker_pool
+from pipeline.text.errors import SolverError
+
+JobT = TypeVar("JobT")
+T = TypeVar("T")
+
+
+def side_by_side(
+    work: Callable[[JobT, bool], T], jobs: Sequence[JobT], cores: int, task: str, first: int
+) -> Iterator[T]:
+    """What ``work`` makes of each job, in order; its second argument asks for isolated solves.
+
+    The ``first`` so many are begun at once, the others when they are asked for. ``task`` is what
+    messages call the work. Raises SolverError naming the geometry that crashed the solver.
+    """
+    done = 0
+    for isolated in (False, True):
+        try:
+            for found in _in_pool(work, jobs[done:], cores, task, max(1, first - done), isolated):
+                done += 1
+                yield found
+            return
+        except SolverError as error:
+            if isolated or error.faults[0].tag != "solver-crashed":
+                raise
+
+
+def _in_pool(
+    work: Callable[[JobT, bool], T],
+    jobs: Sequence[JobT],
+    cores: int,
+    task: str,
+    first: int,
+    isolated: bool,
+) -> Iterator[T]:
+    with worker_pool(cores, task) as pool:
+        begun = [pool.submit(work, job, isolated) for job in jobs[:first]]
+        yield from (future.result() for future in begun)
+        for job in jobs[first:]:
+            yield pool.submit(work, job, isolated).result()
