@@ -90,16 +90,21 @@ class Transmitter:
     power: float
 
 
-def with_ports_for(built: Structure, chokes: Iterable[Choke]) -> Structure:
-    """The same wires without the ports on the shield that none of the chokes, nor ideal, covers.
+def with_ports_for(
+    built: Structure, chokes: Iterable[Choke], stretches: Iterable[tuple[float, float]] = ()
+) -> Structure:
+    """The same wires without the ports on the shield that nothing covers.
 
-    Chokes that are drawn as wire are passed over. Name an ideal one among them
+    ``stretches`` are places and lengths [m] along the shield that chokes may lie on beside those
+    named. Chokes that are drawn as wire are passed over. Name an ideal one among them
     (:func:`cases.ideal_choke`): the reference needs its port.
     """
     covered = np.zeros(len(built.ports), dtype=bool)
     for choke in chokes:
         if not choke.is_drawn:
             covered |= placed_weights(built, choke) > 0
+    for position, length in stretches:
+        covered |= choke_weights(built, position, length) > 0
     kept = tuple(
         port
         for port, used in zip(built.ports, covered, strict=True)

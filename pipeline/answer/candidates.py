@@ -14,16 +14,17 @@ from pipeline.analysis.many_cases import joined
 from pipeline.answer.facts import SURE, Barred, Candidate, Chance, Origin, Range
 from pipeline.judgement.verdict import STRONG, WORSE_FACTOR
 from pipeline.mesh.evidence import Grade
-from pipeline.montecarlo.sensitivity import resampled
 from pipeline.solver.cases import NONE, Case
 
 Real = NDArray[np.float64]
 # Ends and middle of a range, in per cent.
 _RANGE = (2.5, 50.0, 97.5)
+# So often drawings are drawn again for the error of a chance.
+_REPEATS = 200
 
 
 @dataclass(frozen=True)
-class Judged:
+class Outcome:
     """A case in every draw, with what the computation itself may be off by.
 
     ``merits`` holds one entry for each of the drawings ``numbers`` (from 0), and ``stated`` its one
@@ -96,10 +97,10 @@ def told_figures() -> list[FigureOfMerit]:
     return [f for f in FIGURES.values() if f.worst and not f.needs]
 
 
-def candidate(of: Judged, bare: Judged, barred: Barred, seed: int) -> Candidate:
-    """A case over all of its draws, beside the bare cable on the same ones."""
+def candidate(of: Outcome, bare: Outcome, barred: Barred, seed: int) -> Candidate:
+    """A case over all of its draws, the first of each drawing, beside the bare cable on them."""
     merit = joined(of.merits)
-    beside = bare.score[list(of.numbers)]
+    beside = bare.score[list(of.numbers), : of.score.shape[1]]
     held = classes(of.score, beside, of.id == NONE)
     stated = float(of.stated.score()[0])
     over = merit.over_thresholds
@@ -124,11 +125,13 @@ def candidate(of: Judged, bare: Judged, barred: Barred, seed: int) -> Candidate:
 def chance(held: NDArray[np.bool_], seed: int) -> Chance:
     """Chance of what held in draws, (n_geometry, n_draw), its error by a bootstrap over drawings.
 
-    Definition; the bootstrap as in :func:`sensitivity.resampled`.
+    References
+    ----------
+    .. [1] B. Efron and R. Tibshirani, "An Introduction to the Bootstrap", 1993, ch. 6.
     """
     rates = held.mean(axis=1)
-    error = resampled(rates[:, None], lambda values: np.array([values.mean()]), seed)
-    return Chance(float(rates.mean()), float(error[0]))
+    again = np.random.default_rng(seed).integers(0, len(rates), (_REPEATS, len(rates)))
+    return Chance(float(rates.mean()), float(rates[again].mean(axis=1).std(ddof=1)))
 
 
 def _ranges(drawn: Mapping[str, Real], stated: Mapping[str, Real]) -> dict[str, Range]:

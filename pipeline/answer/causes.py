@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.answer.candidates import Judged
+from pipeline.answer.candidates import Outcome
 from pipeline.answer.facts import Cause
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.montecarlo.draws import Unknown
@@ -27,24 +27,24 @@ _SAMPLES_PER_CELL = 40
 
 
 @dataclass(frozen=True)
-class _Seen:
+class _Observed:
     """Unknowns of one kind that can matter to a case, and their probabilities, (n, n_unknown)."""
 
     unknowns: list[Unknown]
     u: Real
 
 
-def geometry_share(of: Judged) -> Share:
+def geometry_share(of: Outcome) -> Share:
     """Share of a case's spread that all that changes the drawing makes together."""
     return grouped(list(_effect(of)))
 
 
-def _effect(of: Judged) -> Real:
+def _effect(of: Outcome) -> Real:
     """Logarithm of a case's score, whose spread is shared out, (n_geometry, n_draw)."""
     return np.log10(np.maximum(of.score, _LEAST_SCORE))
 
 
-def causes(of: Judged, drawn: Installations) -> tuple[Cause, ...]:
+def causes(of: Outcome, drawn: Installations) -> tuple[Cause, ...]:
     """Every unknown with its share of the spread of one case's score, the largest first.
 
     A geometric unknown is seen in as many points as there are geometries: its share is that of
@@ -71,7 +71,7 @@ def causes(of: Judged, drawn: Installations) -> tuple[Cause, ...]:
     return tuple(sorted(found, key=lambda cause: -cause.share.value))
 
 
-def _concerning(of: Judged, drawn: Installations, geometric: bool) -> _Seen:
+def _concerning(of: Outcome, drawn: Installations, geometric: bool) -> _Observed:
     """One row a geometry for those that change the drawing, one row a draw for all others."""
     choke = of.case.choke
     others = own_unknowns().keys() - {"" if choke is None else choke.unknown.key}
@@ -82,12 +82,12 @@ def _concerning(of: Judged, drawn: Installations, geometric: bool) -> _Seen:
         u = np.stack([one.u_geometric for one in made])
     else:
         u = np.concatenate([one.u_circuit for one in made])
-    return _Seen([listed[k] for k in kept], u[:, kept])
+    return _Observed([listed[k] for k in kept], u[:, kept])
 
 
-def _together(seen: _Seen, y: Real, single: list[Cause]) -> list[Cause]:
+def _together(observed: _Observed, y: Real, single: list[Cause]) -> list[Cause]:
     """Causes of several unknowns that a reader finds out at once."""
-    circuit, groups = seen.unknowns, dict[str, list[int]]()
+    circuit, groups = observed.unknowns, dict[str, list[int]]()
     for k, unknown in enumerate(circuit):
         groups.setdefault(unknown.measure, []).append(k)
     found = []
@@ -99,7 +99,7 @@ def _together(seen: _Seen, y: Real, single: list[Cause]) -> list[Cause]:
         names = {circuit[k].name for k in columns}
         # Told by the one of them whose range changes the chances most.
         widest = max((c for c in single if c.name in names), key=lambda c: c.high - c.low)
-        cells = [_part_of(seen.u[:, k], _edges(circuit[k], bins)) for k in columns]
+        cells = [_part_of(observed.u[:, k], _edges(circuit[k], bins)) for k in columns]
         share = joint(cells, y)
         found.append(replace(widest, label=circuit[columns[0]].together, share=share, joint=True))
     return found

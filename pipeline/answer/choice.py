@@ -1,6 +1,6 @@
 """The choice among candidates: the cheapest that is enough, and what bars one from being taken.
 
-Judged candidates and what they cost in; the one to take out.
+Outcome candidates and what they cost in; the one to take out.
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 from pipeline.analysis.case_results import evaluate
 from pipeline.analysis.heat import core_heat
-from pipeline.answer.candidates import Judged
+from pipeline.answer.candidates import Outcome
 from pipeline.answer.facts import SURE, Barred, Candidate, FrontPoint
+from pipeline.chokes.kind import Choke
 from pipeline.judgement.sweeps import SolvedStudy
 from pipeline.solver.cases import CABLE, IDEAL, NONE
 from pipeline.solver.catalogue_sets import prices_of, set_cost
@@ -40,13 +41,17 @@ class Costs:
         limits = budget is not None and budget.currency == currency
         return cls(currency, budget.amount if budget is not None and limits else math.inf)
 
-    def cost(self, of: Judged | Candidate) -> float:
+    def cost(self, of: Outcome | Candidate) -> float:
         """Cost of a case; infinite where its price is not known."""
-        found = set_cost(of.case.choke, self.currency)
+        return self.of_choke(of.case.choke)
+
+    def of_choke(self, choke: Choke | None) -> float:
+        """Cost of a choke, nothing without one; infinite where its price is not known."""
+        found = set_cost(choke, self.currency)
         return math.inf if found is None else found
 
 
-def barred(of: Judged, described: SolvedStudy, costs: Costs) -> Barred:
+def barred(of: Outcome, described: SolvedStudy, costs: Costs) -> Barred:
     """Why a case is not taken, however well it does; empty where nothing keeps it."""
     choke = of.case.choke
     if choke is None or not choke.is_real:
@@ -65,7 +70,7 @@ def barred(of: Judged, described: SolvedStudy, costs: Costs) -> Barred:
     return "budget" if math.isfinite(cost) and cost > costs.budget else ""
 
 
-def _comes_to_its_curie_point(of: Judged, described: SolvedStudy) -> bool:
+def _comes_to_its_curie_point(of: Outcome, described: SolvedStudy) -> bool:
     """Whether its warmest core does, at the study's power, in nineteen draws of twenty.
 
     The heat is shared out among its cores as the currents of the study as described do.
@@ -107,10 +112,12 @@ def order(of: Candidate, costs: Costs) -> tuple[float, float, float]:
 def front_of(found: Iterable[Candidate], costs: Costs) -> tuple[FrontPoint, ...]:
     """Sets that no other betters in cost, change and heat at once, cheapest first.
 
-    Of several that are equal in all three the first stays.
+    Of several that are equal in all three the first stays. What was not judged on all drawings,
+    as it is hopeless, is left out.
     """
-    taken = [c for c in found if c.id != IDEAL and math.isfinite(costs.cost(c))]
-    taken = [c for c in taken if not c.barred or c.barred == "budget"]
+    every = [c for c in found if c.id != IDEAL and math.isfinite(costs.cost(c))]
+    whole = max((c.geometries for c in every), default=0)
+    taken = [c for c in every if c.geometries == whole and c.barred in ("", "budget")]
     kept: list[FrontPoint] = []
     for c in sorted(taken, key=lambda c: order(c, costs)):
         cost, score, heat = order(c, costs)

@@ -205,7 +205,8 @@ def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> ND
     """Values of a distribution at probabilities ``u`` (n,), cut off at its limits, in its unit.
 
     ``nominal`` is what the study states; only a distribution around it, or a factor on it, looks
-    at it. Of classes and chances ``u`` itself is handed back. Definition: the inverse of the cumulative distribution.
+    at it. Of classes and chances ``u`` itself is handed back. Definition: the inverse of the
+    cumulative distribution.
 
     Examples
     --------

@@ -222,8 +222,9 @@ def _install_one(job: _Job, isolated: bool) -> tuple[Installation, dict[str, Mer
 def cable_of(study: Study) -> Structure:
     """The cable with the ports that lumped candidates and sets of the catalogue cover."""
     built = structure(study, GeometryPlan(CABLE, has_feedline=True))
+    stretches = [(row.position, row.room) for row in study.rows]
     try:
-        return with_ports_for(built, lumped_chokes(study))
+        return with_ports_for(built, lumped_chokes(study), stretches)
     except ValueError as error:
         rule = f"leaves no room for a candidate: {error}"
         remedy = "let the route be longer, or the candidates sit nearer to the antenna"
@@ -284,7 +285,27 @@ def coil_of(
 
     It is compared with the ideal choke on the cable's own geometry.
     """
-    study = made.study
+    elevation = made.reduced.elevation_deg
+    reduced = solve_coil(made.study, case, made.directions, elevation, store, isolated)
+    if reduced is None:
+        return None
+    ideal = reference(made.reduced, made.ends())
+    none = np.zeros((1, len(reduced.structure.ports)), complex)
+    return reduced, many(reduced, made.ends(reduced), none, ideal)
+
+
+def solve_coil(
+    study: Study,
+    case: Case,
+    directions: Directions,
+    elevation_deg: float,
+    store: Path | None = None,
+    isolated: bool = True,
+) -> ReducedBasis | None:
+    """A coil drawn as wire on the cable of a study, as the study has it; ``None`` without room.
+
+    Solved with few ports, fields at ``directions``; ``elevation_deg`` stands for the horizon.
+    """
     # The candidate of the draw, not of the study as stated: its pitch is another.
     choke = next(c for c in study.chokes if c.id == case.id)
     plan = GeometryPlan(case.geometry, has_feedline=True, choke=choke)
@@ -293,11 +314,7 @@ def coil_of(
     except StudyError:
         return None
     currents = kept_currents(built, study.frequency, study.site.ground, store, isolated)
-    solved = _solved(study, built, currents, made.directions)
-    reduced = reduce(solved, study, made.reduced.elevation_deg)
-    ideal = reference(made.reduced, made.ends())
-    none = np.zeros((1, len(built.ports)), complex)
-    return reduced, many(reduced, made.ends(reduced), none, ideal)
+    return reduce(_solved(study, built, currents, directions), study, elevation_deg)
 
 
 def with_few_ports(built: Structure, most: int) -> Structure:

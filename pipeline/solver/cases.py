@@ -116,6 +116,9 @@ def lumped_chokes(study: Study) -> tuple[Choke, ...]:
 
 
 def zones(study: Study) -> tuple[Zone, ...]:
-    """Stretches of the shield where some lumped choke of the study sits."""
+    """Stretches of the shield where some lumped choke of the study or the catalogue may sit."""
     parts = (part for choke in lumped_chokes(study) for part in choke.placed)
-    return tuple(Zone(part.position, part.acts_over) for part in parts)
+    return (
+        *(Zone(part.position, part.acts_over) for part in parts),
+        *(Zone(row.position, row.room) for row in study.rows),
+    )

@@ -251,6 +251,19 @@ def _tried(parts: Parts, walk: Walk | None) -> tuple[Choke, ...] | None:
     return _usual_chokes(cable, walk.length, tap, Host(cable.type, parts.frequency))
 
 
+def standard_coil(study: Study) -> Choke | None:
+    """The coil of the standard candidates, under a name of its own, where the route has room."""
+    tap, length = feed_height(study.site, study.antenna), walk_of(study).length
+    usual = _usual_chokes(study.cable, length, tap, study.host)
+    coil = next((c for c in usual if c.is_drawn), None)
+    if coil is None:
+        return None
+    taken = {choke.id for choke in study.chokes}
+    free = (n for n in (coil.id, *(f"{coil.id}-standard{k}" for k in ("", *range(2, 99)))))
+    named = replace(coil, id=next(n for n in free if n not in taken))
+    return with_cable_price(named, study.line_prices, study.cable.type)
+
+
 def _usual_chokes(cable: Cable, length: float, tap: float, host: Host) -> tuple[Choke, ...]:
     """Standard candidates on a route of a length [m] that starts at a height [m].
 

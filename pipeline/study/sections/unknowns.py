@@ -261,7 +261,7 @@ _STATION = words_or(SpreadStation, FieldKind(_read_station, KNOWN, {"const": KNO
 @study_section("unknowns", states_defaults=False)
 @dataclass(frozen=True)
 class Unknowns:
-    """What nobody knows exactly: a choke is enough if it is for nearly all that this leaves open."""
+    """What nobody knows exactly: a choke is enough if it is for nearly all of that."""
 
     # None or empty: known exactly. A part is a step or a length by its name, "" all of them.
     route: Annotated[tuple[Part, ...], _SPREAD_ROUTE] = ()

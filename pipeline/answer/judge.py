@@ -1,0 +1,101 @@
+"""The answer of a study: every candidate in many installations that agree with it, and the choice.
+
+A study and its judgement as described in, one :class:`facts.Answer` out. What the study leaves open
+is drawn (``montecarlo``), the computation's own uncertainty with it. Candidates of the study are
+judged on all draws. Coils drawn as wire cost a solve a drawing: they are judged a few drawings at a
+time, and no further once they cannot come to nineteen in twenty on all of them, so that the
+decision is the one that all drawings would give. Sets of the catalogue are looked at quickly, the
+likely ones closer, the cheapest first; what is taken is judged on all draws like the study's own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from pipeline.answer.causes import causes, geometry_share
+from pipeline.answer.choice import Costs, choose, front_of
+from pipeline.answer.coils import Coils
+from pipeline.answer.comparison import Comparison
+from pipeline.answer.facts import Answer, Candidate
+from pipeline.answer.search import Search
+from pipeline.chokes.kind import Choke
+from pipeline.judgement.judgement import Judgement
+from pipeline.montecarlo.installations import GEOMETRIES, install, lumped_cases, solves_of
+from pipeline.runtime.progress import Telling
+from pipeline.solver.cases import IDEAL, NONE
+from pipeline.study.records import Study
+from pipeline.study.whole_study import standard_coil
+
+
+def answer_of(
+    study: Study,
+    described: Judgement,
+    cores: int,
+    say: Telling | None = None,
+    store: Path | None = None,
+) -> Answer:
+    """The answer of a study, with its judgement as ``described``.
+
+    ``cores`` geometries are solved at a time; ``say`` is told of every step; solves are kept in the
+    folder ``store``, for a run that is stopped to go on from. Raises StudyError if the study as it
+    stands, or most draws, cannot be drawn.
+    """
+    say = say or Telling(lambda text: None)
+    wider = with_standard_coil(study)
+    say.plan(GEOMETRIES, solves_of(wider, cores))
+    comparison = Comparison(described, install(wider, cores, say, store), Costs.of(study))
+    for case in lumped_cases(comparison.drawn.study):
+        comparison.lumped(case, "reference" if case.id in (NONE, IDEAL) else "study")
+    coils = Coils(comparison, cores, store, {c.id for c in study.chokes})
+    coils.judge(say)
+    search = Search(comparison)
+    search.run()
+    found = {name: comparison.as_candidate(one) for name, one in comparison.outcomes.items()}
+    chosen, enough = choose(found, comparison.costs)
+    while not coils.is_complete(chosen):
+        # What is told of the one that is taken rests on all drawings.
+        coils.complete(chosen, say)
+        found[chosen] = comparison.as_candidate(comparison.outcomes[chosen])
+        chosen, enough = choose(found, comparison.costs)
+    return _answer(study, comparison, found, (chosen, enough), search.tried)
+
+
+def with_standard_coil(study: Study) -> Study:
+    """The study with the coil that is always judged, where it has none that is drawn as wire."""
+    coil = None if any(c.is_drawn for c in study.chokes) else standard_coil(study)
+    return study if coil is None else replace(study, chokes=(*study.chokes, coil))
+
+
+def _answer(
+    study: Study,
+    comparison: Comparison,
+    found: dict[str, Candidate],
+    choice: tuple[str, bool],
+    tried: int,
+) -> Answer:
+    chosen, enough = choice
+    decide = [comparison.outcomes[name] for name in dict.fromkeys((NONE, chosen))]
+    n_geometry, n_draw = comparison.drawn.shape
+    return Answer(
+        study=_with(study, found[chosen].case.choke),
+        candidates=found,
+        chosen=chosen,
+        enough=enough,
+        causes={of.id: causes(of, comparison.drawn) for of in decide},
+        geometry={of.id: geometry_share(of) for of in decide},
+        front=front_of(found.values(), comparison.costs),
+        instead=(),
+        unknowns=comparison.drawn.unknowns,
+        currency=comparison.costs.currency,
+        tried=tried + len(study.chokes),
+        geometries=n_geometry,
+        draws=n_draw,
+    )
+
+
+def _with(study: Study, chosen: Choke | None) -> Study:
+    """The study with the chosen set among its chokes, also where it comes from the catalogue."""
+    if chosen is None or chosen.id in {c.id for c in study.chokes}:
+        return study
+    return replace(study, chokes=(*study.chokes, chosen))
