@@ -9,6 +9,7 @@ unless the study says otherwise, behind the impedance between shield and lead.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -46,9 +47,18 @@ from models.site.shield import (
     merged_zones,
     shield_positions,
     shield_wires,
+    spaced_ports,
 )
 from models.wires.segmentation import collisions, segment_limits, too_many
-from models.wires.structure import GeometryError, Material, Point, Port, Structure, grid_point
+from models.wires.structure import (
+    GeometryError,
+    Material,
+    Point,
+    Port,
+    Structure,
+    grid_point,
+    grid_points,
+)
 
 # The radius may step by this much between neighbouring segments, away from any joint.
 RADIUS_STEP = 1.15
@@ -117,11 +127,19 @@ def _radii(positions: NDArray[np.float64], after: float, feedline: Feedline) -> 
 def _raise_to(antenna: FinishedAntenna, height: float) -> FinishedAntenna:
     """Antenna lifted to its height above ground."""
 
-    def lift(point: Point) -> Point:
-        return grid_point((point[0], point[1], point[2] + height))
+    def lift(points: Iterable[Point]) -> list[Point]:
+        return grid_points(np.array(list(points)).reshape(-1, 3) + np.array([0.0, 0.0, height]))
 
-    wires = tuple(replace(w, start=lift(w.start), end=lift(w.end)) for w in antenna.wires)
-    joints = {k: replace(j, point=lift(j.point)) for k, j in antenna.joints.items()}
+    starts, ends = (lift(getattr(w, end) for w in antenna.wires) for end in ("start", "end"))
+    wires = tuple(
+        replace(w, start=start, end=end)
+        for w, start, end in zip(antenna.wires, starts, ends, strict=True)
+    )
+    points = lift(j.point for j in antenna.joints.values())
+    joints = {
+        k: replace(j, point=point)
+        for (k, j), point in zip(antenna.joints.items(), points, strict=True)
+    }
     return replace(antenna, wires=wires, joints=joints, lowest=antenna.lowest + height)
 
 
@@ -221,11 +239,12 @@ def _antenna_ports(antenna: FinishedAntenna) -> tuple[Port, ...]:
 
 def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWires:
     zones = merged_zones(feedline.zones, rule.zone)
-    positions, _ = shield_positions(route, zones, rule)
+    positions, in_zone = shield_positions(route, zones, rule)
     # A step in radius near a joint is what breaks reciprocity, so it waits well past it.
     after = (route.coil[1] if route.coil else 0.0) + STEP_AFTER
     radii = _radii(positions, after, feedline)
-    shield = shield_wires(route, zones, rule, radii, feedline.first.material)
+    ports = spaced_ports(positions, in_zone, rule.port_spacing)
+    shield = shield_wires(route, positions, ports, radii, feedline.first.material)
     wires = tuple(
         replace(w, material=feedline.rest.material) if w.radius == feedline.rest.radius else w
         for w in shield.wires

@@ -14,6 +14,7 @@ winding as a whole, seen from outside, was within 1 %.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 
 from models.site.feedline_route import CORNERS_PER_TURN, Route
 from models.wires.segmentation import SegmentRule, cuts
-from models.wires.structure import Material, Port, Wire, grid_point
+from models.wires.structure import Material, Port, Wire, grid_points
 
 
 @dataclass(frozen=True)
@@ -204,27 +205,27 @@ class ShieldWires:
 
 def shield_wires(
     route: Route,
-    zones: list[tuple[float, float]],
-    rule: ShieldRule,
+    positions: NDArray[np.float64],
+    port_segments: Sequence[int],
     radius: NDArray[np.float64],
     material: Material,
 ) -> ShieldWires:
     """Draw the shield; one wire a segment, every candidate segment a port.
 
     A winding has no ports inside: between turns that lie this close a source on one segment is
-    not the same as a load on it (the port matrix was 40 % unsymmetric there). ``radius`` has
-    one value a segment of :func:`shield_positions` [m].
+    not the same as a load on it (the port matrix was 40 % unsymmetric there). ``positions`` [m] are
+    those of :func:`shield_positions`, ``port_segments`` of :func:`spaced_ports`; ``radius`` [m] has
+    one value a segment.
     """
-    positions, in_zone = shield_positions(route, zones, rule)
-    points = [grid_point(p) for p in route_points(route, positions)]
+    points = grid_points(route_points(route, positions))
     wires = [
         Wire(points[k], points[k + 1], 1, float(radius[k]), _part(route, positions, k), material)
-        for k in range(len(in_zone))
+        for k in range(len(radius))
     ]
     centres = 0.5 * (positions[1:] + positions[:-1])
     ports = [
         Port(f"shield at {centres[k]:.3f} m", k, 0, float(centres[k]))
-        for k in spaced_ports(positions, in_zone, rule.port_spacing)
+        for k in port_segments
         if wires[k].part != "coil"
     ]
     return ShieldWires(tuple(wires), tuple(ports), positions)

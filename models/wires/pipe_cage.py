@@ -37,6 +37,7 @@ How the result compares with solutions on the tubes: tests/validation/surface/RE
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -113,6 +114,8 @@ def cage_equivalent_radius(ring_radius: float, wire_radius: float, n_wires: int)
     return float(np.exp(np.mean(np.log(kernel_distance(chords, wire_radius)))))
 
 
+# Every drawing of a study asks for the same few.
+@lru_cache(maxsize=256)
 def cage_ring_radius(pipe_radius: float, wire_radius: float, n_wires: int) -> float:
     """Radius of the circle of wire axes whose cage is equivalent to a pipe. [m]
 
@@ -168,6 +171,7 @@ def cage_line_impedance(
     return float(ETA_OVER_2PI / charge)
 
 
+@lru_cache(maxsize=256)
 def cage_spacing(
     spacing: float, pipe_radius: float, ring_radius: float, wire_radius: float, n_wires: int
 ) -> float:

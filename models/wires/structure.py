@@ -137,20 +137,24 @@ class Structure:
     @cached_property
     def segments(self) -> Segments:
         """All segments in solver order."""
-        start, end, radius, wire = [], [], [], []
-        for index, w in enumerate(self.wires):
-            t = np.linspace(0.0, 1.0, w.n_segments + 1)[:, None]
-            nodes = np.asarray(w.start) * (1 - t) + np.asarray(w.end) * t
-            start.append(nodes[:-1])
-            end.append(nodes[1:])
-            radius.append(np.full(w.n_segments, w.radius))
-            wire.append(np.full(w.n_segments, index, dtype=np.int64))
-        return Segments(
-            np.concatenate(start),
-            np.concatenate(end),
-            np.concatenate(radius),
-            np.concatenate(wire),
+        counts = np.array([w.n_segments for w in self.wires], dtype=np.int64)
+        wire = np.repeat(np.arange(len(counts), dtype=np.int64), counts)
+        step = np.arange(len(wire)) - np.repeat(self.first_segment[:-1], counts)
+        begin, finish, part = (
+            np.array(values)[wire]
+            for values in (
+                [w.start for w in self.wires],
+                [w.end for w in self.wires],
+                1.0 / counts,
+            )
         )
+        radius = np.array([w.radius for w in self.wires])[wire]
+        # The last node is the wire's end to the bit, whatever the steps add up to.
+        last = np.where(step + 1 == counts[wire], 1.0, (step + 1) * part)
+        before, after = (step * part)[:, None], last[:, None]
+        start = begin * (1 - before) + finish * before
+        end = begin * (1 - after) + finish * after
+        return Segments(start, end, radius, wire)
 
     def port_segment(self, port: Port) -> int:
         """Index of the segment that a port sits in."""
@@ -201,3 +205,14 @@ def grid_point(point: Iterable[float]) -> Point:
     # Adding zero turns -0.0 into 0.0.
     x, y, z = (round(float(c) / GRID) * GRID + 0.0 for c in point)
     return (x, y, z)
+
+
+def grid_points(points: NDArray[np.float64]) -> list[Point]:
+    """Points of shape (n, 3) rounded to the node grid, to the bit as :func:`grid_point`. [m]
+
+    Examples
+    --------
+    >>> grid_points(np.array([[0.1, 0.2, 1.0]])) == [grid_point((0.1, 0.2, 1.0))]
+    True
+    """
+    return [(x, y, z) for x, y, z in (np.rint(points / GRID) * GRID + 0.0).tolist()]

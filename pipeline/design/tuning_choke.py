@@ -50,8 +50,8 @@ def recommended_case(study: Study) -> str:
         name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
     }
     made = {name: _at_design(r, r.structure) for name, r in made_requests(study).items()}
-    judged = judge_study(study, solved, refined, geometries, made)
-    return advised(judged).advice.recommended_case
+    judgement = judge_study(study, solved, refined, geometries, made)
+    return advised(judgement).advice.recommended_case
 
 
 def _at_design(request: SolveRequest, built: Structure) -> Solved:

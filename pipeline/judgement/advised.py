@@ -23,21 +23,21 @@ class Advised:
     tried: list[Variation]
 
 
-def advised(judged: Judgement) -> Advised:
+def advised(judgement: Judgement) -> Advised:
     """The verdict on all cases of a study, and the variations it was tried on."""
-    of, results = judged.solved, judged.results
+    of, results = judgement.solved, judgement.results
 
     @cache
     def along(name: str) -> list[Row]:
-        return along_cable(judged, name)
+        return along_cable(judgement, name)
 
     @cache
     def tried(name: str) -> list[Variation]:
         return variations(of, results[name].case)
 
     advice, varied = advise(
-        judged.cases,
-        judged.intervals,
+        judgement.cases,
+        judgement.intervals,
         tried,
         lambda name: places(of, results[name].case, along(name)),
         of.study.power,

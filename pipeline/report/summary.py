@@ -221,7 +221,7 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
 def summary_data(
     study: Study,
     found: Judgement,
-    advised: Advised,
+    verdict: Advised,
     geometries: Mapping[str, GeometryEvidence],
     parts: Mapping[str, Any],
 ) -> dict[str, Any]:
@@ -229,7 +229,7 @@ def summary_data(
 
     ``parts`` are those that not every study has, by key.
     """
-    advice, elevation = advised.advice, found.solved.elevation_deg
+    advice, elevation = verdict.advice, found.solved.elevation_deg
     outlet = generators()[study.antenna.type].outlet
     return {
         "schema_version": SCHEMA_VERSION,
@@ -247,7 +247,7 @@ def summary_data(
             "recommended_case": advice.recommended_case,
             "effect_none": advice.effect_none,
             "variations": [
-                {k: v for k, v in asdict(x).items() if k != "made"} for x in advised.tried
+                {k: v for k, v in asdict(x).items() if k != "made"} for x in verdict.tried
             ],
         },
         **parts,
