@@ -45,9 +45,8 @@ from pipeline.figures.style import (
     shorten,
 )
 from pipeline.judgement.choke_places import best_place, tried_places
-from pipeline.judgement.verdict_words import in_words
 from pipeline.solver.cases import NONE
-from pipeline.text.formatting import impedance_words, megahertz, number, percent, times
+from pipeline.text.formatting import impedance_words, in_words, megahertz, number, percent, times
 
 _LEFT, _RIGHT = 0.84, 1.42
 _WIDE = WIDTH - _LEFT - _RIGHT

@@ -27,14 +27,13 @@ from pipeline.judgement.verdict import (
 )
 from pipeline.text.formatting import (
     decibels,
+    in_words,
     percent,
     percent_with_range,
     plus_minus,
     sentence_case,
     with_range,
 )
-
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 @dataclass(frozen=True)
@@ -66,17 +65,6 @@ def _signed_db(value: float) -> str:
     """A change in decibels with its sign; nothing that rounds to zero has one."""
     rounded = round(value, 1)
     return f"{rounded:+.1f} dB".replace("-", "−") if rounded else "0.0 dB"
-
-
-def in_words(count: int) -> str:
-    """Small counts as words.
-
-    Examples
-    --------
-    >>> in_words(2), in_words(12)
-    ('two', '12')
-    """
-    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
 
 
 def describe(case: CaseMerit) -> str:

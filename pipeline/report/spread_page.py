@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.answer.unknown_words import range_words
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.figures.registry import draw_page
 from pipeline.figures.spread import PAGE as FIGURES
@@ -26,7 +27,6 @@ from pipeline.report.spread_words import (
     assumed,
     headline,
     measure_first,
-    range_words,
     rate,
     sentences,
     short,

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from models.lengths import large, span, stretch
+from models.lengths import large
+from pipeline.answer.unknown_words import clause
 from pipeline.chokes.kinds import own_unknowns
-from pipeline.montecarlo.draws import SINGLE, Unknown, land, quantile
+from pipeline.montecarlo.draws import SINGLE, Unknown
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_verdict import SURE, Cause, Judgement, flips, make_of
 from pipeline.solver.cases import NONE, Case
@@ -16,10 +15,6 @@ from pipeline.text.formatting import decibels, percent, sentence_case, times
 _WORTH = 0.10
 # A chance below this is not worth a clause.
 _SOME = 0.01
-# From here on an impedance reads better in kilohm.
-_OHMS_OF_KILO = 1e3
-# A part of a factor's range that is narrower than this needs a third decimal.
-_FINE = 0.01
 
 
 def sentences(spread: Spread, judgement: Judgement) -> dict[str, list[str]]:
@@ -135,61 +130,6 @@ def error_sentence(spread: Spread, judgement: Judgement) -> str:
         f"error of that without a choke is {100 * bare.enough.error:.1f} points{own} (bootstrap "
         "over the geometries)."
     )
-
-
-def range_words(unknown: Unknown, between: tuple[float, float]) -> str:
-    """A part of an unknown's range, from one probability to another, in the reader's units."""
-    low, high = between
-    shape = unknown.spread.shape
-    if shape == "chance":
-        return "nothing" if high <= unknown.spread.low + 1e-9 else "something"
-    if shape == "classes":
-        classes = land()
-        first, last = int(low * len(classes)), int(np.ceil(high * len(classes)))
-        return " or ".join(c.name for c in classes[first:last])
-    if unknown.name == "reactance" and shape == "log":
-        return _either_sign(unknown, between)
-    # A normal distribution has no ends.
-    tail = 1e-3 if shape == "normal" else 0.0
-    ends = quantile(unknown.spread, np.clip(between, tail, 1 - tail), unknown.nominal)
-    return _amounts(float(ends[0]), float(ends[1]), unknown.unit)
-
-
-def clause(unknown: Unknown, between: tuple[float, float]) -> str:
-    """The same as a clause: that the unknown lies there."""
-    words = range_words(unknown, between)
-    if unknown.spread.shape == "chance":
-        return f"the radio's case touches {words}"
-    return f"{unknown.label} is {words}"
-
-
-def _either_sign(unknown: Unknown, between: tuple[float, float]) -> str:
-    low, high = between
-    sizes = quantile(unknown.spread, np.abs(2 * np.array(between) - 1), unknown.nominal)
-    if low < 0.5 < high:
-        most = quantile(unknown.spread, np.array([1.0]), unknown.nominal)
-        return f"either sign, up to {_amounts(float(most[0]), float(most[0]), 'ohm')}"
-    kind = "capacitive" if high <= 0.5 + 1e-9 else "inductive"
-    return f"{kind}, {_amounts(float(min(sizes)), float(max(sizes)), 'ohm')}"
-
-
-def _amounts(low: float, high: float, unit: str) -> str:
-    """Two ends of a range with the digits that tell them apart."""
-    if unit == "m":
-        narrow = high - low < 0.1
-        return span(low, high, 1 if high - low < 4e-3 else 0) if narrow else stretch(low, high)
-    if unit == "S/m":
-        factor, name, form = 1e3, "mS/m", ".3g"
-    elif unit == "ohm":
-        factor, name, form = (1e-3, "kohm", ".2g") if low >= _OHMS_OF_KILO else (1.0, "ohm", ".3g")
-    else:
-        factor, name, form = 1.0, "", ".2f" if high - low >= _FINE else ".3f"
-    # Three digits, and never a power of ten.
-    first, last = (
-        format(factor * x, ".0f" if form == ".3g" and factor * x >= 100 else form)
-        for x in (low, high)
-    )
-    return (last if first == last else f"{first} to {last}") + (f" {name}" if name else "")
 
 
 def _lookup(spread: Spread) -> dict[str, Unknown]:

@@ -87,6 +87,20 @@ def sentence_case(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def in_words(count: int) -> str:
+    """Small counts as words.
+
+    Examples
+    --------
+    >>> in_words(2), in_words(12)
+    ('two', '12')
+    """
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
 def decimals_of(low: float, high: float) -> int:
     """Decimals that a value with this interval deserves: to the first digit of half its width.
 

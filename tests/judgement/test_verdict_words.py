@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from pipeline.judgement.purchases import cost
 from pipeline.judgement.verdict import OWN_ENDS, Moved, Variation, effect
-from pipeline.judgement.verdict_words import Advice, advise, describe, in_words
+from pipeline.judgement.verdict_words import Advice, advise, describe
+from pipeline.text.formatting import in_words
 from tests.harness.made_cases import ALONE, IDEAL, bare, cores, ends, made_case, steady, told
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.many_cases import many, nominal_ends, termination_rows
+from pipeline.answer.unknown_words import range_words
 from pipeline.commands import cli
 from pipeline.figures.spread import Found, share_rows, shares
 from pipeline.figures.style import style
@@ -20,7 +21,6 @@ from pipeline.report.spread_words import (
     assumed,
     made_sentences,
     measure_first,
-    range_words,
 )
 from pipeline.solver.cases import NONE
 from tests.harness.made_spreads import COIL, CORE, KNOWN, SLEEVE, judgement, read, wound

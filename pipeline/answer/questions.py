@@ -1,0 +1,299 @@
+"""Answers to a reader's questions about an answer, one to three sentences each.
+
+An :class:`Answer` in, texts by their question out, those without an answer left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from models.catalogues.parts import is_split
+from models.lengths import large
+from pipeline.answer.facts import SURE, Answer, Candidate, Cause, FrontPoint
+from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred
+from pipeline.answer.ranking import above, is_unsound, passed_over, rivals, turning, unsound_basis
+from pipeline.answer.unknown_words import clause
+from pipeline.mesh.evidence import worst
+from pipeline.montecarlo.draws import Unknown
+from pipeline.solver.cases import NONE
+from pipeline.text.formatting import (
+    in_words,
+    listed,
+    percent,
+    sentence_case,
+    solid_sentence,
+    times,
+)
+
+# A share of the spread below this is not worth a walk with a tape measure.
+_WORTH = 0.10
+# So many candidates, and so many steps of a series, a sentence holds.
+_MOST, _MOST_STEPS = 3, 6
+# Below this share of the power nothing gets warm.
+_LEAST_HEAT = 5e-3
+
+
+def answers_to_questions(answer: Answer) -> dict[str, str]:
+    """Answers by question, in the order in which a reader asks."""
+    found = {
+        "How many?": _how_many(answer),
+        "Where?": _places(answer),
+        "How sure?": _how_sure(answer),
+        "As described?": _as_described(answer),
+        "What does it cost?": _cost(answer),
+        "What else would do?": _others(answer),
+        "What did the checks say?": _checks(answer),
+    }
+    return {question: " ".join(texts) for question, texts in found.items() if texts}
+
+
+# How many, and at which place
+
+
+def _how_many(answer: Answer) -> list[str]:
+    """Chances of more and more of the same cores at one place."""
+    of = sorted(_family(answer, _place, _count), key=_count)
+    if not of:
+        return []
+    first = next((k for k, c in enumerate(of) if c.is_enough), len(of))
+    shown = of[: max(2, first + 2)][-_MOST_STEPS:]
+    part, place = _part(of[0]), _place(of[0])
+    steps = _steps(shown, lambda c: in_words(_count(c)))
+    said = [f"{sentence_case(part)}, {place}: {steps}."]
+    best = answer.best
+    more = [c for c in shown if _count(c) > _count(best)]
+    if best in of and more and not any(above(c.enough, best.enough) for c in more):
+        said.append(f"More than {in_words(_count(best))} are no surer.")
+    return said
+
+
+def _places(answer: Answer) -> list[str]:
+    """Chances of the same cores at several places."""
+    of = _family(answer, _count, _place)[:_MOST_STEPS]
+    if not of:
+        return []
+    return [f"{sentence_case(described(of[0].case))}: {_steps(of, _place)}."]
+
+
+def _family(
+    answer: Answer,
+    alike: Callable[[Candidate], object],
+    own: Callable[[Candidate], object],
+) -> list[Candidate]:
+    """Candidates of one core that differ in one thing only: the family of the one to take.
+
+    The largest family where that has none; empty where no two differ.
+    """
+    found: dict[tuple[str, object], dict[object, Candidate]] = {}
+    for c in answer.candidates.values():
+        choke = c.case.choke
+        if choke is not None and choke.is_counted and not is_unsound(c):
+            found.setdefault((choke.part, alike(c)), {}).setdefault(own(c), c)
+    families = [list(of.values()) for of in found.values() if len(of) > 1]
+    return max(families, key=lambda of: (answer.best in of, len(of)), default=[])
+
+
+def _steps(of: Sequence[Candidate], say: Callable[[Candidate], str]) -> str:
+    first, *rest = of
+    said = [f"enough with {say(first)} in {of_hundred(first.enough.value)}"]
+    return ", ".join([*said, *(f"{say(c)} in {hundredths(c.enough.value)}" for c in rest)])
+
+
+def _count(candidate: Candidate) -> int:
+    return 0 if candidate.case.choke is None else candidate.case.choke.count
+
+
+def _place(candidate: Candidate) -> str:
+    return "" if candidate.case.choke is None else candidate.case.choke.placed
+
+
+def _part(candidate: Candidate) -> str:
+    return "" if candidate.case.choke is None else candidate.case.choke.part
+
+
+# How sure
+
+
+def _how_sure(answer: Answer) -> list[str]:
+    return [text for text in (_shares(answer), _turning(answer), _errors(answer)) if text]
+
+
+def _shares(answer: Answer) -> str:
+    """Which unknowns make how much of the spread of what the bare cable does."""
+    if not answer.unknowns:
+        return "The study leaves nothing open."
+    known = _known(answer)
+    causes = [c for c in answer.causes.get(NONE, ()) if c.share.certain]
+    together = {c.label for c in causes if c.joint}
+    told = [
+        c
+        for c in causes
+        if c.share.value >= _WORTH and (c.joint or known[c.name].together not in together)
+    ][:_MOST]
+    if not told:
+        return "No single unknown stands out from chance."
+    first, *rest = told
+    shares = [f"{first.label} makes {percent(first.share.value)} of the spread without a choke"]
+    shares += [f"{c.label} {percent(c.share.value)}" for c in rest]
+    return f"{sentence_case(', '.join(shares))}."
+
+
+def _turning(answer: Answer) -> str:
+    """What the unknowns that turn the answer turn it to, two at most."""
+    known = _known(answer)
+    said = [_turned(answer, c, known[c.name]) for c in turning(answer)[:2]]
+    return f"{sentence_case('; '.join(said))}." if said else ""
+
+
+def _turned(answer: Answer, cause: Cause, unknown: Unknown) -> str:
+    of_bare = cause in answer.causes.get(NONE, ()) and answer.chosen != NONE
+    if of_bare and cause.high >= SURE:
+        at = clause(unknown, cause.at_high)
+        return f"where {at}, the bare cable is harmless in {of_hundred(cause.high)}"
+    at = clause(unknown, cause.at_low)
+    what = "the bare cable is harmless" if answer.chosen == NONE else "this is enough"
+    return f"where {at}, {what} in {of_hundred(cause.low)}"
+
+
+def _errors(answer: Answer) -> str:
+    """How far the chances would move with other draws."""
+    if not answer.unknowns:
+        return ""
+    if answer.geometries == 1:
+        return f"Nothing open changes the drawing: one geometry, {answer.draws} draws."
+    best, bare = answer.best, answer.bare
+    own = "" if best is bare else f", without a choke {100 * bare.enough.error:.1f}"
+    return (
+        f"Computed on {answer.geometries} geometries with {answer.draws} draws each; standard "
+        f"error of the chance: {100 * best.enough.error:.1f} of 100{own}."
+    )
+
+
+def _known(answer: Answer) -> dict[str, Unknown]:
+    return {u.name: u for u in answer.unknowns}
+
+
+# As described
+
+
+def _as_described(answer: Answer) -> list[str]:
+    """Where the installation as described lies among the draws."""
+    bare, best = answer.bare, answer.best
+    said = f"The largest change without a choke is {_standing_among(bare)} installations like yours"
+    if best.id == NONE:
+        return [f"{said}."]
+    return [f"{said}; with the choke it is {_standing_among(best)}."]
+
+
+def _standing_among(candidate: Candidate) -> str:
+    size, place = times(candidate.score.stated), of_hundred(candidate.place)
+    return f"{size}, larger than in {place}"
+
+
+# Cost
+
+
+def _cost(answer: Answer) -> list[str]:
+    """Cost of the one to take, and its neighbours on the front of cost and effect."""
+    best, choke = answer.best, answer.best.case.choke
+    if choke is None:
+        return []
+    pieces = f"{in_words(best.pieces)} piece{'' if best.pieces == 1 else 's'}"
+    price = best.price
+    money = f"no price is given; {pieces}" if price is None else (
+        f"{price:.2f} {choke.currency}".rstrip() + f" for {pieces}"
+    )  # fmt: skip
+    cable = choke.own_cable(answer.study.cable.type)
+    takes = [f"{large(cable, 1)} of cable"] if cable > 0 else []
+    takes += [f"up to {percent(best.heat)} of the power"] if best.heat >= _LEAST_HEAT else []
+    also = f"; it takes {listed(takes)}" if takes else ""
+    said = [f"{sentence_case(money)}{also}."]
+    core = choke.ferrite_core
+    if core is not None and not is_split(core):
+        said.append(solid_sentence(choke.count))
+    return [*said, *_on_the_front(answer)]
+
+
+def _on_the_front(answer: Answer) -> list[str]:
+    """The nearest points of the front below and above the one to take."""
+    own = next((p.cost for p in answer.front if p.id == answer.chosen), None)
+    if own is None:
+        return []
+    cheaper = [p for p in answer.front if p.cost < own and p.id != NONE]
+    dearer = [p for p in answer.front if p.cost > own]
+    told = [max(cheaper, key=_by_cost)] if cheaper else []
+    told += [min(dearer, key=_by_cost)] if dearer else []
+    said = [
+        f"for {_amount(p.cost, answer.currency)} {p.label} is enough in {of_hundred(p.enough)}"
+        for p in told
+    ]
+    return [f"{sentence_case('; '.join(said))}."] if said else []
+
+
+def _by_cost(point: FrontPoint) -> float:
+    return point.cost
+
+
+def _amount(cost: float, currency: str) -> str:
+    if currency:
+        return f"{cost:.2f} {currency}"
+    pieces = round(cost)
+    return f"{in_words(pieces)} piece{'' if pieces == 1 else 's'}"
+
+
+# What else
+
+
+def _others(answer: Answer) -> list[str]:
+    """Other candidates that are enough, those that may not be taken, and what else was computed."""
+    others = [c for c in rivals(answer) if c.is_enough and c.id not in (answer.chosen, NONE)]
+    said = [f"{named(c.case)} (in {of_hundred(c.enough.value)})" for c in others[:_MOST]]
+    texts = [f"Enough too: {'; '.join(said)}."] if said else []
+    barred = [f"{named(c.case)}: {barred_words(c)}" for c in passed_over(answer)[:_MOST]]
+    texts += [f"Enough but not taken: {'; '.join(barred)}."] if barred else []
+    texts += _instead(answer)
+    if not texts and answer.tried:
+        texts.append(f"Of {answer.tried} sets tried no other is enough.")
+    return texts
+
+
+def _instead(answer: Answer) -> list[str]:
+    known = sorted(answer.instead, key=lambda i: -i.enough.value)[:_MOST]
+    said = [
+        f"{i.what}{'' if i.with_choke == NONE else f' with {i.label}'}: "
+        f"enough in {of_hundred(i.enough.value)}"
+        for i in known
+    ]
+    return [f"Tried instead: {'; '.join(said)}."] if said else []
+
+
+# Checks
+
+
+def _checks(answer: Answer) -> list[str]:
+    """Grades of what the answer rests on, and what was left out or judged on less."""
+    rests_on = (answer.ideal, answer.bare, answer.best)
+    failed = unsound_basis(answer)
+    if failed:
+        said = [f"The drawing of the {failed} failed a check: rely on nothing here."]
+    elif worst([c.grade for c in rests_on]) == "sound":
+        said = ["The drawings behind this passed every check."]
+    else:
+        said = ["The drawings behind this passed the checks only in part."]
+    others = [c for c in answer.candidates.values() if c not in rests_on]
+    left_out = [c.case.label for c in others if is_unsound(c)]
+    if left_out:
+        said.append(f"Unsound, and so never taken: {_first_of(left_out)}.")
+    fewer = [
+        f"{c.case.label} on {c.geometries}"
+        for c in answer.candidates.values()
+        if c.geometries < answer.geometries
+    ]
+    if fewer:
+        said.append(f"Judged on fewer geometries: {_first_of(fewer)}.")
+    return said
+
+
+def _first_of(labels: list[str]) -> str:
+    more = len(labels) - _MOST
+    return "; ".join([*labels[:_MOST], *([f"{more} more"] if more > 0 else [])])
