@@ -66,7 +66,7 @@ def named(case: Case) -> str:
     choke = case.choke
     if choke is None or f"at {large(choke.position)}" in choke.part:
         return described(case)
-    return f"{described(case)}, {choke.placed}"
+    return f"{described(case)}, {choke.begins}"
 
 
 def short_name(case: Case, most: int) -> str:
@@ -80,10 +80,10 @@ def clipped(text: str, most: int) -> str:
     Examples
     --------
     >>> clipped("nine turns of the thin jumper", 4), clipped("nine turns", 4)
-    ('nine turns of the …', 'nine turns')
+    ('nine turns of …', 'nine turns')
     """
     words = text.split()
-    return text if len(words) <= most else " ".join([*words[:most], "…"])
+    return text if len(words) <= most else f"{' '.join(words[: most - 1]).rstrip(',;')} …"
 
 
 def count_of(text: str) -> int:

@@ -5,7 +5,7 @@ An :class:`Answer` in, texts by their question out, those without an answer left
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from models.catalogues.parts import is_split
 from models.lengths import large
@@ -55,11 +55,13 @@ def _how_many(answer: Answer) -> list[str]:
     of = sorted(_family(answer, _place, _count), key=_count)
     if not of:
         return []
-    first = next((k for k, c in enumerate(of) if c.is_enough), len(of))
-    shown = of[: max(2, first + 2)][-_MOST_STEPS:]
+    until = next((k for k, c in enumerate(of) if c.is_enough), len(of)) + 2
+    shown = of[: max(2, until)][-_MOST_STEPS:]
     part, place = _part(of[0]), _place(of[0])
-    steps = _steps(shown, lambda c: in_words(_count(c)))
-    said = [f"{sentence_case(part)}, {place}: {steps}."]
+    first, *rest = ((in_words(_count(c)), c.enough.value) for c in shown)
+    steps = [f"enough with {first[0]} in {of_hundred(first[1])}"]
+    steps += [f"{count} in {hundredths(chance)}" for count, chance in rest]
+    said = [f"{sentence_case(part)}, {place}: {', '.join(steps)}."]
     best = answer.best
     more = [c for c in shown if _count(c) > _count(best)]
     if best in of and more and not any(above(c.enough, best.enough) for c in more):
@@ -72,7 +74,10 @@ def _places(answer: Answer) -> list[str]:
     of = _family(answer, _count, _place)[:_MOST_STEPS]
     if not of:
         return []
-    return [f"{sentence_case(described(of[0].case))}: {_steps(of, _place)}."]
+    first, *rest = of
+    steps = [f"enough in {of_hundred(first.enough.value)} {_place(first)}"]
+    steps += [f"in {hundredths(c.enough.value)} {_place(c)}" for c in rest]
+    return [f"{sentence_case(described(first.case))}: {', '.join(steps)}."]
 
 
 def _family(
@@ -93,18 +98,12 @@ def _family(
     return max(families, key=lambda of: (answer.best in of, len(of)), default=[])
 
 
-def _steps(of: Sequence[Candidate], say: Callable[[Candidate], str]) -> str:
-    first, *rest = of
-    said = [f"enough with {say(first)} in {of_hundred(first.enough.value)}"]
-    return ", ".join([*said, *(f"{say(c)} in {hundredths(c.enough.value)}" for c in rest)])
-
-
 def _count(candidate: Candidate) -> int:
     return 0 if candidate.case.choke is None else candidate.case.choke.count
 
 
 def _place(candidate: Candidate) -> str:
-    return "" if candidate.case.choke is None else candidate.case.choke.placed
+    return "" if candidate.case.choke is None else candidate.case.choke.begins
 
 
 def _part(candidate: Candidate) -> str:

@@ -19,7 +19,7 @@ RISKY = 0.1
 _ERRORS = 2.0
 
 
-def differs(a: Chance | Range, b: Chance | Range) -> bool:
+def differs(one: Chance | Range, other: Chance | Range) -> bool:
     """Whether two chances or two ranges differ by more than chance: only then one ranks above.
 
     Chances by more than two standard errors of their difference, those of two independent ones
@@ -37,16 +37,16 @@ def differs(a: Chance | Range, b: Chance | Range) -> bool:
     >>> differs(Range(1.0, 0.5, 1.0, 1.5), Range(2.0, 1.6, 2.0, 2.4))
     True
     """
-    if isinstance(a, Chance) and isinstance(b, Chance):
-        return abs(a.value - b.value) > _ERRORS * math.hypot(a.error, b.error)
-    if isinstance(a, Range) and isinstance(b, Range):
-        return not (a.low <= b.middle <= a.high or b.low <= a.middle <= b.high)
+    if isinstance(one, Chance) and isinstance(other, Chance):
+        return abs(one.value - other.value) > _ERRORS * math.hypot(one.error, other.error)
+    if isinstance(one, Range) and isinstance(other, Range):
+        return not (one.low <= other.middle <= one.high or other.low <= one.middle <= other.high)
     raise TypeError("a chance is compared with a chance, a range with a range")
 
 
-def above(a: Chance, b: Chance) -> bool:
+def above(one: Chance, other: Chance) -> bool:
     """Whether one chance is larger than another by more than chance."""
-    return a.value > b.value and differs(a, b)
+    return one.value > other.value and differs(one, other)
 
 
 def rivals(answer: Answer) -> list[Candidate]:

@@ -24,12 +24,12 @@ from pipeline.answer.phrases import (
 from pipeline.answer.questions import answers_to_questions
 from pipeline.answer.ranking import RARE, above, passed_over, risky, rivals, turning, unsound_basis
 from pipeline.solver.cases import NONE
-from pipeline.text.formatting import decibels, fixed, listed, percent
+from pipeline.text.formatting import decibels, fixed, in_words, listed, percent
 
 # Above the first picture, and in the headline.
 MOST_WORDS, MOST_OF_HEADLINE = 150, 25
-# Words of a name below the headline, of another way than a choke, of all causes that are named.
-_SHORT_NAME, _WAY, _CAUSES = 11, 12, 10
+# Words of a name below the headline, of another way with its choke, of all causes that are named.
+_SHORT_NAME, _WAY, _CAUSES = 11, 16, 10
 # Below this share of the feed current nothing reaches a radio, as when its case floats.
 _NOTHING = 5e-4
 # Above this a standing wave ratio is no number to a reader.
@@ -57,7 +57,7 @@ class Tile:
     @property
     def text(self) -> str:
         """The number in one line."""
-        without = f", without a choke {self.before}" if self.before else ""
+        without = f", without {self.before}" if self.before else ""
         return f"{self.label}: {self.value} ({self.between}){without}"
 
 
@@ -90,12 +90,15 @@ class Said:
 
 def said(answer: Answer) -> Said:
     """An answer in words; lengths are worded as the reader has them (:mod:`models.lengths`)."""
+    tiles = numbers(answer)
+    first = (headline(answer), *(tile.text for tile in tiles), _why(answer), _how_sure(answer))
+    left = MOST_WORDS - count_of(" ".join(first))
     return Said(
-        headline=headline(answer),
-        numbers=numbers(answer),
-        why=_why(answer),
-        how_sure=_how_sure(answer),
-        avoid=_avoid(answer),
+        headline=first[0],
+        numbers=tiles,
+        why=first[-2],
+        how_sure=first[-1],
+        avoid=_avoid(answer, left),
         questions=answers_to_questions(answer),
     )
 
@@ -105,19 +108,18 @@ def said(answer: Answer) -> Said:
 
 def headline(answer: Answer) -> str:
     """What to do, in at most :data:`MOST_OF_HEADLINE` words."""
-    best = answer.best
+    best, choke = answer.best, answer.best.case.choke
+    doubt = "Not to be relied on: " if unsound_basis(answer) else ""
     if best.id == NONE:
-        return (
-            "No choke is needed."
-            if answer.enough
-            else f"{_nothing(answer)} is enough; go without a choke."
-        )
-    choke = best.case.choke
+        no = "No choke is needed."
+        return f"{doubt}{no if answer.enough else f'{_nothing(answer)} is enough; go without.'}"
     if not answer.enough:
-        start = f"{_nothing(answer)} is enough; {_rank(answer)}:"
+        start = f"{doubt}{_nothing(answer)} is enough; {_rank(answer)}:"
     else:
-        start = "Put" if choke is not None and choke.is_counted else "Put on the cable:"
-    return f"{start} {clipped(named(best.case), MOST_OF_HEADLINE - count_of(start))}."
+        start = f"{doubt}{'Put' if choke and choke.is_counted else 'Put on the cable:'}"
+    left = MOST_OF_HEADLINE - count_of(start)
+    name = named(best.case)
+    return f"{start} {name if count_of(name) <= left else short_name(best.case, left)}."
 
 
 def _nothing(answer: Answer) -> str:
@@ -228,7 +230,7 @@ def _turning_words(answer: Answer) -> str:
     labels = [_cause_label(c) for c in causes]
     named_ones = labels[: 2 if count_of(" ".join(labels[:2])) <= _CAUSES else 1]
     measure = next(u.measure for u in answer.unknowns if u.name == causes[0].name)
-    return f"what would change it: {listed(named_ones)}; {measure} first"
+    return f"what would change it: {listed(named_ones)}; first {measure}"
 
 
 def _cause_label(cause: Cause) -> str:
@@ -241,9 +243,10 @@ def _what_would_do(answer: Answer) -> str:
     known = sorted(answer.instead, key=lambda i: -i.enough.value)
     if known and known[0].enough.value >= SURE:
         best = known[0]
-        with_choke = "" if best.with_choke == NONE else f" with {clipped(best.label, _SHORT_NAME)}"
-        name = f"{clipped(best.what, _WAY)}{with_choke}"
-        return f"enough would be {name}, in {hundredths(best.enough.value)}"
+        way = best.what if best.with_choke == NONE else f"{best.what} with {best.label}"
+        if count_of(way) > _WAY:
+            way = f"{clipped(best.what, _WAY - 4)} with a choke"
+        return f"enough would be {way}, in {hundredths(best.enough.value)}"
     if others := passed_over(answer):
         other = max(others, key=lambda c: c.enough.value)
         return f"enough would be {short_name(other.case, _SHORT_NAME)}, but {barred_words(other)}"
@@ -255,20 +258,22 @@ def _what_would_do(answer: Answer) -> str:
 # What to avoid
 
 
-def _avoid(answer: Answer) -> str:
+def _avoid(answer: Answer, left: int) -> str:
+    """What to keep off the cable and why, in so many words as are left; empty where nothing is."""
     found = risky(answer)
-    if not found:
+    if not found or unsound_basis(answer):
         return ""
     first = found[0]
-    kind = _kind(first)
-    alike = [c for c in found if _kind(c) == kind]
-    name = short_name(first.case, _SHORT_NAME)
-    if len(alike) > 1:
-        name += f" and {len(alike) - 1} more"
-    least, most = (f(c.chances["worse"].value for c in alike) for f in (min, max))
-    low, high = hundredths(least), hundredths(most)
-    chance = high if low == high else f"{low} to {high}"
-    return f"Avoid {name}: worse than none in {chance} of 100, since {_reason(first)}."
+    alike = [c.chances["worse"].value for c in found if _kind(c) == _kind(first)]
+    low, high = hundredths(min(alike)), hundredths(max(alike))
+    chance = f"worse than none in {high if low == high else f'{low} to {high}'} of 100"
+    more = f" and {in_words(len(alike) - 1)} more" if len(alike) > 1 else ""
+    plain = f"{more}: {chance}"
+    said = f"Avoid {short_name(first.case, _SHORT_NAME)}{plain}, since {_reason(first)}."
+    if count_of(said) <= left:
+        return said
+    room = left - 1 - count_of(plain)
+    return f"Avoid {short_name(first.case, min(room, _SHORT_NAME))}{plain}."
 
 
 def _kind(candidate: Candidate) -> str:

@@ -302,11 +302,6 @@ class Choke(ABC):
         return self.label
 
     @property
-    def placed(self) -> str:
-        """Where it sits, behind its name in a sentence."""
-        return f"{large(self.position)} from the antenna"
-
-    @property
     def short(self) -> str:
         """Name in a row of a table."""
         return self.label
