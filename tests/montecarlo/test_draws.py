@@ -30,7 +30,7 @@ from tests.harness.small_study import SMALL, small_study_file
 DEMO = Path(__file__).parents[2] / "models" / "studies" / "orchard_shed.yaml"
 KNOWN = dict.fromkeys(
     ("route", "height", "soil", "rod", "bond_lead", "station", "lead", "ferrite", "temperature",
-     "antenna", "jacket", "sleeve"),
+     "antenna", "jacket", "sleeve", "coil_pitch"),
     "known",
 )  # fmt: skip
 
@@ -124,15 +124,15 @@ def test_a_key_left_out_is_spread_as_is_typical_and_the_study_says_so(tmp_path):
     study = read(tmp_path, {"height": "known"})
     assert study.unknowns.height is None
     said = " ".join(study.unknowns.defaults)
-    assert all(f"unknowns.{key}:" in said for key in typical() if key != "height")
+    assert all(f"unknowns.{key}:" in said for key, _ in typical() if key != "height")
     assert "unknowns.height" not in said
 
 
 def test_a_study_without_the_section_is_spread_as_is_typical_all_over():
     study = load_study(DEMO)
-    assert len(study.unknowns.defaults) == len(typical())
+    assert len(study.unknowns.defaults) == len({key for key, _ in typical()})
     names = {u.name for u in unknowns_of(study)}
-    assert {"step-1", "height", "soil", "rod", "bond_lead", "floating", "ferrite"} <= names
+    assert {"step-1", "height", "permittivity", "rod", "bond_lead", "ferrite", "coil_pitch"} <= names
     # The third step is the bond, which has no length.
     assert "step-3" not in names
 
@@ -141,6 +141,94 @@ def test_what_a_study_has_no_part_for_is_not_spread():
     # The small study is in free space and has no bond.
     names = {u.name for u in unknowns_of(load_study(SMALL))}
     assert not names & {"soil", "rod", "bond_lead"}
+
+
+# Draws agree with what the study says
+
+# The study with every section names files that its own test makes.
+STUDIES = sorted(p for folder in ("models/studies", "tests/studies/good")
+                 for p in (Path(__file__).parents[2] / folder).glob("*.yaml")
+                 if p.stem != "every_section")  # fmt: skip
+
+
+def ends_of(unknown):
+    """Least and largest value that can be drawn; of a reactance either sign."""
+    low, high = quantile(unknown.spread, np.array([0.0, 1.0]), unknown.nominal)
+    return (-high, high) if unknown.name == "reactance" else (low, high)
+
+
+KEYS = {"permittivity": "soil", "conductivity": "soil", "resistance": "station",
+        "reactance": "station", "floating": "station", "step": "route"}  # fmt: skip
+
+
+def assert_what_is_stated_lies_within(study: Study) -> None:
+    for unknown in unknowns_of(study):
+        name = unknown.name.split("-")[0]
+        # A key of the section itself is used as it is given.
+        if KEYS.get(name, name) in study.unknowns.given:
+            continue
+        if unknown.spread.shape == "classes":
+            assert study.site.ground.name in {c.name for c in land()}
+        elif unknown.spread.shape != "chance":
+            low, high = ends_of(unknown)
+            assert low - 1e-12 <= unknown.nominal <= high + 1e-12, unknown
+
+
+@pytest.mark.parametrize("path", STUDIES, ids=lambda p: p.stem)
+def test_what_a_study_states_lies_within_what_is_drawn(path):
+    assert_what_is_stated_lies_within(load_study(path))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_default_lies_outside_of_what_it_is_drawn_from_whatever_is_left_out(tmp_path, seed):
+    rng = np.random.default_rng(seed)
+    data = yaml.safe_load(DEMO.read_text(encoding="utf-8"))
+    ground = rng.choice(["average", "poor", "very-good", "sandy", "sea-water", "own"])
+    own = {"permittivity": float(rng.uniform(1, 100)), "conductivity": f"{rng.uniform(0, 50)} mS/m"}
+    site = {"ground": own if ground == "own" else str(ground)}
+    rod = {"rod_impedance": f"{rng.uniform(0, 300):.3f}{rng.uniform(-40, 40):+.3f}j ohm"}
+    station = {"impedance": f"{rng.uniform(0, 5000):.3f} ohm", "lead": f"{rng.uniform(0.1, 9):.3f} m"}
+    data["cable"]["type"] = str(rng.choice(["RG-142/U", "RG-58C/U", "7/8 in foam hardline"]))
+    data["site"] = {"height": f"{rng.uniform(2, 30):.2f} m"} | (site if rng.random() < 0.6 else {})
+    data["bond"] = rod if rng.random() < 0.6 else {}
+    data["station"] = {k: v for k, v in station.items() if rng.random() < 0.6}
+    del data["chokes"], data["cable"]["length"]
+    path = tmp_path / "random.yaml"
+    path.write_text(yaml.safe_dump(data), encoding="utf-8")
+    assert_what_is_stated_lies_within(load_study(path))
+
+
+def test_a_radio_end_that_is_stated_is_known_and_one_that_is_not_is_drawn_round_its_default(tmp_path):
+    for impedance in ("open", "0 ohm", "300 ohm"):
+        stated = read(tmp_path, {}, station={"impedance": impedance})
+        assert not {"floating", "resistance", "reactance"} & {u.name for u in unknowns_of(stated)}
+    unsaid = read(tmp_path, {}, station={"lead": "1 m"})
+    assert {"floating", "resistance", "reactance"} <= {u.name for u in unknowns_of(unsaid)}
+    assert "station.impedance: 22 ohm" in unsaid.defaults
+
+
+def test_what_is_stated_is_drawn_closer_than_what_is_left_unsaid(tmp_path):
+    def width(station, name):
+        study = read(tmp_path, {}, station=station)
+        low, high = ends_of(next(u for u in unknowns_of(study) if u.name == name))
+        return high - low
+
+    assert width({"lead": "1.5 m"}, "lead") == pytest.approx(0.6)
+    assert width({"impedance": "0 ohm"}, "lead") == pytest.approx(2.5)
+
+
+def test_a_factor_is_spread_evenly_on_a_logarithmic_scale(tmp_path):
+    spread = read(tmp_path, {"lead": {"from": 0.5, "to": 2, "scale": "factor"}}).unknowns.lead
+    values = quantile(spread, P, 3.0)
+    assert values == pytest.approx(loguniform(1.5, 6.0).ppf(P), rel=1e-12)
+
+
+def test_no_turns_of_a_drawn_coil_come_closer_than_its_cable_is_thick(tmp_path):
+    study = read(tmp_path, {}, chokes=[COIL | {"pitch": "10.3 mm"}])
+    geometric = tuple(u for u in unknowns_of(study) if u.geometric)
+    for row in sobol(32, len(geometric), 3):
+        (coil,) = varied_study(study, geometric, row).chokes
+        assert coil.pitch >= coil.cable.jacket_diameter - 1e-12
 
 
 # Drawing

@@ -171,7 +171,7 @@ def test_every_default_of_the_minimal_study_is_stated() -> None:
         "cable.length: that of the route",
         "cable.connectors: 2",
         "cable.connector_loss: 0.05 dB",
-        "station.impedance: 0 ohm",
+        "station.impedance: 22 ohm",
         "station.lead: 1.5 m",
         "station.noise_beside: 1 m",
         "exposure.mode_duty: 1",
@@ -197,7 +197,7 @@ def test_a_default_that_is_written_out_gives_the_same_study_and_no_sentence(
         duty=0.5,
         band={"from": "143.55 MHz", "to": "146.45 MHz", "points": 9},
         site={"height": "8 m", "ground": "average", "mount": "insulated"},
-        station={"impedance": "0 ohm", "lead": "1.5 m", "noise_beside": "1 m"},
+        station={"impedance": "22 ohm", "lead": "1.5 m", "noise_beside": "1 m"},
     )
     for key in ("title", "power", "duty", "band", "site", "station"):
         assert getattr(full, key) == getattr(bare, key)

@@ -7,7 +7,7 @@ no change here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
@@ -165,7 +165,7 @@ class Site:
     other_feedline: OtherFeedline | None = None
     metalwork: Annotated[tuple[MetalPiece, ...], Listed(20)] = ()
     # Keys that the file has.
-    said: frozenset[str] = frozenset()
+    said: frozenset[str] = field(default=frozenset(), compare=False)
 
     @property
     def around(self) -> Surroundings:
@@ -326,7 +326,7 @@ class Bond:
     # The study states no impedance: it is that of a common rod in its soil.
     usual: bool = False
     # Keys that the file has.
-    said: frozenset[str] = frozenset()
+    said: frozenset[str] = field(default=frozenset(), compare=False)
 
     def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Bond:
         """With a note of whether the study states the rod's impedance."""
@@ -353,7 +353,7 @@ class Station:
         float, Quantity("m", 0.2, 10.0, "from the radio to a noisy device at its side", "1 m")
     ] = 1.0
     # Keys that the file has.
-    said: frozenset[str] = frozenset()
+    said: frozenset[str] = field(default=frozenset(), compare=False)
 
     def as_read(self, given: frozenset[str], stated: Sequence[str]) -> Station:
         """With the keys that the file has."""
