@@ -15,6 +15,7 @@ import numpy as np
 
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import many, nominal_ends, reduce, reference, termination_rows
+from pipeline.answer.candidates import Outcome
 from pipeline.answer.comparison import Comparison
 from pipeline.answer.facts import SURE, Origin
 from pipeline.circuit.port_algebra import transfer_asymmetry
@@ -75,6 +76,10 @@ class Coils:
     def complete(self, name: str, say: Tell) -> None:
         """Judge one coil on all drawings."""
         self._solve({name: self._whole}, say)
+
+    def outcome(self, name: str) -> Outcome:
+        """What is known of one coil."""
+        return self._comparison.outcomes[name]
 
     @property
     def _whole(self) -> int:

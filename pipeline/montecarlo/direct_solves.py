@@ -19,8 +19,10 @@ from pipeline.analysis.case_results import station_current
 from pipeline.analysis.figures_of_merit_and_score import Merit, Rows, merit_of, reference_of
 from pipeline.analysis.many_cases import ReducedBasis
 from pipeline.analysis.metrics import gain_dbi, low_angles, ring_at, series_power
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.line import power_in
 from pipeline.montecarlo.draws import circuit_draws
+from pipeline.montecarlo.installations import Installation
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_solve import candidates, choke_rows, end_rows, low_directions
 from pipeline.solver.far_field import Directions, directive_power, far_field
@@ -115,6 +117,30 @@ class Recheck:
         """Relative difference, absolute where a value is below one (dB and ratios)."""
         a, b = self.algebra[name], self.direct[name]
         return float(abs(a - b) / max(1.0, abs(b)))
+
+
+def recheck_draw(
+    made: Installation,
+    choke: Choke | None,
+    draw: int,
+    merit: Merit,
+    coil: ReducedBasis | None = None,
+) -> Recheck:
+    """Solve one draw of an installation directly, with a choke or with a coil's own geometry.
+
+    ``merit`` is what the algebra says of all draws.
+    """
+    soil, own = made.study.site.ground, coil or made.reduced
+    ideal = solve_rows(made.reduced, soil, made.directions, made.ends()[draw], made.reduced.ideal)
+    z = np.zeros(len(own.structure.ports), complex) if coil else _row(made.series(choke), draw)
+    direct = solve_merit(own, soil, made.directions, made.ends(coil)[draw], z, ideal)
+    found = [{n: float(m[n][k]) for n in COMPARED} for m, k in ((merit, draw), (direct, 0))]
+    return Recheck(0, draw, *found)
+
+
+def _row(rows: Complex, number: int) -> Complex:
+    """One of several rows; where there is one for all, that."""
+    return np.asarray(rows[0 if len(rows) == 1 else number])
 
 
 def recheck(spread: Spread, case: str, n: int, seed: int) -> list[Recheck]:

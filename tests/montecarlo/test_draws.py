@@ -132,7 +132,15 @@ def test_a_study_without_the_section_is_spread_as_is_typical_all_over():
     study = load_study(DEMO)
     assert len(study.unknowns.defaults) == len({key for key, _ in typical()})
     names = {u.name for u in unknowns_of(study)}
-    assert {"step-1", "height", "permittivity", "rod", "bond_lead", "ferrite", "coil_pitch"} <= names
+    assert {
+        "step-1",
+        "height",
+        "permittivity",
+        "rod",
+        "bond_lead",
+        "ferrite",
+        "coil_pitch",
+    } <= names
     # The third step is the bond, which has no length.
     assert "step-3" not in names
 
@@ -187,7 +195,10 @@ def test_no_default_lies_outside_of_what_it_is_drawn_from_whatever_is_left_out(t
     own = {"permittivity": float(rng.uniform(1, 100)), "conductivity": f"{rng.uniform(0, 50)} mS/m"}
     site = {"ground": own if ground == "own" else str(ground)}
     rod = {"rod_impedance": f"{rng.uniform(0, 300):.3f}{rng.uniform(-40, 40):+.3f}j ohm"}
-    station = {"impedance": f"{rng.uniform(0, 5000):.3f} ohm", "lead": f"{rng.uniform(0.1, 9):.3f} m"}
+    station = {
+        "impedance": f"{rng.uniform(0, 5000):.3f} ohm",
+        "lead": f"{rng.uniform(0.1, 9):.3f} m",
+    }
     data["cable"]["type"] = str(rng.choice(["RG-142/U", "RG-58C/U", "7/8 in foam hardline"]))
     data["site"] = {"height": f"{rng.uniform(2, 30):.2f} m"} | (site if rng.random() < 0.6 else {})
     data["bond"] = rod if rng.random() < 0.6 else {}
@@ -198,7 +209,9 @@ def test_no_default_lies_outside_of_what_it_is_drawn_from_whatever_is_left_out(t
     assert_what_is_stated_lies_within(load_study(path))
 
 
-def test_a_radio_end_that_is_stated_is_known_and_one_that_is_not_is_drawn_round_its_default(tmp_path):
+def test_a_radio_end_that_is_stated_is_known_and_one_that_is_not_is_drawn_round_its_default(
+    tmp_path,
+):
     for impedance in ("open", "0 ohm", "300 ohm"):
         stated = read(tmp_path, {}, station={"impedance": impedance})
         assert not {"floating", "resistance", "reactance"} & {u.name for u in unknowns_of(stated)}

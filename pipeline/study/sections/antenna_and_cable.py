@@ -391,9 +391,9 @@ def antenna_section(name: str) -> type[AntennaSection]:
     """Section made from the markers on an antenna's parameters."""
     parameters = generators()[name].parameters
     section = named_section(parameters, AntennaSection, ("type", name))
-    for field in fields(parameters):
-        if field.name not in section.model_fields:
-            raise TypeError(f"{parameters.__name__}.{field.name} has no marker of its kind")
+    for each in fields(parameters):
+        if each.name not in section.model_fields:
+            raise TypeError(f"{parameters.__name__}.{each.name} has no marker of its kind")
     return section
 
 
