@@ -98,8 +98,8 @@ def shield_rule(
 ) -> ShieldRule:
     """Segment lengths on the shield.
 
-    A thirtieth of a wavelength at most, finer at the tap and at corners; ports outside choke zones
-    at most a tenth of a wavelength apart.
+    A thirtieth of a wavelength at most, finer at the tap, at corners and below chokes; ports
+    outside choke zones at most a tenth of a wavelength apart.
     """
     least = 2.15 * radius
     return ShieldRule(
@@ -109,6 +109,7 @@ def shield_rule(
         longest=refine * shortest_wavelength / 30,
         port_spacing=shortest_wavelength / 10,
         least=least,
+        row=max(refine * shortest_wavelength / 75, least),
         corners_per_turn=round(CORNERS_PER_TURN / refine),
     )
 

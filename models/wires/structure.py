@@ -166,6 +166,18 @@ class Structure:
         return np.array([self.port_segment(p) for p in self.ports], dtype=np.int64)
 
     @cached_property
+    def shield_spans(self) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+        """Ports on the cable, and where along it the segment of each begins and ends. [-, m, m]"""
+        own = [
+            (index, float(port.position), self.port_segment(port))
+            for index, port in enumerate(self.ports)
+            if port.position is not None and port.name.startswith("shield")
+        ]
+        middle = np.array([position for _, position, _ in own])
+        half = 0.5 * self.segments.length[np.array([k for *_, k in own], dtype=np.int64)]
+        return np.array([i for i, *_ in own], dtype=np.int64), middle - half, middle + half
+
+    @cached_property
     def port_groups(self) -> tuple[tuple[int, ...], ...]:
         """Indices of the segments of every port that are driven together."""
         first = self.first_segment

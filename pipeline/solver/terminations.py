@@ -26,15 +26,12 @@ def choke_weights(structure: Structure, position: float, length: float) -> NDArr
     geometry has no port.
     """
     weights = np.zeros(len(structure.ports))
-    for index, port in enumerate(structure.ports):
-        if port.position is None or not port.name.startswith("shield"):
-            continue
-        half = 0.5 * structure.segments.length[structure.port_segment(port)]
-        low, high = port.position - half, port.position + half
-        if length > 0:
-            weights[index] = max(0.0, min(high, position + length) - max(low, position)) / length
-        elif low - 1e-6 <= position < high - 1e-6:
-            weights[index] = 1.0
+    index, low, high = structure.shield_spans
+    if length > 0:
+        end = position + length
+        weights[index] = np.maximum(0.0, np.minimum(high, end) - np.maximum(low, position)) / length
+    else:
+        weights[index] = (low - 1e-6 <= position) & (position < high - 1e-6)
     if abs(weights.sum() - 1) > 1e-3:
         raise ValueError(
             f"a choke from {position:.3f} m over {length:.3f} m is not covered by ports "

@@ -19,6 +19,9 @@ from pipeline.study.records import RowPlace, Study
 
 # Free cable kept between the last core and the end of the route, which draws may shorten [m].
 _SPARE = 0.4
+# Longest row in wavelengths: what lies further along sits in another part of the standing wave, and
+# is tried as a second row.
+_LONGEST_ROW = 0.25
 
 
 @dataclass(frozen=True)
@@ -70,10 +73,11 @@ def rows_on(study: Study, walk: Walk) -> tuple[RowPlace, ...]:
     is stiff. ``walk`` is the way of the study's cable.
     """
     cores, _ = usable_cores(study)
+    wavelength, first = study.host.wavelength, first_place(study.pipe.outside_diameter)
     row = study.choke_design.most * max((core.length for core in cores), default=0.0)
+    row = min(row, _LONGEST_ROW * wavelength)
     if not row:
         return ()
-    wavelength, first = study.host.wavelength, first_place(study.pipe.outside_diameter)
     quarter = RowPlace("a quarter wave down the cable", first + wavelength / 4, row)
     half = RowPlace("half a wave down the cable", first + wavelength / 2, row)
     below = [

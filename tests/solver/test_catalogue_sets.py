@@ -9,11 +9,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from models.catalogues.parts import bore, every_core, ferrite_core, is_split, takes_cable
+from models.wires.structure import Structure
+from pipeline.analysis.case_results import Solved, evaluate
+from pipeline.analysis.many_cases import with_ports_for
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.kind import Choke
+from pipeline.solver.cases import CABLE, Case, GeometryPlan, geometry_plans, lumped_chokes
 from pipeline.solver.catalogue_sets import catalogue_sets, prices_of, set_cost, worth_trying
+from pipeline.solver.port_basis import solve_basis
+from pipeline.solver.structures import structure
+from pipeline.solver.terminations import placed_weights
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of, with_rows
@@ -122,6 +130,62 @@ def test_a_set_that_the_study_lists_is_not_there_a_second_time() -> None:
     assert (listed.positions, same in names) == ((0.20,), False)
     without = replace(study, chokes=tuple(c for c in study.chokes if c != listed))
     assert same in {s.id for s in catalogue_sets(without)}
+
+
+# The drawing
+
+
+def test_currents_under_a_row_of_twelve_are_those_of_segments_a_third_as_long() -> None:
+    study = shipped("minimal")
+    tried = [
+        s
+        for s in sets_of("minimal")
+        if s.ferrite_core == ferrite_core("mix-31-clamp-12-7")
+        and s.count == 12
+        and len(s.placed) == 1
+    ]
+    assert [s.position for s in tried] == [place.position for place in study.rows[1:]]
+    coarse, fine = (shield_currents(study, tried, zone) for zone in (1.0, 1 / 3))
+    for ours, finer in zip(coarse, fine, strict=True):
+        # Of the feed current: at the radio, and the largest on the shield.
+        np.testing.assert_allclose(ours, finer, rtol=0.005, atol=2e-4)
+
+
+def with_places(study: Study, zone: float = 1.0) -> Structure:
+    """The cable with the ports of the study's own chokes and of its places for others."""
+    built = structure(study, GeometryPlan(CABLE, has_feedline=True), zone=zone)
+    stretches = [(place.position, place.room) for place in study.rows]
+    return with_ports_for(built, lumped_chokes(study), stretches)
+
+
+def shield_currents(study: Study, tried: list[Choke], zone: float) -> list[NDArray[np.float64]]:
+    """Currents per feed current at the radio and the largest on the shield, for each of chokes."""
+    built = with_places(study, zone)
+    f = np.array([study.frequency])
+    solved = Solved(built, solve_basis(built, f, 0, study.site.ground, azimuths=4))
+    cases = (Case(choke.id, choke.label, CABLE, choke) for choke in tried)
+    found = [evaluate(solved, study, case) for case in cases]
+    return [np.array([abs(r.station_ratio[0]), r.shield_ratio_max]) for r in found]
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_the_one_drawing_of_the_cable_has_ports_for_every_set(name: str) -> None:
+    study = shipped(name)
+    built = structure(study, GeometryPlan(CABLE, has_feedline=True))
+    kept = with_places(study)
+    assert len(kept.ports) < 0.6 * len(built.ports)
+    assert kept.wires == built.wires
+    for tried in (*sets_of(name), *lumped_chokes(study)):
+        assert placed_weights(kept, tried).sum() == pytest.approx(1.0, abs=1e-3)
+
+
+def test_a_coil_has_a_dozen_ports_along_its_cable_and_those_of_its_ends() -> None:
+    study = shipped("minimal")
+    (plan,) = (p for p in geometry_plans(study) if p.choke is not None)
+    names = [port.name for port in structure(study, plan).ports]
+    along = [name for name in names if name.startswith("shield")]
+    assert 10 <= len(along) <= 14
+    assert set(names) - set(along) == {"feed", "station"}
 
 
 # Prices
