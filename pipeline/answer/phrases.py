@@ -58,7 +58,7 @@ def described(case: Case) -> str:
     choke = case.choke
     if choke is None:
         return "no choke"
-    return choke.counted(choke.count, in_words(choke.count), choke.part)
+    return own_name(choke.counted(choke.count, in_words(choke.count), choke.part))
 
 
 def named(case: Case) -> str:
@@ -71,7 +71,18 @@ def named(case: Case) -> str:
 
 def short_name(case: Case, most: int) -> str:
     """A case with its place in so many words at most, for a sentence that is not about it."""
-    return "no choke" if case.choke is None else clipped(case.choke.short, most)
+    return "no choke" if case.choke is None else clipped(own_name(case.choke.short), most)
+
+
+def own_name(text: str) -> str:
+    """A name that a study gives, without a sign at its end that would end a sentence.
+
+    Examples
+    --------
+    >>> own_name("choke no. 2."), own_name("nine turns")
+    ('choke no. 2', 'nine turns')
+    """
+    return text.rstrip(" .,;:!?")
 
 
 def clipped(text: str, most: int) -> str:

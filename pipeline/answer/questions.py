@@ -10,7 +10,7 @@ from collections.abc import Callable
 from models.catalogues.parts import is_split
 from models.lengths import large
 from pipeline.answer.facts import SURE, Answer, Candidate, Cause, FrontPoint
-from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred
+from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred, own_name
 from pipeline.answer.ranking import above, is_unsound, passed_over, rivals, turning, unsound_basis
 from pipeline.answer.unknown_words import clause
 from pipeline.mesh.evidence import worst
@@ -223,7 +223,7 @@ def _on_the_front(answer: Answer) -> list[str]:
     told = [max(cheaper, key=_by_cost)] if cheaper else []
     told += [min(dearer, key=_by_cost)] if dearer else []
     said = [
-        f"for {_amount(p.cost, answer.currency)} {p.label} is enough in {of_hundred(p.enough)}"
+        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)} is enough in {of_hundred(p.enough)}"
         for p in told
     ]
     return [f"{sentence_case('; '.join(said))}."] if said else []
@@ -259,7 +259,7 @@ def _others(answer: Answer) -> list[str]:
 def _instead(answer: Answer) -> list[str]:
     known = sorted(answer.instead, key=lambda i: -i.enough.value)[:_MOST]
     said = [
-        f"{i.what}{'' if i.with_choke == NONE else f' with {i.label}'}: "
+        f"{i.what}{'' if i.with_choke == NONE else f' with {own_name(i.label)}'}: "
         f"enough in {of_hundred(i.enough.value)}"
         for i in known
     ]
@@ -280,11 +280,11 @@ def _checks(answer: Answer) -> list[str]:
     else:
         said = ["The drawings behind this passed the checks only in part."]
     others = [c for c in answer.candidates.values() if c not in rests_on]
-    left_out = [c.case.label for c in others if is_unsound(c)]
+    left_out = [own_name(c.case.label) for c in others if is_unsound(c)]
     if left_out:
         said.append(f"Unsound, and so never taken: {_first_of(left_out)}.")
     fewer = [
-        f"{c.case.label} on {c.geometries}"
+        f"{own_name(c.case.label)} on {c.geometries}"
         for c in answer.candidates.values()
         if c.geometries < answer.geometries
     ]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from models.lengths import span, stretch
-from pipeline.montecarlo.draws import Unknown, land, quantile
+from pipeline.montecarlo.draws import SINGLE, Unknown, land, quantile
+from pipeline.study.records import Study
 
 # From here on an impedance reads better in kilohm.
 _OHMS_OF_KILO = 1e3
@@ -66,3 +69,23 @@ def _amounts(low: float, high: float, unit: str) -> str:
         for x in (low, high)
     )
     return (last if first == last else f"{first} to {last}") + (f" {name}" if name else "")
+
+
+def drawn_words(unknown: Unknown) -> str:
+    """The whole range that an unknown is drawn from, as a table says it."""
+    shape = unknown.spread.shape
+    if shape == "chance":
+        return f"nothing in {100 * unknown.spread.low:.0f} of 100"
+    if shape == "classes":
+        return "any class of the catalogue but open water"
+    return range_words(unknown, (0.0, 1.0))
+
+
+def assumed(study: Study, unknowns: Sequence[Unknown]) -> list[str]:
+    """Keys taken as typical, without those that the study has no part for.
+
+    ``unknowns`` are all that are drawn.
+    """
+    drawn = {u.name for u in unknowns}
+    absent = {f"unknowns.{name}" for name in SINGLE if name not in drawn}
+    return [said for said in study.unknowns.defaults if said.split(":")[0] not in absent]

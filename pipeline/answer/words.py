@@ -19,6 +19,7 @@ from pipeline.answer.phrases import (
     hundredths,
     named,
     of_hundred,
+    own_name,
     short_name,
 )
 from pipeline.answer.questions import answers_to_questions
@@ -243,7 +244,7 @@ def _what_would_do(answer: Answer) -> str:
     known = sorted(answer.instead, key=lambda i: -i.enough.value)
     if known and known[0].enough.value >= SURE:
         best = known[0]
-        way = best.what if best.with_choke == NONE else f"{best.what} with {best.label}"
+        way = best.what if best.with_choke == NONE else f"{best.what} with {own_name(best.label)}"
         if count_of(way) > _WAY:
             way = f"{clipped(best.what, _WAY - 4)} with a choke"
         return f"enough would be {way}, in {hundredths(best.enough.value)}"

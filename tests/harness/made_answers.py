@@ -6,6 +6,7 @@ tiny ranges, chances that tie, unsound drawings, prices or none, lengths in feet
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from functools import cache
@@ -16,13 +17,13 @@ from hypothesis import strategies as st
 from models.catalogues.parts import ferrite_core
 from models.lengths import lengths_in
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, scored
+from pipeline.answer.choice import Costs, choose, front_of
 from pipeline.answer.facts import (
     SURE,
     Answer,
     Candidate,
     Cause,
     Chance,
-    FrontPoint,
     Instead,
     Range,
 )
@@ -118,17 +119,16 @@ def candidate(draw: Draw, case: Case, origin: str) -> Candidate:
         grade=grade,
         geometries=24 if case.geometry == CABLE else draw.one_of([4, 24]),
         heat=draw.between(0.0, 1.0),
-        barred=_barred(draw, grade, origin, enough >= SURE),
+        barred=_barred(draw, grade, origin),
     )
 
 
-def _barred(draw: Draw, grade: str, origin: str, is_enough: bool) -> str:
+def _barred(draw: Draw, grade: str, origin: str) -> str:
     if origin == "reference":
         return ""
     if grade == "unsound":
         return "unsound"
-    reasons = ["", "", "", "not-sold", "remembered", "hot", "budget"]
-    return draw.one_of(reasons) if is_enough else ""
+    return draw.one_of(["", "", "", "", "not-sold", "remembered", "hot", "budget"])
 
 
 def chokes(draw: Draw, currency: str) -> Iterator[Choke]:
@@ -177,38 +177,6 @@ def causes(draw: Draw, unknowns: tuple[Unknown, ...]) -> tuple[Cause, ...]:
     return tuple(sorted(found, key=lambda cause: -cause.share.value))
 
 
-def chosen_of(found: dict[str, Candidate]) -> str:
-    """The case to take by the rule: the cheapest that is enough, else the best chance."""
-    if found[NONE].is_enough:
-        return NONE
-    real = [
-        c
-        for c in found.values()
-        if c.origin != "reference" and not c.barred and c.chances["worse"].value <= c.better.value
-    ]
-    enough = [c for c in real if c.is_enough]
-    if enough:
-        return min(enough, key=lambda c: (c.price is None, c.price or 0.0, c.pieces)).id
-    return max([found[NONE], *real], key=lambda c: (c.enough.value, -c.score.high)).id
-
-
-def front(found: dict[str, Candidate], currency: str) -> tuple[FrontPoint, ...]:
-    """Points of the front, in order of cost."""
-    points = [
-        FrontPoint(
-            id=c.id,
-            label=c.case.label,
-            cost=float((c.price or 0.0) if currency else c.pieces),
-            score=c.score.high,
-            heat=c.heat,
-            enough=c.enough.value,
-        )
-        for c in found.values()
-        if c.may_be_taken and not c.barred and not (currency and c.pieces and c.price is None)
-    ]
-    return tuple(sorted(points, key=lambda p: p.cost))
-
-
 def instead(draw: Draw, found: dict[str, Candidate]) -> tuple[Instead, ...]:
     """What else was computed, for an answer that is not enough."""
     ids = [c.id for c in found.values() if c.may_be_taken]
@@ -223,6 +191,7 @@ def made_answer(seed: int) -> Answer:
     """One answer, the same for the same seed."""
     draw = Draw(seed)
     currency = draw.one_of(["", "EUR"])
+    costs = Costs(currency, math.inf)
     own = replace(study(), lengths=draw.one_of(["metric", "imperial"]))
     found = {
         NONE: candidate(draw, Case(NONE, "cable without a choke", CABLE, None), "reference"),
@@ -237,8 +206,7 @@ def made_answer(seed: int) -> Answer:
             found[choke.id] = candidate(draw, Case(choke.id, choke.label, geometry, choke), origin)
     every, likely = unknowns_of(own), draw.one_of([0.0, 0.2, 0.6])
     unknowns = tuple(u for u in every if draw.likely(likely))
-    chosen = chosen_of(found)
-    enough = found[chosen].is_enough
+    chosen, enough = choose(found, costs)
     decide = dict.fromkeys((NONE, chosen))
     return Answer(
         study=own,
@@ -247,7 +215,7 @@ def made_answer(seed: int) -> Answer:
         enough=enough,
         causes={name: causes(draw, unknowns) for name in decide},
         geometry={name: Share(draw.between(0.0, 1.0), 0.1) for name in decide},
-        front=front(found, currency),
+        front=front_of(found.values(), costs),
         instead=() if enough else instead(draw, found),
         unknowns=unknowns,
         currency=currency,
