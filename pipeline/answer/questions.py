@@ -223,7 +223,8 @@ def _on_the_front(answer: Answer) -> list[str]:
     told = [max(cheaper, key=_by_cost)] if cheaper else []
     told += [min(dearer, key=_by_cost)] if dearer else []
     said = [
-        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)} is enough in {of_hundred(p.enough)}"
+        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)} "
+        f"is enough in {of_hundred(p.enough)}"
         for p in told
     ]
     return [f"{sentence_case('; '.join(said))}."] if said else []

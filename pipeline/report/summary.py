@@ -16,6 +16,10 @@ from models.site.metalwork import Surroundings
 from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
+from pipeline.answer.answer_data import answer_data
+from pipeline.answer.facts import Answer
+from pipeline.answer.phrases import standing_of
+from pipeline.answer.stored_summary import SCHEMA_VERSION
 from pipeline.judgement.advised import Advised
 from pipeline.judgement.judgement import Judgement
 from pipeline.judgement.verdict import (
@@ -26,7 +30,7 @@ from pipeline.mesh.evidence import LIMITS, GeometryEvidence
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.records import Study, Thresholds
 
-SCHEMA_VERSION = "2.0"
+_ADVISED_VERSION = "2.0"
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
 
 
@@ -150,7 +154,7 @@ def _nearby_data(result: CaseResult) -> dict[str, Any]:
     return {"nearby_current_ratio": ratios} if ratios else {}
 
 
-def _case_data(found: Judgement, name: str) -> dict[str, Any]:
+def _case_data(found: Judgement, name: str, stands: Mapping[str, str]) -> dict[str, Any]:
     c, r = found.cases[name], found.results[name]
     choke, zc = r.case.choke, c.choke_impedance
     return {
@@ -183,7 +187,7 @@ def _case_data(found: Judgement, name: str) -> dict[str, Any]:
         "power_balance": asdict(r.balance),
         "price": c.price,
         "currency": c.currency,
-        "effect": found.effects[name],
+        **stands,
         "interval_95": {column: list(ends) for column, ends in found.intervals[name].items()},
         "evidence": asdict(found.solved.evidence[name]),
     }
@@ -221,6 +225,34 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
 def summary_data(
     study: Study,
     found: Judgement,
+    answer: Answer,
+    geometries: Mapping[str, GeometryEvidence],
+    parts: Mapping[str, Any],
+) -> dict[str, Any]:
+    """Everything a study found, as plain data; layout in ``summary.schema.json``.
+
+    ``found`` are its cases as described, the one that is taken among them; ``parts`` are those that
+    not every study has, by key.
+    """
+    outlet = generators()[study.antenna.type].outlet
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "study": _study_data(study, found.route),
+        "versions": versions(),
+        "conventions": conventions(found.solved.elevation_deg, outlet, study.verdict),
+        "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
+        "geometries": [g.data() for g in geometries.values()],
+        "cases": [
+            _case_data(found, name, {"standing": standing_of(name, answer)}) for name in found.cases
+        ],
+        "answer": answer_data(answer),
+        **parts,
+    }
+
+
+def advised_summary_data(
+    study: Study,
+    found: Judgement,
     verdict: Advised,
     geometries: Mapping[str, GeometryEvidence],
     parts: Mapping[str, Any],
@@ -232,13 +264,13 @@ def summary_data(
     advice, elevation = verdict.advice, found.solved.elevation_deg
     outlet = generators()[study.antenna.type].outlet
     return {
-        "schema_version": SCHEMA_VERSION,
+        "schema_version": _ADVISED_VERSION,
         "study": _study_data(study, found.route),
         "versions": versions(),
         "conventions": conventions(elevation, outlet, study.verdict),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
         "geometries": [g.data() for g in geometries.values()],
-        "cases": [_case_data(found, name) for name in found.cases],
+        "cases": [_case_data(found, name, {"effect": found.effects[name]}) for name in found.cases],
         "verdict": {
             "headline": advice.headline,
             "paragraphs": list(advice.paragraphs),

@@ -115,7 +115,7 @@ def combine(study_path: Path, cache: Path, results: Path) -> None:
 def _combine(study: Study, cache: Path, results: Path) -> None:
     from pipeline.judgement.advised import advised
     from pipeline.judgement.judgement import along_cable, judge_study
-    from pipeline.report.summary import summary_data
+    from pipeline.report.summary import advised_summary_data
 
     read = _load(study, cache)
     solved = read.solved
@@ -130,7 +130,8 @@ def _combine(study: Study, cache: Path, results: Path) -> None:
     _write_tables(results / "tables", tables)
     _write_exports(results, study, j, solved)
     # Last, since the workflow takes it as the sign that all is there.
-    write_json(results / "summary.json", summary_data(study, j, found, read.evidence, parts))
+    data = advised_summary_data(study, j, found, read.evidence, parts)
+    write_json(results / "summary.json", data)
 
 
 def _case_tables(study: Study, j: Judgement) -> Tables:
