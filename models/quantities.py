@@ -15,6 +15,10 @@ from typing import Any, Literal
 # SI: metre and, until 2019, ampere by definition.
 SPEED_OF_LIGHT = 299_792_458.0
 MU_0 = 4e-7 * math.pi
+# Measured since then: CODATA 2022 (Mohr, Newell, Taylor and Tiesinga, 2025), printed to twelve
+# digits. The first differs from the old definition in the tenth.
+VACUUM_PERMEABILITY = 1.25663706127e-06
+VACUUM_PERMITTIVITY = 8.8541878188e-12
 # Impedance of free space over a full turn. [ohm]
 ETA_OVER_2PI = 376.730313668 / (2 * math.pi)
 # The constants inside NEC-2, wherever agreement with it is wanted to many digits: its speed of

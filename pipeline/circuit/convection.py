@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scipy.constants import Stefan_Boltzmann, g
-from scipy.optimize import brentq
-
 from models.catalogues.working_limits import AirTable
+
+# Exact since 2019, 2 pi^5 k^4 / (15 h^3 c^2) (SI brochure, 9th ed., 2019). [W/(m2 K4)]
+STEFAN_BOLTZMANN = 5.6703744191844314e-08
+# Standard acceleration of free fall (3rd CGPM, 1901). [m/s2]
+FREE_FALL = 9.80665
+# A temperature is found when the heat agrees to this; single steps of a chord, ten as a rule.
+_CLOSE, _MOST_STEPS = 1e-12, 60
 
 
 @dataclass(frozen=True)
@@ -56,7 +60,7 @@ def film_coefficient(surface: float, ambient: float, diameter: float, air: AirTa
     """
     mean = 0.5 * (surface + ambient)
     conductivity, viscosity, prandtl = air.at(mean)
-    buoyancy = g * (surface - ambient) / mean
+    buoyancy = FREE_FALL * (surface - ambient) / mean
     rayleigh = buoyancy * diameter**3 * prandtl / viscosity**2
     return conductivity / diameter * horizontal_cylinder_nusselt(rayleigh, prandtl)
 
@@ -83,7 +87,7 @@ def heat_given(surface: float, ambient: float, body: Body, air: AirTable) -> flo
     100
     """
     convected = film_coefficient(surface, ambient, body.diameter, air) * (surface - ambient)
-    radiated = body.emissivity * Stefan_Boltzmann * (surface**4 - ambient**4)
+    radiated = body.emissivity * STEFAN_BOLTZMANN * (surface**4 - ambient**4)
     return float(body.area * (convected + radiated))
 
 
@@ -91,7 +95,11 @@ def temperature_rise(heat: float, body: Body, ambient: float, air: AirTable) -> 
     """Excess over the air's temperature of a body that has to give off some heat. [K]
 
     ``heat`` [W], ValueError if it is negative; ``ambient`` [K] is the temperature of air and walls.
-    Definition: the rise at which :func:`heat_given` is the heat.
+    Definition: the rise at which :func:`heat_given` is the heat, found by the Illinois rule.
+
+    References
+    ----------
+    .. [1] M. Dowell and P. Jarratt, "A modified regula falsi method", BIT 11 (1971), 168.
 
     Examples
     --------
@@ -104,6 +112,21 @@ def temperature_rise(heat: float, body: Body, ambient: float, air: AirTable) -> 
     if heat == 0:
         return 0.0
     # Radiation alone would need this temperature: with the air's help it is less.
-    hottest = (heat / (body.area * body.emissivity * Stefan_Boltzmann) + ambient**4) ** 0.25
-    found = brentq(lambda t: heat_given(t, ambient, body, air) - heat, ambient, hottest, xtol=1e-9)
-    return float(found) - ambient
+    hottest = (heat / (body.area * body.emissivity * STEFAN_BOLTZMANN) + ambient**4) ** 0.25
+    low, high = ambient, hottest
+    short, over = -heat, heat_given(hottest, ambient, body, air) - heat
+    middle, last = hottest, 0.0
+    for _ in range(_MOST_STEPS):
+        if over <= 0:
+            break
+        middle = high - over * (high - low) / (over - short)
+        excess = heat_given(middle, ambient, body, air) - heat
+        if abs(excess) <= _CLOSE * heat:
+            break
+        # An end that stays where it is counts for half, else the chord would creep.
+        if excess > 0:
+            high, over, short = middle, excess, short * (0.5 if last > 0 else 1.0)
+        else:
+            low, short, over = middle, excess, over * (0.5 if last < 0 else 1.0)
+        last = excess
+    return float(middle) - ambient

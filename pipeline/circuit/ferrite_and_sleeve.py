@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.constants import epsilon_0, mu_0
 
+from models.quantities import VACUUM_PERMEABILITY, VACUUM_PERMITTIVITY
 from pipeline.circuit.line import surface_resistance
 
 
@@ -98,7 +98,7 @@ def ferrite_impedance(
         raise ValueError("need 0 < inner_diameter < outer_diameter")
     if length <= 0 or count < 0:
         raise ValueError("need length > 0 and count >= 0")
-    in_air = mu_0 * length / (2 * np.pi) * np.log(outer_diameter / inner_diameter)
+    in_air = VACUUM_PERMEABILITY * length / (2 * np.pi) * np.log(outer_diameter / inner_diameter)
     omega = 2 * np.pi * np.asarray(f, dtype=np.float64)
     extra = np.asarray(mu_r, dtype=np.complex128) - 1
     return np.asarray(1j * omega * count * in_air * extra, dtype=np.complex128)
@@ -155,9 +155,9 @@ def sleeve_line(
     omega = 2 * np.pi * np.asarray(f, dtype=np.float64)
     shield, jacket = section.shield_diameter, section.jacket_diameter
     sleeve = section.sleeve_inner_diameter
-    inductance = mu_0 / (2 * np.pi) * np.log(sleeve / shield)
+    inductance = VACUUM_PERMEABILITY / (2 * np.pi) * np.log(sleeve / shield)
     elastance = np.log(jacket / shield) / section.jacket_eps_r + np.log(sleeve / jacket)
-    capacitance = 2 * np.pi * epsilon_0 / elastance
+    capacitance = 2 * np.pi * VACUUM_PERMITTIVITY / elastance
     resistance = surface_resistance(f, section.sigma_shield) / (np.pi * shield)
     resistance = resistance + surface_resistance(f, section.sigma_sleeve) / (np.pi * sleeve)
     series = (1 + 1j) * resistance + 1j * omega * inductance

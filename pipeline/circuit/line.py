@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.constants import c, mu_0
 
 from models.catalogues.parts import CoaxClass
+from models.quantities import SPEED_OF_LIGHT, VACUUM_PERMEABILITY
 
 DB_PER_NEPER = 20.0 / math.log(10.0)
 
@@ -66,7 +66,7 @@ def propagation_constant(
     """
     if not 0 < velocity_factor <= 1:
         raise ValueError(f"velocity_factor = {velocity_factor} must be above 0 and at most 1")
-    beta = np.asarray(f, dtype=np.float64) * (2 * math.pi / (velocity_factor * c))
+    beta = np.asarray(f, dtype=np.float64) * (2 * math.pi / (velocity_factor * SPEED_OF_LIGHT))
     return np.asarray(np.asarray(attenuation) + 1j * beta, dtype=np.complex128)
 
 
@@ -263,7 +263,7 @@ def surface_resistance(f: ArrayLike, sigma: float) -> NDArray[np.float64]:
     if sigma <= 0:
         raise ValueError(f"sigma = {sigma} must be positive")
     frequency = np.asarray(f, dtype=np.float64)
-    return np.asarray(np.sqrt(np.pi * mu_0 / sigma * frequency), dtype=np.float64)
+    return np.asarray(np.sqrt(np.pi * VACUUM_PERMEABILITY / sigma * frequency), dtype=np.float64)
 
 
 def jacket_inductance(shield_diameter: float, jacket_diameter: float, eps_r: float) -> float:
@@ -291,7 +291,12 @@ def jacket_inductance(shield_diameter: float, jacket_diameter: float, eps_r: flo
         raise ValueError("need 0 < shield_diameter <= jacket_diameter")
     if eps_r < 1:
         raise ValueError(f"eps_r = {eps_r} must be at least 1")
-    return float(mu_0 / (2 * np.pi) * (1 - 1 / eps_r) * np.log(jacket_diameter / shield_diameter))
+    return float(
+        VACUUM_PERMEABILITY
+        / (2 * np.pi)
+        * (1 - 1 / eps_r)
+        * np.log(jacket_diameter / shield_diameter)
+    )
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,6 @@ from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from pipeline.circuit.line import swr
 
@@ -211,6 +210,8 @@ def search(gamma_at: GammaAt, variables: Sequence[Variable], aim: float) -> Sear
 
 def _descend(tried: _Trials) -> str:
     """Run the optimiser until it is matched, settled or out of solves."""
+    from scipy.optimize import least_squares
+
     low = np.array([v.low for v in tried.variables]) / tried.scale
     high = np.array([v.high for v in tried.variables]) / tried.scale
     begin = np.clip(tried.start / tried.scale, low + 1e-6, high - 1e-6)

@@ -11,7 +11,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from models.antennas import generators
 from models.wires.structure import Structure
@@ -89,6 +88,8 @@ class Response:
 
     def fine(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Frequencies close together and the magnitude of the reflection coefficient there."""
+        from scipy.interpolate import CubicSpline
+
         f = np.linspace(self.frequency[0], self.frequency[-1], _FINE)
         return f, np.abs(CubicSpline(self.frequency, self.gamma)(f))
 

@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
-from scipy.constants import speed_of_light
 
 from models.lengths import large
+from models.quantities import SPEED_OF_LIGHT
 from pipeline.chokes.kinds import kind_of
 from pipeline.figures.data import UNSOUND, Cases, Table, landmarks, unsound_note
 from pipeline.figures.feed_line import BESIDE, mark_places
@@ -300,7 +300,7 @@ def choke_position(cases: Cases, table: Table) -> Page:
         return _empty(cases)
     unsound = "unsound" in table.text("grade")
     texts = cases.texts(
-        _position_title(table, speed_of_light / cases.frequency),
+        _position_title(table, SPEED_OF_LIGHT / cases.frequency),
         Note(_moved(table)[1] + ("" if unsound else f"; {BESIDE}"), SEA),
         Note("no choke; filled: worse than that", BRICK, DASHES[OCHRE]),
         *([unsound_note()] if unsound else []),

@@ -11,14 +11,11 @@ turn.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
-from scipy.optimize import minimize_scalar
-from skrf import Frequency, Network
-from skrf.media import DefinedGammaZ0
 
 from pipeline.analysis.case_results import CaseResult
 from pipeline.circuit.line import (
@@ -62,7 +59,14 @@ class Curve:
 
     def at(self, f: NDArray[np.float64]) -> NDArray[np.complex128]:
         """Reflection at other frequencies, not a number outside the curve's own."""
-        return np.asarray(CubicSpline(self.f, self.gamma, extrapolate=False)(f))
+        return np.asarray(self._spline(f))
+
+    @cached_property
+    def _spline(self) -> Any:
+        # Here and below: what few studies need, and takes long to load.
+        from scipy.interpolate import CubicSpline
+
+        return CubicSpline(self.f, self.gamma, extrapolate=False)
 
 
 @dataclass(frozen=True)
@@ -104,6 +108,8 @@ def measured_curve(measured: MeasuredAntenna, run: LineRun) -> Curve:
     radio first, by scikit-rf's wave matrices. A connector's loss is not: what it does to a
     reflection is not known.
     """
+    from skrf import Frequency, Network
+
     band = Frequency.from_f(list(measured.antenna.f), unit="hz")
     gamma = np.array(measured.antenna.gamma).reshape(-1, 1, 1)
     network = Network(frequency=band, s=gamma, z0=REFERENCE_OHM)
@@ -123,6 +129,8 @@ def measured_curve(measured: MeasuredAntenna, run: LineRun) -> Curve:
 
 def _line(band: Any, cable: Any, length: float) -> Any:
     """A length [m] of cable between ports of 50 ohm, as scikit-rf draws it."""
+    from skrf.media import DefinedGammaZ0
+
     per_metre = attenuation(band.f, cable.k1, cable.k2)
     medium = DefinedGammaZ0(
         frequency=band,
@@ -171,6 +179,8 @@ def frequency_offset(measured: Curve, computed: Curve) -> float | None:
     all longer by a share has everything lower in frequency by that share, since fields scale with
     the wavelength: so the shift sought is the one after which the two reflections differ least.
     """
+    from scipy.optimize import minimize_scalar
+
     steps = np.arange(-FURTHEST_OFFSET, FURTHEST_OFFSET + _STEP / 2, _STEP)
     rms = np.array([rms_difference(measured, computed, float(s)) for s in steps])
     usable = np.flatnonzero(np.isfinite(rms))
@@ -242,6 +252,8 @@ def offset_unsure(computed: Curve, f: float, half: float) -> float:
     >>> round(offset_unsure(curve, 145e6, 0.02), 9)
     0.02
     """
+    from scipy.interpolate import CubicSpline
+
     spline = CubicSpline(computed.f, computed.z)
     return float(half * abs(spline(f)) / (f * abs(spline(f, 1))))
 

@@ -11,9 +11,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import speed_of_light
 
 from models.catalogues.parts import FerriteCore
+from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, choke_series
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit
 from pipeline.analysis.many_cases import ReducedBasis, Transmitter, many, reduce, reference
@@ -167,7 +167,7 @@ def places(of: SolvedStudy, recommended: Case, rows: list[Row]) -> list[Moved]:
     if not rows or (recommended.choke is not None and not recommended.choke.can_be_moved):
         return []
     at, scores = ([float(row[name]) for row in rows] for name in ("position_m", "score"))
-    return tried_places(at, scores, speed_of_light / of.study.frequency)
+    return tried_places(at, scores, SPEED_OF_LIGHT / of.study.frequency)
 
 
 def _score(merit: Merit) -> float:

@@ -12,7 +12,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 Kind = Literal["still", "settles", "moves", "short", "untested"]
 
@@ -60,6 +59,8 @@ def observed_orders(
 
 
 def _order(h: NDArray[np.float64], v: NDArray[np.float64]) -> float:
+    from scipy.optimize import brentq
+
     coarse, fine = v[0] - v[1], v[1] - v[2]
     if coarse == 0 or fine == 0 or (coarse > 0) != (fine > 0):
         return np.nan

@@ -8,8 +8,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.io import netcdf_file
-from skrf import Frequency, Network
 
 from models.antennas.generator import RADIO_OHM
 from models.site.soil import Soil
@@ -47,6 +45,8 @@ def write_netcdf(
     Complex quantities have a last dimension ``part`` (real, imaginary). Shield current of each
     geometry has its own position coordinate. Opens with any netCDF reader.
     """
+    from scipy.io import netcdf_file
+
     first = results[0]
     directions = next(iter(solved.values())).basis.directions
     with whole_file(path) as temporary, netcdf_file(temporary, "w") as data:
@@ -113,6 +113,8 @@ def _write_shield(data: Any, results: list[CaseResult], solved: Mapping[str, Sol
 
 def write_touchstone(folder: Path, study: Study, results: Iterable[CaseResult]) -> None:
     """One-port Touchstone files of every case: feed point on the line, radio end on 50 ohm."""
+    from skrf import Frequency, Network
+
     for r in results:
         ends = (("feed", r.z_feed, study.cable.type.z0), ("radio", r.z_radio, RADIO_OHM))
         for place, z, z0 in ends:
