@@ -13,40 +13,6 @@ from pipeline.circuit.line import surface_resistance
 
 # Shortest and longest winding that Medhurst measured, in diameters.
 WINDING_LENGTH = (0.1, 50.0)
-# The mean of two numbers has all its digits after so many steps, however unlike they are here.
-_MEANS = 12
-
-
-def complete_elliptic(
-    k: ArrayLike, k_prime: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Complete elliptic integrals of the first and second kind, K and E. [-]
-
-    ``k`` is the modulus, ``k_prime`` the complementary one, above zero; k^2 + k'^2 = 1.
-
-    Notes
-    -----
-    With a0 = 1, b0 = k', c0 = k and the arithmetic-geometric mean a of a0 and b0,
-    K = pi / (2 a) and (K - E) / K = sum of 2^(n - 1) c_n^2.
-
-    References
-    ----------
-    .. [1] M. Abramowitz and I. A. Stegun, "Handbook of Mathematical Functions", 1964, 17.6.3 and
-       17.6.4.
-
-    Examples
-    --------
-    >>> [round(float(x), 9) for x in complete_elliptic(0.5**0.5, 0.5**0.5)]
-    [1.854074677, 1.350643881]
-    """
-    c = np.asarray(k, dtype=np.float64)
-    b = np.asarray(k_prime, dtype=np.float64)
-    a, total = np.ones_like(b), 0.5 * c**2
-    for n in range(_MEANS):
-        a, b, c = 0.5 * (a + b), np.sqrt(a * b), 0.5 * (a - b)
-        total = total + 2.0**n * c**2
-    first = np.pi / (2 * a)
-    return first, first * (1 - total)
 
 
 def nagaoka_coefficient(diameter: ArrayLike, length: ArrayLike) -> NDArray[np.float64]:
@@ -75,7 +41,11 @@ def nagaoka_coefficient(diameter: ArrayLike, length: ArrayLike) -> NDArray[np.fl
         raise ValueError("diameter and length must be positive")
     diagonal = np.hypot(across, along)
     k, k_prime = across / diagonal, along / diagonal
-    first, second = complete_elliptic(k, k_prime)
+    # Loaded by the few who wind coils.
+    from scipy.special import ellipe, ellipk
+
+    first = np.asarray(ellipk(k**2), dtype=np.float64)
+    second = np.asarray(ellipe(k**2), dtype=np.float64)
     bracket = (k_prime / k) ** 2 * (first - second) + second - k
     return 4 / (3 * np.pi * k_prime) * bracket
 

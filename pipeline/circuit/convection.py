@@ -10,8 +10,6 @@ from models.catalogues.working_limits import AirTable
 STEFAN_BOLTZMANN = 5.6703744191844314e-08
 # Standard acceleration of free fall (3rd CGPM, 1901). [m/s2]
 FREE_FALL = 9.80665
-# A temperature is found when the heat agrees to this; single steps of a chord, ten as a rule.
-_CLOSE, _MOST_STEPS = 1e-12, 60
 
 
 @dataclass(frozen=True)
@@ -95,11 +93,7 @@ def temperature_rise(heat: float, body: Body, ambient: float, air: AirTable) -> 
     """Excess over the air's temperature of a body that has to give off some heat. [K]
 
     ``heat`` [W], ValueError if it is negative; ``ambient`` [K] is the temperature of air and walls.
-    Definition: the rise at which :func:`heat_given` is the heat, found by the Illinois rule.
-
-    References
-    ----------
-    .. [1] M. Dowell and P. Jarratt, "A modified regula falsi method", BIT 11 (1971), 168.
+    Definition: the rise at which :func:`heat_given` is the heat.
 
     Examples
     --------
@@ -111,22 +105,10 @@ def temperature_rise(heat: float, body: Body, ambient: float, air: AirTable) -> 
         raise ValueError(f"heat = {heat} must not be negative")
     if heat == 0:
         return 0.0
+    # Takes longer to load than all else here, and many jobs heat nothing.
+    from scipy.optimize import brentq
+
     # Radiation alone would need this temperature: with the air's help it is less.
     hottest = (heat / (body.area * body.emissivity * STEFAN_BOLTZMANN) + ambient**4) ** 0.25
-    low, high = ambient, hottest
-    short, over = -heat, heat_given(hottest, ambient, body, air) - heat
-    middle, last = hottest, 0.0
-    for _ in range(_MOST_STEPS):
-        if over <= 0:
-            break
-        middle = high - over * (high - low) / (over - short)
-        excess = heat_given(middle, ambient, body, air) - heat
-        if abs(excess) <= _CLOSE * heat:
-            break
-        # An end that stays where it is counts for half, else the chord would creep.
-        if excess > 0:
-            high, over, short = middle, excess, short * (0.5 if last > 0 else 1.0)
-        else:
-            low, short, over = middle, excess, over * (0.5 if last < 0 else 1.0)
-        last = excess
-    return float(middle) - ambient
+    found = brentq(lambda t: heat_given(t, ambient, body, air) - heat, ambient, hottest, xtol=1e-9)
+    return float(found) - ambient

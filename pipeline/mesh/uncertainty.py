@@ -16,14 +16,13 @@ are not in these intervals.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
+from scipy.special import ndtri, stdtrit
 
 from models.catalogues.rows import read_rows
 
@@ -110,50 +109,6 @@ def accuracy(compared: Compared) -> dict[str, Accuracy]:
     }
 
 
-# Halvings of a quarter turn after which an angle has all its digits.
-_HALVINGS = 54
-
-
-@cache
-def student_quantile(chance: float, freedom: int) -> float:
-    """Value that Student's t stays below with some chance, above a half. [-]
-
-    ``freedom`` is the number of degrees of freedom, 1 or more. By halving, of the finite sums for
-    the chance: the statistics package would take longer to load than all else to compute.
-
-    References
-    ----------
-    .. [1] M. Abramowitz and I. A. Stegun, "Handbook of Mathematical Functions", 1964, 26.7.3 and
-       26.7.4.
-
-    Examples
-    --------
-    >>> [round(student_quantile(0.975, n), 3) for n in (1, 2, 5, 30)]
-    [12.706, 4.303, 2.571, 2.042]
-    """
-    low, high = 0.0, math.pi / 2
-    for _ in range(_HALVINGS):
-        angle = 0.5 * (low + high)
-        if 0.5 + 0.5 * _between(angle, freedom) < chance:
-            low = angle
-        else:
-            high = angle
-    return math.sqrt(freedom) * math.tan(0.5 * (low + high))
-
-
-def _between(angle: float, freedom: int) -> float:
-    """Chance that Student's t is between -t and t, by the angle whose tangent is t / sqrt(n)."""
-    cosine, sine = math.cos(angle), math.sin(angle)
-    is_odd = freedom % 2
-    term, total = (cosine if is_odd else 1.0), 0.0
-    for k in range(is_odd, freedom, 2):
-        total += term
-        term *= cosine**2 * (k + 1) / (k + 2)
-    if is_odd:
-        return 2 / math.pi * (angle + sine * total)
-    return sine * total
-
-
 def half_width(model: Accuracy | None, *bounds: float) -> float:
     """Half-width of the 95 % interval of what has one measured and some bounded causes.
 
@@ -178,8 +133,8 @@ def half_width(model: Accuracy | None, *bounds: float) -> float:
     (0.0514, 0.0339)
     """
     tail = 0.5 + COVERAGE / 2
-    measured = student_quantile(tail, model.cases) * model.standard if model else 0.0
-    bounded = NormalDist().inv_cdf(tail) * np.sqrt(sum(b**2 for b in bounds) / 3)
+    measured = stdtrit(model.cases, tail) * model.standard if model else 0.0
+    bounded = ndtri(tail) * np.sqrt(sum(b**2 for b in bounds) / 3)
     return float(np.hypot(measured, bounded))
 
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.special import stdtrit
 
 from pipeline.mesh.uncertainty import (
     Accuracy,
@@ -14,7 +13,6 @@ from pipeline.mesh.uncertainty import (
     accuracy,
     expanded,
     half_width,
-    student_quantile,
 )
 
 CLEAN = Checks(1.0, 0.0, "apart", 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -28,31 +26,6 @@ def test_few_cases_are_paid_for_with_students_factor(freedom, factor):
     # JCGM 100:2008, table G.2, column of 95 %, as NIST Technical Note 1297 repeats it in its table
     # B.1 (read there); two printed decimals.
     assert half_width(Accuracy(1.0, freedom)) == pytest.approx(factor, abs=0.006)
-
-
-@pytest.mark.parametrize(
-    ("freedom", "chance", "factor"),
-    [
-        (1, 0.841345, 1.84),
-        (3, 0.841345, 1.20),
-        (4, 0.995, 4.60),
-        (7, 0.95, 1.89),
-        (8, 0.99865, 4.28),
-        (20, 0.975, 2.09),
-        (100, 0.995, 2.626),
-    ],
-)
-def test_students_quantiles_are_those_of_the_tables(freedom, chance, factor):
-    # JCGM 100:2008, table G.2, columns of 68.27, 90, 95, 99 and 99.73 %, from memory; two printed
-    # decimals, three in the last row.
-    assert student_quantile(chance, freedom) == pytest.approx(factor, abs=0.006)
-
-
-@pytest.mark.parametrize("freedom", [1, 2, 3, 9, 30, 99])
-@pytest.mark.parametrize("chance", [0.6, 0.95, 0.975, 0.9995])
-def test_students_quantiles_have_all_their_digits(freedom, chance):
-    # SciPy's inverse of the incomplete beta function, which knows nothing of the finite sums.
-    assert student_quantile(chance, freedom) == pytest.approx(stdtrit(freedom, chance), rel=1e-11)
 
 
 def test_a_bound_counts_as_a_rectangle():
