@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import CoaxClass, conductor
-from models.catalogues.working_limits import working_value
 from models.lengths import small
 from models.quantities import Choice, Derived, Part, Quantity
 from models.site.feedline_route import Helix
-from pipeline.chokes.kind import SLACK, Choke, Host, Least, Made, OwnUnknown
+from pipeline.chokes.kind import SLACK, Choke, Host, Least, OwnUnknown
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
@@ -148,32 +147,6 @@ class CoilChoke(Choke):
             position=self.position + shift,
             cable=drawn if self.cable == stated else self.cable,
         )
-
-    def as_made(self, host: Host) -> tuple[Made, ...]:
-        """The coil with pitch, diameter and place varied one at a time, by what is usual.
-
-        Turns are never closer than the jacket lets them be: one wound close has no tighter twin.
-        """
-        tight = max(self.cable.jacket_diameter, working_value("coil-pitch-tighter") * self.pitch)
-        wide = working_value("coil-pitch-wider") * self.pitch
-        off, place = working_value("coil-diameter-off"), working_value("coil-place-off")
-        percent, moved = f"{100 * off:.0f} %", show_quantity(place, "m")
-        ways = (
-            *(
-                (name, f"its turns {show_quantity(p, 'm')} apart", replace(self, pitch=p))
-                for name, p in (("tighter", tight), ("wider", wide))
-            ),
-            *(
-                (name, f"{percent} {name} across", replace(self, diameter=d * self.diameter))
-                for name, d in (("smaller", 1 - off), ("larger", 1 + off))
-            ),
-            *(
-                (name, f"tied {moved} {name}", replace(self, position=self.position + x))
-                for name, x in (("higher", -place), ("lower", place))
-            ),
-        )
-        made = (Made(name, words, f"a coil {words}", coil) for name, words, coil in ways)
-        return tuple(m for m in made if m.choke != self and m.choke.position > 0)
 
     @property
     def least(self) -> Least:

@@ -18,7 +18,7 @@ from pipeline.judgement.judgement import judge_study
 from pipeline.mesh.evidence import twin_evidence
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans
 from pipeline.solver.port_basis import solve_basis
-from pipeline.solver.solve_cache import SolveRequest, made_requests, requests
+from pipeline.solver.solve_cache import SolveRequest, requests
 from pipeline.study.records import RECOMMENDED, Study
 
 
@@ -49,8 +49,7 @@ def recommended_case(study: Study) -> str:
     geometries = {
         name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
     }
-    made = {name: _at_design(r, r.structure) for name, r in made_requests(study).items()}
-    judgement = judge_study(study, solved, refined, geometries, made)
+    judgement = judge_study(study, solved, refined, geometries)
     return advised(judgement).advice.recommended_case
 
 

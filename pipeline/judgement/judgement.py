@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.judgement.case_merit import CaseMerit, case_merit
-from pipeline.judgement.coil_variants import with_making
-from pipeline.judgement.intervals import Interval
+from pipeline.judgement.intervals import Interval, case_intervals
 from pipeline.judgement.sweeps import SolvedStudy, choke_position_rows
 from pipeline.judgement.verdict import effect
 from pipeline.mesh.evidence import GeometryEvidence
@@ -45,12 +44,11 @@ def judge_study(
     solved: dict[str, Solved],
     refined: dict[str, Solved],
     geometries: Mapping[str, GeometryEvidence],
-    made: Mapping[str, Solved] | None = None,
 ) -> Judgement:
     """Judge every case of a study at its design frequency.
 
     ``solved`` and ``refined`` are its geometries by name, as drawn and with segments a quarter
-    shorter, ``geometries`` the checks of each, ``made`` coils as they may come out.
+    shorter, ``geometries`` the checks of each.
     """
     route = route_length(solved[CABLE].structure)
     results = {c.id: evaluate(solved[c.geometry], study, c, route=route) for c in cases(study)}
@@ -59,12 +57,14 @@ def judge_study(
     evidence, checks = check_cases(results, refined, geometries, elevation)
     half = {name: expanded(c, accuracy(c.compared)) for name, c in checks.items()}
     best = results[IDEAL].reference(elevation)
-    found = {
-        name: case_merit(r, r.merit(best, elevation), evidence[name].grade)
-        for name, r in results.items()
+    merits = {name: r.merit(best, elevation) for name, r in results.items()}
+    found = {n: case_merit(r, merits[n], evidence[n].grade) for n, r in results.items()}
+    intervals = {
+        n: case_intervals(merits[n], half[n], r.line, float(r.frequency[r.centre]))
+        for n, r in results.items()
     }
-    centred = {n: at_centre(s) for n, s in solved.items()} | dict(made or {})
-    of, intervals = with_making(SolvedStudy(study, centred, evidence, half, elevation), results)
+    centred = {n: at_centre(s) for n, s in solved.items()}
+    of = SolvedStudy(study, centred, evidence, half, elevation)
     effects = {name: effect(c, found[NONE]) for name, c in found.items()}
     return Judgement(route, results, found, of, intervals, effects)
 

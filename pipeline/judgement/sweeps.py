@@ -41,8 +41,7 @@ POSITION_COUNT = 4
 class SolvedStudy:
     """A study with its geometries at the design frequency, and how sure its cases are.
 
-    Among the geometries are those of coils that came out otherwise. ``evidence`` and
-    ``uncertainty`` are by case; ``elevation_deg`` stands for the horizon.
+    ``evidence`` and ``uncertainty`` are by case; ``elevation_deg`` stands for the horizon.
     """
 
     study: Study
@@ -198,7 +197,7 @@ def variations(of: SolvedStudy, recommended: Case) -> list[Variation]:
     bare = _score(of.merit(none))
     return tried + [
         Variation(made.said, bare, _score(of.merit(case)), made=made.words)
-        for made, case in made_cases(study, recommended, of.solved)
+        for made, case in made_cases(study, recommended)
     ]
 
 

@@ -6,7 +6,6 @@ coil drawn as wire is a geometry of its own, and so is the antenna without any c
 
 from __future__ import annotations
 
-from collections.abc import Container
 from dataclasses import dataclass, replace
 
 from models.site.shield import Zone
@@ -24,16 +23,11 @@ REFINED = 0.75
 
 @dataclass(frozen=True)
 class GeometryPlan:
-    """One geometry to be solved: its name and the choke that is drawn as wire in it, if any.
-
-    ``made`` says how that choke came out otherwise than the study has it; such a geometry is
-    solved at the design frequency only.
-    """
+    """One geometry to be solved: its name and the choke that is drawn as wire in it, if any."""
 
     name: str
     has_feedline: bool
     choke: Choke | None = None
-    made: Made | None = None
 
 
 @dataclass(frozen=True)
@@ -56,36 +50,10 @@ def geometry_plans(study: Study) -> tuple[GeometryPlan, ...]:
     )
 
 
-def made_plans(study: Study) -> tuple[GeometryPlan, ...]:
-    """A geometry for every way in which each choke that is drawn as wire may come out."""
-    return tuple(
-        GeometryPlan(f"made-{plan.choke.id}-{made.name}", True, made.choke, made)
-        for plan in geometry_plans(study)
-        if plan.choke is not None
-        for made in plan.choke.as_made(study.host)
-    )
-
-
-def made_cases(
-    study: Study, case: Case, geometries: Container[str]
-) -> tuple[tuple[Made, Case], ...]:
-    """A case with its choke as it may come out, for each way that can be computed.
-
-    A lumped choke stays on the cable's geometry, where its place is: its ports are there.
-    ``geometries`` are the names of those that are solved.
-    """
-    choke = case.choke
-    if choke is None:
-        return ()
-    if not choke.is_drawn:
-        here = [m for m in choke.as_made(study.host) if m.choke.position == choke.position]
-        return tuple((m, replace(case, choke=m.choke)) for m in here)
-    plans = [(p.made, p.name) for p in made_plans(study) if p.name in geometries]
-    return tuple(
-        (made, replace(case, choke=made.choke, geometry=name))
-        for made, name in plans
-        if made is not None and made.choke.id == choke.id
-    )
+def made_cases(study: Study, case: Case) -> tuple[tuple[Made, Case], ...]:
+    """A case with its choke as it may come out, for each way that needs no drawing of its own."""
+    made = () if case.choke is None else case.choke.as_made(study.host)
+    return tuple((m, replace(case, choke=m.choke)) for m in made)
 
 
 def ideal_choke(study: Study) -> Choke:

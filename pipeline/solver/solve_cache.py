@@ -31,7 +31,7 @@ from pipeline.runtime.store import UnsoundError, check_arrays, content_of, open_
 from pipeline.solver import field_solver
 from pipeline.solver.antenna_loads import twin_loads
 from pipeline.solver.before_solving import refuse_chokes
-from pipeline.solver.cases import CABLE, REFINED, GeometryPlan, geometry_plans, made_plans
+from pipeline.solver.cases import CABLE, REFINED, GeometryPlan, geometry_plans
 from pipeline.solver.far_field import azimuth_count, radius_in_plan
 from pipeline.solver.port_basis import structure_data, structure_from_data
 from pipeline.solver.structures import structure
@@ -146,25 +146,9 @@ def _azimuths(study: Study, cable: Structure) -> int:
 
 
 def made_requests(study: Study) -> dict[str, SolveRequest]:
-    """Solves of coils that came out otherwise, by geometry name, at the design frequency only.
-
-    What the route has no room for is left out: no coil comes out like that there.
-    """
-    found: dict[str, SolveRequest] = {}
-    made = made_plans(study)
-    if not made:
-        return found
-    azimuths = _azimuths(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
-    f = np.array([study.frequency])
-    for plan in made:
-        try:
-            drawn = structure(study, plan)
-        except StudyError:
-            continue
-        found[plan.name] = SolveRequest(
-            plan.name, drawn, drawn, f, 0, study.site.ground, azimuths=azimuths
-        )
-    return found
+    """No solves: how a coil is made is drawn, and the workflow has stopped to ask for it."""
+    del study
+    return {}
 
 
 def read_request(path: Path) -> SolveRequest:

@@ -119,7 +119,7 @@ def _combine(study: Study, cache: Path, results: Path) -> None:
 
     read = _load(study, cache)
     solved = read.solved
-    j = judge_study(study, solved, read.refined, read.evidence, read.made)
+    j = judge_study(study, solved, read.refined, read.evidence)
     found = advised(j)
     chosen = found.advice.recommended_case
     parts: dict[str, Any] = {}
