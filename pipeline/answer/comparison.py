@@ -16,7 +16,7 @@ from pipeline.judgement.judgement import Judgement
 from pipeline.mesh.evidence import Grade
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.montecarlo.computed import moved, moved_names, standard_normals
-from pipeline.montecarlo.installations import Installations, on_cable
+from pipeline.montecarlo.installations import Installations, lumped_cases, on_cable
 from pipeline.solver.cases import NONE, Case
 
 
@@ -43,13 +43,12 @@ class Comparison:
         """How uncertain the computation is of a case.
 
         One that the study as described does not have is as uncertain, figure by figure, as the
-        least sure of its lumped chokes, and as its bare cable where it has none.
+        least sure of the lumped cases on its cable: they differ by next to nothing.
         """
         known = self.described.solved.uncertainty
         if case.id in known:
             return known[case.id]
-        alike = [known[c.id] for c in self.drawn.study.chokes if not c.is_drawn and c.id in known]
-        return widest(alike or [known[NONE]])
+        return widest(known[c.id] for c in lumped_cases(self.described.solved.study))
 
     def moved(self, case: Case, number: int, merit: Merit) -> Merit:
         """Figures on the drawing of a number with what the computation is off by there."""
