@@ -1,4 +1,4 @@
-"""Is a choke enough as often as said: further installations, drawn with another seed, solved afresh.
+"""Is a choke enough as often as said: more installations from another seed, solved afresh.
 
 A study in; its answer, and how often the chosen case is enough in so many other installations that
 agree with the study, out. Run it with
