@@ -24,8 +24,8 @@ from pipeline.judgement.judgement import Judgement
 from pipeline.montecarlo.installations import GEOMETRIES, install, lumped_cases, solves_of
 from pipeline.runtime.progress import Telling
 from pipeline.solver.cases import IDEAL, NONE
+from pipeline.solver.standard_coil import with_standard_coil
 from pipeline.study.records import Study
-from pipeline.study.whole_study import standard_coil
 
 
 def answer_of(
@@ -58,13 +58,8 @@ def answer_of(
         coils.complete(chosen, say)
         found[chosen] = comparison.as_candidate(comparison.outcomes[chosen])
         chosen, enough = choose(found, comparison.costs)
-    return _answer(study, comparison, found, (chosen, enough), search.tried)
-
-
-def with_standard_coil(study: Study) -> Study:
-    """The study with the coil that is always judged, where it has none that is drawn as wire."""
-    coil = None if any(c.is_drawn for c in study.chokes) else standard_coil(study)
-    return study if coil is None else replace(study, chokes=(*study.chokes, coil))
+    told = replace(study, defaults=wider.defaults)
+    return _answer(told, comparison, found, (chosen, enough), search.tried)
 
 
 def _answer(

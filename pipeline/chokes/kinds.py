@@ -42,17 +42,21 @@ def own_unknowns() -> dict[str, OwnUnknown]:
     return {kind.unknown.key: kind.unknown for kind in KINDS.values() if kind.unknown.key}
 
 
-def standard_chokes(host: Host, first_step: float, room: float) -> tuple[Choke, ...]:
+def standard_chokes(
+    host: Host, first_step: float, coil_place: float, room: float
+) -> tuple[Choke, ...]:
     """Candidates for a study that names none, as far as the route has room for them.
 
     1, 2, 4 and 8 cores of the NiZn 800 class, and nine turns of the cable. Cores sit at the
-    feed, those that do not end before the first bend below it; the coil hangs just below that.
+    feed, those that do not end before the first bend below it.
 
     Parameters
     ----------
     host : Host
     first_step : float
         Length of the route's first step. [m]
+    coil_place : float
+        Where a coil begins. [m]
     room : float
         Length of the route up to the radio. [m]
     """
@@ -73,7 +77,7 @@ def standard_chokes(host: Host, first_step: float, room: float) -> tuple[Choke, 
         CoilChoke(
             id="coil-9",
             label=coil_label(_STANDARD_TURNS, _STANDARD_DIAMETER, "the cable"),
-            position=first_step + BELOW_THE_BEND,
+            position=coil_place,
             turns=_STANDARD_TURNS,
             diameter=_STANDARD_DIAMETER,
             pitch=_STANDARD_PITCH * cable.jacket_diameter,

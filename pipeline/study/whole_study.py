@@ -14,7 +14,7 @@ from models.antennas import generators
 from models.catalogues.parts import CoaxClass
 from models.site.feedline_route import Step
 from models.site.soil import common_rod
-from pipeline.chokes.kind import Choke, Host
+from pipeline.chokes.kind import SLACK, Choke, Host
 from pipeline.chokes.kinds import BELOW_THE_BEND, standard_chokes
 from pipeline.study.catalogue_rows import rows_on
 from pipeline.study.checks.chokes import check_ids, check_places, check_sizes, check_tables
@@ -37,6 +37,7 @@ _ROUTE_NEEDS = 1.0
 _COIL_MARGIN = 0.1
 # How far below an antenna a coil hangs on a cable that goes straight down, in wavelengths.
 _CLEAR_OF_ANTENNA = 0.25
+NO_ROOM_FOR_COIL = "no coil of the cable: nowhere does it go straight down far enough for one"
 _ASIDE = Step("out", 0.15)
 _STANDARD_ROUTE = (Step("down_to", 0.5), Step("out", 6.0))
 
@@ -172,6 +173,8 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
     if parts.chokes is None:
         names = ", ".join(choke.id for choke in chokes)
         sentences.append(f"chokes: the standard candidates {names or '(none fits on the route)'}")
+        if names and not any(choke.hangs for choke in chokes):
+            sentences.append(f"chokes: {NO_ROOM_FOR_COIL}")
     named = {field.name for field in fields(Study)}
     records = {**parts.sections, "bond": _sound(parts.bond) if parts.has_bond else None}
     study = Study(
@@ -252,7 +255,11 @@ def _tried(parts: Parts, walk: Walk | None) -> tuple[Choke, ...] | None:
 
 
 def standard_coil(study: Study) -> Choke | None:
-    """The coil of the standard candidates, under a name of its own, where the route has room."""
+    """The coil of the standard candidates, under a name of its own.
+
+    ``None`` where the route has no room; whether it can be drawn there is another question
+    (``solver.standard_coil``).
+    """
     tap, length = feed_height(study.site, study.antenna), walk_of(study).length
     usual = _usual_chokes(study.cable, length, tap, study.host)
     coil = next((c for c in usual if c.is_drawn), None)
@@ -268,18 +275,28 @@ def _usual_chokes(cable: Cable, length: float, tap: float, host: Host) -> tuple[
     """Standard candidates on a route of a length [m] that starts at a height [m].
 
     The coil hangs below the bend at the wall, or clear of the antenna where the cable goes
-    straight down.
+    straight down; there is none where the cable does not go down far enough for it.
     """
     first = next(step for step in cable.route if step.go != "bond")
-    if first.go not in ("down", "down_to"):
-        return standard_chokes(host, first.length, length)
-    run = tap - first.length if first.go == "down_to" else first.length
-    found = standard_chokes(host, _CLEAR_OF_ANTENNA * host.wavelength, length)
-    return tuple(
-        choke
-        for choke in found
-        if not choke.hangs or choke.position + choke.extent(host) + _COIL_MARGIN <= run
-    )
+    straight = first.go in ("down", "down_to")
+    place = coil_place(cable, None, host.wavelength)
+    # Where the cable goes straight down a row is as free as the coil.
+    free = place if straight else first.length
+    found = standard_chokes(host, free, place, length)
+    return tuple(c for c in found if not c.hangs or _hangs_free(cable, tap, c, host))
+
+
+def _hangs_free(cable: Cable, tap: float, coil: Choke, host: Host) -> bool:
+    """Whether a coil lies within one downward run of a route that starts at a height [m]."""
+    begin, height = 0.0, tap
+    end = coil.position + coil.extent(host) + _COIL_MARGIN
+    for step in cable.route:
+        go, move = step.move(height)
+        if go == "down" and begin < coil.position and end <= begin + move + SLACK:
+            return True
+        begin += move
+        height += {"up": move, "down": -move}.get(go, 0.0)
+    return False
 
 
 def _sound(section: T | None) -> T:

@@ -11,7 +11,7 @@ import pytest
 from pipeline.answer.candidates import classes, sure_case
 from pipeline.answer.coils import Coils
 from pipeline.answer.facts import CLASSES, SURE
-from pipeline.answer.judge import answer_of, with_standard_coil
+from pipeline.answer.judge import answer_of
 from pipeline.answer.screen import CloserLook, QuickLook, between_groups, row_weights
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.port_algebra import loaded_admittance
@@ -188,12 +188,6 @@ def test_a_hopeless_coil_is_given_up_on_and_the_decision_is_that_of_all_drawings
     assert coil.is_enough == (every.enough >= SURE)
     if coil.geometries < 8:
         assert every.enough < SURE
-
-
-def test_a_study_without_a_drawn_coil_gets_the_standard_one_and_another_does_not():
-    assert with_standard_coil(small(chokes=[COIL])).chokes == small(chokes=[COIL]).chokes
-    ids = [c.id for c in with_standard_coil(small()).chokes]
-    assert len(ids) == len(set(ids))
 
 
 # The catalogue
