@@ -1,18 +1,22 @@
 """Jobs side by side in worker processes, in order, each isolated only once one has crashed.
 
-A solver may crash, and its geometry has to be named. A process of its own for every solve costs
-its start; so jobs run in a pool, and where a worker of it dies by itself all that is left runs
-again with a process of its own for each solve.
+A solver may crash or hang, and its geometry has to be named. A process of its own for every solve
+costs its start; so jobs run in a pool, and where a worker of it dies by itself, or does not come
+back, all that is left runs again with a process and a time limit of its own for each solve.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import TimeoutError as FutureTimeout
 from typing import TypeVar
 
 from pipeline.runtime.workers import worker_pool
+from pipeline.solver.field_solver import SECONDS_PER_FREQUENCY
 from pipeline.text.errors import SolverError
 
+# A job may wait for others before it; far longer than that is a hang. [s]
+_PATIENCE = 3 * SECONDS_PER_FREQUENCY
 JobT = TypeVar("JobT")
 T = TypeVar("T")
 
@@ -32,6 +36,9 @@ def side_by_side(
                 done += 1
                 yield found
             return
+        except FutureTimeout:
+            if isolated:
+                raise
         except SolverError as error:
             if isolated or error.faults[0].tag != "solver-crashed":
                 raise
@@ -45,8 +52,10 @@ def _in_pool(
     first: int,
     isolated: bool,
 ) -> Iterator[T]:
+    # An isolated solve has a limit of its own, which names it.
+    patience = None if isolated else _PATIENCE
     with worker_pool(cores, task) as pool:
         begun = [pool.submit(work, job, isolated) for job in jobs[:first]]
-        yield from (future.result() for future in begun)
+        yield from (future.result(patience) for future in begun)
         for job in jobs[first:]:
-            yield pool.submit(work, job, isolated).result()
+            yield pool.submit(work, job, isolated).result(patience)

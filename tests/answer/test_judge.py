@@ -262,3 +262,12 @@ def test_causes_are_those_of_the_bare_cable_and_of_the_chosen():
         )
         assert all(0 <= c.low <= c.high <= 1 for c in causes)
     assert IDEAL in answer.candidates
+
+
+def test_what_is_known_is_solved_once():
+    known = dict.fromkeys(["route", "height", "lead", "antenna", "jacket", "coil_pitch"], "known")
+    study = small(unknowns={"draws": 32} | known, choke_design={"most": 1})
+    answer = answer_of(study, described(study), 1)
+    assert (answer.geometries, answer.draws) == (1, 32)
+    assert all(not u.geometric for u in answer.unknowns)
+    assert answer.bare.enough.error == 0.0
