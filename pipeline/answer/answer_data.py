@@ -9,7 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from pipeline.answer.facts import CLASSES, SURE, Answer, Candidate, Cause, Chance
-from pipeline.answer.phrases import standing
+from pipeline.answer.phrases import named, standing
 from pipeline.answer.unknown_words import assumed, drawn_words, range_words
 from pipeline.answer.words import said
 from pipeline.montecarlo.draws import Unknown
@@ -64,6 +64,7 @@ def _candidate(answer: Answer, candidate: Candidate) -> dict[str, Any]:
         "id": candidate.id,
         "label": case.label,
         "name": "no choke" if case.choke is None else case.choke.short,
+        "named": named(case),
         "origin": candidate.origin,
         "standing": standing(candidate, answer),
         "barred": candidate.barred,

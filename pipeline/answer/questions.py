@@ -75,8 +75,8 @@ def _places(answer: Answer) -> list[str]:
     if not of:
         return []
     first, *rest = of
-    steps = [f"enough in {of_hundred(first.enough.value)} {_place(first)}"]
-    steps += [f"in {hundredths(c.enough.value)} {_place(c)}" for c in rest]
+    steps = [f"enough {_place(first)} in {of_hundred(first.enough.value)}"]
+    steps += [f"{_place(c)} in {hundredths(c.enough.value)}" for c in rest]
     return [f"{sentence_case(described(first.case))}: {', '.join(steps)}."]
 
 
@@ -260,8 +260,8 @@ def _others(answer: Answer) -> list[str]:
 def _instead(answer: Answer) -> list[str]:
     known = sorted(answer.instead, key=lambda i: -i.enough.value)[:_MOST]
     said = [
-        f"{i.what}{'' if i.with_choke == NONE else f' with {own_name(i.label)}'}: "
-        f"enough in {of_hundred(i.enough.value)}"
+        f"{i.what}{'' if i.with_choke == NONE else f' with {own_name(i.label)}'} "
+        f"would be enough in {of_hundred(i.enough.value)}"
         for i in known
     ]
     return [f"Tried instead: {'; '.join(said)}."] if said else []
