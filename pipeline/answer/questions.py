@@ -17,6 +17,7 @@ from pipeline.mesh.evidence import worst
 from pipeline.montecarlo.draws import Unknown
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import (
+    fixed,
     in_words,
     listed,
     percent,
@@ -76,7 +77,7 @@ def _places(answer: Answer) -> list[str]:
         return []
     first, *rest = of
     steps = [f"enough {_place(first)} in {of_hundred(first.enough.value)}"]
-    steps += [f"{_place(c)} in {hundredths(c.enough.value)}" for c in rest]
+    steps += [f"{_short_place(c)} in {hundredths(c.enough.value)}" for c in rest]
     return [f"{sentence_case(described(first.case))}: {', '.join(steps)}."]
 
 
@@ -104,6 +105,10 @@ def _count(candidate: Candidate) -> int:
 
 def _place(candidate: Candidate) -> str:
     return "" if candidate.case.choke is None else candidate.case.choke.begins
+
+
+def _short_place(candidate: Candidate) -> str:
+    return _place(candidate).removeprefix("starting ").removesuffix(" from the antenna")
 
 
 def _part(candidate: Candidate) -> str:
@@ -161,11 +166,17 @@ def _errors(answer: Answer) -> str:
     if answer.geometries == 1:
         return f"Nothing open changes the drawing: one geometry, {answer.draws} draws."
     best, bare = answer.best, answer.bare
-    own = "" if best is bare else f", without a choke {100 * bare.enough.error:.1f}"
+    own = "" if best is bare else f", without a choke {_points(bare)}"
     return (
         f"Computed on {answer.geometries} geometries with {answer.draws} draws each; standard "
-        f"error of the chance: {100 * best.enough.error:.1f} of 100{own}."
+        f"error of the chance: {_points(best)} of 100{own}."
     )
+
+
+def _points(candidate: Candidate) -> str:
+    """Standard error of the chance of being enough, of a hundred."""
+    points = fixed(100 * candidate.enough.error, 1)
+    return points if points != "0.0" else "under 0.1"
 
 
 def _known(answer: Answer) -> dict[str, Unknown]:
@@ -223,8 +234,8 @@ def _on_the_front(answer: Answer) -> list[str]:
     told = [max(cheaper, key=_by_cost)] if cheaper else []
     told += [min(dearer, key=_by_cost)] if dearer else []
     said = [
-        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)} "
-        f"is enough in {of_hundred(p.enough)}"
+        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)}: "
+        f"enough in {of_hundred(p.enough)}"
         for p in told
     ]
     return [f"{sentence_case('; '.join(said))}."] if said else []

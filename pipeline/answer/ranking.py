@@ -100,7 +100,7 @@ def risky(answer: Answer) -> list[Candidate]:
         if c.origin != "reference"
         and c.id != answer.chosen
         and not is_unsound(c)
-        and c.chances["worse"].value - _ERRORS * c.chances["worse"].error > RISKY
+        and c.chances["worse"].value > max(RISKY, _ERRORS * c.chances["worse"].error)
     ]
     return sorted(found, key=lambda c: (not _hangs_on_making(c), -c.chances["worse"].value))
 
