@@ -16,8 +16,12 @@ from models.quantities import EPS_0_NEC, ETA_NEC, SPEED_OF_LIGHT_NEC
 from models.site.soil import Soil
 from models.wires.structure import Segments
 
-# Polar angles handled at once: bounds the memory of the operator.
-_THETAS = 4
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+# Phases worked on at once: what is in hand fits a processor's cache.
+_AT_ONCE = 16384
+# Half the phase along a segment up to which four terms of a series hold twelve digits. [rad]
+_SHORT = 0.4
 # Digits of the field that its harmonics in azimuth hold.
 _DIGITS = 2.0
 # Fewest azimuths, and what all counts divide: the step is a whole number of hundredths of a degree.
@@ -141,13 +145,77 @@ def fresnel(
     return (n2 * s - root) / (n2 * s + root), (s - root) / (s + root)
 
 
-def field_operator(
-    segments: Segments, f: float, soil: Soil | None, directions: Directions
-) -> NDArray[np.complex128]:
-    """Matrix from segment currents to the far electric field, shape (2, n_direction, n_segment).
+@dataclass(frozen=True)
+class _Plan:
+    """What the fields of segments towards some azimuths have in common at all polar angles.
 
-    Theta and phi components per ampere, exp(-jkr)/r taken out [ohm]; ``f`` [Hz]. Over ground theta
-    must not exceed 90 degrees, else ValueError.
+    Shapes (n_phi, n_segment): ``along`` and ``across`` are the parts of each segment's direction
+    towards an azimuth and a quarter turn on, ``level`` (n_phi, n_place) [m] is how far towards it
+    each place in plan lies and ``place`` (n_segment,) where each segment is. What stands upright
+    shares its place, so that few phases make all of them.
+    """
+
+    along: Real
+    across: Real
+    level: Real
+    place: NDArray[np.intp]
+
+
+def _plan(segments: Segments, phi: Real) -> _Plan:
+    def towards(points: Real, phi: Real) -> Real:
+        return np.asarray(np.stack([np.cos(phi), np.sin(phi)], axis=1) @ points[:, :2].T)
+
+    places, place = np.unique(segments.centre[:, :2], axis=0, return_inverse=True)
+    turned = towards(segments.direction, phi + np.pi / 2)
+    return _Plan(towards(segments.direction, phi), turned, towards(places, phi), place.ravel())
+
+
+def _operator(
+    segments: Segments, plan: _Plan, f: float, soil: Soil | None, theta: float
+) -> tuple[Complex, Complex]:
+    """Theta and phi components per ampere at one polar angle, each (n_phi, n_segment). [ohm]
+
+    :func:`far_field` has the sources.
+    """
+    k = 2 * np.pi * f / SPEED_OF_LIGHT_NEC
+    st, ct = np.sin(theta), np.cos(theta)
+    flat, up = st * plan.along, ct * segments.direction[:, 2]
+    # The current is constant along a segment: what its phase leaves of its length.
+    half, factor = 0.5 * k * segments.length, -1j * k * ETA_NEC / (4 * np.pi) * segments.length
+    height = factor * np.exp(1j * k * ct * segments.centre[:, 2])
+    to_phi = _sinc(half * (flat + up)) * height
+    to_theta = to_phi * (ct * plan.along - st * segments.direction[:, 2])
+    if soil is not None:
+        # The image of a current: same vertical, reversed horizontal part, mirrored place; on a
+        # real ground weighted by the coefficients of the two polarisations.
+        vertical, horizontal = fresnel(np.array([np.pi / 2 - theta]), soil.eps_r, soil.sigma, f)
+        image = _sinc(half * (flat - up)) * (factor * np.exp(-1j * k * ct * segments.centre[:, 2]))
+        image_theta = vertical * (ct * plan.along + st * segments.direction[:, 2])
+        to_theta -= image * image_theta
+        to_phi += horizontal * image
+    phase = np.exp(1j * k * st * plan.level)[:, plan.place]
+    return to_theta * phase, to_phi * (phase * plan.across)
+
+
+def _sinc(x: Real) -> Real:
+    """Sine of x over x; its series where segments are short against the wavelength."""
+    if np.max(np.abs(x), initial=0.0) > _SHORT:
+        return np.asarray(np.sinc(x / np.pi))
+    s = x * x
+    return np.asarray(1 - s / 6 * (1 - s / 20 * (1 - s / 42 * (1 - s / 72))))
+
+
+def far_field(
+    segments: Segments,
+    currents: Complex,
+    f: float,
+    soil: Soil | None,
+    directions: Directions,
+) -> Complex:
+    """Far electric field of sets of segment currents, shape (n_set, 2, n_theta, n_phi). [V]
+
+    ``currents`` (n_set, n_segment) [A]; theta and phi components with exp(-jkr)/r taken out;
+    ``f`` [Hz]. Over ground theta must not exceed 90 degrees, else ValueError.
 
     Notes
     -----
@@ -165,58 +233,21 @@ def field_operator(
     >>> from models.wires.structure import Structure, Wire
     >>> short = Structure("short", (Wire((0, 0, -0.01), (0, 0, 0.01), 1, 1e-4, "x"),), ()).segments
     >>> broadside = Directions(np.array([np.pi / 2]), np.zeros(1))
-    >>> operator = field_operator(short, 145e6, None, broadside)[:, 0, 0]
-    >>> np.round(operator, 3).tolist()             # 60 pi l / wavelength broadside
+    >>> field = far_field(short, np.ones((1, 1), complex), 145e6, None, broadside)
+    >>> np.round(field.ravel(), 3).tolist()             # 60 pi l / wavelength broadside
     [1.822j, 0j]
     """
-    theta, phi = directions.flat()
+    theta, phi = directions.theta, directions.phi
     if soil is not None and (theta > np.pi / 2 + 1e-12).any():
         raise ValueError("over ground there is no far field below the horizon")
-    k = 2 * np.pi * f / SPEED_OF_LIGHT_NEC
-    st, ct, sp, cp = np.sin(theta), np.cos(theta), np.sin(phi), np.cos(phi)
-    unit = np.stack([st * cp, st * sp, ct], axis=1)
-    theta_hat = np.stack([ct * cp, ct * sp, -st], axis=1)
-    phi_hat = np.stack([-sp, cp, np.zeros_like(sp)], axis=1)
-    direct = _phases(segments, unit, k)
-    operator = np.stack([direct * (t @ segments.direction.T) for t in (theta_hat, phi_hat)])
-    if soil is not None:
-        # The image of a current: same vertical, reversed horizontal part, mirrored place; on a
-        # real ground weighted by the coefficients of the two polarisations.
-        vertical, horizontal = fresnel(np.pi / 2 - theta, soil.eps_r, soil.sigma, f)
-        mirror = np.array([1.0, 1.0, -1.0])
-        image = _phases(segments, unit * mirror, k)
-        operator[0] += vertical[:, None] * image * (theta_hat * -mirror @ segments.direction.T)
-        operator[1] += horizontal[:, None] * image * (phi_hat @ segments.direction.T)
-    return np.asarray(-1j * k * ETA_NEC / (4 * np.pi) * operator)
-
-
-def _phases(segments: Segments, unit: NDArray[np.float64], k: float) -> NDArray[np.complex128]:
-    """int e^{jk u.r} dl over each segment for each direction, shape (n_direction, n_segment)."""
-    across = 0.5 * k * (unit @ segments.direction.T) * segments.length
-    length = np.sinc(across / np.pi) * segments.length
-    return np.asarray(length * np.exp(1j * k * (unit @ segments.centre.T)))
-
-
-def far_field(
-    segments: Segments,
-    currents: NDArray[np.complex128],
-    f: float,
-    soil: Soil | None,
-    directions: Directions,
-) -> NDArray[np.complex128]:
-    """Far electric field of sets of segment currents, shape (n_set, 2, n_theta, n_phi). [V]
-
-    ``currents`` (n_set, n_segment) [A]; theta and phi components with exp(-jkr)/r taken out.
-    :func:`field_operator`, with its arguments, errors and references (Balanis, 2005), applied a few
-    polar angles at a time to bound memory.
-    """
-    blocks = []
-    for a in range(0, len(directions.theta), _THETAS):
-        part = Directions(directions.theta[a : a + _THETAS], directions.phi)
-        operator = field_operator(segments, f, soil, part)
-        field = currents @ operator.transpose(0, 2, 1)
-        blocks.append(field.transpose(1, 0, 2).reshape(len(currents), 2, *part.shape))
-    return np.concatenate(blocks, axis=2)
+    found = np.empty((len(currents), 2, *directions.shape), complex)
+    step = max(1, _AT_ONCE // len(segments))
+    for a in range(0, len(phi), step):
+        plan = _plan(segments, phi[a : a + step])
+        for row, angle in enumerate(theta):
+            for part, operator in enumerate(_operator(segments, plan, f, soil, float(angle))):
+                found[:, part, row, a : a + step] = currents @ operator.T
+    return found
 
 
 def directive_power(field: NDArray[np.complex128]) -> NDArray[np.float64]:
