@@ -4,7 +4,7 @@ A study in; so many drawings out, each solved once and with many draws of all th
 impedance, and figures of merit of candidates on them. What changes the drawing costs a field solve
 at the design frequency with no more ports than candidates need; a coil that is drawn as wire costs
 one more a drawing; all else is port algebra. Fields are kept at every second azimuth of a full run:
-what that moves is a hundredth of a threshold (a test holds it).
+what that moves is under two hundredths of a threshold (a test holds it).
 """
 
 from __future__ import annotations
