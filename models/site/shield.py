@@ -28,6 +28,8 @@ from models.wires.structure import Material, Port, Wire, grid_points
 
 # Neighbours that grow by no more than this are as good as even for a port.
 _ALL_BUT_EVEN = 0.05
+# Starts of chokes in one zone that are so many of its segments apart are both boundaries.
+_APART = 1.5
 
 
 @dataclass(frozen=True)
@@ -73,25 +75,30 @@ class _Cut:
     in_zone: bool = field(default=False)
 
 
-def merged_zones(zones: tuple[Zone, ...], least: float) -> list[tuple[float, float]]:
-    """Union of choke zones, each at least ``least`` long, as (start, end) pairs.
+# A stretch with chokes: where it starts, where further chokes in it start, where it ends [m].
+Span = tuple[float, ...]
+
+
+def merged_zones(zones: tuple[Zone, ...], least: float) -> list[Span]:
+    """Union of choke zones, each at least ``least`` long, with every start and the last end. [m]
 
     Examples
     --------
     >>> merged_zones((Zone(0.05, 0.1), Zone(0.1, 0.2), Zone(1.0, 0.0)), 0.02)
-    [(0.05, 0.30000000000000004), (1.0, 1.02)]
+    [(0.05, 0.1, 0.30000000000000004), (1.0, 1.02)]
     """
-    spans = sorted((z.start, z.start + max(z.extent, least)) for z in zones)
-    merged: list[tuple[float, float]] = []
-    for start, end in spans:
-        if merged and start <= merged[-1][1] + least:
-            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+    merged: list[Span] = []
+    for start, end in sorted({(z.start, z.start + max(z.extent, least)) for z in zones}):
+        if merged and start <= merged[-1][-1] + least:
+            *starts, last = merged[-1]
+            more = () if start in starts else (start,)
+            merged[-1] = (*starts, *more, max(end, last))
         else:
             merged.append((start, end))
     return merged
 
 
-def _boundaries(route: Route, zones: list[tuple[float, float]], rule: ShieldRule) -> list[_Cut]:
+def _boundaries(route: Route, zones: list[Span], rule: ShieldRule) -> list[_Cut]:
     """Places along the cable where a segment must begin, in order."""
     places: dict[float, float] = {}
     for node in route.nodes:
@@ -101,12 +108,15 @@ def _boundaries(route: Route, zones: list[tuple[float, float]], rule: ShieldRule
             depth = min(node.position - route.coil[0], route.coil[1] - node.position)
             places[node.position] = rule.corner + rule.growth * max(depth, 0.0)
     # One more such segment on either side, so that a port's neighbours are as long as it is.
-    padded = [(a - rule.in_zone(a), b + rule.in_zone(b)) for a, b in zones]
-    for edge in (edge for span in padded for edge in span):
+    padded = [(a - rule.in_zone(a), b + rule.in_zone(b)) for a, *_, b in zones]
+    edges = [(edge, 0.75) for span in padded for edge in span]
+    # What starts within the zone of another starts with a segment, too, where it leaves room.
+    edges += [(start, _APART) for _, *starts, _ in zones for start in starts]
+    for edge, apart in edges:
         near = min(abs(p - edge) for p in places)
         # An edge that all but falls on a corner is left out: no sliver between the two.
         size = rule.in_zone(edge)
-        if near > 0.75 * size and route.nodes[0].position < edge < route.length:
+        if near > apart * size and route.nodes[0].position < edge < route.length:
             places[edge] = size
     marks = sorted(places)
     _smooth(marks, places, rule.growth)
@@ -135,7 +145,7 @@ def _zone_cuts(start: float, end: float, rule: ShieldRule) -> NDArray[np.float64
 
 
 def shield_positions(
-    route: Route, zones: list[tuple[float, float]], rule: ShieldRule
+    route: Route, zones: list[Span], rule: ShieldRule
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Distances along the cable at which the shield is cut [m], and segments in a choke zone.
 
@@ -153,7 +163,7 @@ def shield_positions(
         positions += [*(a.position + span * places[:-1]), b.position]
     cut = np.array(positions)
     in_zone = np.zeros(len(cut) - 1, dtype=bool)
-    for start, end in zones:
+    for start, *_, end in zones:
         in_zone |= (cut[1:] > start + 1e-6) & (cut[:-1] < end - 1e-6)
     return cut, in_zone
 

@@ -339,7 +339,7 @@ def _near_tap(ax: Axes, view: _View) -> None:
 @figure(REPORT, 110, group="space", table="cases")
 def installation(cases: Cases, table: Table) -> Page:
     """What was computed, to scale: antenna, outside of the cable, bond, radio end."""
-    position = table.number("position_m")
+    position = np.concatenate([table.number(name) for name in ("position_m", "also_at_m")])
     study = cases.summary["study"]
     scene = Scene(
         str(study["title"]),

@@ -22,7 +22,8 @@ class CaseMerit:
 
     ``merit`` has one row. ``part`` is the name of a core, or the label; ``hottest_power`` [W] is
     that in the core that takes most, ``sleeve_length`` [m] that of a sleeve as it is to be cut,
-    ``coil_cable`` [m] what a coil takes of cable beside the run's own.
+    ``coil_cable`` [m] what a coil takes of cable beside the run's own, ``also_at`` [m] where a
+    second row begins.
     """
 
     id: str
@@ -41,6 +42,7 @@ class CaseMerit:
     coil_cable: float = 0.0
     is_solid: bool = False
     is_size_assumed: bool = False
+    also_at: float | None = None
 
     def __getitem__(self, name: str) -> float:
         """A figure of merit by its name."""
@@ -88,4 +90,5 @@ def case_merit(result: CaseResult, merit: Merit, grade: Grade) -> CaseMerit:
         coil_cable=choke.own_cable(result.study.cable.type) if choke else 0.0,
         is_solid=core is not None and not is_split(core),
         is_size_assumed=core is not None and core.confidence in _ASSUMED,
+        also_at=choke.positions[1] if choke and len(choke.positions) > 1 else None,
     )

@@ -20,6 +20,7 @@ from pipeline.answer.answer_data import answer_data
 from pipeline.answer.facts import Answer
 from pipeline.answer.phrases import standing_of
 from pipeline.answer.stored_summary import SCHEMA_VERSION
+from pipeline.chokes.kind import Choke
 from pipeline.judgement.advised import Advised
 from pipeline.judgement.judgement import Judgement
 from pipeline.judgement.verdict import (
@@ -154,15 +155,19 @@ def _nearby_data(result: CaseResult) -> dict[str, Any]:
     return {"nearby_current_ratio": ratios} if ratios else {}
 
 
+def _choke_data(choke: Choke) -> dict[str, Any]:
+    first, *more = choke.positions
+    own = {"kind": choke.kind, "count": choke.count, "position_m": first}
+    return own | {"also_at_m": more[0] if more else None}
+
+
 def _case_data(found: Judgement, name: str, stands: Mapping[str, str]) -> dict[str, Any]:
     c, r = found.cases[name], found.results[name]
     choke, zc = r.case.choke, c.choke_impedance
     return {
         "id": c.id,
         "label": c.label,
-        "choke": None
-        if choke is None
-        else {"kind": choke.kind, "count": choke.count, "position_m": choke.position},
+        "choke": None if choke is None else _choke_data(choke),
         "frequency_hz": float(r.frequency[r.centre]),
         "feedpoint_impedance_ohm": _pair(complex(r.z_feed[r.centre])),
         "swr": c["swr"],

@@ -246,5 +246,6 @@ def _merit(c: CaseMerit) -> Row:
         "kind": c.kind,
         "count": c.count,
         "position_m": c.position,
+        "also_at_m": c.also_at,
     }
     return own | values | {"price": c.price, "currency": c.currency}
