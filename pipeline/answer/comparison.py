@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 
+import numpy as np
+
 from pipeline.analysis.figures_of_merit_and_score import Merit
-from pipeline.answer.candidates import Outcome, candidate
+from pipeline.answer.candidates import Outcome, candidate, chance
 from pipeline.answer.choice import Costs, barred
-from pipeline.answer.facts import SURE, Candidate, Origin
+from pipeline.answer.facts import SURE, Candidate, Chance, Origin
 from pipeline.judgement.judgement import Judgement
 from pipeline.mesh.evidence import Grade
 from pipeline.mesh.uncertainty import Expanded
@@ -74,6 +76,14 @@ class Comparison:
             found = dict(enumerate(known))
             self.outcomes[case.id] = self.judge(case, origin, found, stated, grade)
         return self.outcomes[case.id]
+
+    def chance(self, case: Case) -> Chance:
+        """Chance that a lumped case is enough, also one of which nothing is known as described."""
+        known = self.drawn.found.get(case.id)
+        if known is None:
+            known = [on_cable(one, [case])[case.id] for one in self.drawn.drawn]
+        score = np.stack([self.moved(case, k, merit).score() for k, merit in enumerate(known)])
+        return chance(score <= 1, self.drawn.study.unknowns.seed)
 
     def may_be_taken(self, of: Outcome) -> bool:
         """Whether a case is enough by the rule and nothing bars it."""

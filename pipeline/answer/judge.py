@@ -21,7 +21,13 @@ from pipeline.answer.facts import Answer, Candidate
 from pipeline.answer.search import Search
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement
-from pipeline.montecarlo.installations import GEOMETRIES, install, lumped_cases, solves_of
+from pipeline.montecarlo.installations import (
+    GEOMETRIES,
+    Installations,
+    install,
+    lumped_cases,
+    solves_of,
+)
 from pipeline.runtime.progress import Telling
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.solver.standard_coil import with_standard_coil
@@ -34,17 +40,21 @@ def answer_of(
     cores: int,
     say: Telling | None = None,
     store: Path | None = None,
+    drawn: Installations | None = None,
 ) -> Answer:
     """The answer of a study, with its judgement as ``described``.
 
     ``cores`` geometries are solved at a time; ``say`` is told of every step; solves are kept in the
-    folder ``store``, for a run that is stopped to go on from. Raises StudyError if the study as it
+    folder ``store``, for a run that is stopped to go on from; ``drawn`` are the installations of
+    the study with its standard coil, where they are at hand. Raises StudyError if the study as it
     stands, or most draws, cannot be drawn.
     """
     say = say or Telling(lambda text: None)
     wider = with_standard_coil(study)
-    say.plan(GEOMETRIES, solves_of(wider, cores))
-    comparison = Comparison(described, install(wider, cores, say, store), Costs.of(study))
+    if drawn is None:
+        say.plan(GEOMETRIES, solves_of(wider, cores))
+        drawn = install(wider, cores, say, store)
+    comparison = Comparison(described, drawn, Costs.of(study))
     for case in lumped_cases(comparison.drawn.study):
         comparison.lumped(case, "reference" if case.id in (NONE, IDEAL) else "study")
     coils = Coils(comparison, cores, store, {c.id for c in study.chokes})
