@@ -26,7 +26,7 @@ def _plan(path: Path, study: Study) -> tuple[Variable, ...]:
 def _run(job: Job[tuple[Variable, ...]], work: Work) -> Findings:
     from pipeline.design.tuned_study import write_tuned_study
     from pipeline.design.tuning_check import verify
-    from pipeline.design.tuning_choke import match
+    from pipeline.design.tuning_choke import Means, match
     from pipeline.report.tuning_results import findings, note_words, step_words
 
     solves = 0
@@ -36,7 +36,7 @@ def _run(job: Job[tuple[Variable, ...]], work: Work) -> Findings:
         solves += step.solved
         work.tell(f"solve {solves:2d}  {step_words(job.study, job.plan, step)}")
 
-    found = match(job.study, tell_step, work.tell)
+    found = match(job.study, tell_step, Means(work.tell, work.cores, work.store))
     work.tell("the best lengths once more: band, evidence, finer drawing")
     verification = verify(found.tuned)
     copy = work.folder / f"{job.study.name}_tuned.yaml"
@@ -46,7 +46,7 @@ def _run(job: Job[tuple[Variable, ...]], work: Work) -> Findings:
     return findings(found, verification, work.folder)
 
 
-WORK = StudyWork(_plan, _run, folder="tune")
+WORK = StudyWork(_plan, _run, folder="tune", parallel=True)
 COMMAND = on_studies(
     "tune",
     "find the lengths at which the antenna is matched with its cable in place",

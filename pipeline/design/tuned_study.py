@@ -21,7 +21,7 @@ _TUNED_WITH = "# Tuned with"
 
 
 # What a tuned copy may say otherwise than the study it was made from.
-_MAY_DIFFER = {"name", "title", "defaults", "warnings", "lines"}
+_MAY_DIFFER = {"name", "title", "defaults", "warnings", "lines", "rows"}
 
 
 def as_written(study: Study, name: str, value: float, grid: float) -> str:
@@ -79,10 +79,13 @@ def _top_keys(text: str) -> set[str]:
 def differences(read: Study, tuned: Tuned, chokes_listed: bool) -> list[str]:
     """Sections of a tuned study that differ from what is meant.
 
-    Lengths may differ by a rounding error of their unit; standard candidates, which depend on
-    the height of the tap, are made anew.
+    Lengths may differ by a rounding error of their unit; standard candidates and places for cores,
+    which depend on the height of the tap, are made anew. What is taken from the catalogue is none
+    of the file's candidates.
     """
-    meant = tuned.after
+    own = {c.id for c in read.chokes}
+    listed = tuple(c for c in tuned.after.chokes if c.id in own or c != tuned.case.choke)
+    meant = replace(tuned.after, chokes=listed)
     leave = _MAY_DIFFER if chokes_listed else _MAY_DIFFER | {"chokes"}
     strange = [
         f.name

@@ -1,22 +1,23 @@
-"""The choke that an antenna is tuned with: the one that its own report recommends.
+"""The choke that an antenna is tuned with: the one that its own study takes.
 
-A study in, the case of its verdict out. Everything is solved anew at the design frequency, so that
-the answer is the same whether a report was made before or not.
+A study in, its answer out, worked out as ``braidwise study`` does, but for the band. Everything is
+computed anew, so that the answer is the same whether a report was made before or not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import Solved, evaluate
-from pipeline.analysis.metrics import horizon_elevation_deg
+from pipeline.analysis.case_results import Solved
+from pipeline.answer.facts import Answer
+from pipeline.answer.judge import answer_of
 from pipeline.design.tuning import Step, Tuned, tune
-from pipeline.judgement.advised import advised
 from pipeline.judgement.judgement import judge_study
 from pipeline.mesh.evidence import twin_evidence
-from pipeline.solver.cases import CABLE, IDEAL, Case, cases, geometry_plans
+from pipeline.runtime.progress import Telling
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import SolveRequest, requests
 from pipeline.study.records import RECOMMENDED, Study
@@ -24,7 +25,7 @@ from pipeline.study.records import RECOMMENDED, Study
 
 @dataclass(frozen=True)
 class Matched:
-    """A tuned antenna; ``recommended`` is what the report takes at the tuned lengths, by id.
+    """A tuned antenna; ``recommended`` is what the study takes at the tuned lengths, by id.
 
     Empty where the study itself names what is on the cable.
     """
@@ -38,19 +39,25 @@ class Matched:
         return self.recommended in ("", self.tuned.case.id)
 
 
-def recommended_case(study: Study) -> str:
-    """Id of the case that a study's report recommends, the bare cable included."""
+@dataclass(frozen=True)
+class Means:
+    """Means of a tuning: lines of progress, cores, and a folder that keeps solves, if any."""
+
+    tell: Telling
+    cores: int = 1
+    store: Path | None = None
+
+
+def answered(study: Study, means: Means) -> Answer:
+    """The answer of a study, judged as described at its design frequency only."""
     wanted = requests(study)
     solved = {name: _at_design(r, r.structure) for name, r in wanted.items()}
-    study = without_hopeless_coils(study, solved)
-    wanted = {plan.name: wanted[plan.name] for plan in geometry_plans(study)}
-    solved = {name: solved[name] for name in wanted}
     refined = {name: _at_design(r, r.refined) for name, r in wanted.items()}
     geometries = {
         name: twin_evidence(r, solved[name].basis.y_port[0]) for name, r in wanted.items()
     }
     judgement = judge_study(study, solved, refined, geometries)
-    return advised(judgement).advice.recommended_case
+    return answer_of(study, judgement, means.cores, means.tell, means.store)
 
 
 def _at_design(request: SolveRequest, built: Structure) -> Solved:
@@ -59,47 +66,28 @@ def _at_design(request: SolveRequest, built: Structure) -> Solved:
     return Solved(built, solve_basis(built, f, 0, request.soil, request.azimuths))
 
 
-def without_hopeless_coils(study: Study, solved: Mapping[str, Solved]) -> Study:
-    """The study without coils drawn as wire that are not enough as they are described.
-
-    Such a coil is never recommended, whatever its checks say and however it may come out; those
-    drawings are most of what a study costs.
-    """
-    theta = solved[CABLE].basis.directions.theta
-    by_id = {case.id: case for case in cases(study)}
-    ideal = evaluate(solved[CABLE], study, by_id[IDEAL])
-    elevation = horizon_elevation_deg(ideal.gain, theta)
-    best = ideal.reference(elevation)
-
-    def is_enough(case: Case) -> bool:
-        result = evaluate(solved[case.geometry], study, case)
-        return float(result.merit(best, elevation).score()[0]) <= 1
-
-    kept = tuple(c for c in study.chokes if not c.is_drawn or is_enough(by_id[c.id]))
-    return replace(study, chokes=kept)
-
-
 def match(
     study: Study,
     say: Callable[[Step], None] = lambda step: None,
-    tell: Callable[[str], None] = lambda text: None,
+    means: Means | None = None,
 ) -> Matched:
-    """Tune an antenna with what its report recommends, or with what the study names.
+    """Tune an antenna with what its own study takes, or with what ``tune.choke`` names.
 
-    Where the report of the tuned antenna recommends something else it is tuned once more, with
-    that. ``say`` is told of every step, ``tell`` what is being done.
+    Where the tuned antenna takes something else it is tuned once more, with that. ``say`` is told
+    of every step.
     """
     if study.tune.choke != RECOMMENDED:
         return Matched(tune(study, say))
-    label = {c.id: c.label for c in cases(study)}
-    tell("all cases at the design frequency, for what the report recommends")
-    wanted = recommended_case(study)
+    means = means or Means(Telling(lambda text: None))
+    means.tell("what the study takes, in installations like it")
+    answer = answered(study, means)
     for _ in range(2):
-        tell(f"recommended: {label[wanted]}")
-        tuned = tune(study, say, wanted)
-        tell("the same for the tuned lengths")
-        found = Matched(tuned, recommended_case(tuned.after))
+        means.tell(f"taken: {answer.best.case.label}")
+        # What is taken may come from the catalogue.
+        tuned = tune(replace(study, chokes=answer.study.chokes), say, answer.chosen)
+        means.tell("the same for the tuned lengths")
+        answer = answered(replace(tuned.after, chokes=study.chokes), means)
+        found = Matched(tuned, answer.chosen)
         if found.settled:
             break
-        wanted = found.recommended
     return found

@@ -79,9 +79,9 @@ def choke_words(found: Matched) -> str:
     if not found.recommended:
         return "as tune.choke of the study says"
     if found.settled:
-        return "as the report recommends, before tuning or after"
+        return "as the study takes, before tuning or after"
     return (
-        f"at the tuned lengths the report recommends {found.recommended}; write what you take "
+        f"at the tuned lengths the study takes {found.recommended}; write what you want "
         "under tune.choke and tune again"
     )
 

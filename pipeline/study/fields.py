@@ -36,7 +36,7 @@ from pipeline.text.units import (
 )
 
 ALWAYS_ADDED = ("none", "ideal", "no-feedline")
-# The case that an antenna is tuned in, where the study names none: what its report recommends.
+# The case that an antenna is tuned in, where the study names none: what the study takes.
 RECOMMENDED = "recommended"
 LONGEST_LIST = 50
 HIGHEST_IMPEDANCE = 1e5

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.analysis.case_results import at_centre
+from pipeline.answer.facts import Answer
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.commands.cli import main
 from pipeline.commands.command import Job
@@ -25,14 +25,17 @@ from pipeline.design.match_search import (
     search,
     swr_of,
 )
+from pipeline.design.tuned_study import differences
 from pipeline.design.tuning import FeedPoint, Tuned, tune, tuned_case
 from pipeline.design.tuning_check import responses, trim_kind
-from pipeline.design.tuning_choke import Matched, match, without_hopeless_coils
+from pipeline.design.tuning_choke import Matched, Means, match
 from pipeline.report.tuning_words import choke_words, headline, reason_missed, trimming
-from pipeline.solver.cases import CABLE, NONE
+from pipeline.runtime.progress import Telling
+from pipeline.solver.cases import NONE
 from pipeline.study.reader import load_study
 from pipeline.study.records import RECOMMENDED, Band, Study, with_values
 from tests.harness import small_study
+from tests.harness.made_answers import made_answer
 from tests.harness.tuned_minimal import MINIMAL, minimal, tuned, verified
 
 pytestmark = pytest.mark.takes(60)
@@ -243,7 +246,7 @@ def test_an_unsound_drawing_is_never_called_tuned(
     v = verified()
     bad = replace(v, evidence=replace(v.evidence, grade="unsound"))
     assert headline(tuned(), bad).startswith("Not tuned: the drawing")
-    monkeypatch.setattr(tuning_choke, "match", lambda study, say, tell: Matched(tuned()))
+    monkeypatch.setattr(tuning_choke, "match", lambda study, say, means: Matched(tuned()))
     monkeypatch.setattr(tuning_check, "verify", lambda found: bad)
     met, text = WORK.finish(Job(MINIMAL, minimal(), ()), tmp_path)
     assert not met
@@ -251,7 +254,7 @@ def test_an_unsound_drawing_is_never_called_tuned(
     assert not (tmp_path / "minimal" / "tune" / "minimal_tuned.yaml").exists()
 
 
-# With what it is tuned: the case that its own report recommends
+# With what it is tuned: the case that its own study takes
 
 
 @pytest.mark.parametrize("choke", ["core", "ideal"])
@@ -267,21 +270,11 @@ def test_swr_with_the_choke_and_without_are_those_of_the_two_cases(choke: str) -
     assert responses(replace(tuned(), study=study), study)[1] is None
 
 
-def test_a_wire_coil_that_is_not_enough_as_described_is_not_solved_in_all_its_makings(
-    tmp_path: Path,
-) -> None:
-    # The verdict never takes one (tests/chokes/test_coil_making.py); lumped candidates stay.
-    coil = {"id": "nine", "kind": "coil", "turns": 3, "diameter": "0.10 m", "position": "0.60 m"}
-    core = {"id": "core", "kind": "ferrite", "core": "mix-43-clamp-12-7"}
-    study = load_study(small_study.small_study_file(tmp_path, chokes=[coil, core]))
-    assert study.chokes[0].is_drawn
-    cable = small_study.solved()[CABLE]
-    # On the bare cable's fields the coil is as good as none, and this cable wants a choke.
-    solved = {CABLE: at_centre(cable), "wire-nine": at_centre(cable)}
-    assert [c.id for c in without_hopeless_coils(study, solved).chokes] == ["core"]
-    least = replace(study.verdict, station_ratio=10.0, swr_step=10.0, pattern_rms_db=100.0)
-    lenient = replace(study, verdict=replace(least, mean_gain_db=100.0))
-    assert without_hopeless_coils(lenient, solved) == lenient
+def answer_that_takes(name: str) -> Answer:
+    """An answer of which only the case that is taken is asked for."""
+    made = made_answer(1)
+    taken = replace(made.bare, case=replace(made.bare.case, id=name, label=f"label of {name}"))
+    return replace(made, candidates={**made.candidates, name: taken}, chosen=name)
 
 
 @pytest.mark.parametrize(
@@ -297,18 +290,19 @@ def test_an_antenna_is_tuned_again_where_the_tuned_one_wants_another_choke(
     answers: list[str], tuned_with: list[str], settled: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     study = replace(minimal(), tune=replace(minimal().tune, choke=RECOMMENDED))
-    left, used = list(answers), []
+    left, used, lines = list(answers), [], []
 
     def tune_with(study: Study, say: object, choke: str) -> Tuned:
         used.append(choke)
         return replace(tuned(), case=replace(tuned().case, id=choke))
 
-    monkeypatch.setattr(tuning_choke, "recommended_case", lambda study: left.pop(0))
+    monkeypatch.setattr(
+        tuning_choke, "answered", lambda study, means: answer_that_takes(left.pop(0))
+    )
     monkeypatch.setattr(tuning_choke, "tune", tune_with)
-    labels = tuple(replace(tuned().case, id=name) for name in ("none", "a", "b"))
-    monkeypatch.setattr(tuning_choke, "cases", lambda study: labels)
-    found = match(study)
+    found = match(study, means=Means(Telling(lines.append)))
     assert (used, left, found.settled) == (tuned_with, [], settled)
+    assert [line.split("label of ")[1] for line in lines if "taken: " in line] == tuned_with
     assert ("tune again" in choke_words(found)) != settled
 
 
@@ -324,12 +318,22 @@ def test_a_choke_that_the_study_names_is_taken_without_asking(
 # Files
 
 
+def test_what_is_taken_from_the_catalogue_is_none_of_the_tuned_files_candidates() -> None:
+    study = small_study.study()
+    taken = replace(study.chokes[0], id="from-the-catalogue")
+    wider = replace(study, chokes=(*study.chokes, taken))
+    found = replace(tuned(), after=wider, case=replace(tuned().case, choke=taken), variables=())
+    assert differences(study, found, chokes_listed=True) == []
+    lost = replace(study, chokes=study.chokes[1:])
+    assert differences(lost, found, chokes_listed=True) == ["chokes"]
+
+
 def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     study = load_study(MINIMAL)
     found = replace(tuned(), study=study, after=replace(tuned().after, tune=study.tune))
-    monkeypatch.setattr(tuning_choke, "match", lambda study, say, tell: Matched(found, NONE))
+    monkeypatch.setattr(tuning_choke, "match", lambda study, say, means: Matched(found, NONE))
     monkeypatch.setattr(tuning_check, "verify", lambda found: verified())
     met, text = WORK.finish(Job(MINIMAL, study, ()), tmp_path)
     folder = tmp_path / "minimal" / "tune"
@@ -366,14 +370,14 @@ def test_the_tuned_study_reads_back_and_is_matched_as_it_stands(
     assert data["shield_joins"] == "short leg"
 
 
-def test_a_study_is_tuned_with_what_its_report_recommends_and_copied_with_its_table(
+def test_a_study_is_tuned_with_what_it_takes_and_copied_with_its_table(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = small_study.small_study_file(tmp_path, tune={"free": ["short_leg", "tap"]})
     # A report that is there already, and wrong, changes nothing: all is computed anew.
     folder = tmp_path / "out" / "small" / "tune"
     folder.mkdir(parents=True)
-    (folder.parent / "summary.json").write_text('{"verdict": {"recommended_case": "perfect"}}')
+    (folder.parent / "summary.json").write_text('{"answer": {"chosen": "perfect"}}')
     code = main(["tune", str(path), "--results", str(tmp_path / "out")])
     data = json.loads((folder / "tune.json").read_text(encoding="utf-8"))
     assert data["case"] == data["recommended_case"]
@@ -387,7 +391,7 @@ def test_a_study_is_tuned_with_what_its_report_recommends_and_copied_with_its_ta
         assert f"{data['swr']['as_tuned']['after']:.2f} (before " in text
         assert f"{data['swr']['without_choke']['after']:.2f} (before " in text
     assert f"Without the choke the SWR is {data['swr']['without_choke']['after']:.2f}" in said
-    assert "as the report recommends" in said
+    assert "as the study takes" in said
     assert code == (0 if data["target_met"] else 1)
     assert load_study(folder / "small_tuned.yaml").chokes == load_study(path).chokes
 

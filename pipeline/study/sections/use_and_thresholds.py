@@ -55,7 +55,7 @@ class Tuning:
     choke: Annotated[
         str,
         kinds.text(
-            "case it is tuned in: recommended (what the report recommends), none, ideal or the id "
+            "case it is tuned in: recommended (what the study takes), none, ideal or the id "
             "of a candidate",
             RECOMMENDED,
             60,
