@@ -40,7 +40,9 @@ from pipeline.text.errors import StudyError
 from tests.harness.small_study import choke, small_study_file, solved, study
 
 # Eight geometries of the small study, a second and a half each, and what they share.
-UNKNOWNS = {"geometries": 8, "draws": 64, "seed": 4, "route": "0.1 m"}
+UNKNOWNS = {"geometries": 8, "draws": 64, "seed": 4, "route": "0.1 m", "station": {
+    "resistance": {"from": "0.5 ohm", "to": "1 kohm", "scale": "log"},
+    "reactance": {"from": "1 ohm", "to": "1 kohm", "scale": "log"}, "floating": 0.2}}  # fmt: skip
 
 
 @cache
@@ -90,7 +92,7 @@ def test_geometries_differ_by_what_is_unknown():
 
 
 def test_what_is_known_is_solved_once(tmp_path):
-    known = dict.fromkeys(["route", "height", "lead", "antenna", "jacket"], "known")
+    known = dict.fromkeys(["route", "height", "lead", "antenna", "jacket", "coil_pitch"], "known")
     path = small_study_file(tmp_path, unknowns={"draws": 32} | known)
     spread = run(load_study(path), 1)
     assert spread.shape == (1, 32)
@@ -261,7 +263,7 @@ def test_the_command_writes_tables_figures_and_a_page(tmp_path, capsys):
 
 def test_a_study_that_knows_everything_has_nothing_to_spread(tmp_path):
     keys = ["route", "height", "lead", "antenna", "jacket", "station", "ferrite", "temperature"]
-    keys += ["sleeve"]
+    keys += ["sleeve", "coil_pitch"]
     path = small_study_file(tmp_path, unknowns=dict.fromkeys(keys, "known"))
     with pytest.raises(StudyError, match="all-known"):
         WORK.jobs([path])

@@ -130,7 +130,7 @@ def test_only_sleeves_take_the_factor_on_their_length():
 def test_a_study_without_a_sleeve_or_a_coil_does_not_wonder_how_they_were_made(tmp_path):
     with_both = {u.name for u in unknowns_of(read(tmp_path, {}))}
     without = {u.name for u in unknowns_of(read(tmp_path, {}, CORE))}
-    assert with_both - without == {"sleeve"}
+    assert with_both - without == {"sleeve", "coil_pitch"}
     asked = read(tmp_path, {"coil_pitch": {"from": 1.0, "to": 1.5}}, CORE, COIL)
     assert "coil_pitch" in {u.name for u in unknowns_of(asked) if u.geometric}
 
@@ -254,7 +254,8 @@ def test_a_lumped_coil_takes_the_pitch_by_its_formula(tmp_path):
 
 def test_a_coil_of_the_main_cable_has_the_drawn_jacket_and_another_keeps_its_own(tmp_path):
     other = COIL | {"id": "jumper", "cable": "5 mm foam low-loss", "pitch": "8 mm"}
-    made = read(tmp_path, KNOWN | {"jacket": {"from": 3.0, "to": 3.5}}, COIL, other)
+    jacket = {"jacket": {"from": 3.0, "to": 3.5}, "coil_pitch": "known"}
+    made = read(tmp_path, KNOWN | jacket, COIL, other)
     changed = varied_study(made, unknowns_of(made), np.array([0.5]))
     own, jumper = (x for x in changed.chokes if isinstance(x, CoilChoke))
     assert own.cable == changed.cable.type != made.cable.type
