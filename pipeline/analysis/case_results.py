@@ -2,7 +2,8 @@
 
 Bases in, one :class:`CaseResult` a case out, which keeps the voltages and currents of its ports
 for all that comes later. Nothing is solved here: every case is a superposition of what one volt at
-each port does.
+each port does. Most of a case belongs to the design frequency; what is told over the band follows
+from a port matrix of its own, which is known at more frequencies and has fewer ports.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ from pipeline.analysis.nearby import NearbyCurrent, nearby_currents
 from pipeline.chokes.kind import Choke
 from pipeline.circuit.line import LineRun, absorbing, power_in, surface_resistance, swr_on
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
+from pipeline.solver.band import BandBasis
 from pipeline.solver.cases import Case
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
 from pipeline.solver.port_basis import PortBasis
@@ -57,20 +59,24 @@ Complex = NDArray[np.complex128]
 
 @dataclass(frozen=True)
 class Solved:
-    """A geometry together with its port basis."""
+    """A geometry together with its port basis, and its port matrix over the band.
+
+    Without ``band`` the frequencies of the basis are all that is known of one.
+    """
 
     structure: Structure
     basis: PortBasis
+    band: BandBasis | None = None
 
 
 @dataclass(frozen=True)
 class CaseResult:
-    """One case over the band, with one volt behind its feed.
+    """One case, with one volt behind its feed.
 
     ``z_series`` [ohm] is what stands in series with each port and ``z_choke`` [ohm] the choke's
     part of it, ``w`` [V] the voltages left across the ports and ``current`` [A] theirs, all of
-    shape (n_f, n_port); ``line`` is the inside of the cable. All else follows from these and the
-    basis, and is found when it is asked for.
+    shape (n, n_port) at the frequencies of the basis; ``line`` is the inside of the cable. All else
+    follows from these, the basis and the band, and is found when it is asked for.
     """
 
     study: Study
@@ -85,22 +91,47 @@ class CaseResult:
     @property
     def frequency(self) -> Real:
         """Frequencies of the band, shape (n_f,). [Hz]"""
-        return self.solved.basis.frequency
+        return self._known.frequency
 
     @property
     def centre(self) -> int:
-        """Index of the design frequency."""
+        """Index of the design frequency in the band."""
+        return self._known.centre
+
+    @property
+    def _known(self) -> BandBasis | PortBasis:
+        return self.solved.band or self.solved.basis
+
+    @property
+    def _design(self) -> int:
+        """Index of the design frequency in the basis."""
         return self.solved.basis.centre
 
     @cached_property
+    def _over_band(self) -> tuple[Complex, Complex]:
+        """Currents into the feed and at the radio end, shape (n_f,) each. [A]"""
+        band, structure, current = self.solved.band, self.solved.structure, self.current
+        if band is not None:
+            structure = band.structure
+            z = _series(structure, self.study, self.case.choke, band.frequency)[0]
+            w = fed_voltages(band.y_port, z, structure.port_index("feed"))
+            current = port_currents(band.y_port, w)
+        return current[:, structure.port_index("feed")], station_current(structure, current)
+
+    @property
     def i_feed(self) -> Complex:
         """Current into the feed, shape (n_f,). [A]"""
-        return self.current[:, self.solved.structure.port_index("feed")]
+        return self._over_band[0]
+
+    @cached_property
+    def feed_current(self) -> complex:
+        """Current into the feed at the design frequency. [A]"""
+        return complex(self.current[self._design, self.solved.structure.port_index("feed")])
 
     @cached_property
     def power_in(self) -> float:
         """Power into the feed at the design frequency. [W]"""
-        return float(power_in(self.i_feed)[self.centre])
+        return float(power_in(np.array([self.feed_current]))[0])
 
     @cached_property
     def z_feed(self) -> Complex:
@@ -134,29 +165,34 @@ class CaseResult:
 
     @cached_property
     def shield_ratio(self) -> Complex:
-        """Shield current per feed current along the cable, shape (n_f, n_shield). [-]"""
-        return superpose(self.solved.basis.i_shield, self.w) / self.i_feed[:, None]
+        """Shield current per feed current along the cable at the design frequency. [-]
+
+        Shape (n_shield,).
+        """
+        basis = self.solved.basis
+        return superpose(basis.i_shield[self._design], self.w[self._design]) / self.feed_current
 
     @property
     def shield_ratio_max(self) -> float:
         """Largest shield current per feed current at the design frequency. [-]"""
-        return float(np.max(np.abs(self.shield_ratio[self.centre]), initial=0.0))
+        return float(np.max(np.abs(self.shield_ratio), initial=0.0))
 
-    @cached_property
+    @property
     def station_ratio(self) -> Complex:
         """Current at the radio end of the shield per feed current, shape (n_f,). [-]"""
-        return station_current(self.solved.structure, self.current) / self.i_feed
+        i_feed, i_station = self._over_band
+        return i_station / i_feed
 
     @cached_property
     def segment_current(self) -> Complex:
         """Currents of all segments at the design frequency, shape (n_segment,). [A]"""
-        return superpose(self.solved.basis.i_segment, self.w[self.centre])
+        return superpose(self.solved.basis.i_segment, self.w[self._design])
 
     @cached_property
     def field(self) -> Complex:
         """Far field at the design frequency, shape (2, n_theta, n_phi). [V]"""
         e_port = self.solved.basis.e_port
-        flat = superpose(e_port.reshape(len(e_port), -1), self.w[self.centre])
+        flat = superpose(e_port.reshape(len(e_port), -1), self.w[self._design])
         return flat.reshape(e_port.shape[1:])
 
     @cached_property
@@ -177,18 +213,17 @@ class CaseResult:
     @cached_property
     def hottest_share(self) -> float:
         """Part of the choke's power in the core that takes most of it."""
-        return hottest_share(self.solved.structure, self.case.choke, self.current[self.centre])
+        return hottest_share(self.solved.structure, self.case.choke, self.current[self._design])
 
     @property
     def choke_impedance(self) -> complex | None:
         """All of the choke's impedance at the design frequency; None where none is in series."""
-        return complex(self.z_choke[self.centre].sum()) if self.z_choke.any() else None
+        return complex(self.z_choke[self._design].sum()) if self.z_choke.any() else None
 
     @cached_property
     def nearby(self) -> tuple[NearbyCurrent, ...]:
         """Largest currents on what stands around the antenna, at the design frequency."""
-        i_feed = complex(self.i_feed[self.centre])
-        return nearby_currents(self.solved.structure, self.segment_current, i_feed)
+        return nearby_currents(self.solved.structure, self.segment_current, self.feed_current)
 
     @cached_property
     def balance(self) -> PowerBalance:
@@ -210,27 +245,27 @@ class CaseResult:
 
     def _port_power(self, z: Complex) -> Real:
         """Power in impedances at the ports at the design frequency, shape (n_port,). [W]"""
-        return series_power(z[self.centre], self.current[self.centre])
+        return series_power(z[self._design], self.current[self._design])
 
     def rows(self, elevation_deg: float) -> Rows:
         """The case at its design frequency as one row for figures of merit.
 
         ``elevation_deg`` is the elevation that stands for the horizon. [deg]
         """
-        c, theta = self.centre, self.solved.basis.directions.theta
-        here = slice(c, c + 1)
+        theta = self.solved.basis.directions.theta
+        own, told = (slice(k, k + 1) for k in (self._design, self.centre))
         return Rows(
             z0=self.study.cable.type.z0,
-            i_feed=self.i_feed[here],
-            i_station=station_current(self.solved.structure, self.current[here]),
-            i_shield=self.shield_ratio[here] * self.i_feed[here, None],
+            i_feed=np.array([self.feed_current]),
+            i_station=station_current(self.solved.structure, self.current[own]),
+            i_shield=self.shield_ratio[None] * self.feed_current,
             gain_low=self.gain[None, low_angles(theta)],
             gain_ring=self.gain[None, ring_at(theta, elevation_deg)],
             choke_heat=self._port_power(self.z_choke).sum(keepdims=True),
-            z_choke=self.z_choke[here].sum(axis=1),
+            z_choke=self.z_choke[own].sum(axis=1),
             pattern=Pattern(self.gain[None], theta),
             radio=RadioEnd(
-                self.radio.z_radio[here], self.radio.loss_db[here], self.radio.antenna_power[here]
+                self.radio.z_radio[told], self.radio.loss_db[told], self.radio.antenna_power[told]
             ),
         )
 
@@ -284,12 +319,19 @@ def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Ca
     bring the power to the antenna.
     """
     basis, structure = solved.basis, solved.structure
-    z_choke = choke_series(structure, study, case.choke, basis.frequency)
-    z_series = terminations(structure, study, basis.frequency) + z_choke
+    z_series, z_choke = _series(structure, study, case.choke, basis.frequency)
     w = fed_voltages(basis.y_port, z_series, structure.port_index("feed"))
     current = port_currents(basis.y_port, w)
     line = study.cable.run(case.choke, _bare_route(structure, study, case.choke, route))
     return CaseResult(study, case, solved, z_series, z_choke, w, current, line)
+
+
+def _series(
+    structure: Structure, study: Study, choke: Choke | None, f: Real
+) -> tuple[Complex, Complex]:
+    """Impedance in series with every port, and the choke's part of it, (n_f, n_port) [ohm]."""
+    z_choke = choke_series(structure, study, choke, f)
+    return terminations(structure, study, f) + z_choke, z_choke
 
 
 def _bare_route(structure: Structure, study: Study, choke: Choke | None, otherwise: float) -> float:

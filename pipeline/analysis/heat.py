@@ -117,7 +117,8 @@ def choke_voltage(result: CaseResult) -> float | None:
 
     It is the sum over the ports that the choke covers of its impedance there times the current.
     """
-    z_choke, current = result.z_choke[result.centre], result.current[result.centre]
+    design = result.solved.basis.centre
+    z_choke, current = result.z_choke[design], result.current[design]
     if not z_choke.any():
         return None
     return float(np.sqrt(result.antenna_power / result.power_in) * abs(z_choke @ current))

@@ -67,42 +67,51 @@ def impedance_disc(z: complex, relative: float, z0: float) -> NDArray[np.complex
     >>> round(float(abs(disc - 52).max()), 9), complex(disc[-1])
     (2.6, (50+0j))
     """
-    rim = z * (1 + relative * _RIM)
-    inside = abs(z - z0) <= relative * abs(z)
-    return np.append(rim, [z, z0] if inside else [z]).astype(np.complex128)
+    return np.asarray(_discs(np.array([z]), relative, z0)[0])
 
 
-def _swr_range(z: NDArray[np.complex128], z0: float) -> Interval:
-    found = swr_on(z, z0)
-    return float(found.min()), float(found.max())
+def _discs(z: NDArray[np.complex128], relative: float, z0: float) -> NDArray[np.complex128]:
+    """Discs round several impedances (n,), each a row."""
+    rim = z[:, None] * (1 + relative * _RIM)
+    inside = np.abs(z - z0) <= relative * np.abs(z)
+    return np.column_stack([rim, z, np.where(inside, z0, z)]).astype(np.complex128)
 
 
-def _impedance_ends(z: complex, f: float, half: Expanded, run: LineRun) -> dict[str, Interval]:
-    """Ends of all that follows from the impedance at the feed point alone, by rule."""
+# Low and high ends at several frequencies, (n,) each.
+_Ends = tuple[NDArray[np.float64], NDArray[np.float64]]
+
+
+def _impedance_ends(
+    z: NDArray[np.complex128], f: NDArray[np.float64], half: Expanded, run: LineRun
+) -> dict[str, _Ends]:
+    """Ends of all that follows from impedances at the feed point alone, (n,), by rule."""
     z0 = run.pieces[0].cable.z0
-    disc = impedance_disc(z, half.impedance, z0)
-    radius = half.impedance * abs(z)
-    z_radio, loss = through_line(run, np.full(len(disc), f), disc)
+    disc = _discs(z, half.impedance, z0)
+    radius = half.impedance * np.abs(z)
+    z_radio, loss = through_line(run, np.repeat(f, disc.shape[1]), disc.ravel())
+
+    def ends(values: NDArray[np.float64]) -> _Ends:
+        rows = values.reshape(disc.shape)
+        return rows.min(axis=1), rows.max(axis=1)
+
     return {
-        "resistance": (max(0.0, z.real - radius), z.real + radius),
+        "resistance": (np.maximum(0.0, z.real - radius), z.real + radius),
         "reactance": (z.imag - radius, z.imag + radius),
-        "swr_feed": _swr_range(disc, z0),
-        "swr_radio": _swr_range(z_radio, RADIO_OHM),
-        "line_loss": (float(loss.min()), float(loss.max())),
+        "swr_feed": ends(swr_on(disc, z0)),
+        "swr_radio": ends(swr_on(z_radio, RADIO_OHM)),
+        "line_loss": ends(loss),
     }
 
 
 def band_intervals(result: CaseResult, half: Expanded) -> list[dict[str, Interval]]:
     """Ends of impedance, SWR and line loss at each frequency of a case, by column name."""
-    return [
-        {
-            f.column: ends[f.interval]
-            for ends in [_impedance_ends(complex(z), float(at), half, result.line)]
-            for f in FIGURES.values()
-            if f.interval in ends
-        }
-        for z, at in zip(result.z_feed, result.frequency, strict=True)
-    ]
+    ends = _impedance_ends(result.z_feed, result.frequency, half, result.line)
+    columns = {
+        f.column: list(zip(*(side.tolist() for side in ends[f.interval]), strict=True))
+        for f in FIGURES.values()
+        if f.interval in ends
+    }
+    return [{c: sides[k] for c, sides in columns.items()} for k in range(len(result.frequency))]
 
 
 @dataclass(frozen=True)
@@ -182,7 +191,9 @@ def case_intervals(merit: Merit, half: Expanded, run: LineRun, f: float) -> dict
     """
     z = complex(merit["r_ohm"][0], merit["x_ohm"][0])
     names = [x.name for x in FIGURES.values() if x.interval and x.name in merit.values]
-    return _Known(merit, half, _impedance_ends(z, f, half, run)).ends(names)
+    found = _impedance_ends(np.array([z]), np.array([f]), half, run)
+    own = {rule: (float(low[0]), float(high[0])) for rule, (low, high) in found.items()}
+    return _Known(merit, half, own).ends(names)
 
 
 def _current_share(merit: Merit, half: Expanded) -> float:

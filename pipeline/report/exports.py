@@ -105,9 +105,9 @@ def _write_shield(data: Any, results: list[CaseResult], solved: Mapping[str, Sol
             data,
             f"shield_ratio_{number}",
             values,
-            (rows, "frequency", along, "part"),
+            (rows, along, "part"),
             units="1",
-            long_name=f"shield current per feed current, geometry {name}",
+            long_name=f"shield current per feed current at the design frequency, geometry {name}",
         )
 
 

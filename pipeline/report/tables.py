@@ -158,7 +158,7 @@ def shield_rows(
         structure = r.solved.structure
         height = structure.segments.centre[:, 2]
         for (segment, position), current in zip(
-            structure.shield_path, np.abs(r.shield_ratio[r.centre]).tolist(), strict=True
+            structure.shield_path, np.abs(r.shield_ratio).tolist(), strict=True
         ):
             row = {
                 "case": c.id,
