@@ -11,12 +11,15 @@ is left out. A left-out frequency is missed by several times what the whole is o
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
+from pipeline.runtime.store import read_arrays_as, write_arrays
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -51,45 +54,66 @@ class BandBasis:
     error: float
 
 
-def first_frequencies(low: float, high: float, design: float, most: int) -> Real:
-    """Frequencies of a band that are solved before any error is known, rising. [Hz]
+@dataclass(frozen=True)
+class Span:
+    """Band of a study: its ends, the design frequency in it, and how many solves it may take.
 
-    The points of Chebyshev, the nearest one moved onto the ``design`` frequency; no more than
-    ``most``, and the design frequency alone where the band has no width.
-
-    References
-    ----------
-    .. [1] L. N. Trefethen, "Approximation Theory and Approximation Practice", 2013, ch. 2.
-
-    Examples
-    --------
-    >>> first_frequencies(144e6, 146e6, 145e6, 9).round(-3).tolist()
-    [144076000.0, 145000000.0, 145383000.0, 145924000.0]
+    ``low``, ``high`` and ``design`` [Hz]; ``most`` frequencies are solved, the design one included.
     """
-    if not high > low:
-        return np.array([design])
-    count = min(FIRST, most)
-    points = -np.cos(np.pi * (2 * np.arange(count) + 1) / (2 * count))
-    found = 0.5 * (low + high) + 0.5 * (high - low) * points
-    # Of two that are as near the lower one, whatever rounding says.
-    found[int(np.argmin(np.abs(found - design).round(3)))] = design
-    return np.asarray(np.sort(found))
 
+    low: float
+    high: float
+    design: float
+    most: int
 
-def next_frequency(low: float, high: float, solved: Real) -> float:
-    """Frequency of a band that tells most beside those that are solved. [Hz]
+    def told(self) -> tuple[Real, int]:
+        """Even grid of the frequencies that are told, and the index of the design frequency. [Hz]
 
-    Where the product of the distances to all of them is largest (points of Leja, 1957; after
-    Trefethen, "Approximation Theory and Approximation Practice", 2013, ch. 5).
+        The point nearest to the design frequency is moved onto it. Never fewer than are solved.
+        """
+        grid = np.linspace(self.low, self.high, max(TOLD, self.most))
+        centre = int(np.argmin(np.abs(grid - self.design)))
+        grid[centre] = self.design
+        return grid, centre
 
-    Examples
-    --------
-    >>> next_frequency(0.0, 1.0, np.array([0.0, 1.0]))
-    0.5
-    """
-    tried = np.linspace(low, high, TOLD)
-    apart = np.abs(tried[:, None] - solved) / (high - low)
-    return float(tried[int(np.argmax(np.prod(apart, axis=1)))])
+    def first(self) -> Real:
+        """Frequencies that are solved before any error is known, rising. [Hz]
+
+        The points of Chebyshev, the nearest one moved onto the design frequency; that alone where
+        the band has no width.
+
+        References
+        ----------
+        .. [1] L. N. Trefethen, "Approximation Theory and Approximation Practice", 2013, ch. 2.
+
+        Examples
+        --------
+        >>> Span(144e6, 146e6, 145e6, 9).first().round(-3).tolist()
+        [144076000.0, 145000000.0, 145383000.0, 145924000.0]
+        """
+        if not self.high > self.low:
+            return np.array([self.design])
+        count = min(FIRST, self.most)
+        points = -np.cos(np.pi * (2 * np.arange(count) + 1) / (2 * count))
+        found = 0.5 * (self.low + self.high) + 0.5 * (self.high - self.low) * points
+        # Of two that are as near the lower one, whatever rounding says.
+        found[int(np.argmin(np.abs(found - self.design).round(3)))] = self.design
+        return np.asarray(np.sort(found))
+
+    def next(self, solved: Real) -> float:
+        """Frequency that tells most beside those that are solved. [Hz]
+
+        Where the product of the distances to all of them is largest (points of Leja, 1957; after
+        Trefethen, "Approximation Theory and Approximation Practice", 2013, ch. 5).
+
+        Examples
+        --------
+        >>> Span(0.0, 1.0, 0.5, 9).next(np.array([0.0, 1.0]))
+        0.5
+        """
+        tried = np.linspace(self.low, self.high, TOLD)
+        apart = np.abs(tried[:, None] - solved) / (self.high - self.low)
+        return float(tried[int(np.argmax(np.prod(apart, axis=1)))])
 
 
 @dataclass(frozen=True)
@@ -153,8 +177,10 @@ def _feed_impedances(y_port: Complex, feed: int) -> Complex:
 def _missed(place: Real, y_port: Complex, feed: int, poles: int) -> float:
     """Largest relative error of the feed's impedance where a point is left out. [-]
 
-    The outermost points are kept: beyond the others nothing is told.
+    The outermost points are kept: beyond the others nothing is told. Infinite for two points.
     """
+    if len(place) < 3:
+        return float("inf")
     found = 0.0
     for k in np.argsort(place)[1:-1]:
         rest = np.arange(len(place)) != k
@@ -164,29 +190,50 @@ def _missed(place: Real, y_port: Complex, feed: int, poles: int) -> float:
     return found
 
 
-def _placed(frequency: Real, low: float, high: float) -> Real:
-    """Frequencies on a scale from -1 to 1 over a band. [-]"""
-    return np.asarray((2 * frequency - low - high) / (high - low))
+def over_band(structure: Structure, span: Span, solved: Real, y_solved: Complex) -> BandBasis:
+    """Port matrix at the frequencies that are told, from those at ``solved`` (n,). [Hz]
 
-
-def over_band(
-    structure: Structure, solved: Real, y_solved: Complex, told: Real, centre: int
-) -> BandBasis:
-    """Port matrix at the frequencies ``told`` (n_f,) from those at ``solved`` (n,). [Hz]
-
-    ``y_solved`` (n, n_port, n_port) [S]; ``told[centre]`` is the design frequency. The error is
-    infinite where two frequencies or fewer are solved of a band.
+    ``y_solved`` (n, n_port, n_port) [S]. The error is infinite where two frequencies or fewer are
+    solved of a band that has a width.
     """
-    low, high, feed = told[0], told[-1], structure.port_index("feed")
-    if not high > low:
+    told, centre = span.told()
+    if not span.high > span.low:
         y_told = np.repeat(y_solved[:1], len(told), axis=0)
         return BandBasis(structure, told, centre, y_told, solved, 0.0)
-    place = _placed(solved, low, high)
-    if len(solved) < 3:
-        y_told = _through(place, y_solved, 0)(y_solved, _placed(told, low, high))
-        return BandBasis(structure, told, centre, y_told, solved, float("inf"))
-    orders = range(min(_MOST_POLES, len(solved) - 3) + 1)
+    place, at = ((2 * f - span.low - span.high) / (span.high - span.low) for f in (solved, told))
+    feed = structure.port_index("feed")
+    orders = range(min(_MOST_POLES, max(0, len(solved) - 3)) + 1)
     missed = {n: _missed(place, y_solved, feed, n) for n in orders}
     best = min(missed, key=lambda n: missed[n])
-    y_told = _through(place, y_solved, best)(y_solved, _placed(told, low, high))
+    y_told = _through(place, y_solved, best)(y_solved, at)
     return BandBasis(structure, told, centre, y_told, solved, missed[best] / _MISSED)
+
+
+def solve_band(
+    structure: Structure, span: Span, y_design: Complex, y_at: Callable[[Real], Complex]
+) -> tuple[Real, Complex]:
+    """Frequencies of a band and the port matrices there, solved until the error is small.
+
+    ``y_design`` (n_port, n_port) [S] is known; ``y_at`` solves others, (n, n_port, n_port). Not
+    more than the band may take: then its error says how far that has come.
+    """
+    solved = span.first()
+    y_solved = np.empty((len(solved), *y_design.shape), complex)
+    known = solved == span.design
+    y_solved[known], y_solved[~known] = y_design, y_at(solved[~known])
+    while len(solved) < span.most and over_band(structure, span, solved, y_solved).error > TARGET:
+        more = np.array([span.next(solved)])
+        order = np.argsort(np.append(solved, more))
+        y_solved = np.concatenate([y_solved, y_at(more)])[order]
+        solved = np.append(solved, more)[order]
+    return solved, y_solved
+
+
+def save_band(path: Path, solved: Real, y_solved: Complex) -> None:
+    """Write what is solved of a band, whole; arguments as :func:`over_band` has them."""
+    write_arrays(path, {"frequency": solved, "y_port": y_solved})
+
+
+def load_band(path: Path, structure: Structure, span: Span) -> BandBasis:
+    """Read what is solved of a band and carry it over all of it."""
+    return read_arrays_as(path, lambda a: over_band(structure, span, a["frequency"], a["y_port"]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -19,9 +19,11 @@ from pipeline.solver.band import (
     TARGET,
     TOLD,
     BandBasis,
-    first_frequencies,
-    next_frequency,
+    Span,
+    load_band,
     over_band,
+    save_band,
+    solve_band,
 )
 from pipeline.solver.cases import CABLE, GeometryPlan, cases, lumped_chokes
 from pipeline.solver.nec2 import unit_source_currents
@@ -34,6 +36,7 @@ from pipeline.study.records import Study
 pytestmark = pytest.mark.takes(60)
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
 LOW, HIGH, DESIGN = 144e6, 146e6, 145e6
+SPAN = Span(LOW, HIGH, DESIGN, 9)
 # Where nothing was solved, for a direct solve beside it.
 BETWEEN = np.array([144.0e6, 144.41e6, 145.21e6, 145.7e6, 146.0e6])
 
@@ -59,13 +62,9 @@ def y_at(drawn: Structure, f: np.ndarray) -> np.ndarray:
 @cache
 def carried(geometry: str) -> BandBasis:
     """The band of a geometry as a run has it: solved until the error is small."""
-    drawn, told = built(geometry), np.linspace(LOW, HIGH, TOLD)
-    solved = first_frequencies(LOW, HIGH, DESIGN, 9)
-    while True:
-        found = over_band(drawn, solved, y_at(drawn, solved), told, TOLD // 2)
-        if found.error <= TARGET:
-            return found
-        solved = np.sort(np.append(solved, next_frequency(LOW, HIGH, solved)))
+    drawn = built(geometry)
+    y_design = y_at(drawn, np.array([DESIGN]))[0]
+    return over_band(drawn, SPAN, *solve_band(drawn, SPAN, y_design, partial(y_at, drawn)))
 
 
 def feed_impedance(drawn: Structure, y_port: np.ndarray, z: np.ndarray) -> np.ndarray:
@@ -94,10 +93,11 @@ def test_a_rational_function_of_few_poles_is_found_again(seed: int) -> None:
     pole = np.array([DESIGN + 1e6 * complex(rng.uniform(-1, 1), rng.uniform(1, 3))])
     part, flat = (rng.normal(size=(1, 2, 2)) + 1j * rng.normal(size=(1, 2, 2)) for _ in range(2))
     part, flat = (part + part.swapaxes(1, 2)) * 1e6, flat[0] + flat[0].T + 8 * np.eye(2)
-    told, solved = np.linspace(LOW, HIGH, TOLD), first_frequencies(LOW, HIGH, DESIGN, FIRST)
-    y_solved = resonant(pole, part, flat, solved)
-    found = over_band(two_ports(), solved, y_solved, told, TOLD // 2)
-    np.testing.assert_allclose(found.y_port, resonant(pole, part, flat, told), rtol=0, atol=1e-7)
+    y_solved = resonant(pole, part, flat, SPAN.first())
+    found = over_band(two_ports(), SPAN, SPAN.first(), y_solved)
+    true = resonant(pole, part, flat, found.frequency)
+    assert (len(found.solved), len(true)) == (FIRST, TOLD)
+    np.testing.assert_allclose(found.y_port, true, rtol=0, atol=1e-7)
     # As far as rounding lets the estimate know.
     assert found.error < 1e-6
 
@@ -105,7 +105,7 @@ def test_a_rational_function_of_few_poles_is_found_again(seed: int) -> None:
 def test_the_first_frequencies_are_the_points_of_chebyshev_but_for_the_design_frequency() -> None:
     # Trefethen, Approximation Theory and Approximation Practice, 2013, ch. 2: cos of odd eighths.
     points = np.cos(np.pi * np.array([7, 5, 3, 1]) / 8)
-    found = (first_frequencies(LOW, HIGH, 144.5e6, 9) - 145e6) / 1e6
+    found = (Span(LOW, HIGH, 144.5e6, 9).first() - 145e6) / 1e6
     np.testing.assert_allclose(found, [points[0], -0.5, points[2], points[3]], atol=2e-9)
 
 
@@ -167,33 +167,39 @@ def test_reciprocity_is_kept_to_rounding(seed: int, count: int) -> None:
     y = rng.normal(size=(count, 2, 2)) + 1j * rng.normal(size=(count, 2, 2)) + 8 * np.eye(2)
     y = y + y.swapaxes(1, 2)
     solved = np.sort(rng.choice(np.linspace(LOW, HIGH, 50), count, replace=False))
-    told = np.linspace(LOW, HIGH, TOLD)
-    found = over_band(two_ports(), solved, y, told, 0).y_port
+    found = over_band(two_ports(), SPAN, solved, y).y_port
     size = np.abs(found).max()
     np.testing.assert_allclose(found, found.swapaxes(1, 2), rtol=0, atol=1e-12 * size)
 
 
 def test_more_solves_are_asked_for_where_a_resonance_is_sharp() -> None:
-    told, part = np.linspace(LOW, HIGH, TOLD), 1e5 * np.ones((3, 2, 2)) + 1e5 * np.eye(2)
+    part = 1e5 * np.ones((3, 2, 2)) + 1e5 * np.eye(2)
     sharp = np.array([144.5e6 + 0.1e6j, 145.2e6 + 0.1e6j, 145.8e6 + 0.1e6j])
-    solved = first_frequencies(LOW, HIGH, DESIGN, 9)
-    found = over_band(two_ports(), solved, resonant(sharp, part, np.eye(2), solved), told, 0)
-    assert found.error > TARGET
+    y_design = resonant(sharp, part, np.eye(2), np.array([DESIGN]))[0]
+    for most in (3, 5, 9):
+        span = Span(LOW, HIGH, DESIGN, most)
+        found = solve_band(two_ports(), span, y_design, partial(resonant, sharp, part, np.eye(2)))
+        assert len(found[0]) == most
+        assert over_band(two_ports(), span, *found).error > (TARGET if most < 9 else 0)
 
 
 @given(st.floats(0.0, 1.0), st.integers(1, 9))
 def test_frequencies_to_solve_rise_within_the_band_and_hold_the_design_frequency(
     share: float, most: int
 ) -> None:
-    design = LOW + share * (HIGH - LOW)
-    found = first_frequencies(LOW, HIGH, design, most)
-    assert design in found
+    span = Span(LOW, HIGH, LOW + share * (HIGH - LOW), most)
+    told, centre = span.told()
+    assert told[centre] == span.design
+    assert len(told) == TOLD
+    assert (np.diff(told) > 0).all()
+    found = span.first()
+    assert len(found) <= most
+    assert span.design in found
     for _ in range(5):
-        assert len(set(found)) == len(found)
         assert (np.diff(found) > 0).all()
         assert found[0] >= LOW
         assert found[-1] <= HIGH
-        found = np.sort(np.append(found, next_frequency(LOW, HIGH, found)))
+        found = np.sort(np.append(found, span.next(found)))
 
 
 def test_a_case_over_the_band_is_itself_at_the_design_frequency() -> None:
@@ -214,15 +220,28 @@ def test_a_case_over_the_band_is_itself_at_the_design_frequency() -> None:
 
 
 def test_a_band_without_width_is_told_from_one_solve() -> None:
-    assert first_frequencies(DESIGN, DESIGN, DESIGN, 9).tolist() == [DESIGN]
-    y = np.eye(2, dtype=complex)[None]
-    found = over_band(two_ports(), np.array([DESIGN]), y, np.full(3, DESIGN), 1)
-    np.testing.assert_array_equal(found.y_port, np.repeat(y, 3, axis=0))
+    span, y = Span(DESIGN, DESIGN, DESIGN, 9), np.eye(2, dtype=complex)
+    found = over_band(two_ports(), span, *solve_band(two_ports(), span, y, never))
+    np.testing.assert_array_equal(found.y_port, np.repeat(y[None], TOLD, axis=0))
     assert found.error == 0.0
+
+
+def never(f: np.ndarray) -> np.ndarray:
+    """A solve that nobody may ask for."""
+    assert len(f) == 0, f
+    return np.empty((0, 2, 2), complex)
 
 
 def test_two_solves_tell_no_error() -> None:
     y = np.stack([np.eye(2), 2 * np.eye(2)]).astype(complex)
-    found = over_band(two_ports(), np.array([LOW, HIGH]), y, np.linspace(LOW, HIGH, 5), 2)
-    np.testing.assert_allclose(found.y_port[2], 1.5 * np.eye(2), rtol=1e-12)
+    found = over_band(two_ports(), SPAN, np.array([LOW, HIGH]), y)
+    np.testing.assert_allclose(found.y_port[found.centre], 1.5 * np.eye(2), rtol=1e-12)
     assert found.error == float("inf")
+
+
+def test_a_band_is_read_as_it_was_written(tmp_path: Path) -> None:
+    path, drawn, before = tmp_path / "band.npz", built(CABLE), carried(CABLE)
+    save_band(path, before.solved, y_at(drawn, before.solved))
+    after = load_band(path, drawn, SPAN)
+    np.testing.assert_array_equal(after.y_port, before.y_port)
+    assert after.error == before.error
