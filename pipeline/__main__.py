@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
 from pipeline.runtime.result_locks import places_named
 from pipeline.text.errors import BraidwiseError
@@ -11,11 +10,11 @@ from pipeline.workflow.stages import STAGES
 
 
 def main(arguments: list[str]) -> int:
-    """Run one stage; paths as the Snakefile hands them over. Returns the exit code."""
-    stage, *paths = arguments
+    """Run one stage with what the Snakefile hands over. Returns the exit code."""
+    stage, *given = arguments
     try:
         with places_named():
-            STAGES[stage].run([Path(p) for p in paths])
+            STAGES[stage](given)
     except BraidwiseError as error:
         print(error, file=sys.stderr)
         return error.exit_code

@@ -18,6 +18,7 @@ from pipeline.figures import FIGURE_GROUPS
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.page import Page
 from pipeline.figures.style import style
+from pipeline.runtime.workers import worker_pool
 
 REPORT = "report"
 Draw = Callable[..., Page | None]
@@ -107,8 +108,10 @@ def figures_of(page: str) -> dict[str, Figure]:
     return dict(sorted(found.items(), key=lambda item: item[1].order))
 
 
-def draw_report(results: Path, *names: str, group: str = "") -> None:
-    """Draw figures of a report, by name or of a group, into the folder ``figures`` of its results.
+def draw_report(results: Path, *names: str, cores: int = 1) -> None:
+    """Draw figures of a report, all or some by name, into the folder ``figures`` of its results.
+
+    Several ``cores`` share them.
 
     Raises
     ------
@@ -119,10 +122,16 @@ def draw_report(results: Path, *names: str, group: str = "") -> None:
     """
     every = figures_of(REPORT)
     cases = load_cases(results)
-    for name in names or [name for name, each in every.items() if each.group == group]:
-        wanted = every[name]
-        if not wanted.part or wanted.part in cases.summary:
-            _draw(wanted, results / "figures", cases, read_table(results, wanted.table))
+    wanted = [every[name] for name in names or every]
+    shown = [f for f in wanted if not f.part or f.part in cases.summary]
+    if cores == 1:
+        for each in shown:
+            _draw(each, results / "figures", cases, read_table(results, each.table))
+        return
+    with worker_pool(cores, "drawing figures") as pool:
+        jobs = [pool.submit(draw_report, results, each.name) for each in shown]
+        for job in jobs:
+            job.result()
 
 
 def draw_page(page: str, folder: Path, *data: Any) -> None:

@@ -18,6 +18,7 @@ from models.wires.structure import Structure
 from pipeline.runtime.store import read_arrays_as, write_arrays
 from pipeline.solver import field_solver
 from pipeline.solver.port_basis import structure_data
+from pipeline.text.errors import ResultError
 
 
 def kept_currents(
@@ -30,8 +31,13 @@ def kept_currents(
     """
     path = None if store is None else store / f"{digest(built, frequency, soil)}.npz"
     if path is not None and path.exists():
-        kept: NDArray[np.complex128] = read_arrays_as(path, lambda arrays: arrays["current"])
-        return kept
+        try:
+            kept: NDArray[np.complex128] = read_arrays_as(path, lambda arrays: arrays["current"])
+        except ResultError:
+            # Cut short or changed: it is made again, as every solve of the store is.
+            path.unlink()
+        else:
+            return kept
     f = np.array([frequency])
     if isolated:
         found = field_solver.solved_currents(built, f, soil)

@@ -90,6 +90,13 @@ def size_sentence(name: str, drawings: Sequence[tuple[int, int, int]]) -> str:
     >>> size_sentence("roof", [(500, 1, 9), (1000, 50, 9)])
     'roof: solves of up to 1000 segments, about 37 MB of memory each.'
     """
-    largest = max(n for n, _, _ in drawings)
-    memory = max(field_solver.SOLVER.solve_memory(*drawing) for drawing in drawings) / _MEBIBYTE
+    largest, memory = max(n for n, _, _ in drawings), memory_of(drawings)
     return f"{name}: solves of up to {largest} segments, about {memory:.0f} MB of memory each."
+
+
+def memory_of(drawings: Sequence[tuple[int, int, int]]) -> float:
+    """Memory that the largest of some solves takes, sizes as :func:`size_sentence` has them. [MB]
+
+    Definition.
+    """
+    return max(field_solver.SOLVER.solve_memory(*drawing) for drawing in drawings) / _MEBIBYTE

@@ -73,14 +73,20 @@ SOLVER: FieldSolver = nec2
 
 
 def solved_currents(
-    structure: Structure, frequencies: NDArray[np.float64], soil: Soil | None
+    structure: Structure,
+    frequencies: NDArray[np.float64],
+    soil: Soil | None,
+    isolated: bool = True,
 ) -> NDArray[np.complex128]:
     """Currents per volt at each port, by the solver in a worker process.
 
-    Shape (n_frequency, n_port, n_segment) [A/V].
+    Shape (n_frequency, n_port, n_segment) [A/V]. Not ``isolated``: in this process, which is a
+    worker itself.
     """
     seconds = SECONDS_PER_FREQUENCY * len(frequencies)
     solve = SOLVER.unit_source_currents
+    if not isolated:
+        return solve(structure, frequencies, soil)
     return in_worker(structure.name, seconds, solve, structure, frequencies, soil)
 
 
@@ -89,9 +95,15 @@ def solved_average_gain(
     frequency: float,
     loads: tuple[SeriesLoad, ...] = (),
     step_deg: float = 5.0,
+    isolated: bool = True,
 ) -> float:
-    """Average gain of a structure's lossless twin in free space, in a worker process. [-]"""
+    """Average gain of a structure's lossless twin in free space, in a worker process. [-]
+
+    Not ``isolated``: in this process, which is a worker itself.
+    """
     solve = SOLVER.average_gain
+    if not isolated:
+        return solve(structure, frequency, loads, step_deg)
     return in_worker(
         structure.name, SECONDS_PER_FREQUENCY, solve, structure, frequency, loads, step_deg
     )

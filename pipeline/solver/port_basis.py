@@ -60,13 +60,15 @@ def solve_basis(
     centre: int,
     soil: Soil | None,
     azimuths: int | None = None,
+    isolated: bool = True,
 ) -> PortBasis:
     """Solve one geometry, in a worker process, at every frequency and for every port.
 
-    ``frequency`` [Hz] rises; fields are kept at the design frequency ``frequency[centre]``, at
-    ``azimuths`` of them or as many as the geometry itself needs (:func:`far_field.azimuth_count`).
+    Not ``isolated``: in this process, which is a worker itself. ``frequency`` [Hz] rises; fields
+    are kept at the design frequency ``frequency[centre]``, at ``azimuths`` of them or as many as
+    the geometry itself needs (:func:`far_field.azimuth_count`).
     """
-    currents = solved_currents(structure, frequency, soil)
+    currents = solved_currents(structure, frequency, soil, isolated)
     if azimuths is None:
         azimuths = azimuth_count(radius_in_plan(structure.segments), float(frequency[centre]))
     directions = direction_grid(soil is not None, azimuths)

@@ -41,8 +41,10 @@ from pipeline.text.errors import Fault, ResultError, StudyError
 # Hidden folder of stored solves, and what the folder of one geometry holds.
 STORE = ".solved"
 REQUEST = "request.json"
-SOLVES = ("basis.npz", "refined.npz", "average_gain.npz")
-_RECORDS = ("basis.log", "check.log", "basis.benchmark.tsv", "check.benchmark.tsv")
+# At the design frequency for every port, over the band, with finer segments, without loss.
+CENTRE, BAND = "centre.npz", "band.npz"
+REFINED_TWIN, AVERAGE_GAIN = "refined.npz", "average_gain.npz"
+SOLVES = (CENTRE, BAND, REFINED_TWIN, AVERAGE_GAIN)
 
 
 @dataclass(frozen=True)
@@ -172,7 +174,7 @@ def drop_damaged(folder: Path, say: Callable[[str], None]) -> bool:
     if folder.is_file():
         _drop(folder, "is a file where a folder should be", say)
         return True
-    kept = [_keep_if_sound(folder / name, say) for name in (REQUEST, *SOLVES, *_RECORDS)]
+    kept = [_keep_if_sound(folder / name, say) for name in (REQUEST, *SOLVES)]
     return not all(kept)
 
 

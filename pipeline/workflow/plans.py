@@ -1,27 +1,30 @@
-"""Plans of the workflow before its first job: studies, geometries, memory.
+"""Plans of the workflow before its first job: studies, their content, memory.
 
-Reads and draws every study (a tenth of a second each), so that a study with a fault is refused
+Reads and draws every study (a few tenths of a second each), so that a study with a fault is refused
 before anything runs.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import models
 import pipeline
-from pipeline.solver.before_solving import size_sentence
-from pipeline.solver.cases import cases
-from pipeline.solver.solve_cache import SolveRequest, made_requests, requests
+from pipeline.solver.before_solving import memory_of, size_sentence
+from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import of_every_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
 # Folder in which the studies of one run are set side by side.
 COMPARED = "compared"
+# What a command may ask for in place of what its studies say, in the order in which stages take it.
+CHANGES = ("geometries", "draws", "most")
 
 # Kinds of file that results are made with.
 _MADE_WITH = (".py", ".csv", ".j2", ".css", ".json")
@@ -50,57 +53,67 @@ def code_digest(folders: Sequence[Path] = _PACKAGES) -> str:
 class StudyPlan:
     """One study of a run.
 
-    ``digests`` are those of all its geometries, ``own_digests`` of those that no earlier study
-    of the run draws already; ``sizes`` holds (segments, ports, frequencies) by digest, ``size``
-    says how large the largest solve is; ``cases`` is how many rows its comparison has;
-    ``made_digests`` are those of coils that came out otherwise, which are solved and not tested;
-    ``content`` is a digest of the study and of the files that it names.
+    ``digests`` are those of its geometries, ``size`` says how large the largest solve is and
+    ``memory_mb`` what one takes [MB]; ``content`` is a digest of the study and of the files that it
+    names.
     """
 
     name: str
     path: Path
     digests: tuple[str, ...]
-    own_digests: tuple[str, ...]
-    sizes: dict[str, tuple[int, int, int]]
-    cases: int = 0
-    made_digests: tuple[str, ...] = ()
-    size: str = ""
-    content: str = ""
+    size: str
+    memory_mb: int
+    content: str
 
 
-def _size(request: SolveRequest) -> tuple[int, int, int]:
-    structure = request.structure
-    return len(structure.segments), len(structure.ports), len(request.frequency)
+# Of the rest of a process: its libraries, and what it keeps in hand. [MB]
+_BESIDE_A_SOLVE = 300
 
 
-def plan_studies(paths: list[Path]) -> dict[str, StudyPlan]:
+def _planned(path: Path, study: Study) -> StudyPlan:
+    drawn = {r.digest(): r for r in requests(study).values()}
+    if study.name == COMPARED:
+        rule = "is the name of the folder in which studies are set side by side"
+        raise StudyError(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
+    sizes = [
+        (len(built.segments), len(built.ports), n)
+        for r in drawn.values()
+        for built, n in ((r.structure, len(r.frequency)), (r.refined, 1))
+    ]
+    found = hashlib.sha256()
+    for file in (path, *(path.resolve().parent / name for name in study.files)):
+        found.update(hashlib.sha256(file.read_bytes()).digest())
+    return StudyPlan(
+        study.name,
+        path.resolve(),
+        tuple(drawn),
+        size_sentence(study.name, sizes),
+        _BESIDE_A_SOLVE + math.ceil(memory_of(sizes)),
+        found.hexdigest()[:16],
+    )
+
+
+def plan_studies(paths: Sequence[Path]) -> dict[str, StudyPlan]:
     """Plans of all studies by name."""
-    taken: set[str] = set()
+    return {plan.name: plan for plan in of_every_study(paths, _planned)}
 
-    def planned(path: Path, study: Study) -> StudyPlan:
-        drawn = {r.digest(): r for r in requests(study).values()}
-        if study.name == COMPARED:
-            rule = "is the name of the folder in which studies are set side by side"
-            raise StudyError(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
-        made = {r.digest(): r for r in made_requests(study).values()}
-        own = tuple(d for d in (*drawn, *made) if d not in taken)
-        taken.update(own)
-        sizes = {digest: _size(r) for digest, r in (drawn | made).items()}
-        beside = tuple(path.resolve().parent / name for name in study.files)
-        finer = [(len(r.refined.segments), len(r.refined.ports), 1) for r in drawn.values()]
-        found = hashlib.sha256()
-        for file in (path, *beside):
-            found.update(hashlib.sha256(file.read_bytes()).digest())
-        return StudyPlan(
-            study.name,
-            path.resolve(),
-            tuple(drawn),
-            own,
-            sizes,
-            len(cases(study)),
-            tuple(made),
-            size_sentence(study.name, [*sizes.values(), *finer]),
-            found.hexdigest()[:16],
-        )
 
-    return {plan.name: plan for plan in of_every_study(paths, planned)}
+# Plans of the run that is under way in this process.
+_HANDED: list[dict[str, StudyPlan]] = []
+
+
+@contextmanager
+def handed(plans: dict[str, StudyPlan]) -> Iterator[None]:
+    """Let the Snakefile take plans that are made, in place of drawing everything again."""
+    _HANDED.append(plans)
+    try:
+        yield
+    finally:
+        _HANDED.pop()
+
+
+def plans_for(paths: Sequence[Path]) -> dict[str, StudyPlan]:
+    """Plans of a workflow's studies: those handed over, else made here."""
+    if _HANDED and {p.path for p in _HANDED[-1].values()} == {path.resolve() for path in paths}:
+        return _HANDED[-1]
+    return plan_studies(paths)

@@ -7,20 +7,17 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import pipeline
 from pipeline.runtime.process import environment, say
 from pipeline.runtime.result_locks import unmark
-from pipeline.solver.solve_cache import SOLVES, STORE, drop_damaged
-from pipeline.workflow.plans import StudyPlan
-from pipeline.workflow.progress import Progress
-from pipeline.workflow.time_left import JobKey, Outlook, planned_jobs
-
-# What a solve leaves in the folder of its geometry.
-_SOLVED = {"basis": SOLVES[:1], "check": SOLVES[1:]}
+from pipeline.solver.solve_cache import STORE, drop_damaged
+from pipeline.workflow.failures import Failures
+from pipeline.workflow.plans import StudyPlan, handed
+from pipeline.workflow.told import listening
 
 
 def snakefile() -> Path:
@@ -30,42 +27,37 @@ def snakefile() -> Path:
     return beside if beside.exists() else package.parent / "Snakefile"
 
 
-def solved_before(plans: Iterable[StudyPlan], cache: Path) -> frozenset[JobKey]:
-    """Solves whose files all lie in the cache."""
-    digests = {digest for plan in plans for digest in (*plan.digests, *plan.made_digests)}
-    return frozenset(
-        (rule, digest)
-        for digest in digests
-        for rule, names in _SOLVED.items()
-        if all((cache / digest / name).exists() for name in names)
-    )
-
-
-def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool:
+def run_workflow(
+    plans: dict[str, StudyPlan], results: Path, cores: int, changes: Mapping[str, int] | None = None
+) -> bool:
     """Run everything the studies need; whether every job succeeded.
 
-    ``results`` is an absolute path. What is finished stays whatever happens.
+    ``results`` is an absolute path, ``changes`` are settings of the workflow
+    (:data:`plans.CHANGES`). What is finished stays whatever happens.
     """
     from snakemake_interface_common.exceptions import WorkflowError
 
     home = Path.cwd()
     store = results / STORE
-    for digest in sorted({digest for plan in plans.values() for digest in plan.sizes}):
+    for digest in sorted({digest for plan in plans.values() for digest in plan.digests}):
         if drop_damaged(store / digest, say):
             for plan in plans.values():
-                if digest in plan.sizes:
+                if digest in plan.digests:
                     unmark(results / plan.name)
-    before = solved_before(plans.values(), store)
-    progress = Progress(plans, Outlook(planned_jobs(plans.values(), before), cores), results)
+    failures = Failures(results)
     try:
         # Jobs start Python anew: a folder called "models" where the user stands must not win.
-        with environment(PYTHONSAFEPATH="1", PATH=os.environ.get("PATH") or os.defpath):
-            _execute(plans, results, cores, progress)
+        with (
+            environment(PYTHONSAFEPATH="1", PATH=os.environ.get("PATH") or os.defpath),
+            listening(results),
+            handed(plans),
+        ):
+            _execute(plans, results, cores, failures, dict(changes or {}))
         return True
     except WorkflowError as error:
-        if progress.interrupted:
+        if failures.interrupted:
             raise KeyboardInterrupt from error
-        for text in progress.failed or [str(error)]:
+        for text in failures.failed or [str(error)]:
             print(text, file=sys.stderr)
         print(
             "Some of the work failed; what was finished is kept. Run the same command again to "
@@ -77,7 +69,13 @@ def run_workflow(plans: dict[str, StudyPlan], results: Path, cores: int) -> bool
         os.chdir(home)
 
 
-def _execute(plans: dict[str, StudyPlan], results: Path, cores: int, progress: Progress) -> None:
+def _execute(
+    plans: dict[str, StudyPlan],
+    results: Path,
+    cores: int,
+    failures: Failures,
+    changes: dict[str, int],
+) -> None:
     from snakemake.api import (
         ConfigSettings,
         DAGSettings,
@@ -94,10 +92,11 @@ def _execute(plans: dict[str, StudyPlan], results: Path, cores: int, progress: P
         # Paths that rules match are relative to it: braces in the name of a folder further up
         # would pass for wildcards.
         "results": ".",
+        **changes,
     }
     output = OutputSettings(quiet={Quietness.ALL}, show_failed_logs=False)
     with SnakemakeApi(output) as api:
-        logger.addHandler(progress)
+        logger.addHandler(failures)
         workflow = api.workflow(
             resource_settings=ResourceSettings(cores=cores),
             config_settings=ConfigSettings(config=config),

@@ -1,243 +1,135 @@
 """The stages of the workflow, one a rule of the Snakefile: read files, call the rooms, write files.
 
-``STAGES`` is the registry: what a stage runs, the words of its progress, and its time. Heavy
-imports stand inside the stage that needs them, because every stage is a process.
+``STAGES`` is the registry. Heavy imports stand inside the stage that needs them, because every
+stage is a process. A stage that works on several cores has a pool of its own, and keeps each solve
+as soon as it is done.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from models.lengths import System, lengths_in
-from pipeline.runtime.store import read_arrays_as, read_json, write_arrays, write_json, write_text
+from pipeline.runtime.store import read_json, write_json
+from pipeline.workflow.told import teller
 
 if TYPE_CHECKING:
-    from pipeline.analysis.case_results import Solved
-    from pipeline.judgement.judgement import Judgement
-    from pipeline.mesh.evidence import GeometryEvidence
-    from pipeline.runtime.csv_tables import Row
     from pipeline.study.records import Study
 
-    # Rows by the name of their table; a part of the summary by its key, and its tables.
-    Tables = dict[str, list[Row]]
-    Part = tuple[dict[str, Any], Tables]
+# Drawings of the draws, in the store of solves.
+DRAWINGS = "drawings"
+# Of which the sample in the repository must not pass for a result of this run.
+FIRST = "as_described.json"
 
 
-def geometry(study_path: Path, cache: Path) -> None:
-    """Draw and check every geometry of a study; one request file each."""
-    from pipeline.solver.solve_cache import made_requests, requests
-    from pipeline.study.reader import load_study
+def _load(study_path: Path, changes: Sequence[int] = ()) -> Study:
+    """A study, with more draws or a wider search where the command asks for them.
 
-    study = load_study(study_path)
-    for entry in (*requests(study).values(), *made_requests(study).values()):
-        target = cache / entry.digest() / "request.json"
-        # Named by its content: what is there already is right.
-        if not target.exists():
-            write_text(target, entry.text())
-
-
-def basis(folder: Path) -> None:
-    """Solve one geometry for all ports and frequencies."""
-    from pipeline.solver.port_basis import save_basis, solve_basis
-    from pipeline.solver.solve_cache import read_request
-
-    r = read_request(folder / "request.json")
-    found = solve_basis(r.structure, r.frequency, r.centre, r.soil, r.azimuths)
-    save_basis(folder / "basis.npz", found)
-
-
-def check(folder: Path) -> None:
-    """Solve the refined twin at the design frequency, and the lossless one in free space."""
-    import numpy as np
-
-    from pipeline.solver.field_solver import solved_average_gain
-    from pipeline.solver.port_basis import save_basis, solve_basis
-    from pipeline.solver.solve_cache import read_request
-
-    r = read_request(folder / "request.json")
-    f = r.frequency[r.centre : r.centre + 1]
-    save_basis(folder / "refined.npz", solve_basis(r.refined, f, 0, r.soil, r.azimuths))
-    gain = solved_average_gain(r.structure, float(f[0]), r.twin_loads)
-    write_arrays(folder / "average_gain.npz", {"average_gain": np.array(gain)})
-
-
-@dataclass(frozen=True)
-class _Solves:
-    """Solves of a study by geometry: as drawn, refined, of coils made otherwise; and checks."""
-
-    solved: dict[str, Solved]
-    refined: dict[str, Solved]
-    made: dict[str, Solved]
-    evidence: dict[str, GeometryEvidence]
-
-
-def _load(study: Study, cache: Path) -> _Solves:
-    """Read what is solved, on the study's own drawings.
-
-    Those of the requests lack what port algebra puts in: a capacitor changes no solve, and two
-    studies that differ in one share it.
+    ``changes`` are geometries, draws and cores at most; none is as the study has it.
     """
-    from pipeline.analysis.case_results import Solved
-    from pipeline.circuit.port_algebra import loaded_admittance
-    from pipeline.mesh.evidence import geometry_evidence
-    from pipeline.solver.antenna_loads import load_impedances
-    from pipeline.solver.port_basis import load_basis
-    from pipeline.solver.solve_cache import made_requests, requests
-
-    found = _Solves({}, {}, {}, {})
-    for name, r in requests(study).items():
-        folder = cache / r.digest()
-        here = Solved(r.structure, load_basis(folder / "basis.npz"))
-        found.solved[name] = here
-        found.refined[name] = Solved(r.refined, load_basis(folder / "refined.npz"))
-        gain = read_arrays_as(folder / "average_gain.npz", lambda a: float(a["average_gain"]))
-        at = r.frequency[r.centre : r.centre + 1]
-        own = load_impedances(r.structure, at, study.frequency)[0]
-        loaded = loaded_admittance(here.basis.y_port[r.centre], own)
-        found.evidence[name] = geometry_evidence(r.structure, gain, loaded)
-    for name, r in made_requests(study).items():
-        found.made[name] = Solved(r.structure, load_basis(cache / r.digest() / "basis.npz"))
-    return found
-
-
-def combine(study_path: Path, cache: Path, results: Path) -> None:
-    """All cases of a study by superposition: tables, arrays, exports, summary, verdict."""
     from pipeline.study.reader import load_study
 
     study = load_study(study_path)
+    geometries, draws, most = [*changes, 0, 0, 0][:3]
+    unknowns, design = study.unknowns, study.choke_design
+    return replace(
+        study,
+        unknowns=replace(
+            unknowns, geometries=geometries or unknowns.geometries, draws=draws or unknowns.draws
+        ),
+        choke_design=replace(design, most=most or design.most),
+    )
+
+
+def first(study_path: Path, cache: Path, results: Path, cores: int) -> None:
+    """Draw every geometry, solve it at the design frequency, and say what is as described."""
+    from pipeline.solver.solve_cache import CENTRE, requests
+    from pipeline.workflow.first_answer import first_answer
+    from pipeline.workflow.solves import FIELDS, missing, read_centres, solve, write_requests
+
+    study, say = _load(study_path), teller()
+    wanted = requests(study)
+    write_requests(wanted.values(), cache)
+    jobs = missing(wanted.values(), cache, [CENTRE])
+    solve(jobs, cores, f"{study.name}: solving fields", say, FIELDS)
     with lengths_in(study.lengths):
-        _combine(study, cache, results)
+        found = first_answer(study, read_centres(wanted, cache))
+    write_json(results / FIRST, found)
+    say(f"{study.name}: {found['text']}")
 
 
-def _combine(study: Study, cache: Path, results: Path) -> None:
-    from pipeline.judgement.advised import advised
-    from pipeline.judgement.judgement import along_cable, judge_study
-    from pipeline.report.summary import advised_summary_data
+def answer(
+    study_path: Path, cache: Path, results: Path, cores: int, changes: Sequence[int] = ()
+) -> None:
+    """Solve the band and the checks, then every candidate in many installations: the answer."""
+    from pipeline.solver.solve_cache import SOLVES, requests
+    from pipeline.workflow.solves import BAND_AND_CHECKS, missing, solve
 
-    read = _load(study, cache)
-    solved = read.solved
-    j = judge_study(study, solved, read.refined, read.evidence)
-    found = advised(j)
-    chosen = found.advice.recommended_case
-    parts: dict[str, Any] = {}
-    tables = _case_tables(study, j) | {"choke_position": along_cable(j, chosen)}
-    for part, own in (_use(study, j, chosen), _measured(study, j), _exposure(study, j, chosen)):
-        parts |= part
-        tables |= own
-    _write_tables(results / "tables", tables)
-    _write_exports(results, study, j, solved)
+    study, say = _load(study_path, changes), teller()
+    wanted = requests(study)
+    jobs = missing(wanted.values(), cache, SOLVES)
+    solve(jobs, cores, f"{study.name}: solving fields", say, BAND_AND_CHECKS)
+    with lengths_in(study.lengths):
+        _answer(study, cache, results, cores)
+
+
+def _answer(study: Study, cache: Path, results: Path, cores: int) -> None:
+    from pipeline.answer.judge import answer_of
+    from pipeline.judgement.judgement import Judgement, judge_study
+    from pipeline.report.summary import summary_data
+    from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch
+    from pipeline.solver.solve_cache import requests
+    from pipeline.workflow import study_results
+    from pipeline.workflow.solves import read_solves
+
+    say = teller()
+    say.plan(PAGES, Stretch(1, PAGES_SECONDS))
+    read = read_solves(study, requests(study), cache)
+
+    def judged(of: Study) -> Judgement:
+        return judge_study(of, read.solved, read.refined, read.evidence)
+
+    described = judged(study)
+    found = answer_of(study, described, cores, say, cache / DRAWINGS)
+    # What is taken from the catalogue stands beside the study's own from here on.
+    taken = found.study
+    j = described if len(taken.chokes) == len(study.chokes) else judged(taken)
+    parts, tables = study_results.answer_parts(taken, j, found)
+    tables |= study_results.case_tables(taken, j, found)
+    study_results.write_tables(results / "tables", tables)
+    study_results.write_exports(results, taken, j, read.solved)
     # Last, since the workflow takes it as the sign that all is there.
-    data = advised_summary_data(study, j, found, read.evidence, parts)
-    write_json(results / "summary.json", data)
+    write_json(results / "summary.json", summary_data(taken, j, found, read.evidence, parts))
+    say(f"{study.name}: {found.tried} sets compared, tables written")
 
 
-def _case_tables(study: Study, j: Judgement) -> Tables:
-    from pipeline.analysis.case_results import low_gains
-    from pipeline.judgement.intervals import band_intervals
-    from pipeline.judgement.sweeps import core_count_rows
-    from pipeline.report import tables
+def pages(results: Path, cores: int) -> None:
+    """Draw all figures, and build the one-file report and the page of limits from them."""
+    from pipeline.figures.registry import draw_report
+    from pipeline.report.page import build_report, write_limits
 
-    cases, results, half = j.cases.values(), j.results, j.solved.uncertainty
-    evidence, elevation = j.solved.evidence, j.solved.elevation_deg
-    bands = {name: band_intervals(r, half[name]) for name, r in results.items()}
-    return {
-        "cases": tables.case_rows(cases, evidence, j.intervals, j.effects),
-        "band": tables.band_rows(results.values(), evidence, bands),
-        "azimuth_cut": tables.azimuth_rows(cases, results, half, elevation),
-        "elevation_cut": tables.elevation_rows(cases, results),
-        "low_elevation": tables.low_rows(cases, low_gains(list(results.values())), half),
-        "shield_current": tables.shield_rows(cases, results, half),
-        "nearby_current": tables.nearby_rows(cases, results),
-        "choke_impedance": tables.choke_rows(study),
-        "core_count": core_count_rows(j.solved),
-    }
+    say = teller()
+    with lengths_in(_lengths_of(results)):
+        draw_report(results, cores=cores)
+        say("drew the figures")
+        write_limits(results)
+        build_report(results)
+    say("wrote the report")
 
 
-def _use(study: Study, j: Judgement, chosen: str) -> Part:
-    """Noise, heat and choice of cable; ``chosen`` is the case that is taken."""
-    from pipeline.analysis.noise_and_heat_tables import TABLES, use_data, use_of
-
-    use = use_of(study, j.results, j.route, chosen)
-    return {"in_use": use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
-
-
-def _measured(study: Study, j: Judgement) -> Part:
-    """The measured antenna beside its case, if there is one."""
-    from models.antennas import generators
-    from pipeline.judgement.intervals import band_intervals
-    from pipeline.judgement.measured_antenna import (
-        agreement,
-        computed_curve,
-        measured_curve,
-        measured_rows,
-    )
-    from pipeline.report.measured_words import measured_data
-
-    if study.measured is None:
-        return {}, {"measured_antenna": []}
-    name = study.measured.case
-    result, interval = j.results[name], j.solved.uncertainty[name]
-    run = result.line
-    curves = (
-        measured_curve(study.measured, run),
-        computed_curve(result, run.pieces[0].cable.z0),
-    )
-    compared = agreement(study.measured, curves, study.frequency, interval.impedance)
-    rows = measured_rows(compared, curves, band_intervals(result, interval))
-    data = measured_data(compared, study, generators()[study.antenna.type], run)
-    return {"measured": data}, {"measured_antenna": rows}
-
-
-def _exposure(study: Study, j: Judgement, chosen: str) -> Part:
-    """How far to keep away, without a choke and with the one that is taken, ``chosen``."""
-    from pipeline.analysis.exposure_survey import survey
-    from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
-
-    wanted = tuple(dict.fromkeys(("none", chosen)))
-    exposures, views = survey(study, j.results, wanted)
-    rows = exposure_rows(exposures, study.frequency)
-    tables = {"exposure": rows, "exposure_map": view_rows(views)}
-    return {"exposure": exposure_data(study, exposures)}, tables
-
-
-def _write_tables(folder: Path, tables: Tables) -> None:
-    from pipeline.report.tables import MAY_BE_EMPTY
-    from pipeline.runtime.csv_tables import write_table
-
-    for name, rows in tables.items():
-        target = folder / f"{name}.csv"
-        if rows or name in MAY_BE_EMPTY:
-            write_table(target, rows, MAY_BE_EMPTY.get(name, ()))
-        else:
-            # An earlier run of the same study may have had some.
-            target.unlink(missing_ok=True)
-
-
-def _write_exports(results: Path, study: Study, j: Judgement, solved: dict[str, Solved]) -> None:
-    from pipeline.report.exports import write_decks, write_netcdf, write_touchstone
-    from pipeline.solver.port_basis import structure_data
-
-    found = list(j.results.values())
-    write_netcdf(results / f"{study.name}.nc", study, found, solved)
-    write_touchstone(results / "touchstone", study, found)
-    write_decks(results / "decks", study, solved, study.site.ground)
-    for name, entry in solved.items():
-        target = results / "geometry" / f"{name}.json"
-        write_json(target, {"structure": structure_data(entry.structure)})
-
-
-def compared(summaries: list[Path], target: Path) -> None:
-    """Set the studies of one run side by side; ``summaries`` lie in their results folders."""
+def compared(target: Path, marks: Sequence[Path]) -> None:
+    """Set the studies of one run side by side; ``marks`` lie in their results folders."""
     from pipeline.report.side_by_side import compare_studies
 
-    folders = [path.parent for path in summaries]
+    folders = [path.parent for path in marks]
     systems = {_lengths_of(folder) for folder in folders}
     # Studies in both kinds of units meet in metres.
     with lengths_in(systems.pop() if len(systems) == 1 else "metric"):
         compare_studies(folders, target.parent)
+    teller()("set the studies side by side")
 
 
 def _lengths_of(results: Path) -> System:
@@ -246,48 +138,20 @@ def _lengths_of(results: Path) -> System:
     return written
 
 
-def figures(group: str, results: Path) -> None:
-    """Draw the figures of one group from their tables."""
-    from pipeline.figures.registry import draw_report
+def _on_study(stage: Callable[..., None]) -> Callable[[Sequence[str]], None]:
+    """A stage on a study from its arguments: file, store, mark to make, cores, and others."""
 
-    with lengths_in(_lengths_of(results)):
-        draw_report(results, group=group)
+    def run(given: Sequence[str]) -> None:
+        study, cache, mark, cores, *others = given
+        more: tuple[Any, ...] = ([int(x) for x in others],) if others else ()
+        stage(Path(study), Path(cache), Path(mark).parent, int(cores), *more)
 
-
-def report(results: Path) -> None:
-    """Build the one-file report from summary, tables and figures, and the page of limits."""
-    from pipeline.report.page import build_report, write_limits
-
-    with lengths_in(_lengths_of(results)):
-        write_limits(results)
-        build_report(results)
+    return run
 
 
-@dataclass(frozen=True)
-class Stage:
-    """A rule of the workflow: what it runs, the words of its progress, its time on an idle core.
-
-    ``run`` takes the paths that the Snakefile hands over. ``seconds`` is zero where the time
-    depends on the study (:mod:`time_left`). [s]
-    """
-
-    run: Callable[[Sequence[Path]], None]
-    words: str
-    seconds: float = 0.0
-
-
-STAGES = {
-    "geometry": Stage(
-        lambda paths: geometry(paths[0], paths[1]), "drew and checked the geometries", 1.2
-    ),
-    "basis": Stage(lambda paths: basis(paths[0].parent), "solved the fields"),
-    "check": Stage(lambda paths: check(paths[0].parent), "tested the geometry"),
-    "combine": Stage(
-        lambda paths: combine(paths[0], paths[1], paths[2].parent), "compared the cases"
-    ),
-    "figures": Stage(lambda paths: figures(paths[1].name, paths[0].parent), "drew figures", 3.2),
-    "report": Stage(lambda paths: report(paths[0].parent), "wrote the report", 1.4),
-    "compared": Stage(
-        lambda paths: compared(list(paths[1:]), paths[0]), "set the studies side by side", 1.9
-    ),
+STAGES: dict[str, Callable[[Sequence[str]], None]] = {
+    "first": _on_study(first),
+    "answer": _on_study(answer),
+    "pages": lambda given: pages(Path(given[0]).parent, int(given[1])),
+    "compared": lambda given: compared(Path(given[0]), [Path(x) for x in given[1:]]),
 }

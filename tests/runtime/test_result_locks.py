@@ -54,7 +54,7 @@ def test_results_as_runs_leave_them_are_in_nobodys_way(tmp_path: Path) -> None:
         ("small/summary.json", a_folder),
         ("small/figures/band.svg", a_folder),
         ("small/logs/combine.log", a_fifo),
-        ("small/.combined", a_folder),
+        ("small/.answered", a_folder),
         ("small/figures/.where.done", a_folder),
         ("small/touchstone/none_feed.s1p", a_folder),
         ("small", a_fifo),
@@ -108,7 +108,7 @@ def test_a_summary_that_cannot_be_read_takes_away_the_mark_that_all_is_there(
     tmp_path: Path,
 ) -> None:
     said: list[str] = []
-    signs = [tmp_path / ".combined", tmp_path / "report.html"]
+    signs = [tmp_path / ".answered", tmp_path / "report.html"]
     for sign in signs:
         sign.touch()
     write_json(tmp_path / "summary.json", {})

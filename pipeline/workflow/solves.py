@@ -1,0 +1,169 @@
+"""Solves of a study's geometries: made on all cores into the store, and read from there.
+
+A study and the store in; what is missing is solved, the largest first, every file as soon as it is
+done: a run that is killed goes on from there. Fields and currents come out, on the study's own
+drawings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.analysis.case_results import Solved
+from pipeline.circuit.port_algebra import loaded_admittance
+from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
+from pipeline.montecarlo.side_by_side import side_by_side
+from pipeline.runtime.progress import Stretch, Telling, basis_seconds
+from pipeline.runtime.store import read_arrays_as, write_arrays, write_text
+from pipeline.solver.antenna_loads import load_impedances
+from pipeline.solver.field_solver import solved_average_gain
+from pipeline.solver.port_basis import load_basis, save_basis, solve_basis
+from pipeline.solver.solve_cache import (
+    AVERAGE_GAIN,
+    BAND,
+    CENTRE,
+    REFINED_TWIN,
+    REQUEST,
+    SolveRequest,
+)
+from pipeline.study.records import Study
+
+# Names of these steps in the progress of a run.
+FIELDS, BAND_AND_CHECKS = "fields", "band and checks"
+
+
+@dataclass(frozen=True)
+class _Job:
+    """One file of the store that is to be made."""
+
+    folder: Path
+    request: SolveRequest
+    file: str
+
+
+def _centre(job: _Job, isolated: bool) -> None:
+    """The design frequency, for every port."""
+    r = job.request
+    f = r.frequency[r.centre : r.centre + 1]
+    found = solve_basis(r.structure, f, 0, r.soil, r.azimuths, isolated)
+    save_basis(job.folder / CENTRE, found)
+
+
+def _band(job: _Job, isolated: bool) -> None:
+    """The rest of the band."""
+    r = job.request
+    found = solve_basis(r.structure, r.frequency, r.centre, r.soil, r.azimuths, isolated)
+    save_basis(job.folder / BAND, found)
+
+
+def _refined(job: _Job, isolated: bool) -> None:
+    """The twin with segments a quarter shorter, at the design frequency."""
+    r = job.request
+    f = r.frequency[r.centre : r.centre + 1]
+    found = solve_basis(r.refined, f, 0, r.soil, r.azimuths, isolated)
+    save_basis(job.folder / REFINED_TWIN, found)
+
+
+def _average_gain(job: _Job, isolated: bool) -> None:
+    """The lossless twin in free space."""
+    r = job.request
+    f = float(r.frequency[r.centre])
+    gain = solved_average_gain(r.structure, f, r.twin_loads, isolated=isolated)
+    write_arrays(job.folder / AVERAGE_GAIN, {"average_gain": np.array(gain)})
+
+
+_MAKE: dict[str, Callable[[_Job, bool], None]] = {
+    CENTRE: _centre,
+    BAND: _band,
+    REFINED_TWIN: _refined,
+    AVERAGE_GAIN: _average_gain,
+}
+
+
+def _work(job: _Job, isolated: bool) -> _Job:
+    _MAKE[job.file](job, isolated)
+    return job
+
+
+def seconds_of(job: _Job) -> float:
+    """Time of a solve on an idle core, roughly: what is long is begun first. [s]"""
+    r = job.request
+    built = r.refined if job.file == REFINED_TWIN else r.structure
+    ports = 1 if job.file == AVERAGE_GAIN else len(built.ports)
+    several = len(r.frequency) - 1 if job.file == BAND else 1
+    return basis_seconds((len(built.segments), ports, several))
+
+
+def missing(wanted: Iterable[SolveRequest], cache: Path, files: Iterable[str]) -> list[_Job]:
+    """Files of the store that are not there, the longest to make first."""
+    named = list(files)
+    jobs = [_Job(cache / r.digest(), r, file) for r in wanted for file in named]
+    return sorted(
+        (j for j in jobs if not (j.folder / j.file).exists()), key=lambda j: -seconds_of(j)
+    )
+
+
+def write_requests(wanted: Iterable[SolveRequest], cache: Path) -> None:
+    """What is to be solved, one file a geometry, named by its content."""
+    for r in wanted:
+        target = cache / r.digest() / REQUEST
+        # Named by its content: what is there already is right.
+        if not target.exists():
+            write_text(target, r.text())
+
+
+_WORDS = {
+    CENTRE: "solved {name}, {n} segments",
+    BAND: "solved {name} over the band",
+    REFINED_TWIN: "solved {name} with finer segments",
+    AVERAGE_GAIN: "solved {name} without loss",
+}
+
+
+def solve(jobs: list[_Job], cores: int, task: str, say: Telling, stretch: str) -> None:
+    """Make files of the store, ``cores`` at a time; ``say`` is told of each of this ``task``."""
+    say.plan(stretch, Stretch(len(jobs), sum(map(seconds_of, jobs)) / cores / max(1, len(jobs))))
+    for job in side_by_side(_work, jobs, cores, task, len(jobs)):
+        built = job.request.structure
+        say(_WORDS[job.file].format(name=built.name, n=len(built.segments)), stretch)
+
+
+@dataclass(frozen=True)
+class Solves:
+    """Solves of a study by geometry, as drawn and refined, and their checks."""
+
+    solved: dict[str, Solved]
+    refined: dict[str, Solved]
+    evidence: dict[str, GeometryEvidence]
+
+
+def read_centres(wanted: dict[str, SolveRequest], cache: Path) -> dict[str, Solved]:
+    """Geometries at the design frequency, on the study's own drawings.
+
+    Those of the requests lack what port algebra puts in: a capacitor changes no solve, and two
+    studies that differ in one share it.
+    """
+    return {
+        name: Solved(r.structure, load_basis(cache / r.digest() / CENTRE))
+        for name, r in wanted.items()
+    }
+
+
+def read_solves(study: Study, wanted: dict[str, SolveRequest], cache: Path) -> Solves:
+    """Everything that is solved of a study, and what it says about itself."""
+    found = Solves({}, {}, {})
+    for name, r in wanted.items():
+        folder = cache / r.digest()
+        here = Solved(r.structure, load_basis(folder / BAND))
+        found.solved[name] = here
+        found.refined[name] = Solved(r.refined, load_basis(folder / REFINED_TWIN))
+        gain = read_arrays_as(folder / AVERAGE_GAIN, lambda a: float(a["average_gain"]))
+        at = r.frequency[r.centre : r.centre + 1]
+        own = load_impedances(r.structure, at, study.frequency)[0]
+        loaded = loaded_admittance(here.basis.y_port[here.basis.centre], own)
+        found.evidence[name] = geometry_evidence(r.structure, gain, loaded)
+    return found
