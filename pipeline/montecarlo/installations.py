@@ -9,7 +9,7 @@ what that moves is under two hundredths of a threshold (a test holds it).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -145,12 +145,14 @@ def install(
     say: Tell = lambda text, stretch: None,
     store: Path | None = None,
     wanted: int | None = None,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> Installations:
     """Draw and solve the installations of a study, ``cores`` at a time.
 
     ``say`` is told of every step; ``store`` is a folder in which solves are kept, for a run that
     is stopped to go on from; ``wanted`` is how many drawings, by default as many as the study
-    says. Raises StudyError if the study as it stands, or most draws, cannot be drawn.
+    says; ``meanwhile`` is done in this process while others solve. Raises StudyError if the
+    study as it stands, or most draws, cannot be drawn.
     """
     study = settled(study)
     # What cannot be drawn as stated is told with its own faults, not as one draw of many.
@@ -159,7 +161,7 @@ def install(
     done: list[tuple[Installation, dict[str, Merit]]] = []
     refused: list[str] = []
     task = f"{study.name}: solving geometries"
-    for found in side_by_side(_install_one, jobs, cores, task, wanted):
+    for found in side_by_side(_install_one, jobs, cores, task, wanted, meanwhile):
         if isinstance(found, str):
             refused.append(found)
             continue

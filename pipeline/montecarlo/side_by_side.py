@@ -22,17 +22,24 @@ T = TypeVar("T")
 
 
 def side_by_side(
-    work: Callable[[JobT, bool], T], jobs: Sequence[JobT], cores: int, task: str, first: int
+    work: Callable[[JobT, bool], T],
+    jobs: Sequence[JobT],
+    cores: int,
+    task: str,
+    first: int,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> Iterator[T]:
     """What ``work`` makes of each job, in order; its second argument asks for isolated solves.
 
     The ``first`` so many are begun at once, the others when they are asked for. ``task`` is what
-    messages call the work. Raises SolverError naming the geometry that crashed the solver.
+    messages call the work; ``meanwhile`` is done in this process once they are begun. Raises
+    SolverError naming the geometry that crashed the solver.
     """
-    done = 0
+    done, beside = 0, [meanwhile]
     for isolated in (False, True):
+        rest, begin = jobs[done:], max(1, first - done)
         try:
-            for found in _in_pool(work, jobs[done:], cores, task, max(1, first - done), isolated):
+            for found in _in_pool(work, rest, cores, task, begin, isolated, beside):
                 done += 1
                 yield found
             return
@@ -51,11 +58,14 @@ def _in_pool(
     task: str,
     first: int,
     isolated: bool,
+    beside: list[Callable[[], None]],
 ) -> Iterator[T]:
     # An isolated solve has a limit of its own, which names it.
     patience = None if isolated else _PATIENCE
     with worker_pool(cores, task) as pool:
         begun = [pool.submit(work, job, isolated) for job in jobs[:first]]
+        while beside:
+            beside.pop()()
         yield from (future.result(patience) for future in begun)
         for job in jobs[first:]:
             yield pool.submit(work, job, isolated).result(patience)

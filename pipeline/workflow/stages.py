@@ -79,9 +79,11 @@ def answer(
 def _answer(study: Study, cache: Path, results: Path, cores: int) -> None:
     from pipeline.answer.judge import answer_of
     from pipeline.judgement.judgement import Judgement, judge_study
+    from pipeline.montecarlo.installations import GEOMETRIES, install, solves_of
     from pipeline.report.summary import summary_data
     from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch
     from pipeline.solver.solve_cache import requests
+    from pipeline.solver.standard_coil import with_standard_coil
     from pipeline.workflow import study_results
     from pipeline.workflow.solves import read_solves
 
@@ -92,11 +94,14 @@ def _answer(study: Study, cache: Path, results: Path, cores: int) -> None:
     def judged(of: Study) -> Judgement:
         return judge_study(of, read.solved, read.refined, read.evidence)
 
-    described = judged(study)
-    found = answer_of(study, described, cores, say, cache / DRAWINGS)
+    wider, described = with_standard_coil(study), list[Judgement]()
+    say.plan(GEOMETRIES, solves_of(wider, cores))
+    store = cache / DRAWINGS
+    drawn = install(wider, cores, say, store, meanwhile=lambda: described.append(judged(study)))
+    found = answer_of(study, described[0], cores, say, store, drawn)
     # What is taken from the catalogue stands beside the study's own from here on.
     taken = found.study
-    j = described if len(taken.chokes) == len(study.chokes) else judged(taken)
+    j = described[0] if len(taken.chokes) == len(study.chokes) else judged(taken)
     parts, tables = study_results.answer_parts(taken, j, found)
     tables |= study_results.case_tables(taken, j, found)
     study_results.write_tables(results / "tables", tables)

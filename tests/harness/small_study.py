@@ -62,11 +62,8 @@ def through_stages(study: Path, folder: Path) -> Path:
     """Results of a study file as the stages make them in this process, their store beside them."""
     from pipeline.workflow import stages
 
-    stages.geometry(study, folder / "cache")
-    for solve in (folder / "cache").iterdir():
-        stages.basis(solve)
-        stages.check(solve)
-    stages.combine(study, folder / "cache", folder / study.stem)
+    stages.first(study, folder / "cache", folder / study.stem, 1)
+    stages.answer(study, folder / "cache", folder / study.stem, 1)
     return folder / study.stem
 
 
