@@ -111,6 +111,10 @@ class Segments:
     def __len__(self) -> int:
         return len(self.radius)
 
+    def some(self, rows: NDArray[np.bool_]) -> Segments:
+        """Segments of some rows, in their order; ``rows`` has shape (n_segment,)."""
+        return Segments(self.start[rows], self.end[rows], self.radius[rows], self.wire[rows])
+
 
 @dataclass(frozen=True)
 class Structure:

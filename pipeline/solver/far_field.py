@@ -16,12 +16,9 @@ from models.quantities import EPS_0_NEC, ETA_NEC, SPEED_OF_LIGHT_NEC
 from models.site.soil import Soil
 from models.wires.structure import Segments
 
-Real = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-# Phases worked on at once: what is in hand fits a processor's cache.
-_AT_ONCE = 16384
-# Half the phase along a segment up to which four terms of a series hold twelve digits. [rad]
-_SHORT = 0.4
+# Square of the half phase [rad] across a segment up to which a few terms of the sine hold all
+# digits: segments to a sixth of a wavelength.
+_SHORT = 0.25
 # Digits of the field that its harmonics in azimuth hold.
 _DIGITS = 2.0
 # Fewest azimuths, and what all counts divide: the step is a whole number of hundredths of a degree.
@@ -146,80 +143,35 @@ def fresnel(
 
 
 @dataclass(frozen=True)
-class _Plan:
-    """What the fields of segments towards some azimuths have in common at all polar angles.
+class _Waves:
+    """Directions with their wave number [1/m] and reflection coefficients of the ground below.
 
-    Shapes (n_phi, n_segment): ``along`` and ``across`` are the parts of each segment's direction
-    towards an azimuth and a quarter turn on, ``level`` (n_phi, n_place) [m] is how far towards it
-    each place in plan lies and ``place`` (n_segment,) where each segment is. What stands upright
-    shares its place, so that few phases make all of them.
+    ``vertical`` and ``horizontal`` have shape (n_theta,); without a ground nothing comes back.
     """
 
-    along: Real
-    across: Real
-    level: Real
-    place: NDArray[np.intp]
-
-
-def _plan(segments: Segments, phi: Real) -> _Plan:
-    def towards(points: Real, phi: Real) -> Real:
-        return np.asarray(np.stack([np.cos(phi), np.sin(phi)], axis=1) @ points[:, :2].T)
-
-    places, place = np.unique(segments.centre[:, :2], axis=0, return_inverse=True)
-    turned = towards(segments.direction, phi + np.pi / 2)
-    return _Plan(towards(segments.direction, phi), turned, towards(places, phi), place.ravel())
-
-
-def _operator(
-    segments: Segments, plan: _Plan, f: float, soil: Soil | None, theta: float
-) -> tuple[Complex, Complex]:
-    """Theta and phi components per ampere at one polar angle, each (n_phi, n_segment). [ohm]
-
-    :func:`far_field` has the sources.
-    """
-    k = 2 * np.pi * f / SPEED_OF_LIGHT_NEC
-    st, ct = np.sin(theta), np.cos(theta)
-    flat, up = st * plan.along, ct * segments.direction[:, 2]
-    # The current is constant along a segment: what its phase leaves of its length.
-    half, factor = 0.5 * k * segments.length, -1j * k * ETA_NEC / (4 * np.pi) * segments.length
-    height = factor * np.exp(1j * k * ct * segments.centre[:, 2])
-    to_phi = _sinc(half * (flat + up)) * height
-    to_theta = to_phi * (ct * plan.along - st * segments.direction[:, 2])
-    if soil is not None:
-        # The image of a current: same vertical, reversed horizontal part, mirrored place; on a
-        # real ground weighted by the coefficients of the two polarisations.
-        vertical, horizontal = fresnel(np.array([np.pi / 2 - theta]), soil.eps_r, soil.sigma, f)
-        image = _sinc(half * (flat - up)) * (factor * np.exp(-1j * k * ct * segments.centre[:, 2]))
-        image_theta = vertical * (ct * plan.along + st * segments.direction[:, 2])
-        to_theta -= image * image_theta
-        to_phi += horizontal * image
-    phase = np.exp(1j * k * st * plan.level)[:, plan.place]
-    return to_theta * phase, to_phi * (phase * plan.across)
-
-
-def _sinc(x: Real) -> Real:
-    """Sine of x over x; its series where segments are short against the wavelength."""
-    if np.max(np.abs(x), initial=0.0) > _SHORT:
-        return np.asarray(np.sinc(x / np.pi))
-    s = x * x
-    return np.asarray(1 - s / 6 * (1 - s / 20 * (1 - s / 42 * (1 - s / 72))))
+    directions: Directions
+    k: float
+    vertical: NDArray[np.complex128]
+    horizontal: NDArray[np.complex128]
 
 
 def far_field(
     segments: Segments,
-    currents: Complex,
+    currents: NDArray[np.complex128],
     f: float,
     soil: Soil | None,
     directions: Directions,
-) -> Complex:
+) -> NDArray[np.complex128]:
     """Far electric field of sets of segment currents, shape (n_set, 2, n_theta, n_phi). [V]
 
-    ``currents`` (n_set, n_segment) [A]; theta and phi components with exp(-jkr)/r taken out;
-    ``f`` [Hz]. Over ground theta must not exceed 90 degrees, else ValueError.
+    ``currents`` (n_set, n_segment) [A]; theta and phi components with exp(-jkr)/r taken out; ``f``
+    [Hz]. Over ground theta must not exceed 90 degrees, else ValueError.
 
     Notes
     -----
-    The current is taken as constant along a segment, its phase across the segment exactly.
+    The current is taken as constant along a segment, its phase across the segment exactly. Upright
+    segments above each other differ in phases that no azimuth changes: a column is summed up before
+    the azimuths are gone through, and most of an installation is pipes and cable on end.
 
     References
     ----------
@@ -234,20 +186,94 @@ def far_field(
     >>> short = Structure("short", (Wire((0, 0, -0.01), (0, 0, 0.01), 1, 1e-4, "x"),), ()).segments
     >>> broadside = Directions(np.array([np.pi / 2]), np.zeros(1))
     >>> field = far_field(short, np.ones((1, 1), complex), 145e6, None, broadside)
-    >>> np.round(field.ravel(), 3).tolist()             # 60 pi l / wavelength broadside
+    >>> np.round(field[0, :, 0, 0], 3).tolist()                # 60 pi l / wavelength broadside
     [1.822j, 0j]
     """
-    theta, phi = directions.theta, directions.phi
+    theta, k = directions.theta, 2 * np.pi * f / SPEED_OF_LIGHT_NEC
     if soil is not None and (theta > np.pi / 2 + 1e-12).any():
         raise ValueError("over ground there is no far field below the horizon")
-    found = np.empty((len(currents), 2, *directions.shape), complex)
-    step = max(1, _AT_ONCE // len(segments))
-    for a in range(0, len(phi), step):
-        plan = _plan(segments, phi[a : a + step])
-        for row, angle in enumerate(theta):
-            for part, operator in enumerate(_operator(segments, plan, f, soil, float(angle))):
-                found[:, part, row, a : a + step] = currents @ operator.T
+    vertical = horizontal = np.zeros(len(theta), complex)
+    if soil is not None:
+        vertical, horizontal = fresnel(np.pi / 2 - theta, soil.eps_r, soil.sigma, f)
+    waves = _Waves(directions, k, vertical, horizontal)
+    field = np.zeros((len(currents), 2, *directions.shape), complex)
+    leans = np.any(segments.direction[:, :2] != 0, axis=1)
+    field[:, 0] += _of_upright(segments.some(~leans), currents[:, ~leans], waves)
+    if leans.any():
+        field += _of_leaning(segments.some(leans), currents[:, leans], waves)
+    field *= -1j * k * ETA_NEC / (4 * np.pi)
+    return field
+
+
+def _of_upright(
+    segments: Segments, currents: NDArray[np.complex128], waves: _Waves
+) -> NDArray[np.complex128]:
+    """Sum over upright segments of the theta component, shape (n_set, n_theta, n_phi)."""
+    theta, phi, k = waves.directions.theta[:, None], waves.directions.phi, waves.k
+    cos = np.cos(theta)
+    rise = segments.direction[:, 2] * segments.length
+    height = np.exp(1j * k * cos * segments.centre[:, 2])
+    # The image of a current: same vertical part, mirrored place.
+    both = height + waves.vertical[:, None] * height.conj()
+    weight = -np.sin(theta) * rise * np.sinc(0.5 * k / np.pi * cos * rise) * both
+    plan, column = np.unique(segments.centre[:, :2], axis=0, return_inverse=True)
+    column = column.ravel()
+    sums = np.empty((len(theta), len(currents), len(plan)), complex)
+    for c in range(len(plan)):
+        own = np.flatnonzero(column == c)
+        sums[:, :, c] = weight[:, own] @ currents[:, own].T
+    across = plan @ np.stack([np.cos(phi), np.sin(phi)])
+    phases = np.exp(1j * k * np.sin(theta)[:, None] * across)
+    return np.asarray((sums @ phases).transpose(1, 0, 2))
+
+
+def _of_leaning(
+    segments: Segments, currents: NDArray[np.complex128], waves: _Waves
+) -> NDArray[np.complex128]:
+    """Sum over segments of both components, shape (n_set, 2, n_theta, n_phi)."""
+    phi, k = waves.directions.phi[:, None], waves.k
+    x, y, z = segments.centre.T
+    out, aside = np.cos(phi), np.sin(phi)
+    dx, dy, dz = segments.direction.T
+    # What of a segment points to an azimuth, and across it.
+    ahead, beside = out * dx + aside * dy, out * dy - aside * dx
+    place, half = k * (out * x + aside * y), 0.5 * k * segments.length
+    field = np.empty((len(currents), 2, *waves.directions.shape), complex)
+    for i, polar in enumerate(waves.directions.theta):
+        sin, cos = np.sin(polar), np.cos(polar)
+        plane = _turned(sin * place)
+        level, upward = (half * sin) * ahead, half * cos * dz
+        rise = segments.length * np.exp(1j * k * cos * z)
+        direct = plane * (rise * _sinc(level + upward))
+        # The image of a current: same vertical, reversed horizontal part, mirrored place; on a
+        # real ground weighted by the coefficients of the two polarisations.
+        image = plane * (rise.conj() * _sinc(level - upward))
+        slant, sink = cos * ahead, sin * dz
+        inside = direct * (slant - sink) - (waves.vertical[i] * image) * (slant + sink)
+        normal = (direct + waves.horizontal[i] * image) * beside
+        field[:, 0, i], field[:, 1, i] = currents @ inside.T, currents @ normal.T
+    return field
+
+
+def _turned(phase: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """exp(j phase), sooner than by the exponential of a complex number."""
+    found = np.empty(phase.shape, complex)
+    np.cos(phase, out=found.real)
+    np.sin(phase, out=found.imag)
     return found
+
+
+def _sinc(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """sin x / x; for the small angles of short segments by its series, to all digits."""
+    square = x * x
+    if square.max(initial=0.0) > _SHORT:
+        return np.asarray(np.sinc(x / np.pi))
+    found = 1 - square / 110
+    for divisor in (72, 42, 20, 6):
+        found *= square
+        found /= -divisor
+        found += 1
+    return np.asarray(found)
 
 
 def directive_power(field: NDArray[np.complex128]) -> NDArray[np.float64]:

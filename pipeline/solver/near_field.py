@@ -12,7 +12,9 @@ metre and 5 % above.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,14 +24,18 @@ from models.site.soil import Soil
 from models.wires.structure import Segments
 from pipeline.solver.far_field import fresnel
 
-# Points times pieces handled at once: bounds the memory of the kernels.
-_BLOCK = 40_000
+# Points times pieces handled at once: what is worked on at a time stays in a processor's cache.
+_BLOCK = 30_000
 # Reflection coefficients are looked up by the sine of the grazing angle in so many steps.
 _STEPS = 1 << 14
 _SAME_NODE = 9
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
+Single = NDArray[np.float32]
+SingleComplex = NDArray[np.complex64]
+# Electric and magnetic field, to which the parts of both are added.
+Fields = tuple[NDArray[np.complex128], NDArray[np.complex128]]
 
 
 @dataclass(frozen=True)
@@ -37,18 +43,43 @@ class Pieces:
     """Point sources that stand for segments.
 
     Shapes: ``place`` (n_piece, 3) [m], ``radius`` (n_piece,) [m] of the wire, ``moment``
-    (n_set, n_piece, 3) [A m], ``charge`` (n_set, n_piece) [C].
+    (n_set, n_piece, 3) [A m], ``charge`` (n_set, n_piece) [C], ``owner`` (n_piece,) the index of
+    the segment that each is cut from.
     """
 
     place: Real
     radius: Real
     moment: Complex
     charge: Complex
+    owner: NDArray[np.int64]
+
+    def some(self, rows: NDArray[Any]) -> Pieces:
+        """Some of the pieces, by their indices or a mask."""
+        return Pieces(
+            self.place[rows],
+            self.radius[rows],
+            self.moment[:, rows],
+            self.charge[:, rows],
+            self.owner[rows],
+        )
 
     def mirrored(self) -> Pieces:
         """Their images below perfectly conducting ground at z = 0."""
         down = np.array([1.0, 1.0, -1.0])
-        return Pieces(self.place * down, self.radius, -self.moment * down, -self.charge)
+        return replace(
+            self, place=self.place * down, moment=-self.moment * down, charge=-self.charge
+        )
+
+
+@dataclass(frozen=True)
+class _Waves:
+    """Wave number [1/m], and reflection coefficients over the sine of the grazing angle.
+
+    Vertical and horizontal, single precision; None without a ground.
+    """
+
+    k: float
+    coefficients: tuple[SingleComplex, SingleComplex] | None
 
 
 def node_charges(segments: Segments, currents: Complex, f: float) -> Complex:
@@ -99,101 +130,194 @@ def pieces_of(segments: Segments, currents: Complex, f: float, longest: float) -
         radius=segments.radius[owner],
         moment=(currents * length)[:, owner, None] * segments.direction[owner],
         charge=np.where(along < 0.5, halves[:, 0][:, owner], halves[:, 1][:, owner]),
+        owner=owner,
     )
 
 
-def _offsets(points: Real, pieces: Pieces) -> tuple[NDArray[np.float32], ...]:
-    """Components of the way from each piece to each point, (n_point, n_piece) each. [m]"""
-    there, here = points.astype(np.float32), pieces.place.astype(np.float32)
-    return tuple(np.subtract.outer(there[:, i], here[:, i]) for i in range(3))
-
-
-def _kernels(
-    offsets: tuple[NDArray[np.float32], ...], pieces: Pieces, k: float
-) -> tuple[Complex, Complex, NDArray[np.float32]]:
-    """exp(-jkR)/R, its slope (1 + jkR) exp(-jkR)/R^3, and 1/R, (n_point, n_piece) each.
+def _kernels(square: Single, k: float) -> tuple[SingleComplex, SingleComplex, Single]:
+    """exp(-jkR)/R, its slope (1 + jkR) exp(-jkR)/R^3, and 1/R, of squares of distances R.
 
     R is to the surface of a thin wire, so that a point on an axis has a finite field.
     """
-    x, y, z = offsets
-    distance = np.sqrt(x * x + y * y + z * z + (pieces.radius**2).astype(np.float32))
-    phase, inverse = np.float32(k) * distance, 1 / distance
-    wave = np.empty(distance.shape, np.complex64)
-    wave.real, wave.imag = np.cos(phase) * inverse, -np.sin(phase) * inverse
+    distance = np.sqrt(square)
+    phase, inverse = np.float32(k) * distance, np.reciprocal(distance)
+    wave: SingleComplex = np.empty(np.shape(distance), np.complex64)
+    np.multiply(np.cos(phase), inverse, out=wave.real)
+    np.multiply(np.sin(phase), -inverse, out=wave.imag)
     slope = np.empty_like(wave)
-    square = inverse * inverse
-    slope.real = (wave.real - phase * wave.imag) * square
-    slope.imag = (wave.imag + phase * wave.real) * square
+    inverse_square = inverse * inverse
+    np.multiply(wave.real - phase * wave.imag, inverse_square, out=slope.real)
+    np.multiply(wave.imag + phase * wave.real, inverse_square, out=slope.imag)
     return wave, slope, inverse
 
 
-def _add(weight: Complex, sources: Complex) -> Complex:
-    """Sum over pieces, (n_point, n_piece) and (n_set, n_piece, ...) -> (n_set, n_point, ...)."""
-    columns = np.moveaxis(sources, 1, 0).reshape(sources.shape[1], -1).astype(np.complex64)
-    found = (weight @ columns).reshape(len(weight), len(sources), *sources.shape[2:])
-    return np.moveaxis(found, 1, 0).astype(complex)
+def _step(above: Single, inverse: Single) -> NDArray[np.int32]:
+    """Index of the reflection coefficients of rays by their height over their length."""
+    return (above * inverse * np.float32(_STEPS - 1) + np.float32(0.5)).astype(np.int32)
 
 
-def _pull(weight: Complex, points: Real, pieces: Pieces) -> Complex:
-    """Sum over pieces of weight times charge times offset, (n_set, n_point, 3)."""
-    there = pieces.charge[..., None] * pieces.place
-    return np.asarray(_add(weight, pieces.charge)[..., None] * points - _add(weight, there))
+def _packed(*sources: Complex) -> SingleComplex:
+    """Sources of all sets, (n_set, n_piece) each, as the columns of one matrix."""
+    return np.ascontiguousarray(np.concatenate(sources).T.astype(np.complex64))
 
 
-def _turn(weight: Complex, points: Real, pieces: Pieces) -> Complex:
-    """Sum over pieces of weight times (moment x offset), (n_set, n_point, 3)."""
-    there = np.cross(pieces.moment, pieces.place)
-    return np.asarray(np.cross(_add(weight, pieces.moment), points) - _add(weight, there))
+def _sums(weight: SingleComplex, packed: SingleComplex, n_set: int) -> Complex:
+    """Sums over pieces of a weight times packed sources, (n_source, n_set, n_point)."""
+    return (weight @ packed).T.reshape(-1, n_set, len(weight)).astype(complex)
 
 
-def _direct(points: Real, pieces: Pieces, k: float) -> tuple[Complex, Complex]:
-    """Fields of pieces in free space, electric and magnetic, each (n_set, n_point, 3)."""
-    wave, slope, _ = _kernels(_offsets(points, pieces), pieces, k)
-    electric = -1j * k * ETA_NEC * _add(wave, pieces.moment)
-    electric = electric + _pull(slope, points, pieces) / EPS_0_NEC
-    return electric / (4 * np.pi), _turn(slope, points, pieces) / (4 * np.pi)
+def _blocks(points: Real, n_piece: int) -> Iterable[slice]:
+    """Points a few at a time."""
+    step = max(1, _BLOCK // n_piece)
+    return (slice(a, a + step) for a in range(0, len(points), step))
 
 
-def _coefficients(soil: Soil, f: float) -> tuple[Complex, Complex]:
+def _add_column(fields: Fields, points: Real, pieces: Pieces, waves: _Waves) -> None:
+    """Add the fields of upright pieces above each other, and of their images.
+
+    A point is as far in plan from all of them. With a moment that is upright alone the vertical
+    coefficient acts on all of the image's field, so that rays of both add up before the sums.
+    """
+    n_set = len(pieces.charge)
+    height, moment = pieces.place[:, 2], pieces.moment[..., 2]
+    moments = _packed(moment)
+    currents = _packed(moment, pieces.charge * height)
+    charges = _packed(pieces.charge)
+    thick, z = (pieces.radius**2).astype(np.float32), height.astype(np.float32)
+    way = points[:, :2].astype(np.float32) - pieces.place[0, :2].astype(np.float32)
+    level = (way**2).sum(axis=1)
+    for rows in _blocks(points, len(z)):
+        there = points[rows, 2].astype(np.float32)[:, None]
+        square = level[rows, None] + thick
+        below = there - z
+        wave, slope, _ = _kernels(square + below * below, waves.k)
+        both = apart = slope
+        if waves.coefficients is not None:
+            above = there + z
+            image, image_slope, inverse = _kernels(square + above * above, waves.k)
+            vertical = waves.coefficients[0][_step(above, inverse)]
+            wave += vertical * image
+            image_slope *= vertical
+            both, apart = slope + image_slope, slope - image_slope
+        (upward,) = _sums(wave, moments, n_set)
+        turning, lifting = _sums(both, currents, n_set)
+        (pulling,) = _sums(apart, charges, n_set)
+        x, y = way[rows].T
+        e, h = fields[0][:, rows], fields[1][:, rows]
+        e[..., 0] += x * pulling / EPS_0_NEC
+        e[..., 1] += y * pulling / EPS_0_NEC
+        e[..., 2] += (points[rows, 2] * pulling - lifting) / EPS_0_NEC
+        e[..., 2] -= 1j * waves.k * ETA_NEC * upward
+        h[..., 0] -= y * turning
+        h[..., 1] += x * turning
+
+
+@dataclass(frozen=True)
+class _Sources:
+    """Pieces of any direction as columns: moments, charges and moments with their places."""
+
+    pieces: Pieces
+    thick: Single
+    moments: SingleComplex
+    turning: SingleComplex
+    pulling: SingleComplex
+
+
+def _offset(points: Real, pieces: Pieces, axis: int) -> Single:
+    """Way from each piece to each point along an axis, (n_point, n_piece). [m]"""
+    there, here = (place[:, axis].astype(np.float32) for place in (points, pieces.place))
+    return np.subtract.outer(there, here)
+
+
+def _sources(pieces: Pieces) -> _Sources:
+    moments = list(np.moveaxis(pieces.moment, 2, 0))
+    turned = list(np.moveaxis(np.cross(pieces.moment, pieces.place), 2, 0))
+    pulled = [pieces.charge * along for along in pieces.place.T]
+    return _Sources(
+        pieces,
+        (pieces.radius**2).astype(np.float32),
+        _packed(*moments),
+        _packed(*moments, *turned),
+        _packed(pieces.charge, *pulled),
+    )
+
+
+def _pull(sums: Complex, points: Real) -> Complex:
+    """Sum of charge times offset from sums of charges, and of those times places."""
+    return np.stack([sums[0] * points[:, i] - sums[1 + i] for i in range(3)], axis=-1)
+
+
+def _turn(sums: Complex, points: Real) -> Complex:
+    """Sum of moment x offset from sums of moments, and of those x places."""
+    moment, there = (np.moveaxis(part, 0, -1) for part in (sums[:3], sums[3:]))
+    return np.asarray(np.cross(moment, points) - there)
+
+
+def _add_leaning(fields: Fields, points: Real, pieces: Pieces, waves: _Waves) -> None:
+    """Add the fields of pieces of any direction, and of their images."""
+    n_set = len(pieces.charge)
+    own, images = _sources(pieces), _sources(pieces.mirrored())
+    for rows in _blocks(points, len(own.thick)):
+        block = points[rows]
+        x, y, below = (_offset(block, pieces, axis) for axis in range(3))
+        level = x * x + y * y
+        wave, slope, _ = _kernels(level + own.thick + below * below, waves.k)
+        e, h = (field[:, rows] for field in fields)
+        e -= 1j * waves.k * ETA_NEC * np.moveaxis(_sums(wave, own.moments, n_set), 0, -1)
+        e += _pull(_sums(slope, own.pulling, n_set), block) / EPS_0_NEC
+        h += _turn(_sums(slope, own.turning, n_set), block)
+        if waves.coefficients is not None:
+            _add_images((e, h), block, images, waves, (x, y, level))
+
+
+def _add_images(
+    fields: Fields,
+    points: Real,
+    images: _Sources,
+    waves: _Waves,
+    plan: tuple[Single, Single, Single],
+) -> None:
+    """Add the fields of mirrored pieces, each ray weighted by its reflection coefficients.
+
+    ``plan`` are the offsets along x and y and the sum of their squares, (n_point, n_piece) [m].
+    Within the plane of incidence the vertical coefficient acts on the electric field, along its
+    normal (-y, x, 0) the horizontal one, and the other way round on the magnetic field.
+    """
+    x, y, level = plan
+    n_set, above = len(images.pieces.charge), _offset(points, images.pieces, 2)
+    wave, slope, inverse = _kernels(level + images.thick + above * above, waves.k)
+    vertical, horizontal = (c[_step(above, inverse)] for c in waves.coefficients or ())
+    per_square = x * np.reciprocal(np.where(level > 0, level, np.float32(1)))
+    xx, xy = per_square * x, per_square * y
+    moments, plane = images.moments, images.moments[:, : 2 * n_set]
+    along_y, along_z = moments[:, n_set : 2 * n_set], moments[:, 2 * n_set :]
+
+    def sums(weight: SingleComplex, sources: SingleComplex) -> Complex:
+        return _sums(weight, sources, n_set)
+
+    e, h = fields
+    # Charges make no field along the normal.
+    inside, normal = vertical * wave, horizontal * wave
+    both = inside + normal
+    up, (across,) = sums(inside, moments), sums(normal, moments[:, :n_set])
+    (xx_x, xx_y), (xy_x, xy_y) = sums(both * xx, plane), sums(both * xy, plane)
+    slow = np.stack([xx_x + xy_y - across, xy_x - xx_y + up[1], up[2]], axis=-1)
+    e -= 1j * waves.k * ETA_NEC * slow
+    e += _pull(sums(vertical * slope, images.pulling), points) / EPS_0_NEC
+    h -= _turn(sums(horizontal * slope, images.turning), points)
+    # Along the normal: across * mz - above * (mx cos + my sin).
+    slant = (vertical + horizontal) * slope
+    leaning = slant * above
+    (xx_x, xx_y), (xy_x, xy_y) = sums(leaning * xx, plane), sums(leaning * xy, plane)
+    h[..., 0] += xy_x - xx_y + sums(leaning, along_y)[0] - sums(slant * y, along_z)[0]
+    h[..., 1] += sums(slant * x, along_z)[0] - xx_x - xy_y
+
+
+def _coefficients(soil: Soil, f: float) -> tuple[SingleComplex, SingleComplex]:
     """Vertical and horizontal reflection coefficient over the sine of the grazing angle."""
     grazing = np.arcsin(np.linspace(0.0, 1.0, _STEPS))
     vertical, horizontal = fresnel(grazing, soil.eps_r, soil.sigma, f)
     return vertical.astype(np.complex64), horizontal.astype(np.complex64)
-
-
-def _reflected(
-    points: Real, pieces: Pieces, k: float, coefficients: tuple[Complex, Complex]
-) -> tuple[Complex, Complex]:
-    """Fields of mirrored pieces, each ray weighted by its reflection coefficients.
-
-    Within the plane of incidence the vertical coefficient acts on the electric field, along its
-    normal (-sin, cos, 0) the horizontal one, and the other way round on the magnetic field.
-    """
-    x, y, z = _offsets(points, pieces)
-    wave, slope, inverse = _kernels((x, y, z), pieces, k)
-    step = (z * inverse * np.float32(_STEPS - 1) + np.float32(0.5)).astype(np.int32)
-    vertical, horizontal = (c[step] for c in coefficients)
-    square = x * x + y * y
-    across = np.sqrt(square)
-    safe = 1 / np.where(square > 0, across, np.float32(1))
-    cos, sin = x * safe, y * safe
-    mx, my, mz = np.moveaxis(pieces.moment, 2, 0)
-    # Charges make no field along the normal.
-    inside = vertical * wave
-    electric = _add(inside, pieces.moment)
-    both = vertical + horizontal
-    more, slant = both * wave, both * slope
-    cross = more * (sin * cos)
-    electric[..., 0] += _add(cross, my) - _add(more * (sin * sin), mx)
-    electric[..., 1] += _add(cross, mx) - _add(more * (cos * cos), my)
-    electric *= -1j * k * ETA_NEC
-    electric += _pull(vertical * slope, points, pieces) / EPS_0_NEC
-    magnetic = -_turn(horizontal * slope, points, pieces)
-    # Along the normal: across * mz - z * (mx cos + my sin).
-    cross = slant * (z * sin * cos)
-    magnetic[..., 0] += _add(cross, mx) + _add(slant * (z * sin * sin), my) - _add(slant * y, mz)
-    magnetic[..., 1] += _add(slant * x, mz) - _add(slant * (z * cos * cos), mx) - _add(cross, my)
-    return electric / (4 * np.pi), magnetic / (4 * np.pi)
 
 
 def near_field(
@@ -232,21 +356,21 @@ def near_field(
     """
     if soil is not None and (points[:, 2] < 0).any():
         raise ValueError("there is no field below the ground")
-    k = 2 * np.pi * f / SPEED_OF_LIGHT_NEC
+    waves = _Waves(
+        2 * np.pi * f / SPEED_OF_LIGHT_NEC, None if soil is None else _coefficients(soil, f)
+    )
     pieces = pieces_of(segments, currents, f, longest)
-    images = pieces.mirrored()
-    coefficients = None if soil is None else _coefficients(soil, f)
-    step = max(1, _BLOCK // len(pieces.radius))
-    electric, magnetic = [], []
-    for a in range(0, len(points), step):
-        block = points[a : a + step]
-        e, h = _direct(block, pieces, k)
-        if coefficients is not None:
-            more = _reflected(block, images, k, coefficients)
-            e, h = e + more[0], h + more[1]
-        electric.append(e)
-        magnetic.append(h)
-    return np.concatenate(electric, axis=1), np.concatenate(magnetic, axis=1)
+    shape = (len(currents), len(points), 3)
+    fields: Fields = np.zeros(shape, complex), np.zeros(shape, complex)
+    leans = np.any(segments.direction[:, :2] != 0, axis=1)[pieces.owner]
+    if leans.any():
+        _add_leaning(fields, points, pieces.some(leans), waves)
+    upright = np.flatnonzero(~leans)
+    _, column = np.unique(segments.start[pieces.owner[upright], :2], axis=0, return_inverse=True)
+    for c in range(column.max(initial=-1) + 1):
+        _add_column(fields, points, pieces.some(upright[column.ravel() == c]), waves)
+    electric, magnetic = (np.asarray(field / (4 * np.pi)) for field in fields)
+    return electric, magnetic
 
 
 def power_density(electric: Complex, magnetic: Complex) -> Real:
