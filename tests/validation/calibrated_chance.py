@@ -6,7 +6,9 @@ agree with the study, out. Run it with
     python -m tests.validation.calibrated_chance [study] [installations]
 
 for a table of every case that was judged on all drawings; without arguments it takes the demo and
-two hundred installations.
+two hundred installations. Of the demo it found 0.977 +- 0.004 for the chosen set where the answer
+says 0.972 +- 0.015, and 20 of 21 other cases within one standard error of both together (the other
+2.1 away).
 """
 
 from __future__ import annotations
