@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -154,7 +155,8 @@ def test_a_whole_run_in_odd_surroundings_is_a_whole_run(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "Traceback" not in done.stderr
     assert (folder / "out" / "small" / "report.html").exists()
-    entries = sorted((folder / "out" / ".solved").iterdir())
+    store = folder / "out" / ".solved"
+    entries = sorted(p for p in store.iterdir() if p.name != "drawings")
     for entry in entries:
         (entry / SOLVES[0]).write_bytes(b"cut")
     # Where the whole is moved nothing is solved again but what was damaged.
@@ -162,6 +164,6 @@ def test_a_whole_run_in_odd_surroundings_is_a_whole_run(tmp_path: Path) -> None:
     again = braidwise(moved, "study", study.name, "--results", "out", given=given)
     assert again.returncode == 0, again.stderr
     assert again.stderr.count("it is made again\n") == len(entries)
-    assert again.stderr.count("solved the fields") == len(entries)
-    assert "tested the geometry" not in again.stderr
-    assert "drew and checked" not in again.stderr
+    assert len(re.findall(r"solved \S+, \d+ segments", again.stderr)) == len(entries)
+    assert "over the band" not in again.stderr
+    assert "finer" not in again.stderr
