@@ -18,6 +18,7 @@ from pipeline.answer.choice import Costs, choose, front_of
 from pipeline.answer.coils import Coils
 from pipeline.answer.comparison import Comparison
 from pipeline.answer.facts import Answer, Candidate
+from pipeline.answer.instead import instead
 from pipeline.answer.search import Search
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement
@@ -69,7 +70,11 @@ def answer_of(
         found[chosen] = comparison.as_candidate(comparison.outcomes[chosen])
         chosen, enough = choose(found, comparison.costs)
     told = replace(study, defaults=wider.defaults)
-    return _answer(told, comparison, found, (chosen, enough), search.tried)
+    answer = _answer(told, comparison, found, (chosen, enough), search.tried)
+    if enough:
+        return answer
+    best = found[chosen].enough.value
+    return replace(answer, instead=instead(comparison, best, cores, say, store))
 
 
 def _answer(
