@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit, scored
 from pipeline.mesh.uncertainty import COVERAGE, Expanded
@@ -20,7 +20,7 @@ from pipeline.montecarlo.sobol import sobol
 
 Real = NDArray[np.float64]
 # Half-widths in standard deviations.
-_WIDE = float(norm.ppf(0.5 + COVERAGE / 2))
+_WIDE = float(ndtri(0.5 + COVERAGE / 2))
 # Apart from the seeds of all other numbers of a study.
 _APART = 1_000_003
 
@@ -37,7 +37,7 @@ def standard_normals(n: int, names: tuple[str, ...], seed: int) -> dict[str, Rea
     Quantiles of a Sobol sequence, so that few drawings hold the whole distribution. Definition.
     """
     u = sobol(n, len(names), seed + _APART)
-    return {name: np.asarray(norm.ppf(u[:, k])) for k, name in enumerate(names)}
+    return {name: np.asarray(ndtri(u[:, k])) for k, name in enumerate(names)}
 
 
 def moved(merit: Merit, half: Expanded, z: Mapping[str, Real]) -> Merit:

@@ -13,11 +13,11 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import mu_0
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
+from models.quantities import VACUUM_PERMEABILITY
 from models.site.soil import Soil
 from pipeline.analysis.many_cases import Ends, nominal_ends
 from pipeline.chokes.kind import Choke
@@ -220,7 +220,7 @@ def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> ND
         case "factor":
             values = nominal * low * (high / low) ** u
         case "normal":
-            values = low + high * norm.ppf(u)
+            values = low + high * ndtri(u)
             if spread.around:
                 values = values + nominal
         case "uniform":
@@ -345,7 +345,7 @@ def bond_inductance(lead_diameter: float, extra: NDArray[np.float64]) -> NDArray
     [0.0, 1182.0]
     """
     ratio = np.maximum(4 * extra / lead_diameter, math.e)
-    return np.asarray(mu_0 / (2 * np.pi) * extra * (np.log(ratio) - 1))
+    return np.asarray(VACUUM_PERMEABILITY / (2 * np.pi) * extra * (np.log(ratio) - 1))
 
 
 def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import f as f_distribution
+from scipy.special import fdtri
 
 PERCENTILES = (5.0, 50.0, 95.0)
 # A bin holds at least this many samples, else its mean says little.
@@ -79,7 +79,7 @@ def grouped(groups: list[NDArray[np.float64]], among: int = 1) -> Share:
     within = sum(float(((g - g.mean()) ** 2).sum()) for g in groups)
     value = 1 - (n - 1) / (n - k) * within / total
     # The same figure where the F of chance is at its upper twentieth.
-    chance = float(f_distribution.ppf(1 - 0.05 / among, k - 1, n - k))
+    chance = float(fdtri(k - 1, n - k, 1 - 0.05 / among))
     ratio = (k - 1) * chance / (n - k)
     noise = 1 - (n - 1) / (n - k) / (1 + ratio)
     return Share(float(np.clip(value, 0.0, 1.0)), float(noise))

@@ -9,7 +9,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
 
 def sobol(n: int, dimensions: int, seed: int) -> NDArray[np.float64]:
@@ -25,6 +24,9 @@ def sobol(n: int, dimensions: int, seed: int) -> NDArray[np.float64]:
     >>> sorted(np.floor(4 * sobol(4, 1, 7)[:, 0]).tolist())      # one in each quarter
     [0.0, 1.0, 2.0, 3.0]
     """
+    # The statistics package takes half a second to load, and only those who draw need it.
+    from scipy.stats import qmc
+
     if dimensions == 0:
         return np.empty((n, 0))
     engine = qmc.Sobol(dimensions, scramble=True, seed=seed)
