@@ -65,12 +65,12 @@ class FieldKind:
     """Reader of one kind of value, an example, its JSON Schema, and its text for people.
 
     ``limits`` is the range of a number; ``inside`` gives the section of a set of keys that the
-    value may be.
+    value may be. A schema that is long to make is a function: to read a study takes none.
     """
 
     read: Callable[[Any, Context], Any]
     example: str
-    schema: dict[str, Any]
+    schema: dict[str, Any] | Callable[[], dict[str, Any]]
     show: Callable[[Any], str] = str
     limits: Quantity | None = None
     inside: Callable[[Any], Any] | None = None
@@ -83,7 +83,11 @@ class FieldKind:
 
     def __get_pydantic_json_schema__(self, core: CoreSchema, handler: Any) -> dict[str, Any]:
         """Have a field with this marker described by it."""
-        return dict(self.schema)
+        return self.described()
+
+    def described(self) -> dict[str, Any]:
+        """JSON Schema of the value."""
+        return dict(self.schema() if callable(self.schema) else self.schema)
 
 
 def quantity(q: Quantity) -> FieldKind:
@@ -148,8 +152,9 @@ def one_or_list(kind: FieldKind) -> FieldKind:
                 )
         return tuple(values)
 
-    listed = {"type": "array", "items": kind.schema, "minItems": 1, "maxItems": LONGEST_LIST}
-    return FieldKind(read, kind.example, {"anyOf": [kind.schema, listed]}, kind.show)
+    one = kind.described()
+    listed = {"type": "array", "items": one, "minItems": 1, "maxItems": LONGEST_LIST}
+    return FieldKind(read, kind.example, {"anyOf": [one, listed]}, kind.show)
 
 
 def impedance(meaning: str, example: str, may_be_open: bool = False) -> FieldKind:

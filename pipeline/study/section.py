@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import inspect
 import pkgutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
 from functools import cache
 from importlib import import_module
@@ -278,7 +278,7 @@ def group(record: type) -> FieldKind:
     def read(raw: Any, context: Context) -> Any:
         return section.model_validate(raw, context=context).record()
 
-    return FieldKind(read, "", section.model_json_schema(), inside=lambda _: section)
+    return FieldKind(read, "", section.model_json_schema, inside=lambda _: section)
 
 
 def _key(hint: Any, field: Any) -> tuple[Any, Any] | None:
@@ -344,7 +344,9 @@ def words_or(
             return words.read(raw, context)
         return make(section.model_validate(raw, context=context).record())
 
-    schema = {"anyOf": [words.schema, section.model_json_schema()]}
+    def schema() -> dict[str, Any]:
+        return {"anyOf": [words.described(), section.model_json_schema()]}
+
     return replace(words, read=read, schema=schema, inside=lambda _: section)
 
 
@@ -357,13 +359,13 @@ def _example_of(annotation: Any) -> str:
     return f"{{{', '.join(f'{key}: {examples[key]}' for key in needed)}}}"
 
 
-def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section]:
-    """Section that a mapping's own key (type or kind) asks for."""
+def pick(raw: Any, key: str, known: Collection[str]) -> str:
+    """Word of a mapping's own key (type or kind), one of those that are known."""
     if not isinstance(raw, dict):
         raise FieldError("is not a set of keys and values", f"{key}: ...", "value-kind")
     name = raw.get(key)
     if isinstance(name, str) and name in known:
-        return known[name]
+        return name
     offered = ", ".join(known)
     if name is None:
         rule = f"has no {key}, so it is not known what it is"
@@ -376,15 +378,27 @@ def pick(raw: Any, key: str, known: Mapping[str, type[Section]]) -> type[Section
 
 
 def picked(
-    key: str, known: Callable[[], Mapping[str, type[Section]]], example: str = ""
+    key: str,
+    known: Callable[[], Collection[str]],
+    section: Callable[[str], type[Section]],
+    example: str = "",
 ) -> FieldKind:
-    """Kind of a set of keys, one of which (type or kind) says what the others are."""
+    """Kind of a set of keys, one of which (type or kind) says what the others are.
+
+    ``known`` gives the words of that key, ``section`` makes the section of one.
+    """
 
     def read(raw: Any, context: Context) -> Section:
-        return pick(raw, key, known()).model_validate(raw, context=context)
+        return section(pick(raw, key, known())).model_validate(raw, context=context)
 
-    schema = {"oneOf": [section.model_json_schema() for section in known().values()]}
-    return FieldKind(read, example, schema, inside=lambda raw: known().get(str(raw.get(key))))
+    def schema() -> dict[str, Any]:
+        return {"oneOf": [section(name).model_json_schema() for name in known()]}
+
+    def inside(raw: Any) -> type[Section] | None:
+        name = str(raw.get(key))
+        return section(name) if name in known() else None
+
+    return FieldKind(read, example, schema, inside=inside)
 
 
 def named_section(

@@ -147,8 +147,8 @@ def _antenna(draw: Draw, frequency: float) -> dict[str, Any]:
             continue
         if kind.limits is not None:
             antenna[key] = draw.of(section, key)
-        elif "enum" in kind.schema:
-            antenna[key] = draw.one_of(kind.schema["enum"])
+        elif "enum" in kind.described():
+            antenna[key] = draw.one_of(kind.described()["enum"])
     if "upper_band" in antenna:
         # Two bands a factor of three apart; drawn by themselves they hardly ever are.
         antenna["lower_band"] = f"{min(frequency, 500e6 / 3.3):.6g} Hz"

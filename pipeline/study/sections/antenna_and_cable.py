@@ -397,9 +397,6 @@ def antenna_section(name: str) -> type[AntennaSection]:
     return section
 
 
-def antenna_sections() -> dict[str, type[AntennaSection]]:
-    """Sections of all antennas by name."""
-    return {name: antenna_section(name) for name in generators()}
-
-
-ANTENNA = picked("type", antenna_sections, "{type: j-pole, pipe: 22x1 mm, spacing: 55 mm}")
+ANTENNA = picked(
+    "type", generators, antenna_section, "{type: j-pole, pipe: 22x1 mm, spacing: 55 mm}"
+)

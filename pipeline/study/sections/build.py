@@ -92,11 +92,11 @@ def prices_by(thing: FieldKind, price_of_one: FieldKind, things: str) -> FieldKi
             raise FieldError(*mixed, "price-currency")
         return tuple(found.values())
 
-    one_price = price_of_one.schema
+    one_price = price_of_one.described()
     schema = {
         "type": "object",
         "minProperties": 1,
-        "description": f"price {one_price['description']}, by {thing.schema['description']}",
+        "description": f"price {one_price['description']}, by {thing.described()['description']}",
         "additionalProperties": one_price,
     }
     return FieldKind(read, example, schema)

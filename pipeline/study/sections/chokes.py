@@ -121,9 +121,4 @@ def choke_section(name: str) -> type[ChokeSection]:
     return section
 
 
-def choke_sections() -> dict[str, type[ChokeSection]]:
-    """Sections of all kinds by name."""
-    return {name: choke_section(name) for name in KINDS}
-
-
-CHOKE = picked("kind", choke_sections)
+CHOKE = picked("kind", lambda: KINDS, choke_section)
