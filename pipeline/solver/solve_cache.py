@@ -147,12 +147,6 @@ def _azimuths(study: Study, cable: Structure) -> int:
     return azimuth_count(radius_in_plan(cable.segments), study.frequency)
 
 
-def made_requests(study: Study) -> dict[str, SolveRequest]:
-    """No solves: how a coil is made is drawn, and the workflow has stopped to ask for it."""
-    del study
-    return {}
-
-
 def read_request(path: Path) -> SolveRequest:
     """A request that the geometry stage wrote, into a folder of its digest."""
     return reading(path, lambda: _from_data(json.loads(_request_text(path))))

@@ -230,5 +230,11 @@ def _choke(draw: Draw, k: int, moves: list[float], jacket: float) -> dict[str, A
         diameter = draw.of(choke_section(kind), "diameter", 0.3)
         choke |= {"turns": int(draw.rng.integers(1, 6)), "diameter": diameter}
         choke["model"] = draw.one_of(["wire", "lumped", "lumped"])
-    choke["position"] = f"{draw.between(begin, max(begin, begin + room - extent)):.4g} m"
+    last = max(begin, begin + room - extent)
+    place = draw.between(begin, last)
+    choke["position"] = f"{place:.4g} m"
+    if kind == "ferrite" and choke["count"] % 2 == 0 and draw.likely(0.5):
+        # Two rows of half the length: the second begins no later than one of the whole would.
+        second = draw.between(place + extent / 2 + 1e-3, last + extent / 2)
+        choke["also_at"] = f"{max(second, place + extent / 2 + 1e-3):.4g} m"
     return choke
