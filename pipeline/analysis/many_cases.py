@@ -2,7 +2,7 @@
 
 The whole of it is four steps::
 
-    built = with_ports_for(structure(study, plan), study.chokes)    # fewer ports, before the solve
+    built = needed_ports(study, structure(study, plan))    # fewer ports, before the solve
     reduced = reduce(Solved(built, basis), study, elevation_deg)    # once a geometry
     ends = termination_rows(reduced.structure, study, Ends(rod, station, bond_extra))
     merit = many(reduced, ends, scale[:, None] * choke_series(reduced.structure, study, choke, f))
@@ -31,12 +31,11 @@ from pipeline.analysis.figures_of_merit_and_score import (
 )
 from pipeline.analysis.metrics import gain_dbi, low_angles, ring_at, series_power
 from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
-from pipeline.chokes.kind import Choke
 from pipeline.circuit.line import LineRun, power_in
 from pipeline.circuit.port_algebra import OPEN, fed_voltages, port_currents, superpose
 from pipeline.solver.cases import CABLE, ideal_choke
 from pipeline.solver.far_field import directive_power
-from pipeline.solver.terminations import choke_weights, placed_weights, terminations
+from pipeline.solver.terminations import choke_weights, terminations
 from pipeline.study.records import USUAL, Study, Thresholds
 
 Complex = NDArray[np.complex128]
@@ -88,29 +87,6 @@ class Transmitter:
 
     line: LineRun
     power: float
-
-
-def with_ports_for(
-    built: Structure, chokes: Iterable[Choke], stretches: Iterable[tuple[float, float]] = ()
-) -> Structure:
-    """The same wires without the ports on the shield that nothing covers.
-
-    ``stretches`` are places and lengths [m] along the shield that chokes may lie on beside those
-    named. Chokes that are drawn as wire are passed over. Name an ideal one among them
-    (:func:`cases.ideal_choke`): the reference needs its port.
-    """
-    covered = np.zeros(len(built.ports), dtype=bool)
-    for choke in chokes:
-        if not choke.is_drawn:
-            covered |= placed_weights(built, choke) > 0
-    for position, length in stretches:
-        covered |= choke_weights(built, position, length) > 0
-    kept = tuple(
-        port
-        for port, used in zip(built.ports, covered, strict=True)
-        if used or not port.name.startswith("shield")
-    )
-    return replace(built, ports=kept)
 
 
 def reduce(solved: Solved, study: Study, elevation_deg: float) -> ReducedBasis:

@@ -25,7 +25,6 @@ from pipeline.analysis.many_cases import (
     reduce,
     reference,
     termination_rows,
-    with_ports_for,
 )
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.chokes.kind import Choke
@@ -40,7 +39,8 @@ from pipeline.montecarlo.draws import (
 from pipeline.montecarlo.port_currents import kept_currents
 from pipeline.montecarlo.side_by_side import side_by_side
 from pipeline.runtime.progress import Stretch, Tell, basis_seconds
-from pipeline.solver.cases import CABLE, IDEAL, Case, GeometryPlan, cases, lumped_chokes
+from pipeline.solver.before_solving import needed_ports
+from pipeline.solver.cases import CABLE, IDEAL, Case, GeometryPlan, cases
 from pipeline.solver.far_field import Directions, azimuth_count, evenly_round, radius_in_plan
 from pipeline.solver.port_basis import basis_of
 from pipeline.solver.structures import structure
@@ -223,15 +223,7 @@ def _install_one(job: _Job, isolated: bool) -> tuple[Installation, dict[str, Mer
 
 def cable_of(study: Study) -> Structure:
     """The cable with the ports that lumped candidates and sets of the catalogue cover."""
-    built = structure(study, GeometryPlan(CABLE, has_feedline=True))
-    stretches = [(row.position, row.room) for row in study.rows]
-    try:
-        return with_ports_for(built, lumped_chokes(study), stretches)
-    except ValueError as error:
-        rule = f"leaves no room for a candidate: {error}"
-        remedy = "let the route be longer, or the candidates sit nearer to the antenna"
-        place = study.place("cable.route")
-        raise StudyError(Fault(place, "", rule, remedy, "choke-no-room")) from error
+    return needed_ports(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
 
 
 def solve_cable(

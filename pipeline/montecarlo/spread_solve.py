@@ -26,7 +26,6 @@ from pipeline.analysis.many_cases import (
     reduce,
     reference,
     termination_rows,
-    with_ports_for,
 )
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.chokes.kind import Choke
@@ -52,6 +51,7 @@ from pipeline.solver.far_field import (
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import PortBasis, basis_of, structure_data
 from pipeline.solver.structures import structure
+from pipeline.solver.terminations import with_ports_for
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 

@@ -1,4 +1,4 @@
-"""Refusals of a study that is drawn, before anything is solved.
+"""A study that is drawn, before anything is solved: what is refused, and the ports that it needs.
 
 A drawn installation comes in; chokes that lie where the shield has no place for them, or whose data
 do not reach the band, are named here instead of at the end of a run.
@@ -14,8 +14,13 @@ from numpy.typing import NDArray
 from models.wires.structure import Structure
 from pipeline.chokes.kind import Choke
 from pipeline.solver import field_solver
-from pipeline.solver.cases import IDEAL, lumped_chokes
-from pipeline.solver.terminations import choke_at_frequencies, choke_weights, route_length
+from pipeline.solver.cases import CABLE, IDEAL, lumped_chokes
+from pipeline.solver.terminations import (
+    choke_at_frequencies,
+    choke_weights,
+    route_length,
+    with_ports_for,
+)
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 from pipeline.text.units import show_quantity
@@ -72,6 +77,24 @@ def _no_place(study: Study, structure: Structure, choke: Choke, key: str) -> Fau
     last = np.floor((end - choke.acts_over) / _MILLIMETRE - 1) * _MILLIMETRE
     remedy = f"{key}: {show_quantity(max(last, begin), 'm', 'down')}, or a longer route"
     return Fault(place, here, rule, remedy, "choke-beyond-route")
+
+
+def needed_ports(study: Study, built: Structure) -> Structure:
+    """A geometry of a study with the ports that something is put on; other ports are left out.
+
+    On the cable's own that is what lumped candidates and sets of the catalogue cover. StudyError if
+    one lies where the shield has no ports.
+    """
+    if built.name != CABLE:
+        return with_ports_for(built, ())
+    stretches = [(row.position, row.room) for row in study.rows]
+    try:
+        return with_ports_for(built, lumped_chokes(study), stretches)
+    except ValueError as error:
+        rule = f"leaves no room for a candidate: {error}"
+        remedy = "let the route be longer, or the candidates sit nearer to the antenna"
+        place = study.place("cable.route")
+        raise StudyError(Fault(place, "", rule, remedy, "choke-no-room")) from error
 
 
 def _begin(structure: Structure) -> float:

@@ -18,6 +18,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -30,10 +31,11 @@ from models.wires.structure import Structure
 from pipeline.runtime.store import UnsoundError, check_arrays, content_of, open_regular, reading
 from pipeline.solver import field_solver
 from pipeline.solver.antenna_loads import twin_loads
-from pipeline.solver.before_solving import refuse_chokes
+from pipeline.solver.band import Span
+from pipeline.solver.before_solving import needed_ports, refuse_chokes
 from pipeline.solver.cases import CABLE, REFINED, GeometryPlan, geometry_plans
 from pipeline.solver.far_field import azimuth_count, radius_in_plan
-from pipeline.solver.port_basis import structure_data, structure_from_data
+from pipeline.solver.port_basis import structure_data
 from pipeline.solver.structures import structure
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, ResultError, StudyError
@@ -49,11 +51,12 @@ SOLVES = (CENTRE, BAND, REFINED_TWIN, AVERAGE_GAIN)
 
 @dataclass(frozen=True)
 class SolveRequest:
-    """One geometry with its refined twin, the frequencies and the ground: a unit of work.
+    """One geometry with its refined twin, the band and the ground: what is solved of it.
 
-    A coil that came out otherwise is tested as the study has it: its refined twin is itself.
-    ``azimuths`` at which fields are kept are the same for all geometries of a study, whose
-    patterns are compared; None: as many as the geometry needs.
+    ``frequency`` are those of the study's band, of which no more are solved than its error asks
+    for; ``needed`` names the ports that something is put on, which are those of the refined twin
+    and over the band. ``azimuths`` at which fields are kept are the same for all geometries of a
+    study, whose patterns are compared; None: as many as the geometry needs.
     """
 
     name: str
@@ -64,6 +67,19 @@ class SolveRequest:
     soil: Soil | None
     twin_loads: tuple[SeriesLoad, ...] = ()
     azimuths: int | None = None
+    needed: tuple[str, ...] = ()
+
+    @property
+    def span(self) -> Span:
+        """The band, and how many solves it may take."""
+        f = self.frequency
+        return Span(float(f[0]), float(f[-1]), float(f[self.centre]), len(f))
+
+    @cached_property
+    def few_ports(self) -> Structure:
+        """The geometry with the ports that something is put on."""
+        ports = tuple(p for p in self.structure.ports if p.name in self.needed)
+        return replace(self.structure, ports=ports)
 
     def data(self) -> dict[str, Any]:
         """Plain data that the digest is made of and the worker reads."""
@@ -76,6 +92,7 @@ class SolveRequest:
             "soil": None if self.soil is None else [self.soil.eps_r, self.soil.sigma],
             "twin_loads": [[load.segment, load.impedance.imag] for load in self.twin_loads],
             "azimuths": self.azimuths,
+            "needed": list(self.needed),
         }
 
     def text(self) -> str:
@@ -114,11 +131,12 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
     return SolveRequest(
         plan.name,
         drawn,
-        structure(study, plan, REFINED),
+        needed_ports(study, structure(study, plan, REFINED)),
         frequency,
         centre,
         study.site.ground,
         twin_loads(drawn, study.frequency),
+        needed=tuple(p.name for p in needed_ports(study, drawn).ports),
     )
 
 
@@ -145,11 +163,6 @@ def _azimuths(study: Study, cable: Structure) -> int:
     A coil adds no more than its radius to that, which the few harmonics on top hold.
     """
     return azimuth_count(radius_in_plan(cable.segments), study.frequency)
-
-
-def read_request(path: Path) -> SolveRequest:
-    """A request that the geometry stage wrote, into a folder of its digest."""
-    return reading(path, lambda: _from_data(json.loads(_request_text(path))))
 
 
 def _request_text(path: Path) -> bytes:
@@ -214,16 +227,3 @@ def _drop(path: Path, why: str, say: Callable[[str], None]) -> None:
     else:
         path.unlink()
     say(f"{path} {why}: it is made again")
-
-
-def _from_data(data: Any) -> SolveRequest:
-    return SolveRequest(
-        data["structure"]["name"],
-        structure_from_data(data["structure"]),
-        structure_from_data(data["refined"]),
-        np.array(data["frequency"]),
-        data["centre"],
-        None if data["soil"] is None else Soil(*data["soil"]),
-        tuple(SeriesLoad(segment, 1j * x) for segment, x in data["twin_loads"]),
-        data["azimuths"],
-    )

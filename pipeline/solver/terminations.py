@@ -5,7 +5,8 @@ A structure, a study and a choke in; impedances by port and frequency out, ready
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,29 @@ def placed_weights(structure: Structure, choke: Choke) -> NDArray[np.float64]:
     parts = choke.placed
     each = [choke_weights(structure, part.position, part.acts_over) for part in parts]
     return np.asarray(sum(each) / len(parts))
+
+
+def with_ports_for(
+    built: Structure, chokes: Iterable[Choke], stretches: Iterable[tuple[float, float]] = ()
+) -> Structure:
+    """The same wires without the ports on the shield that nothing covers.
+
+    ``stretches`` are places and lengths [m] along the shield that chokes may lie on beside those
+    named. Chokes that are drawn as wire are passed over. Name an ideal one among them
+    (:func:`cases.ideal_choke`): the reference needs its port.
+    """
+    covered = np.zeros(len(built.ports), dtype=bool)
+    for choke in chokes:
+        if not choke.is_drawn:
+            covered |= placed_weights(built, choke) > 0
+    for position, length in stretches:
+        covered |= choke_weights(built, position, length) > 0
+    kept = tuple(
+        port
+        for port, used in zip(built.ports, covered, strict=True)
+        if used or not port.name.startswith("shield")
+    )
+    return replace(built, ports=kept)
 
 
 def hottest_share(

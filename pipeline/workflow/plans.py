@@ -76,9 +76,9 @@ def _planned(path: Path, study: Study) -> StudyPlan:
         rule = "is the name of the folder in which studies are set side by side"
         raise StudyError(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
     sizes = [
-        (len(built.segments), len(built.ports), n)
+        (len(built.segments), len(built.ports), 1)
         for r in drawn.values()
-        for built, n in ((r.structure, len(r.frequency)), (r.refined, 1))
+        for built in (r.structure, r.refined)
     ]
     found = hashlib.sha256()
     for file in (path, *(path.resolve().parent / name for name in study.files)):

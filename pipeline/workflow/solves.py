@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.analysis.case_results import Solved
 from pipeline.circuit.port_algebra import loaded_admittance
@@ -20,7 +21,8 @@ from pipeline.montecarlo.side_by_side import side_by_side
 from pipeline.runtime.progress import Stretch, Telling, basis_seconds
 from pipeline.runtime.store import read_arrays_as, write_arrays, write_text
 from pipeline.solver.antenna_loads import load_impedances
-from pipeline.solver.field_solver import solved_average_gain
+from pipeline.solver.band import load_band, save_band, solve_band
+from pipeline.solver.field_solver import solved_average_gain, solved_currents
 from pipeline.solver.port_basis import load_basis, save_basis, solve_basis
 from pipeline.solver.solve_cache import (
     AVERAGE_GAIN,
@@ -32,6 +34,8 @@ from pipeline.solver.solve_cache import (
 )
 from pipeline.study.records import Study
 
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 # Names of these steps in the progress of a run.
 FIELDS, BAND_AND_CHECKS = "fields", "band and checks"
 
@@ -54,10 +58,23 @@ def _centre(job: _Job, isolated: bool) -> None:
 
 
 def _band(job: _Job, isolated: bool) -> None:
-    """The rest of the band."""
-    r = job.request
-    found = solve_basis(r.structure, r.frequency, r.centre, r.soil, r.azimuths, isolated)
-    save_basis(job.folder / BAND, found)
+    """As much of the band as its error asks for, for the ports that something is put on."""
+    r, built = job.request, job.request.few_ports
+
+    def y_at(f: Real) -> Complex:
+        currents = solved_currents(built, f, r.soil, isolated)
+        return np.asarray(built.through_ports(currents).swapaxes(1, 2))
+
+    save_band(job.folder / BAND, *solve_band(built, r.span, _design(job, y_at), y_at))
+
+
+def _design(job: _Job, y_at: Callable[[Real], Complex]) -> Complex:
+    """Port matrix at the design frequency: what is stored, else it is solved. [S]"""
+    r, path = job.request, job.folder / CENTRE
+    if not path.exists():
+        return np.asarray(y_at(np.array([r.span.design]))[0])
+    kept = [k for k, port in enumerate(r.structure.ports) if port.name in r.needed]
+    return np.asarray(load_basis(path).y_port[0][np.ix_(kept, kept)])
 
 
 def _refined(job: _Job, isolated: bool) -> None:
@@ -92,9 +109,9 @@ def _work(job: _Job, isolated: bool) -> _Job:
 def seconds_of(job: _Job) -> float:
     """Time of a solve on an idle core, roughly: what is long is begun first. [s]"""
     r = job.request
-    built = r.refined if job.file == REFINED_TWIN else r.structure
+    built = {REFINED_TWIN: r.refined, BAND: r.few_ports}.get(job.file, r.structure)
     ports = 1 if job.file == AVERAGE_GAIN else len(built.ports)
-    several = len(r.frequency) - 1 if job.file == BAND else 1
+    several = len(r.span.first()) if job.file == BAND else 1
     return basis_seconds((len(built.segments), ports, several))
 
 
@@ -158,12 +175,12 @@ def read_solves(study: Study, wanted: dict[str, SolveRequest], cache: Path) -> S
     found = Solves({}, {}, {})
     for name, r in wanted.items():
         folder = cache / r.digest()
-        here = Solved(r.structure, load_basis(folder / BAND))
+        band = load_band(folder / BAND, r.few_ports, r.span)
+        here = Solved(r.structure, load_basis(folder / CENTRE), band)
         found.solved[name] = here
         found.refined[name] = Solved(r.refined, load_basis(folder / REFINED_TWIN))
         gain = read_arrays_as(folder / AVERAGE_GAIN, lambda a: float(a["average_gain"]))
-        at = r.frequency[r.centre : r.centre + 1]
-        own = load_impedances(r.structure, at, study.frequency)[0]
+        own = load_impedances(r.structure, here.basis.frequency, study.frequency)[0]
         loaded = loaded_admittance(here.basis.y_port[here.basis.centre], own)
         found.evidence[name] = geometry_evidence(r.structure, gain, loaded)
     return found

@@ -20,13 +20,13 @@ from pipeline.analysis.many_cases import (
     reduce,
     reference,
     termination_rows,
-    with_ports_for,
 )
 from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.direct_solves import solve_merit
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, ideal_choke
 from pipeline.solver.far_field import Directions
+from pipeline.solver.terminations import with_ports_for
 from pipeline.study.records import Study
 from tests.harness.small_study import choke, solved, study
 

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from models.wires.structure import Port, Structure, Wire
 from pipeline.analysis.case_results import Solved, choke_series, evaluate
-from pipeline.analysis.many_cases import with_ports_for
 from pipeline.circuit.port_algebra import fed_voltages, loaded_admittance, port_currents
 from pipeline.solver.band import (
     FIRST,
@@ -29,7 +28,7 @@ from pipeline.solver.cases import CABLE, GeometryPlan, cases, lumped_chokes
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.structures import structure
-from pipeline.solver.terminations import placed_weights, terminations
+from pipeline.solver.terminations import placed_weights, terminations, with_ports_for
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 

@@ -14,14 +14,13 @@ from numpy.typing import NDArray
 from models.catalogues.parts import bore, every_core, ferrite_core, is_split, takes_cable
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
-from pipeline.analysis.many_cases import with_ports_for
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.kind import Choke
 from pipeline.solver.cases import CABLE, Case, GeometryPlan, geometry_plans, lumped_chokes
 from pipeline.solver.catalogue_sets import catalogue_sets, prices_of, set_cost, worth_trying
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.structures import structure
-from pipeline.solver.terminations import placed_weights
+from pipeline.solver.terminations import placed_weights, with_ports_for
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of, with_rows
