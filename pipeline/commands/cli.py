@@ -26,6 +26,12 @@ from pipeline.text.errors import BraidwiseError, CatalogueError, Fault, StudyErr
 DESCRIPTION = """Does the coax of a pipe-built vertical need a choke, which one, how many, where,
 and what will it change? Reads a study file, computes the answer with NEC-2 field solutions."""
 
+# Names of former commands, and where a reader finds now what they gave.
+_RETIRED = {
+    "spread": "with all that is not known exactly",
+    "choke": "with every core on sale that fits",
+}
+
 
 def build_parser() -> argparse.ArgumentParser:
     """Arguments of the console command and of all its sub-commands."""
@@ -84,9 +90,22 @@ def no_lost_interrupt() -> Iterator[None]:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Console entry; returns the exit code."""
     speak_any_encoding()
+    said = _retired(sys.argv[1:] if arguments is None else arguments)
+    if said:
+        print(said, file=sys.stderr)
+        return StudyError.exit_code
     options = build_parser().parse_args(arguments)
     with no_lost_interrupt(), ends_when_told(), usable_home():
         return _run(options)
+
+
+def _retired(arguments: Sequence[str]) -> str:
+    """What stands in the place of a former command; empty for any other."""
+    words = [word for word in arguments if not word.startswith("-")]
+    if not words or words[0] not in _RETIRED:
+        return ""
+    study = words[1] if len(words) > 1 else "STUDY"
+    return f"braidwise study {study} answers this as well, {_RETIRED[words[0]]}."
 
 
 def _run(options: argparse.Namespace) -> int:

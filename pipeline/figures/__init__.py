@@ -4,5 +4,8 @@ Each is one record beside its drawing code (see ``registry``). Searches and judg
 rooms below, the pages that show the figures to ``pipeline.report``.
 """
 
-# The figures of a report are drawn in two jobs of about equal time, so that two cores share them.
-FIGURE_GROUPS = ("space", "circuit")
+# Parts of a report that show figures: the first picture, then one for each question.
+SECTIONS = (
+    *("first", "many", "place", "sure", "avoid", "cost", "candidates", "pattern", "band"),
+    *("exposure", "assumed"),
+)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from models.lengths import large
 from models.quantities import SPEED_OF_LIGHT
 from pipeline.chokes.kinds import kind_of
-from pipeline.figures.data import UNSOUND, Cases, Table, landmarks, unsound_note
+from pipeline.figures.data import UNSOUND, Cases, Table, landmarks, read_table, unsound_note
 from pipeline.figures.feed_line import BESIDE, mark_places
 from pipeline.figures.page import (
     LEFT,
@@ -118,7 +118,7 @@ def _impedance_title(found: list[Curve], f: float) -> str:
     return f"At {megahertz(f)} {'; '.join(said)}"
 
 
-@figure(REPORT, 90, group="circuit")
+@figure(REPORT, 50, section="avoid")
 def choke_impedance(cases: Cases, table: Table) -> Page:
     """What each choke puts in the current's way.
 
@@ -210,35 +210,35 @@ _PATTERN = Panel(
 
 
 def _count_title(rows: Table) -> str:
+    """Current at the radio with none, one and the most cores; what is enough is not said here."""
     ratio = rows.number("station_current_ratio")
     count = rows.number("count").astype(int)
-    last = len(ratio) - 1
-    halved = ratio <= 0.5 * ratio[0]
-    half = int(np.argmax(halved)) if halved.any() else last
     label = shorten(str(rows.text("label")[0]), 40)
-    what, take = ("core", "takes") if count[half] == 1 else ("cores", "take")
-    title = (
-        f"{in_words(count[half]).capitalize()} {what} ({label}) {take} the current at the radio "
-        f"from {percent(ratio[0])} to {percent(ratio[half])}"
-    )
-    if half < last:
-        title += f"; {in_words(count[last] - count[half])} more only to {percent(ratio[last])}"
-    return title
+    shown = list(dict.fromkeys((1, len(ratio) - 1)))
+    steps = [f"{percent(ratio[k])} with {in_words(count[k])}" for k in shown if k < len(ratio)]
+    return f"{percent(ratio[0])} reaches the radio without a core, {', '.join(steps)} ({label})"
 
 
-@figure(REPORT, 20, group="circuit")
+@figure(REPORT, 10, section="many")
 def core_count(cases: Cases, table: Table) -> Page:
     """What one more core brings, and where it stops being worth it."""
     if not len(table):
         return _empty(cases)
-    title = _count_title(table.select(core=table.distinct("core")[0]))
-    notes = [Note(f"dotted: where a change begins to be visible; {BESIDE}", STEEL)]
+    over = read_table(cases.results, "candidates")
+    own = over.select(chosen="yes").text("core")[0]
+    core = own if own in table.text("core") else table.distinct("core")[0]
+    title = f"As described {_count_title(table.select(core=core))}"
+    notes = [
+        Note(f"dotted: where a change begins to be visible; {BESIDE}", STEEL),
+        Note("upright bars: 95 of 100 installations like yours", STEEL),
+    ]
     if "unsound" in table.text("grade"):
         notes.append(unsound_note())
     page = open_page(cases.texts(title, *notes), 4.6)
     for k, panel in enumerate((_STATION, _PATTERN)):
         ax = page.panel(_LEFT, 2.6 - 2.1 * k, _WIDE, 1.72)
         _count_panel(ax, table, panel, cases.threshold(panel.threshold))
+        _drawn_ranges(ax, table, panel, over)
         ax.tick_params(labelbottom=k == 1)
     ax.set_xlabel("number of cores at the feed")
     return page
@@ -259,6 +259,26 @@ def _count_panel(ax: Axes, table: Table, panel: Panel, limit: float) -> None:
     label_ends(ax, ends[: len(colours)], _RIGHT)
 
 
+def _drawn_ranges(ax: Axes, table: Table, panel: Panel, over: Table) -> None:
+    """Range over all draws of each candidate that is one of the cores drawn, at the same place."""
+    colours = _COLOURS[1:]
+    for n, core in enumerate(table.distinct("core")[: len(colours)]):
+        here = table.select(core=core)
+        known = set(here.number("count").tolist())
+        rows = over.select(core=core, position_m=_feed_place(over, core))
+        ends = (panel.scale * rows.number(f"{panel.column}_{end}") for end in ("low", "high"))
+        for count, low, high in zip(rows.number("count").tolist(), *ends, strict=True):
+            if count in known:
+                x = count + 0.05 * (n - 1)
+                ax.plot([x, x], [low, high], color=colours[n], lw=3.0, alpha=0.35, zorder=1.6)
+
+
+def _feed_place(over: Table, core: str) -> str:
+    """Place nearest to the antenna at which a core is a candidate, as the table has it."""
+    rows = over.select(core=core)
+    return str(rows.text("position_m")[np.argmin(rows.number("position_m"))]) if len(rows) else ""
+
+
 def _count_line(ax: Axes, rows: Table, panel: Panel, colour: str) -> EndLabel:
     x, y = rows.number("count"), panel.scale * rows.number(panel.column)
     unsound = "unsound" in rows.text("grade")
@@ -276,24 +296,24 @@ def _moved(rows: Table) -> tuple[str, str]:
     """The choke that is moved along the cable: with its verb, and by its label."""
     label, count = shorten(str(rows.text("label")[0]), 80), int(rows.number("count")[0])
     if not kind_of(str(rows.text("kind")[0])).is_counted:
-        return "The choke leaves", f"moved: {label}"
+        return "the choke leaves", f"moved: {label}"
     if count > 1:
-        return f"{in_words(count).capitalize()} cores leave", f"{count} cores: {label}"
-    return "One core leaves", f"{count} core: {label}"
+        return f"{in_words(count)} cores leave", f"{count} cores: {label}"
+    return "one core leaves", f"{count} core: {label}"
 
 
 def _position_title(rows: Table, wavelength: float) -> str:
-    """Where the choke leaves least and most, by the score that the verdict goes by."""
+    """Where the choke leaves least and most, by the largest change over its threshold."""
     at, scores = rows.number("position_m").tolist(), rows.number("score").tolist()
     places = tried_places(at, scores, wavelength)
     best, worst = best_place(places), max(places, key=lambda place: place.score)
     return (
-        f"{_moved(rows)[0]} least at {large(best.position)} ({times(best.score)}) and most at "
-        f"{large(worst.position)} ({times(worst.score)})"
+        f"As described {_moved(rows)[0]} least at {large(best.position)} ({times(best.score)}) and "
+        f"most at {large(worst.position)} ({times(worst.score)})"
     )
 
 
-@figure(REPORT, 30, group="space")
+@figure(REPORT, 30, section="place")
 def choke_position(cases: Cases, table: Table) -> Page:
     """The same choke slid along the cable: where it helps and where it does not."""
     if not len(table):

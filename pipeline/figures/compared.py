@@ -51,8 +51,8 @@ class Entry:
 
     @property
     def chosen(self) -> str:
-        """The recommended case; the ideal choke where none is needed."""
-        return IDEAL if self.cases.recommended == NONE else self.cases.recommended
+        """The case that is taken; the ideal choke where that is none."""
+        return IDEAL if self.cases.chosen == NONE else self.cases.chosen
 
     @property
     def remark(self) -> str:
@@ -100,10 +100,10 @@ def _current(rows: Table) -> XY:
 def _page(entries: Entries, title: str, *notes: Note) -> Page:
     colours = [
         Note("without a choke", BRICK, DASHES[BRICK]),
-        Note("with the choke that its own report recommends", SEA, DASHES[SEA]),
+        Note("with the choke that its own report takes", SEA, DASHES[SEA]),
     ]
     if any(e.chosen == IDEAL for e in entries):
-        colours.append(Note("with an ideal choke, where none is needed", INK, DASHES[INK]))
+        colours.append(Note("with an ideal choke, where none is taken", INK, DASHES[INK]))
     return open_page(_texts(title, *colours, *notes), 0.2 + _ROW * ((len(entries) + 1) // 2))
 
 
@@ -131,7 +131,7 @@ def _name_axes(ax: Axes, below: str, beside: str) -> None:
 
 @figure(PAGE, 10, optional=True)
 def overlay(entries: Entries) -> Page | None:
-    """All of them on the same axes, each with the choke that its own report recommends, or with an
+    """All of them on the same axes, each with the choke that its own report takes, or with an
     ideal one where none is needed.
     """
     if not 2 <= len(entries) <= len(_COLOURS):

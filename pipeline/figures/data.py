@@ -8,8 +8,8 @@ from __future__ import annotations
 import csv
 import itertools
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
-from pipeline.analysis.figures_of_merit_and_score import changes_of, score, scored
+from pipeline.answer.stored_summary import read_summary
 from pipeline.chokes.kinds import kind_of
 from pipeline.figures.page import EndLabel, Note, Texts, footer_of
 from pipeline.figures.style import (
@@ -34,10 +34,8 @@ from pipeline.figures.style import (
     shorten,
 )
 from pipeline.runtime.csv_tables import from_cell
-from pipeline.runtime.store import read_json
 from pipeline.solver.cases import CABLE, IDEAL, NO_FEEDLINE, NONE
 from pipeline.solver.port_basis import load_structure
-from pipeline.study.records import Thresholds
 from pipeline.text.errors import Fault, ResultError
 from pipeline.text.formatting import percent, plain
 
@@ -175,14 +173,14 @@ class Cases:
         return float(self.summary["study"]["frequency_hz"])
 
     @cached_property
-    def recommended(self) -> str:
-        """Id of the recommended case."""
-        return str(self.summary["verdict"]["recommended_case"])
+    def chosen(self) -> str:
+        """Id of the case that the answer takes."""
+        return str(self.summary["answer"]["chosen"])
 
     @cached_property
     def with_bands(self) -> tuple[str, ...]:
-        """Cases whose intervals are drawn: what the reader has and what is advised, if sound."""
-        wanted = dict.fromkeys((NONE, self.recommended))
+        """Cases whose intervals are drawn: what the reader has and what is taken, if sound."""
+        wanted = dict.fromkeys((NONE, self.chosen))
         return tuple(c for c in wanted if not self.of(c).is_unsound)
 
     @cached_property
@@ -206,19 +204,13 @@ class Cases:
         return float(self.table.select(case=case).number(column)[0])
 
     def threshold(self, name: str) -> float:
-        """A threshold of a visible change, as the verdict uses it."""
+        """A threshold of a visible change."""
         return float(self.summary["conventions"]["thresholds"][name])
 
-    @cached_property
-    def scores(self) -> dict[str, float]:
-        """Largest change against the ideal over its threshold, as in the verdict, by case."""
-        c, stated = self.table, self.summary["conventions"]["thresholds"]
-        limits = Thresholds(**{field.name: stated[field.name] for field in fields(Thresholds)})
-        columns = {f.name: f.column for f in scored(limits)}
-        values = {name: c.number(column) for name, column in columns.items()}
-        ideal = {name: self.value(IDEAL, column) for name, column in columns.items()}
-        found = score(changes_of(values, ideal, limits), limits)
-        return dict(zip(c.text("case").tolist(), found.tolist(), strict=True))
+    def candidate(self, case: str) -> Mapping[str, Any]:
+        """A candidate over all draws, as the answer has it."""
+        found: list[Mapping[str, Any]] = self.summary["answer"]["candidates"]
+        return next(entry for entry in found if entry["id"] == case)
 
     @cached_property
     def every(self) -> tuple[DrawnCase, ...]:
@@ -233,27 +225,30 @@ class Cases:
         return tuple(sorted(found, key=lambda case: case.emphasised))
 
     def _names(self) -> dict[str, tuple[str, str]]:
-        """Name and colour of each case that is emphasised."""
+        """Name and colour of each case that is emphasised: those at either end of the chances."""
+        by_chance = {
+            entry["id"]: (-float(entry["enough"]), float(entry["score"]["high"]))
+            for entry in self.summary["answer"]["candidates"]
+        }
         ranked = sorted(
             (
                 case
                 for case, kind, grade in self.table.rows("case", "kind", "grade")
-                if case not in _FIXED and kind_of(kind).is_real and grade != "unsound"
+                if case in by_chance
+                and case not in (*_FIXED, self.chosen)
+                and kind_of(kind).is_real
+                and grade != "unsound"
             ),
-            key=lambda case: self.scores[case],
+            key=by_chance.__getitem__,
         )
         names = {NO_FEEDLINE: ("no cable", STEEL)}
-        # A rank by one number says nothing about another: who is named has no rank in its name.
+        # A rank by chance says nothing about another number: who is named has no rank in its name.
         for case, colour in zip((ranked[:1] + ranked[1:][-1:]), (PLUM, OCHRE), strict=False):
             names[case] = (shorten(case, _LONGEST_NAME), colour)
         names[NONE] = ("no choke", BRICK)
         names[IDEAL] = ("ideal choke", INK)
-        if self.recommended == NONE:
-            # Where nothing that was tried is any good, going without is no recommendation.
-            needless = self.table.select(case=NONE).text("effect")[0] == "harmless"
-            names[NONE] = ("no choke" + (" (recommended)" if needless else ""), BRICK)
-        else:
-            names[self.recommended] = ("recommended", SEA)
+        if self.chosen != NONE:
+            names[self.chosen] = ("chosen", SEA)
         return names
 
     def of(self, case: str) -> DrawnCase:
@@ -261,11 +256,11 @@ class Cases:
         return next(c for c in self.every if c.id == case)
 
     def candidates(self, table: Table) -> list[tuple[DrawnCase, Table]]:
-        """Candidates that may be relied on, other than the recommended one, with their rows."""
+        """Candidates that may be relied on, other than the chosen one, with their rows."""
         return [
             (case, rows)
             for case, rows in self.drawn(table)
-            if case.is_candidate and case.id != self.recommended and not case.is_unsound
+            if case.is_candidate and case.id != self.chosen and not case.is_unsound
         ]
 
     def drawn(self, table: Table) -> list[tuple[DrawnCase, Table]]:
@@ -277,20 +272,26 @@ class Cases:
         """Full names of the emphasised candidates, what is grey, what is unsound."""
         shown = self.every if table is None else tuple(case for case, _ in self.drawn(table))
         notes = [
-            Note(_full_name(case), case.colour, case.line["ls"])
+            Note(self._full_name(case), case.colour, case.line["ls"])
             for case in shown
             if case.emphasised and case.is_candidate
         ]
         grey = sum(not case.emphasised for case in shown)
         if grey:
             plural = "s" if grey > 1 else ""
-            ranked = "named: the least and the most change by the verdict's score; "
-            notes.append(Note(f"{ranked}thin grey: {grey} other candidate{plural}", STEEL))
+            notes.append(Note(f"thin grey: {grey} other candidate{plural}", STEEL))
         unsound = [case.id for case in shown if case.is_unsound]
         if unsound:
             more = f" and {len(unsound) - 8} more" if len(unsound) > 8 else ""
             notes.append(unsound_note(f": {', '.join(unsound[:8])}{more}"))
         return tuple(notes)
+
+    def _full_name(self, case: DrawnCase) -> str:
+        """Name beside a curve, full name, how it stands, and the id where the first is another."""
+        name = case.name.split(":")[0]
+        own = "" if name == case.id else f" [{case.id}]"
+        standing = self.table.select(case=case.id).text("standing")[0]
+        return f"{name}: {shorten(case.label, 90)}{own}, {standing}"
 
     @cached_property
     def evidence(self) -> str:
@@ -321,22 +322,15 @@ def unsound_note(of: str = "") -> Note:
     return Note(f"dashed: {UNSOUND}{of}", BRICK, UNSOUND_DASH)
 
 
-def _full_name(case: DrawnCase) -> str:
-    """Name beside a curve, full name, and the id where the first is another."""
-    name = case.name.split(":")[0]
-    own = "" if name == case.id else f" [{case.id}]"
-    return f"{name}: {shorten(case.label, 90)}{own}"
-
-
 def load_cases(results: Path) -> Cases:
     """Cases and summary of a results folder.
 
     Raises
     ------
     ResultError
-        If a file is missing or damaged.
+        If a file is missing or damaged, or of another version.
     """
-    return Cases(results, read_json(results / "summary.json"), read_table(results, "cases"))
+    return Cases(results, read_summary(results), read_table(results, "cases"))
 
 
 @dataclass(frozen=True)

@@ -58,14 +58,14 @@ def _strongest(part: dict[str, Any], case: str) -> dict[str, Any] | None:
 
 def _title(part: dict[str, Any], cases: Cases) -> str:
     limit = _strictest(part)["general public"]
-    worst = _strongest(part, cases.recommended)
+    worst = _strongest(part, cases.chosen)
     said = "Estimate: "
     if worst is not None and limit["id"] in worst["above"]:
         said += (
             f"where people can be, up to {worst['density_w_per_m2']:.2g} W/m², above the limits "
             "for the public; "
         )
-    reach = _reach(part, cases.recommended)
+    reach = _reach(part, cases.chosen)
     said += "below them beyond " if "above" in said else "below the limits for the public beyond "
     said += ", ".join(f"{distance} from the {name}" for name, distance in reach.items())
     return said
@@ -87,7 +87,7 @@ def _field(ax: Axes, rows: Table, levels: dict[str, float], filled: bool) -> Non
 
 
 def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
-    strictest, same = _strictest(part), cases.recommended == NONE
+    strictest, same = _strictest(part), cases.chosen == NONE
     notes = [
         Note(
             f"above {strictest[group]['power_density_w_per_m2']:.3g} W/m², the strictest limit for "
@@ -96,7 +96,7 @@ def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
         )
         for group, colour in _GROUPS
     ]
-    case, worst = _case(part, cases.recommended), _strongest(part, cases.recommended)
+    case, worst = _case(part, cases.chosen), _strongest(part, cases.chosen)
     if worst is not None:
         x, y, z = (large(c, 1).replace("-", "−") for c in worst["place_m"])
         notes.append(
@@ -108,11 +108,11 @@ def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
             )
         )
     if not same:
-        with_it, bare = (_reach(part, which) for which in (cases.recommended, NONE))
+        with_it, bare = (_reach(part, which) for which in (cases.chosen, NONE))
         further = [f"{far} from the {name}" for name, far in bare.items() if far != with_it[name]]
         if further:
             notes.append(Note(f"without the choke beyond {', '.join(further)}", STEEL))
-    lines = "filled: without a choke" if same else "filled: recommended; dashed: without a choke"
+    lines = "filled: without a choke" if same else "filled: chosen choke; dashed: without a choke"
     notes.append(Note(f"{lines}; {case['power_w']:.3g} W on average into the antenna", STEEL))
     notes.append(
         Note(
@@ -124,7 +124,7 @@ def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-@figure(REPORT, 100, group="space", table="exposure_map", part="exposure")
+@figure(REPORT, 130, table="exposure_map", part="exposure", section="exposure")
 def exposure(cases: Cases, table: Table) -> Page:
     """Where the power density is above the strictest limits, to scale: an estimate.
 
@@ -140,14 +140,14 @@ def exposure(cases: Cases, table: Table) -> Page:
     page = open_page(texts, tall / scale + _BELOW + 0.15)
     ax = page.panel(_LEFT, _BELOW, wide / scale, tall / scale)
     levels = {g: float(x["power_density_w_per_m2"]) for g, x in _strictest(part).items()}
-    for case in dict.fromkeys((NONE, cases.recommended)):
-        _field(ax, table.select(case=case), levels, filled=case == cases.recommended)
+    for case in dict.fromkeys((NONE, cases.chosen)):
+        _field(ax, table.select(case=case), levels, filled=case == cases.chosen)
     axis = "xy".index(table.text("plane")[0][0])
     draw_lines(ax, cases.cable.wires, (axis, 2), INK, 1.4)
     if grounded:
         ax.axhline(0.0, color=STEEL, lw=1.2)
         ax.axhline(part["reach_m"], color=STEEL, lw=0.8, ls=":")
-    worst = _strongest(part, cases.recommended)
+    worst = _strongest(part, cases.chosen)
     if worst is not None:
         place = (worst["place_m"][axis], worst["place_m"][2])
         ax.plot(*place, marker="x", ms=7, mew=1.6, color=INK, ls="none")

@@ -72,7 +72,7 @@ def _band_title(cases: Cases, table: Table) -> str:
     said: list[str] = []
     for case, words in (
         (NONE, "without a choke"),
-        (cases.recommended, "with the recommended one"),
+        (cases.chosen, "with the chosen one"),
         (IDEAL, "with an ideal one"),
     ):
         if case == NONE and said:
@@ -87,7 +87,7 @@ def _shaded(cases: Cases) -> str:
     return f"shaded: 95 % interval of the computation for {whose}" if whose else ""
 
 
-@figure(REPORT, 70, group="circuit")
+@figure(REPORT, 110, section="band")
 def band(cases: Cases, table: Table) -> Page:
     """Impedance and SWR over the band, at the antenna and at the radio."""
     kinds = (*_AT_ANTENNA, _AT_RADIO)
@@ -159,20 +159,20 @@ def _shield_title(table: Table, cases: Cases) -> str:
 
     title = f"Without a choke up to {most(NONE)} of the feed current flows on the cable"
     said = []
-    if cases.recommended != NONE:
-        said.append(f"{most(cases.recommended)} with the recommended one")
+    if cases.chosen != NONE:
+        said.append(f"{most(cases.chosen)} with the chosen one")
     others = [
         (float(rows.number("current_ratio").max()), case) for case, rows in cases.candidates(table)
     ]
     if others:
         largest, case = max(others, key=lambda pair: pair[0])
-        other = "" if cases.recommended == NONE else "other "
+        other = "" if cases.chosen == NONE else "other "
         of_all = f", the most of all {other}candidates" if len(others) > 1 else ""
         said.append(f"{percent(largest)} with {shorten(case.id, 30)}{of_all}")
     return f"{title}; {', '.join(said)}" if said else title
 
 
-@figure(REPORT, 10, group="circuit")
+@figure(REPORT, 20, section="place")
 def shield_current(cases: Cases, table: Table) -> Page:
     """Current on the outside of the cable from the antenna to the radio.
 
@@ -242,7 +242,7 @@ def _measured_notes(summary: dict[str, Any], curves: list[str]) -> tuple[Note, .
     return tuple(notes)
 
 
-@figure(REPORT, 80, group="circuit", table="measured_antenna", part="measured")
+@figure(REPORT, 120, table="measured_antenna", part="measured", section="band")
 def measured(cases: Cases, table: Table) -> Page:
     """The antenna as measured, beside what was computed for it.
 

@@ -336,7 +336,7 @@ def _near_tap(ax: Axes, view: _View) -> None:
     heading(ax, "feed, enlarged")
 
 
-@figure(REPORT, 110, group="space", table="cases")
+@figure(REPORT, 140, table="cases", section="assumed")
 def installation(cases: Cases, table: Table) -> Page:
     """What was computed, to scale: antenna, outside of the cable, bond, radio end."""
     position = np.concatenate([table.number(name) for name in ("position_m", "also_at_m")])

@@ -47,7 +47,7 @@ def _largest_change(table: Table, case: str) -> float:
     return float(abs(gain - ideal).max())
 
 
-@figure(REPORT, 40, group="space")
+@figure(REPORT, 80, section="pattern")
 def azimuth_cut(cases: Cases, table: Table) -> Page:
     """Gain all the way round at the low elevation that stands for the horizon."""
     elevation = f"{table.number('elevation_deg')[0]:g}°"
@@ -55,9 +55,9 @@ def azimuth_cut(cases: Cases, table: Table) -> Page:
         f"Without a choke the gain at {elevation} elevation moves by up to "
         f"{_largest_change(table, NONE):.1f} dB"
     )
-    if cases.recommended != NONE:
-        change = _largest_change(table, cases.recommended)
-        title += f", with the recommended one by up to {change:.1f} dB"
+    if cases.chosen != NONE:
+        change = _largest_change(table, cases.chosen)
+        title += f", with the chosen one by up to {change:.1f} dB"
     sure = _certainty(cases, "horizon_gain_mean_dbi", "a gain here")
     page = open_page(cases.texts(title, *sure, *cases.notes(table)), 4.5)
     top = page.panel(_LEFT, 2.62, _WIDE, 1.78)
@@ -115,7 +115,7 @@ def _lobe_title(cases: Cases, table: Table) -> str:
     return f"In the antenna's vertical plane the strongest lobe is {', '.join(said)}"
 
 
-@figure(REPORT, 50, group="space")
+@figure(REPORT, 90, section="pattern")
 def elevation_cut(cases: Cases, table: Table) -> Page:
     """Gain over elevation towards both sides of the antenna."""
     texts = cases.texts(
@@ -177,7 +177,7 @@ def _low_title(table: Table) -> str:
     )
 
 
-@figure(REPORT, 60, group="space")
+@figure(REPORT, 100, section="pattern")
 def low_elevation(cases: Cases, table: Table) -> Page:
     """Mean, weakest and strongest gain at the elevations a VHF link uses."""
     texts = cases.texts(
@@ -192,8 +192,8 @@ def low_elevation(cases: Cases, table: Table) -> Page:
         *cases.notes(table),
     )
     panels = [c for c in cases.every if c.emphasised and c.id not in (IDEAL, NO_FEEDLINE)]
-    # What the reader has now comes first, then what is advised.
-    panels.sort(key=lambda case: (case.id != NONE, case.id != cases.recommended))
+    # What the reader has now comes first, then what is taken.
+    panels.sort(key=lambda case: (case.id != NONE, case.id != cases.chosen))
     rows = (len(panels) + 1) // 2
     page = open_page(texts, 2.75 + 1.75 * rows)
     whole = page.panel(_LEFT, 0.6 + 1.75 * rows, _WIDE, 1.85)

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pipeline.figures
-from pipeline.figures import FIGURE_GROUPS
+from pipeline.figures import SECTIONS
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.page import Page
 from pipeline.figures.style import style
@@ -32,7 +32,7 @@ class Figure:
     to show; in a report that is ``(Cases, Table)`` with ``table`` read from the results. ``order``
     sorts a page, ``caption`` stands below the figure there; its finding, the title, is what a
     reader who cannot see it is told. ``part`` is the part of the summary without which there is no
-    such figure, ``group`` the job of the workflow that draws it; ``optional`` says that ``draw``
+    such figure, ``section`` the part of a report that shows it; ``optional`` says that ``draw``
     may return None.
     """
 
@@ -41,10 +41,10 @@ class Figure:
     order: int
     caption: str
     draw: Draw
-    group: str
     table: str
     part: str
     optional: bool
+    section: str
 
     def is_shown(self, results: Path, summary: Mapping[str, Any]) -> bool:
         """Whether a report has it: its part is there, and its table is not empty."""
@@ -57,10 +57,10 @@ def figure(
     page: str,
     order: int,
     *,
-    group: str = "",
     table: str = "",
     part: str = "",
     optional: bool = False,
+    section: str = "",
 ) -> Callable[[Draw], Figure]:
     """Make a function the figure of its name, captioned with its docstring.
 
@@ -69,17 +69,17 @@ def figure(
     Raises
     ------
     ValueError
-        If a figure of a report belongs to no job of the workflow, so that it would never be drawn,
-        or a figure has no docstring.
+        If a figure of a report belongs to no section, so that it would never be shown, or a figure
+        has no docstring.
     """
-    if page == REPORT and group not in FIGURE_GROUPS:
-        raise ValueError(f"group of a figure of a report: {group!r} is none of {FIGURE_GROUPS}")
+    if page == REPORT and section not in SECTIONS:
+        raise ValueError(f"section of a figure of a report: {section!r} is none of {SECTIONS}")
 
     def made(draw: Draw) -> Figure:
         name, caption = draw.__name__, " ".join((draw.__doc__ or "").split())
         if not caption:
             raise ValueError(f"the figure {name} has no docstring to stand below it")
-        return Figure(name, page, order, caption, draw, group, table or name, part, optional)
+        return Figure(name, page, order, caption, draw, table or name, part, optional, section)
 
     return made
 

@@ -11,7 +11,7 @@ from models.catalogues.parts import FerriteCore, every_core, is_split
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.answer.facts import CLASSES, Answer, Candidate, Cause, Chance, Range
 from pipeline.answer.phrases import standing
-from pipeline.answer.unknown_words import range_words
+from pipeline.answer.unknown_words import drawn_words
 from pipeline.circuit.choke_materials import one_pass
 from pipeline.montecarlo.draws import Unknown
 from pipeline.runtime.csv_tables import Row
@@ -99,18 +99,9 @@ def _cause(case: str, cause: Cause, unknown: Unknown) -> Row:
         "turns": "yes" if cause.turns else "no",
         "chance_low": cause.low,
         "chance_high": cause.high,
-        "drawn_from": "all of it together" if cause.joint else _whole_range(unknown),
+        "drawn_from": "all of it together" if cause.joint else drawn_words(unknown),
         "measure": unknown.measure,
     }
-
-
-def _whole_range(unknown: Unknown) -> str:
-    """The whole range of an unknown as a table says it."""
-    if unknown.spread.shape == "chance":
-        return f"nothing in {100 * unknown.spread.low:.0f} of 100"
-    if unknown.spread.shape == "classes":
-        return "any class of the catalogue but open water"
-    return range_words(unknown, (0.0, 1.0))
 
 
 def front_rows(answer: Answer) -> list[Row]:

@@ -42,12 +42,16 @@ _TITLE = ".//{http://purl.org/dc/elements/1.1/}title"
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure inside the page: its data as a URI, what it shows, and what it finds in words."""
+    """A figure inside the page: its data as a URI, what it shows, and what it finds in words.
+
+    ``section`` is the part of a report that it stands in.
+    """
 
     name: str
     source: str
     caption: str
     finding: str = ""
+    section: str = ""
 
 
 @dataclass(frozen=True)
@@ -93,8 +97,10 @@ def money(case: dict[str, Any]) -> str:
     return f"{case['price']:.2f} {case['currency']}".strip()
 
 
-def read_picture(path: Path, caption: str) -> Picture:
+def read_picture(path: Path, caption: str, section: str = "") -> Picture:
     """A figure for a page from its SVG file; its name is that of the file.
+
+    ``section`` is the part of a report that it stands in.
 
     Raises
     ------
@@ -115,7 +121,7 @@ def read_picture(path: Path, caption: str) -> Picture:
             )
         ) from error
     source = "data:image/svg+xml;base64," + base64.b64encode(data).decode("ascii")
-    return Picture(path.stem, source, caption, finding)
+    return Picture(path.stem, source, caption, finding, section)
 
 
 def _route_words(route: list[dict[str, Any]]) -> str:

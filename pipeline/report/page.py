@@ -1,12 +1,14 @@
 """The report of a study, made from its stored results, and the page of limits beside it.
 
-A results folder in (summary, tables, figures), ``report.html`` and ``limits.html`` out. Limits of
+A results folder in (summary, tables, figures), ``report.html`` and ``limits.html`` out. The answer
+stands above the first picture; all else is folded under the question that it answers. Limits of
 grades are taken from the code that grades, what was measured once from ``known_limits.csv``.
 """
 
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -16,11 +18,14 @@ from typing import Any
 from models.site.earth import STAR_ARM, STAR_ARMS, STAR_HEIGHT
 from models.site.feedline_route import LOWEST_RUN
 from models.wires.segmentation import MAX_WAVELENGTHS_PER_SEGMENT, MIN_LENGTH_PER_RADIUS
+from pipeline.answer.stored_summary import read_summary
 from pipeline.chokes.ferrite import FERRITE_SPREAD
+from pipeline.figures.data import read_table
 from pipeline.figures.registry import REPORT, figures_of
 from pipeline.mesh.evidence import LIMITS
+from pipeline.report.answer_rows import answer_rows, core_rows_in_print
 from pipeline.report.html import Picture, cell, page_text, read_picture
-from pipeline.runtime.store import read_json, write_text
+from pipeline.runtime.store import write_text
 from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 
 
@@ -42,6 +47,69 @@ def swr_rises(bare: dict[str, Any], chosen: dict[str, Any]) -> bool:
     return float(after) > float(before)
 
 
+@dataclass(frozen=True)
+class Fold:
+    """One question below the first picture, with what stands under it.
+
+    ``answers`` is the question of the answer's own whose text comes first, ``template`` what
+    follows, ``needs`` the part of the page's data without which there is none of that. Figures
+    are those of the section ``id``. One that ``is_wide`` holds a table that wants a sheet sideways.
+    """
+
+    id: str
+    question: str
+    answers: str = ""
+    template: str = ""
+    needs: str = ""
+    is_wide: bool = False
+
+
+FOLDS = (
+    Fold("many", "How many?", "How many?"),
+    Fold("place", "Where?", "Where?"),
+    Fold("sure", "How sure is this, and what would change it?", "How sure?", "causes"),
+    Fold("described", "What would it be as described?", "As described?", "described", is_wide=True),
+    Fold("avoid", "What to avoid, and why?", "", "avoid"),
+    Fold("cost", "What does it cost?", "What does it cost?"),
+    Fold("else", "What else would do?", "What else would do?", "instead", "instead"),
+    Fold("candidates", "All candidates", "", "candidates", is_wide=True),
+    Fold("pattern", "Pattern"),
+    Fold("band", "Match over the band", "", "measured", "measured"),
+    Fold("use", "Heat, noise, other cables", "", "in_use", "use"),
+    Fold("exposure", "Exposure: how far to keep away?", "", "exposure", "exposed"),
+    Fold("checked", "How was it checked?", "What did the checks say?", "checked"),
+    Fold("assumed", "What was understood and assumed?", "", "installation"),
+    Fold("safety", "All cautions", "", "safety"),
+    Fold("files", "Files for re-use", "", "files"),
+)
+
+
+@dataclass(frozen=True)
+class OpenFold:
+    """A fold as a page shows it: its text, and the file of what follows, each empty without."""
+
+    id: str
+    question: str
+    text: str
+    template: str
+    is_wide: bool
+
+
+def folds_of(
+    answer: Mapping[str, Any], pictures: Sequence[Picture], parts: Mapping[str, Any]
+) -> list[OpenFold]:
+    """Folds that hold anything: a text, a part of the page's data, or a figure."""
+    drawn = {picture.section for picture in pictures}
+    found = []
+    for fold in FOLDS:
+        text = answer["questions"].get(fold.answers, "")
+        has_part = bool(fold.template) and (not fold.needs or bool(parts.get(fold.needs)))
+        template = f"{fold.template}.html.j2" if has_part else ""
+        if text or template or fold.id in drawn:
+            found.append(OpenFold(fold.id, fold.question, text, template, fold.is_wide))
+    return found
+
+
 def _links(results: Path, study: str) -> list[tuple[str, str]]:
     """Files for re-use as (path from the page, what it is), those that are there."""
     wanted = [
@@ -56,37 +124,57 @@ def _links(results: Path, study: str) -> list[tuple[str, str]]:
     return [(path, what) for path, what in wanted if (results / path).exists()]
 
 
-def page(summary: dict[str, Any], pictures: list[Picture], links: list[tuple[str, str]]) -> str:
-    """The report as text; ``links`` are files beside the page and what they are."""
+def page(
+    summary: dict[str, Any],
+    pictures: list[Picture],
+    links: list[tuple[str, str]],
+    cores: Mapping[str, Any],
+) -> str:
+    """The report as text; ``links`` are files beside the page and what they are.
+
+    ``cores`` are those of the catalogue as they are printed (:func:`core_rows_in_print`).
+    """
     cases = {case["id"]: case for case in summary["cases"]}
-    chosen, bare = cases[summary["verdict"]["recommended_case"]], cases["none"]
+    answer = summary["answer"]
+    chosen, bare = cases[answer["chosen"]], cases["none"]
+    exposed = {c["case"]: c for c in summary.get("exposure", {}).get("cases", [])}
+    rows = answer_rows(answer)
+    parts = {
+        **rows,
+        "cores": cores,
+        "use": summary.get("in_use"),
+        "exposed": exposed,
+        "measured": summary.get("measured"),
+    }
     return page_text(
         "report",
         pictures,
         summary=summary,
+        answer=answer,
+        headline=answer["headline"],
         study=summary["study"],
-        verdict=summary["verdict"],
-        headline=summary["verdict"]["headline"],
         chosen=chosen,
         bare=bare,
         swr_rises=swr_rises(bare, chosen),
-        use=summary.get("in_use"),
-        exposed={c["case"]: c for c in summary.get("exposure", {}).get("cases", [])},
+        above=[p for p in exposed.get(chosen["id"], {}).get("people", []) if p["above"]],
         unsound=[c for c in summary["cases"] if c["evidence"]["grade"] == "unsound"],
+        folds=folds_of(answer, pictures, parts),
         links=links,
+        **parts,
     )
 
 
 def build_report(results: Path) -> None:
     """Write ``report.html`` into a results folder."""
-    summary = read_json(results / "summary.json")
+    summary = read_summary(results)
     pictures = [
-        read_picture(results / "figures" / f"{name}.svg", each.caption)
+        read_picture(results / "figures" / f"{name}.svg", each.caption, each.section)
         for name, each in figures_of(REPORT).items()
         if each.is_shown(results, summary)
     ]
     links = _links(results, summary["study"]["name"])
-    write_text(results / "report.html", page(summary, pictures, links))
+    cores = core_rows_in_print(read_table(results, "cores"))
+    write_text(results / "report.html", page(summary, pictures, links, cores))
 
 
 # The page of limits beside a report.

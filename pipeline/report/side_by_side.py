@@ -10,15 +10,17 @@ from pathlib import Path
 from typing import Any
 
 from models.antennas import generators
+from pipeline.answer.phrases import hundredths
 from pipeline.figures.compared import PAGE as FIGURES
 from pipeline.figures.compared import Entry
 from pipeline.figures.data import load_cases
 from pipeline.figures.registry import draw_page
+from pipeline.report.answer_rows import chance_words
 from pipeline.report.html import page_text, read_pictures
 from pipeline.runtime.csv_tables import write_table
 from pipeline.runtime.store import write_text
 from pipeline.solver.cases import IDEAL, NONE
-from pipeline.text.formatting import megahertz, plain
+from pipeline.text.formatting import in_words, megahertz, plain, sentence_case
 
 # Numbers that the page sets against each other, and what a reader sees them in.
 _COMPARED = (
@@ -52,14 +54,20 @@ def rows_of(entries: list[Entry]) -> list[dict[str, Any]]:
     rows = []
     for entry in entries:
         cases, chosen = entry.cases, entry.chosen
-        study = cases.summary["study"]
-        label = cases.of(cases.recommended).label
+        study, answer = cases.summary["study"], cases.summary["answer"]
+        taken, bare = cases.candidate(cases.chosen), cases.candidate(NONE)
+        label = cases.of(cases.chosen).label
         row: dict[str, Any] = {
             "study": study["name"],
             "antenna": study["antenna"]["type"],
             "frequency_hz": cases.frequency,
-            "choke": "none needed" if chosen == IDEAL else label,
-            "effect_of_the_bare_cable": cases.summary["verdict"]["effect_none"],
+            "headline": answer["headline"],
+            "choke": label if chosen != IDEAL else "none needed" if answer["enough"] else "none",
+            "is_enough": "yes" if answer["enough"] else "no",
+            "enough": taken["enough"],
+            "enough_error": taken["enough_error"],
+            "enough_without": bare["enough"],
+            "standing_without": bare["standing"],
         }
         for column in (
             *("r_ohm", "x_ohm", "swr_feed", "horizon_gain_mean_dbi", "peak_gain_dbi"),
@@ -85,14 +93,25 @@ def differences(rows: list[dict[str, Any]]) -> dict[str, float]:
 
 
 def headline(rows: list[dict[str, Any]]) -> str:
-    """The comparison in one sentence."""
-    chokes = sum(row["choke"] != "none needed" for row in rows)
-    if not chokes:
-        return f"None of these {len(rows)} cables needs a choke."
-    if chokes == len(rows):
-        every = "Both" if len(rows) == 2 else f"All {len(rows)}"
-        return f"{every} cables are better off with a choke."
-    return f"{chokes} of {len(rows)} cables are better off with a choke."
+    """The comparison in one sentence: how many need nothing, and where nothing is enough."""
+    count = len(rows)
+    enough = [row for row in rows if row["is_enough"] == "yes"]
+    bare = sum(row["choke"] == "none needed" for row in enough)
+    with_one, short = len(enough) - bare, count - len(enough)
+    parts = [
+        (bare, "no choke is needed"),
+        (with_one, "a choke is enough"),
+        (short, "nothing that was tried is enough"),
+    ]
+    said = [f"on {_of(n, count)} {words}" for n, words in parts if n]
+    return f"{sentence_case('; '.join(said))}."
+
+
+def _of(part: int, count: int) -> str:
+    """So many of so many cables."""
+    if part < count:
+        return f"{in_words(part)} of {in_words(count)} cables"
+    return {1: "this cable", 2: "both cables"}.get(count, f"all {in_words(count)} cables")
 
 
 def compare_studies(results: list[Path], folder: Path) -> None:
@@ -102,7 +121,13 @@ def compare_studies(results: list[Path], folder: Path) -> None:
     write_table(folder / "compared.csv", rows)
     draw_page(FIGURES, folder, entries)
     shown = [
-        {"entry": plain(e.name), "title": e.title, **row}
+        {
+            "entry": plain(e.name),
+            "title": e.title,
+            "chance": chance_words(row["enough"], row["enough_error"]),
+            "without": hundredths(row["enough_without"]),
+            **row,
+        }
         for e, row in zip(entries, rows, strict=True)
     ]
     text = page_text(

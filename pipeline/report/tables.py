@@ -220,13 +220,16 @@ def case_rows(
     cases: Iterable[CaseMerit],
     evidence: Mapping[str, CaseEvidence],
     intervals: Mapping[str, Mapping[str, Interval]],
-    effects: Mapping[str, str],
+    standings: Mapping[str, str],
 ) -> list[Row]:
-    """The comparison: one row a case, every number with the ends of its 95 % interval."""
+    """The comparison as described: one row a case, every number with the ends of its 95 % interval.
+
+    ``standings`` say how each case stands over all draws (:func:`phrases.standing_of`).
+    """
     return [
         {
             **with_ends(_merit(c), intervals[c.id]),
-            "effect": effects[c.id],
+            "standing": standings[c.id],
             "average_gain": evidence[c.id].average_gain,
             "reciprocity": evidence[c.id].reciprocity,
             "convergence": evidence[c.id].convergence,

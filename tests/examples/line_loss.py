@@ -6,7 +6,7 @@ from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import WIDTH
 
 
-@figure(REPORT, 75, group="circuit", table="band")
+@figure(REPORT, 115, table="band", section="band")
 def line_loss(cases: Cases, table: Table) -> Page:
     """Loss of the cable between radio and antenna over the band, in every case. [dB]"""
     most = table.number("line_loss_db").max()

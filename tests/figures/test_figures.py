@@ -17,6 +17,7 @@ from pipeline.figures.exposure import _notes
 from pipeline.figures.feed_line import FLOOR
 from pipeline.figures.registry import REPORT, draw_report, figures_of
 from pipeline.figures.style import shorten, style, text_width, wrap
+from pipeline.report.answer_tables import TABLES
 from pipeline.text.formatting import keep_away, percent, plain
 
 pytestmark = pytest.mark.takes(20)
@@ -100,6 +101,8 @@ def test_every_case_has_its_line_told_apart_also_in_a_grey_print(copy: Path, nam
 @pytest.mark.parametrize("name", ["band", "azimuth_cut", "shield_current"])
 def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path, name: str) -> None:
     for path in (copy / "tables").glob("*.csv"):
+        if path.stem in TABLES:
+            continue
         text = path.read_text(encoding="utf-8")
         path.write_text(re.sub(r"^(none,.*),\w+$", r"\1,unsound", text, flags=re.M), "utf-8")
     summary = summary_of(copy)
@@ -129,8 +132,11 @@ def _cut_title(table: Rows) -> list[str]:
 
 
 def _count_title(table: Rows) -> list[str]:
-    own = [float(r["station_current_ratio"]) for r in table if r["core"] == table[0]["core"]]
-    return [f"from {percent(own[0])} to ", f" {percent(own[-1])}"]
+    cores: dict[str, list[float]] = {}
+    for row in table:
+        cores.setdefault(row["core"], []).append(float(row["station_current_ratio"]))
+    bare = f"{percent(float(table[0]['station_current_ratio']))} reaches the radio without a core"
+    return [bare, *(f"{percent(own[-1])} with " for own in list(cores.values())[:1])]
 
 
 def _place_title(table: Rows) -> list[str]:
@@ -168,12 +174,14 @@ def test_the_curve_of_the_current_lies_on_its_table(results: Path) -> None:
     assert any(y.shape == wanted.shape and np.allclose(y, wanted, rtol=1e-6) for y in drawn)
 
 
-def test_the_best_place_in_the_title_is_the_verdicts(copy: Path) -> None:
-    paragraphs = summary_of(copy)["verdict"]["paragraphs"]
-    (where,) = (p for p in paragraphs if p.startswith("Where?"))
-    found = re.search(r"best at ([\d.]+) m \((.*?) is left\)", where)
+def test_the_best_place_in_the_title_is_that_of_its_table(copy: Path) -> None:
+    table = rows(copy, "choke_position")
+    least = min(float(row["score"]) for row in table)
+    found = re.search(r"least at ([\d.]+) m \(([\d.]+) ", title(copy, "choke_position"))
     assert found is not None
-    assert f"least at {found[1]} m ({found[2]}) and" in title(copy, "choke_position")
+    at = [r for r in table if abs(float(r["position_m"]) - float(found[1])) < 0.006]
+    assert min(float(r["score"]) for r in at) == pytest.approx(float(found[2]), abs=0.006)
+    assert float(found[2]) <= 1.2 * least + 0.006
 
 
 def test_a_null_between_lobes_neither_makes_the_title_nor_the_scale(copy: Path) -> None:
@@ -195,7 +203,7 @@ def test_a_null_between_lobes_neither_makes_the_title_nor_the_scale(copy: Path) 
 
 
 def test_the_figure_of_exposure_says_the_distances_of_its_table_rounded_up(copy: Path) -> None:
-    chosen = summary_of(copy)["verdict"]["recommended_case"]
+    chosen = summary_of(copy)["answer"]["chosen"]
     table = rows(copy, "exposure", case=chosen, limit="fcc-public-vhf")
     said = title(copy, "exposure")
     assert "Estimate" in said
@@ -215,7 +223,7 @@ def test_the_figure_of_exposure_names_every_conductor_that_asks_for_more_without
     summary = summary_of(copy)
     fixed = ("none", "ideal", "no-feedline")
     chosen = next(c["id"] for c in summary["cases"] if c["id"] not in fixed)
-    summary["verdict"]["recommended_case"] = chosen
+    summary["answer"]["chosen"] = chosen
     part = summary["exposure"]
     some = dict(part["cases"][0])
     for case, far in (("none", (0.77, 0.22, 0.28)), (chosen, (0.73, 0.22, 0.21))):

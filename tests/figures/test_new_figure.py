@@ -35,9 +35,8 @@ def module(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def test_a_new_figure_is_drawn_captioned_and_follows_its_table(copy: Path, module: Path) -> None:
-    draw_report(copy, group="circuit")
+    draw_report(copy)
     assert (copy / "figures" / f"{NAME}.png").stat().st_size > 5000
-    draw_report(copy, group="space")
     build_report(copy)
     page = (copy / "report.html").read_text(encoding="utf-8")
     caption = "Loss of the cable between radio and antenna over the band, in every case. [dB]"
@@ -64,8 +63,10 @@ def test_a_new_figure_is_drawn_captioned_and_follows_its_table(copy: Path, modul
     assert all(f'id="case-{row[0]}"' in svg for row in cells)
 
 
-def test_a_figure_that_no_job_draws_or_without_a_caption_or_twice_is_refused(module: Path) -> None:
-    with pytest.raises(ValueError, match="is none of"):
+def test_a_figure_without_a_section_or_a_caption_or_twice_is_refused(
+    module: Path,
+) -> None:
+    with pytest.raises(ValueError, match="section of a figure of a report: '' is none of"):
         figure(REPORT, 1)
     with pytest.raises(ValueError, match="no docstring"):
         figure("choke", 1)(lambda: None)

@@ -19,7 +19,7 @@ def test_the_verdict_shown_is_the_verdict_of_the_committed_sample():
     assert shown is not None
     text = "\n".join(line.removeprefix("> ").removeprefix(">") for line in shown[1].splitlines())
     summary = json.loads((SAMPLE / "summary.json").read_text(encoding="utf-8"))
-    assert text.split() == summary["verdict"]["text"].split()
+    assert text.split() == summary["answer"]["text"].split()
 
 
 def family() -> list[str]:

@@ -1,4 +1,4 @@
-"""The report page: complete, harmless, and true to the summary."""
+"""The report page: the answer before the first picture, complete below, harmless, true."""
 
 from __future__ import annotations
 
@@ -13,13 +13,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
 
+from models.lengths import lengths_in
+from pipeline.answer.answer_data import answer_data
+from pipeline.answer.phrases import hundredths
+from pipeline.figures import SECTIONS
 from pipeline.figures.registry import REPORT, figures_of
-from pipeline.judgement.verdict import effect
+from pipeline.report.answer_tables import core_rows
 from pipeline.report.html import Picture
-from pipeline.report.page import build_report, limits_page, page
+from pipeline.report.page import FOLDS, build_report, limits_page, page
+from pipeline.runtime.csv_tables import write_table
 from pipeline.text.errors import ResultError
-from tests.harness.made_cases import made_case
+from tests.harness.made_answers import SEEDS, made_answer
 
 ROOT = Path(__file__).parents[2]
 TEMPLATES = ROOT / "pipeline" / "report" / "templates"
@@ -28,7 +34,15 @@ SAMPLE = json.loads(
 )
 DOT = "data:image/svg+xml;base64," + base64.b64encode(b"<svg/>").decode()
 FIGURES = figures_of(REPORT)
-PICTURES = [Picture(name, DOT, f"caption of {name}") for name in FIGURES]
+PICTURES = [
+    Picture(name, DOT, f"caption of {name}", section=each.section) for name, each in FIGURES.items()
+]
+CORES = {
+    "tried": [{"label": "a core", "kind": "split", "hole": "12.7 mm", "one_pass": "168 + j24"}],
+    "others": {"not on sale": "another core"},
+}
+# The most that stands above the first picture, and in the headline [words].
+MOST_WORDS, MOST_OF_HEADLINE = 150, 25
 
 
 def sample() -> Any:
@@ -52,7 +66,12 @@ class Reader(HTMLParser):
 
 
 def html(summary: Any = None) -> str:
-    return page(summary or sample(), PICTURES, [("summary.json", "data")])
+    return page(summary or sample(), PICTURES, [("summary.json", "data")], CORES)
+
+
+def before_the_first_picture(text: str) -> str:
+    """What a reader reads above the first picture, style and title of the window left out."""
+    return words(text.split("<body>")[1].split("<img")[0])
 
 
 def words(text: str) -> str:
@@ -63,13 +82,79 @@ def words(text: str) -> str:
 # Laws
 
 
-def test_every_case_and_the_whole_verdict_are_on_the_page() -> None:
-    text = words(html())
-    for case in SAMPLE["cases"]:
-        assert case["id"] in text
-    for paragraph in (SAMPLE["verdict"]["headline"], *SAMPLE["verdict"]["paragraphs"]):
-        assert " ".join(paragraph.split()) in text
-    assert SAMPLE["verdict"]["certainty"] in text
+def test_the_answer_stands_above_the_first_picture_in_few_words() -> None:
+    first, answer = before_the_first_picture(html()), SAMPLE["answer"]
+    assert len(first.split()) <= MOST_WORDS
+    assert len(answer["headline"].split()) <= MOST_OF_HEADLINE
+    for text in (answer["headline"], answer["why"], answer["how_sure"], answer["avoid"]):
+        assert " ".join(text.split()) in first
+    for number in answer["numbers"]:
+        for text in (number["label"], number["value"], f"({number['between']})", number["before"]):
+            assert text in first
+
+
+@given(SEEDS)
+@settings(max_examples=10, deadline=None)
+def test_any_answer_stands_above_the_first_picture_in_few_words(seed: int) -> None:
+    summary, made = sample(), made_answer(seed)
+    with lengths_in(made.study.lengths):
+        summary["answer"] = answer_data(made)
+        cases = {case["id"]: case for case in summary["cases"]}
+        chosen = cases[SAMPLE["answer"]["chosen"]] | {"id": made.chosen}
+        summary["cases"] = [*(c for c in summary["cases"] if c["id"] != made.chosen), chosen]
+        for case in summary["exposure"]["cases"]:
+            case["case"] = "none" if case["case"] == "none" else made.chosen
+        text = html(summary)
+    assert len(before_the_first_picture(text).split()) <= MOST_WORDS
+    # Nothing is said twice: neither the headline nor a sentence comes again below.
+    for said in (made_said := summary["answer"])["headline"], made_said["how_sure"]:
+        assert words(text).count(" ".join(said.split())) == 1
+
+
+def test_every_question_is_folded_with_its_answer_below_it() -> None:
+    text = html()
+    folds = re.findall(r'<details id="(\w+)"[^>]*>\s*<summary><h2>(.*?)</h2></summary>', text)
+    assert [name for name, _ in folds] == [f.id for f in FOLDS]
+    assert "<details open" not in text
+    own = {f.answers: f.id for f in FOLDS if f.answers}
+    assert set(SAMPLE["answer"]["questions"]) <= set(own)
+    for question, said in SAMPLE["answer"]["questions"].items():
+        part = text.split(f'<details id="{own[question]}"')[1].split("</details>")[0]
+        assert " ".join(said.split()) in words(part)
+
+
+def test_every_figure_stands_in_a_fold_or_first() -> None:
+    assert {each.section for each in FIGURES.values()} == set(SECTIONS)
+    assert set(SECTIONS) <= {"first", *(f.id for f in FOLDS)}
+    assert [name for name, each in FIGURES.items() if each.section == "first"] == ["overview"]
+
+
+def test_what_is_folded_is_open_on_paper() -> None:
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
+    paper = re.search(r"@media print \{\n(.*?)\n\}", css, re.DOTALL)
+    assert paper is not None
+    # CSS Pseudo-Elements Module Level 4 (W3C, 2024), ::details-content: the folded part of details.
+    assert "details::details-content { content-visibility: visible;" in paper[1]
+
+
+def test_every_candidate_has_its_row_with_chance_and_standing() -> None:
+    part = html().split('<details id="candidates"')[1].split("</details>")[0]
+    rows = re.findall(r"<tr class=.*?</tr>", part, re.DOTALL)
+    found = SAMPLE["answer"]["candidates"]
+    assert len(rows) == len(found)
+    for row, entry in zip(rows, found, strict=True):
+        text = words(row)
+        assert entry["label"] in text
+        assert entry["standing"] in text
+        assert ('<span class="tag">chosen</span>' in row) == (
+            entry["id"] == SAMPLE["answer"]["chosen"]
+        )
+        assert hundredths(entry["enough"]) in text
+
+
+def test_every_case_is_shown_as_described() -> None:
+    part = words(html().split('<details id="described"')[1].split("</details>")[0])
+    assert all(case["id"] in part for case in SAMPLE["cases"])
 
 
 @pytest.mark.parametrize("make", [html, limits_page])
@@ -101,7 +186,7 @@ def test_no_interval_is_cut_between_its_ends() -> None:
 @pytest.mark.parametrize(("with_choke", "said"), [(1.1, False), (1.9, True)])
 def test_a_match_that_gets_worse_with_the_choke_says_why(with_choke: float, said: bool) -> None:
     summary = sample()
-    advised = summary["verdict"]["recommended_case"]
+    advised = summary["answer"]["chosen"]
     case = next(c for c in summary["cases"] if c["id"] == advised)
     case["swr"] = with_choke
     text = words(html(summary))
@@ -134,12 +219,12 @@ def test_what_tells_that_a_table_goes_on_is_for_screens_and_not_for_paper() -> N
     assert sum("no-repeat local" in rules for rules in media.values()) == 1
 
 
-def test_the_four_numbers_of_the_answer_stand_side_by_side_on_paper() -> None:
+def test_the_three_numbers_of_the_answer_stand_side_by_side_on_paper() -> None:
     css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
     paper = re.search(r"@media print \{\n(.*?)\n\}", css, re.DOTALL)
     assert paper is not None
-    assert ".facts { grid-template-columns: repeat(4, 1fr);" in paper[1]
-    assert sum(tag == "dt" for tag, _ in Reader(html().split("</dl>")[0]).tags) == 4
+    assert ".facts { grid-template-columns: repeat(3, 1fr);" in paper[1]
+    assert sum(tag == "dt" for tag, _ in Reader(html().split("</dl>")[0]).tags) == 3
 
 
 def test_where_people_can_be_comes_before_distances_and_warns_above_a_limit() -> None:
@@ -180,22 +265,12 @@ def test_what_the_far_field_asks_for_is_told_without_the_choke_as_well() -> None
         for row in case["distances"]:
             row.update(far_field_m=3.2 if bare else 2.7, far_field_ground_m=5.1 if bare else 4.3)
     text = words(html(summary))
-    assert "61 W without a choke, 43 W with the recommended one" in text
+    assert "61 W without a choke, 43 W with the chosen one" in text
     assert "3.2 m → 2.7 m" in text
     assert "5.1 m → 4.3 m" in text
     alone = sample()
-    alone["verdict"]["recommended_case"] = "none"
-    assert "W with the recommended one" not in words(html(alone))
-
-
-def test_what_mixed_means_covers_every_case_that_is_called_so() -> None:
-    ideal = made_case("ideal")
-    bare_one = made_case("none", pattern_rms_db=1.5, station_ratio=0.21, shield_ratio=0.34)
-    less_at_the_radio = made_case("coil", pattern_rms_db=2.0, station_ratio=0.03, shield_ratio=0.2)
-    assert (effect(ideal, bare_one), effect(less_at_the_radio, bare_one)) == ("reference", "mixed")
-    text = words(html())
-    meaning = text[text.index("“Mixed”") :].split(".")[0]
-    assert "another, or the current on the cable, worse" in meaning
+    alone["answer"]["chosen"] = "none"
+    assert "W with the chosen one" not in words(html(alone))
 
 
 def test_every_figure_is_shown_with_words_for_those_who_cannot_see_it() -> None:
@@ -208,6 +283,10 @@ def test_the_cautions_are_on_the_page() -> None:
     text = words(html())
     for word in ("Falls", "power lines", "lightning", "local electrical code", "exposure limits"):
         assert word in text
+    # One line of them is in sight without a fold.
+    seen = words(html().split("<body>")[1].split("<details")[0])
+    for word in ("Falls", "power lines", "lightning", "transmitters", "all cautions"):
+        assert word in seen
 
 
 def test_limits_and_versions_are_on_the_page() -> None:
@@ -236,7 +315,8 @@ def cells(row: str) -> list[list[str]]:
 @pytest.mark.parametrize("number", range(len(SAMPLE["cases"])))
 def test_every_interval_shown_is_that_of_the_summary_with_the_digits_it_bears(number: int) -> None:
     case = SAMPLE["cases"][number]
-    rows = re.findall(r"<tr class=.*?</tr>", html().split("</table>")[0], re.DOTALL)
+    part = html().split('<details id="described"')[1].split("</table>")[0]
+    rows = re.findall(r"<tr class=.*?</tr>", part, re.DOTALL)
     assert len(rows) == len(SAMPLE["cases"])
     for (column, scale), texts in zip(COMPARED, cells(rows[number]), strict=True):
         low, high = (scale * end for end in case["interval_95"][column])
@@ -258,7 +338,7 @@ def test_every_interval_shown_is_that_of_the_summary_with_the_digits_it_bears(nu
 
 def test_what_an_interval_is_and_is_not_stands_above_the_table() -> None:
     text = words(html())
-    before = text[: text.index("effect, evidence")]
+    before = text[: text.index("case evidence")]
     assert "95 % interval: how far this computation may be off" in before
     assert "does not cover what nobody knows" in before
 
@@ -274,14 +354,20 @@ def test_an_unsound_case_is_flagged_in_words() -> None:
     assert "do not rely on it" not in words(html())
 
 
-def test_no_choke_is_marked_as_recommended_only_where_none_is_needed() -> None:
+def test_a_place_above_a_limit_is_told_without_a_fold() -> None:
     summary = sample()
-    summary["verdict"]["recommended_case"] = "none"
-    bare_one = next(case for case in summary["cases"] if case["id"] == "none")
-    for effect_of_none, marked in (("harmless", True), ("noticeable", False), ("strong", False)):
-        bare_one["effect"] = effect_of_none
-        assert ('<span class="tag">recommended</span>' in html(summary)) == marked
-    assert html().count('<span class="tag">recommended</span>') == 1
+    chosen = summary["answer"]["chosen"]
+    limit = next(x for x in summary["exposure"]["limits"] if x["group"] == "general public")
+    for case in summary["exposure"]["cases"]:
+        for people in case["people"]:
+            people["above"] = [limit["id"]] if case["case"] == chosen else []
+    loud = words(html(summary).split("<body>")[1].split("<details")[0])
+    assert "above the strictest limit for the general public" in loud
+    for case in summary["exposure"]["cases"]:
+        for people in case["people"]:
+            people["above"] = []
+    calm = words(html(summary).split("<body>")[1].split("<details")[0])
+    assert "above the strictest limit" not in calm
 
 
 def test_text_of_the_study_is_shown_and_never_obeyed() -> None:
@@ -289,6 +375,9 @@ def test_text_of_the_study_is_shown_and_never_obeyed() -> None:
     evil = "<script>alert(1)</script><img src=x onerror=alert(2)>"
     summary["study"]["title"] = evil
     summary["cases"][4]["label"] = evil
+    summary["answer"]["headline"] = evil
+    summary["answer"]["candidates"][2] |= {"label": evil, "standing": evil}
+    summary["answer"]["unknowns"][0]["drawn"] = evil
     found = Reader(html(summary))
     assert "script" not in {tag for tag, _ in found.tags}
     assert evil in "".join(found.text)
@@ -299,7 +388,7 @@ def test_a_study_in_free_space_without_bond_or_ferrite_has_a_page() -> None:
     summary["study"]["bond"] = None
     summary["study"]["site"]["ground"] = None
     summary["study"]["station"]["impedance_ohm"] = None
-    summary["verdict"]["recommended_case"] = "none"
+    summary["answer"]["chosen"] = "none"
     text = words(html(summary))
     assert "free space" in text
     assert "floats" in text
@@ -309,6 +398,8 @@ def test_the_finding_of_a_figure_is_told_to_those_who_cannot_see_it(tmp_path: Pa
     """Invented figures: only their titles matter here."""
     (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
     (tmp_path / "figures").mkdir()
+    (tmp_path / "tables").mkdir()
+    write_table(tmp_path / "tables" / "cores.csv", core_rows(made_answer(1)))
     drawn = [name for name, each in FIGURES.items() if not each.part or each.part in SAMPLE]
     for name in drawn:
         words = f"<dc:title>{name} &lt; 2</dc:title>"
@@ -324,13 +415,13 @@ def test_the_finding_of_a_figure_is_told_to_those_who_cannot_see_it(tmp_path: Pa
 
 def test_a_missing_figure_is_named(tmp_path: Path) -> None:
     (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
-    with pytest.raises(ResultError, match=r"shield_current\.svg"):
+    with pytest.raises(ResultError, match=r"overview\.svg"):
         build_report(tmp_path)
 
 
 def test_a_damaged_figure_is_named(tmp_path: Path) -> None:
     (tmp_path / "summary.json").write_text(json.dumps(SAMPLE), encoding="utf-8")
     (tmp_path / "figures").mkdir()
-    (tmp_path / "figures" / "shield_current.svg").write_text("<svg", encoding="utf-8")
-    with pytest.raises(ResultError, match=r"shield_current\.svg"):
+    (tmp_path / "figures" / "overview.svg").write_text("<svg", encoding="utf-8")
+    with pytest.raises(ResultError, match=r"overview\.svg"):
         build_report(tmp_path)

@@ -37,7 +37,7 @@ def compared(results: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:  
         summary["study"]["name"] = name
         summary["study"]["title"] = f"The {name} house"
         if name == "second":
-            summary["verdict"]["recommended_case"] = "none"
+            summary["answer"] |= {"chosen": "none", "enough": True}
         path.write_text(json.dumps(summary), encoding="utf-8")
     compare_studies([home / "first", home / "second"], home / COMPARED)
     return home
@@ -59,7 +59,7 @@ def case(home: Path, study: str, name: str) -> dict[str, str]:
 def test_every_number_is_that_of_the_study_it_comes_from(compared: Path) -> None:
     for row, chosen in zip(table(compared), (None, "ideal"), strict=True):
         summary = json.loads((compared / row["study"] / "summary.json").read_text("utf-8"))
-        with_one = chosen or summary["verdict"]["recommended_case"]
+        with_one = chosen or summary["answer"]["chosen"]
         for name, which in (("none", "without"), (with_one, "with")):
             own = case(compared, row["study"], name)
             for column in ("swr_feed", "peak_gain_dbi", "station_current_ratio"):
@@ -70,7 +70,42 @@ def test_every_number_is_that_of_the_study_it_comes_from(compared: Path) -> None
 def test_where_no_choke_is_needed_the_ideal_one_stands_for_it(compared: Path) -> None:
     first, second = table(compared)
     assert first["choke"] != second["choke"] == "none needed"
-    assert headline([first, second]) == "1 of 2 cables are better off with a choke."
+
+
+@pytest.mark.parametrize(
+    ("chokes", "enough", "said"),
+    [
+        (("none needed", "none needed"), ("yes", "yes"), "On both cables no choke is needed."),
+        (("a", "b"), ("yes", "yes"), "On both cables a choke is enough."),
+        (
+            ("a", "none needed"),
+            ("yes", "yes"),
+            "On one of two cables no choke is needed; on one of two cables a choke is enough.",
+        ),
+        (
+            ("a", "none", "b"),
+            ("no", "no", "yes"),
+            "On one of three cables a choke is enough; on two of three cables nothing that was "
+            "tried is enough.",
+        ),
+    ],
+)
+def test_the_headline_counts_what_the_answers_say(
+    chokes: tuple[str, ...], enough: tuple[str, ...], said: str
+) -> None:
+    rows = [{"choke": c, "is_enough": e} for c, e in zip(chokes, enough, strict=True)]
+    assert headline(rows) == said
+
+
+def test_every_row_has_the_headline_and_the_chance_of_its_own_report(compared: Path) -> None:
+    page = (compared / COMPARED / "compared.html").read_text(encoding="utf-8")
+    text = " ".join(page.replace("\u00a0", " ").split())
+    for row in table(compared):
+        answer = json.loads((compared / row["study"] / "summary.json").read_text("utf-8"))["answer"]
+        own = next(c for c in answer["candidates"] if c["id"] == answer["chosen"])
+        assert row["headline"] == answer["headline"]
+        assert answer["headline"] in text
+        assert float(row["enough"]) == pytest.approx(own["enough"], rel=1e-5)
 
 
 def test_two_studies_of_one_antenna_are_told_apart_by_their_names(compared: Path) -> None:
@@ -128,7 +163,7 @@ def test_match_is_drawn_over_how_far_a_frequency_is_off(compared: Path) -> None:
 def test_figures_hold_both_lines_of_every_study(compared: Path, name: str) -> None:
     svg = (compared / COMPARED / f"{name}.svg").read_text(encoding="utf-8")
     assert "without a choke" in svg
-    assert "where none is needed" in svg
+    assert "where none is taken" in svg
     assert svg.count("axes_") >= 2
 
 

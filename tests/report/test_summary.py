@@ -20,11 +20,13 @@ from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.summary import conventions
+from pipeline.report.tables import MAY_BE_EMPTY
 from pipeline.solver.cases import cases
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import load_study
 from pipeline.study.records import Thresholds
+from pipeline.workflow.study_results import write_tables
 from tests.harness.small_study import finished, small_study_file, through_stages
 
 pytestmark = pytest.mark.takes(20)
@@ -138,10 +140,10 @@ def test_limits_are_printed_with_every_result(fresh: dict[str, Any]) -> None:
         assert fresh["limits"][name]["usable"] == limit.usable
 
 
-def test_the_recommended_case_is_one_of_the_cases_and_real(fresh: dict[str, Any]) -> None:
+def test_the_chosen_case_is_one_of_the_cases_and_real(fresh: dict[str, Any]) -> None:
     for data in (sample(), fresh):
         by_id = {c["id"]: c for c in data["cases"]}
-        chosen = by_id[data["verdict"]["recommended_case"]]
+        chosen = by_id[data["answer"]["chosen"]]
         assert chosen["evidence"]["grade"] != "unsound"
         assert chosen["choke"] is None or chosen["choke"]["kind"] != "ideal"
 
@@ -211,7 +213,7 @@ def test_the_tables_of_the_sample_repeat_its_summary() -> None:
         # Six significant digits are printed.
         assert float(row["swr_feed"]) == pytest.approx(c["swr"], rel=5e-6)
         assert float(row["r_ohm"]) == pytest.approx(c["feedpoint_impedance_ohm"][0], rel=5e-6)
-        assert row["effect"] == c["effect"]
+        assert row["standing"] == c["standing"]
         assert row["grade"] == c["evidence"]["grade"]
 
 
@@ -224,10 +226,20 @@ def test_a_study_without_any_ferrite_has_a_summary_too(tmp_path: Path) -> None:
     study = small_study_file(tmp_path, chokes=one, band=band)
     results = through_stages(study, tmp_path)
     assert sample().keys() == json.loads((results / "summary.json").read_text()).keys()
+    # What the catalogue gives stands in the tables of chokes where the study has none of its own.
+    chosen = json.loads((results / "summary.json").read_text())["answer"]["chosen"]
     for name in ("choke_impedance", "core_count", "choke_position"):
         table = (results / "tables" / f"{name}.csv").read_text(encoding="utf-8")
-        assert table.count("\n") == 1
-        assert "," in table
+        assert table.count("\n") > 1
+    assert chosen in (results / "tables" / "cases.csv").read_text(encoding="utf-8")
+
+
+def test_a_table_that_may_be_empty_keeps_its_header_and_any_other_goes(tmp_path: Path) -> None:
+    (tmp_path / "measured_antenna.csv").write_text("old", encoding="utf-8")
+    write_tables(tmp_path, {"measured_antenna": [], **{name: [] for name in MAY_BE_EMPTY}})
+    assert sorted(p.stem for p in tmp_path.iterdir()) == sorted(MAY_BE_EMPTY)
+    for name, columns in MAY_BE_EMPTY.items():
+        assert (tmp_path / f"{name}.csv").read_text(encoding="utf-8") == ",".join(columns) + "\n"
 
 
 @pytest.mark.parametrize("name", sorted(generators()))

@@ -17,7 +17,6 @@ import pytest
 
 from models.site.metalwork import OWN_PARTS
 from pipeline.circuit.line import LinePiece, LineRun, through_line
-from pipeline.figures import FIGURE_GROUPS
 from pipeline.mesh.evidence import convergence, grade_of
 from pipeline.solver.far_field import fresnel
 from pipeline.solver.solve_cache import SolveRequest, requests
@@ -25,7 +24,7 @@ from pipeline.study.reader import load_study
 from pipeline.text.errors import StudyError
 from pipeline.workflow import stages
 from tests.harness.random_studies import random_study_file
-from tests.harness.small_study import study
+from tests.harness.small_study import study, through_stages
 
 pytestmark = pytest.mark.takes(15)
 
@@ -52,16 +51,8 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> dict[Path, dict[str, Solv
 
 def run(path: Path) -> dict[str, Any]:
     """Every stage of a study as the workflow runs them; gives its summary."""
-    solved, results = path.parent / f"{path.stem}-solved", path.parent / path.stem
-    results.mkdir()
-    stages.geometry(path, solved)
-    for request in requests(load_study(path)).values():
-        stages.basis(solved / request.digest())
-        stages.check(solved / request.digest())
-    stages.combine(path, solved, results)
-    for group in FIGURE_GROUPS:
-        stages.figures(group, results)
-    stages.report(results)
+    results = through_stages(path, path.parent)
+    stages.pages(results, 1)
     return dict(json.loads((results / "summary.json").read_text(encoding="utf-8")))
 
 
@@ -90,7 +81,7 @@ def test_all_kinds_of_antenna_and_surroundings_are_among_them(drawn):
 def test_the_smallest_reaches_its_report_with_finite_numbers(drawn):
     size = {path: sum(len(r.refined.segments) for r in a.values()) for path, a in drawn.items()}
     summary = run(min(drawn, key=size.__getitem__))
-    assert summary["verdict"]["headline"]
+    assert summary["answer"]["headline"]
     assert all(math.isfinite(x) for x in numbers(summary))
 
 
