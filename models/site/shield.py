@@ -28,6 +28,8 @@ from models.wires.structure import Material, Port, Wire, grid_points
 
 # Neighbours that grow by no more than this are as good as even for a port.
 _ALL_BUT_EVEN = 0.05
+# So far along the cable they are as short as at the antenna. [m]
+_NEAR = 0.15
 # Starts of chokes in one zone that are so many of its segments apart are both boundaries.
 _APART = 1.5
 
@@ -59,7 +61,7 @@ class ShieldRule:
 
     def in_zone(self, position: float) -> float:
         """Length of a segment where a choke sits, at a place along the cable. [m]"""
-        return max(self.zone, min(self.row, self.zone + _ALL_BUT_EVEN * position))
+        return max(self.zone, min(self.row, self.zone + _ALL_BUT_EVEN * (position - _NEAR)))
 
     def general(self) -> SegmentRule:
         """Grading between the fine places."""
