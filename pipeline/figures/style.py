@@ -65,6 +65,7 @@ STYLE: Any = {
     "axes.labelcolor": INK,
     "axes.linewidth": 0.8,
     "axes.spines.top": False,
+    "axes.titley": 1.0,
     "axes.spines.right": False,
     "axes.grid": True,
     "axes.axisbelow": True,
@@ -108,17 +109,27 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return float(width) / DPI
 
 
+# The words of a line and the gaps between them are as wide as the line, to within this. [inch]
+_UNSURE = 0.1
+
+
 def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
     """Text cut into lines no wider than ``width`` [inch]; a word too long is cut as well."""
     lines: list[str] = [""]
+    # Most words come again, and are measured once; a line as a whole only where it may be too wide.
+    gap, long = text_width("n n", size, bold) - text_width("nn", size, bold), 0.0
     for whole in _TIE.sub("\u00a0", plain(text)).split(" "):
         word = whole
         while word:
             trial = f"{lines[-1]} {word}".strip()
-            if text_width(trial, size, bold) <= width:
-                lines[-1], word = trial, ""
+            longer = text_width(word, size, bold) + (long + gap if lines[-1] else 0.0)
+            if abs(longer - width) < _UNSURE:
+                longer = text_width(trial, size, bold)
+            if longer <= width:
+                lines[-1], word, long = trial, "", longer
             elif lines[-1]:
                 lines.append("")
+                long = 0.0
             else:
                 fits = max(
                     (n for n in range(1, len(word)) if text_width(word[:n], size, bold) <= width),
@@ -128,6 +139,7 @@ def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
                 fits = word.rfind("-", 0, fits) + 1 or fits
                 lines[-1], word = word[:fits], word[fits:]
                 lines.append("")
+                long = 0.0
     return [line for line in lines if line]
 
 
