@@ -29,6 +29,10 @@ from pipeline.study.records import USUAL, Thresholds
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
+# So many thresholds are a strong change.
+STRONG = 3.0
+# A case counts as worse than none, or better, where its score is so many times the other.
+WORSE_FACTOR = 1.15
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.analysis.figures_of_merit_and_score import FIGURES, FigureOfMerit, Merit
+from pipeline.analysis.figures_of_merit_and_score import (
+    FIGURES,
+    STRONG,
+    WORSE_FACTOR,
+    FigureOfMerit,
+    Merit,
+)
 from pipeline.analysis.many_cases import joined
 from pipeline.answer.facts import SURE, Barred, Candidate, Chance, Origin, Range
-from pipeline.judgement.verdict import STRONG, WORSE_FACTOR
 from pipeline.mesh.evidence import Grade
 from pipeline.solver.cases import NONE, Case
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from models.catalogues.parts import is_split
-from models.lengths import large
+from models.lengths import large, small
 from pipeline.answer.facts import SURE, Answer, Candidate, Cause, FrontPoint
 from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred, own_name
 from pipeline.answer.ranking import above, is_unsound, passed_over, rivals, turning, unsound_basis
@@ -30,6 +30,8 @@ from pipeline.text.formatting import (
 _WORTH = 0.10
 # So many candidates, and so many steps of a series, a sentence holds.
 _MOST, _MOST_STEPS = 3, 6
+# How a core's size got into the catalogue where no print gives it.
+_ASSUMED = ("derived", "from-memory")
 # Below this share of the power nothing gets warm.
 _LEAST_HEAT = 5e-3
 
@@ -218,6 +220,9 @@ def _cost(answer: Answer) -> list[str]:
     takes += [f"up to {percent(best.heat)} of the power"] if best.heat >= _LEAST_HEAT else []
     also = f"; it takes {listed(takes)}" if takes else ""
     said = [f"{sentence_case(money)}{also}."]
+    length = choke.cut_length(answer.study.host)
+    if length is not None:
+        said.append(f"It is cut {small(length)} long, its open end towards the antenna.")
     core = choke.ferrite_core
     if core is not None and not is_split(core):
         said.append(solid_sentence(choke.count))
@@ -291,6 +296,10 @@ def _checks(answer: Answer) -> list[str]:
         said = ["The drawings behind this passed every check."]
     else:
         said = ["The drawings behind this passed the checks only in part."]
+    choke = answer.best.case.choke
+    core = None if choke is None else choke.ferrite_core
+    if core is not None and core.confidence in _ASSUMED:
+        said.append("No print was found that gives the size of this core.")
     others = [c for c in answer.candidates.values() if c not in rests_on]
     left_out = [own_name(c.case.label) for c in others if is_unsound(c)]
     if left_out:

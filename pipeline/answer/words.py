@@ -285,5 +285,5 @@ def _kind(candidate: Candidate) -> str:
 def _reason(candidate: Candidate) -> str:
     """Why a candidate may be worse than none: its kind's reason, or what it changes most often."""
     choke = candidate.case.choke
-    own = "" if choke is None else choke.why_worse.split(":")[0]
+    own = "" if choke is None else choke.why_worse
     return own or f"{FIGURES[candidate.driver].words} changes most often"

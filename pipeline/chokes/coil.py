@@ -47,11 +47,9 @@ class CoilChoke(Choke):
         "measure the coil's pitch",
         is_geometric=True,
     )
-    varied_in: ClassVar[str] = "how it is wound"
     why_worse: ClassVar[str] = (
-        "far above its own resonance a coil of coax is a piece of helical line, not an "
-        "inductor: a small reactance that can bring the cable into resonance, and nearly no "
-        "resistance to damp it"
+        "far above its own resonance a coil of coax is a small reactance, which can bring the "
+        "cable into resonance"
     )
 
     turns: Annotated[int, Quantity("1", 1, 40, "number of turns", "9")]

@@ -20,7 +20,7 @@ from models.catalogues.parts import (
 )
 from models.lengths import large
 from models.quantities import Part, Quantity, Several
-from pipeline.chokes.kind import SLACK, Choke, Host, Made
+from pipeline.chokes.kind import SLACK, Choke, Host
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
@@ -42,7 +42,6 @@ class FerriteChoke(Choke):
     is_counted: ClassVar[bool] = True
     place_keys: ClassVar[tuple[str, ...]] = ("position", "also_at")
     shorter: ClassVar[str] = "fewer cores"
-    varied_in: ClassVar[str] = "weaker ferrite"
 
     core: Annotated[FerriteCore, Part("core")]
     count: Annotated[int, Quantity("1", 1, 50, "number of cores", "4"), Several()] = 1
@@ -129,15 +128,6 @@ class FerriteChoke(Choke):
         rule = f"lies before the end of the first row, which begins {here} from the antenna"
         remedy = f"also_at: {show_quantity(end, 'm', 'up')} or more"
         return FieldError(rule, remedy, "rows-overlap", ("also_at",))
-
-    def as_made(self, host: Host) -> tuple[Made, ...]:
-        """Weaker and stronger ferrite, by what makers state."""
-        said = (
-            f"ferrite {abs(100 * (s - 1)):.0f} % {'weaker' if s < 1 else 'stronger'}"
-            for s in FERRITE_SPREAD
-        )
-        chokes = (replace(self, strength=s * self.strength) for s in FERRITE_SPREAD)
-        return tuple(Made(s, "", s, c) for s, c in zip(said, chokes, strict=True))
 
     @property
     def ferrite_core(self) -> FerriteCore:

@@ -44,19 +44,6 @@ class Host:
 
 
 @dataclass(frozen=True)
-class Made:
-    """A choke that came out otherwise: a short name, words for it, a sentence's part, that choke.
-
-    Without ``words`` it is the material that varies and not the making.
-    """
-
-    name: str
-    words: str
-    said: str
-    choke: Choke
-
-
-@dataclass(frozen=True)
 class OwnUnknown:
     """An unknown that is a kind's own: its key below ``unknowns`` (empty: none) and its words.
 
@@ -107,10 +94,8 @@ class Choke(ABC):
     is_resonant: ClassVar[bool] = False
     # What is unknown about its making, a factor on what the study states.
     unknown: ClassVar[OwnUnknown] = OwnUnknown()
-    # Ends of sentences: what it is varied in, why it may do harm, what to heed when it is moved.
-    varied_in: ClassVar[str] = ""
+    # End of a sentence: why it may do harm.
     why_worse: ClassVar[str] = ""
-    moving_note: ClassVar[str] = ""
 
     id: str
     label: str
@@ -247,10 +232,6 @@ class Choke(ABC):
         return self
 
     # Variation
-
-    def as_made(self, host: Host) -> tuple[Made, ...]:
-        """The choke as it may come out otherwise, one thing at a time."""
-        return ()
 
     @property
     def least(self) -> Least | None:

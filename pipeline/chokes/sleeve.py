@@ -13,17 +13,12 @@ from models.catalogues.parts import CoaxClass, Pipe, bore, conductor, goes_into
 from models.catalogues.working_limits import working_value
 from models.lengths import small
 from models.quantities import Derived, Part, Quantity
-from pipeline.chokes.kind import Choke, Host, Made, OwnUnknown
+from pipeline.chokes.kind import Choke, Host, OwnUnknown
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
 if TYPE_CHECKING:
     from pipeline.circuit.ferrite_and_sleeve import SleeveSection
-
-# Of its length, what a sleeve may be off: the field that bulges out of the mouth is 0.7 %
-# (MOUTH_CAPACITANCE of models/wires/pipe_parts.py), a jacket of PVC in place of polyethylene 2 %,
-# the rest is sawing; common practice, no source.
-SLEEVE_SPREAD = (0.97, 1.03)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,8 +31,6 @@ class SleeveChoke(Choke):
     unknown: ClassVar[OwnUnknown] = OwnUnknown(
         "sleeve", "the length of the sleeve (1: as stated)", "measure the sleeve"
     )
-    varied_in: ClassVar[str] = "a sleeve that is a little too short or too long"
-    moving_note: ClassVar[str] = "it needs a straight run as long as itself"
 
     pipe: Annotated[Pipe, Part("pipe")]
     length: Annotated[
@@ -110,14 +103,6 @@ class SleeveChoke(Choke):
         if self.length is not None:
             return ""
         return f"chokes.{self.id}.length: {small(self.extent(host))} (a quarter wave inside it)"
-
-    def as_made(self, host: Host) -> tuple[Made, ...]:
-        """A sleeve that came out shorter or longer."""
-        exact, found = self.extent(host), []
-        for factor in SLEEVE_SPREAD:
-            how = f"{abs(100 * (factor - 1)):.0f} % {'shorter' if factor < 1 else 'longer'}"
-            found.append(Made(how, how, f"a sleeve {how}", replace(self, length=factor * exact)))
-        return tuple(found)
 
     @property
     def pieces_beside(self) -> int:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 
+from pipeline.analysis.figures_of_merit_and_score import STRONG
 from pipeline.figures.page import (
     Note,
     Page,
@@ -20,7 +21,6 @@ from pipeline.figures.page import (
 )
 from pipeline.figures.registry import figure
 from pipeline.figures.style import BRICK, FERN, INK, MIST, OCHRE, SEA, SMALL, STEEL, WIDTH, Look
-from pipeline.judgement.verdict import STRONG
 from pipeline.montecarlo.spread import Spread
 from pipeline.montecarlo.spread_verdict import SURE, Candidate, Cause, Judgement
 from pipeline.solver.cases import IDEAL, NONE

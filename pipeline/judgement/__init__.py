@@ -1,5 +1,5 @@
-"""From figures of merit to advice: intervals, variations, effects, the case to take and why.
+"""From figures of merit as described to what tables and pages show: cases, intervals, sweeps.
 
-Case results and uncertainties in; effects and a recommendation out, in numbers and in words. Draws
-of uncertain inputs are in ``montecarlo``, tables and pages in ``report``.
+Case results and uncertainties in; merits with the ends of their intervals, and a choke at other
+places out. What is taken, and how sure that is, is in ``answer``; tables and pages in ``report``.
 """

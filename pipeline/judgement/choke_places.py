@@ -1,23 +1,24 @@
-"""Where along the cable the recommended choke does what, in sentences made from numbers only."""
+"""Places along the cable at which a choke was tried: which are enough, which is the best."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-
-from models.lengths import large, stretch
-from pipeline.chokes.kinds import kind_of
-from pipeline.judgement.case_merit import CaseMerit
-from pipeline.judgement.verdict import WORSE_FACTOR, Moved
-from pipeline.text.formatting import listed, times
-
-# More stretches of cable than these no sentence holds.
-_MOST_STRETCHES = 4
-# Nearer than this is no distance to a reader. [m]
-_AT_THE_ANTENNA = 0.05
-
+from dataclasses import dataclass
 
 # What is no longer than this part of a wavelength holds no surprise between its ends.
 _PLACES_PER_WAVELENGTH = 20
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A choke at another place [m] of the cable, and its score there.
+
+    ``near`` says that the place before is so close that nothing can lie between the two.
+    """
+
+    position: float
+    score: float
+    near: bool = True
 
 
 def tried_places(
@@ -65,59 +66,3 @@ def stretches(places: list[Moved], holds: Callable[[Moved], bool]) -> list[list[
             found.append([place])
         joined = True
     return found
-
-
-def _told(found: list[list[Moved]]) -> str:
-    """Stretches in words; a place that was tried alone is not known to the centimetre."""
-    every = [
-        _near(g[0].position) if len(g) == 1 else f"from {stretch(g[0].position, g[-1].position)}"
-        for g in found
-    ]
-    # Two that are told alike are one to the reader.
-    every = list(dict.fromkeys(every))
-    said = every[:_MOST_STRETCHES]
-    if len(every) > _MOST_STRETCHES:
-        said.append("in places further on")
-    return listed(said)
-
-
-def _near(position: float) -> str:
-    return "at the antenna" if position < _AT_THE_ANTENNA else f"near {large(position, 1)}"
-
-
-def place_sentence(places: list[Moved], chosen: CaseMerit, bare: CaseMerit) -> str:
-    """Paragraph on the recommended choke at other places of the cable.
-
-    Where nothing is recommended, what a few cores would do there.
-    """
-    if len(places) < 2 or bare.score <= 1:
-        return ""
-    several = kind_of(chosen.kind).is_counted and chosen.count > 1
-    what = (
-        "A few of the study's first cores, all at one point, were"
-        if chosen.id == bare.id
-        else "The same cores, all at one point, were"
-        if several
-        else "The same choke, taken at one point, was"
-    )
-    enough = stretches(places, lambda p: p.score <= 1)
-    worse = _told(stretches(places, lambda p: p.score > WORSE_FACTOR * bare.score))
-    best = best_place(places)
-    at = f"{large(best.position)} ({times(best.score)} is left)"
-    said = [
-        f"enough {_told(enough)}, {'in the first of these ' if len(enough) > 1 else ''}best at {at}"
-        if enough
-        else f"enough at none of the places tried, best at {at}"
-    ]
-    said += [f"worse than none {worse}"] if worse else []
-    said += [note for note in (kind_of(chosen.kind).moving_note,) if note]
-    shift = (
-        " Places further on shift with the length of the cable; the first stretch is the surest."
-        if len(enough) > 1
-        else ""
-    )
-    return (
-        f"Where? {what} tried at {len(places)} places from "
-        f"{stretch(places[0].position, places[-1].position)} along the cable: "
-        f"{'; '.join(said)}.{shift}"
-    )

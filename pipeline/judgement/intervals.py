@@ -16,10 +16,11 @@ from models.antennas.generator import RADIO_OHM
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit, scored
 from pipeline.circuit.line import LineRun, swr_on, through_line
-from pipeline.judgement.verdict import Interval as Interval
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 
+# Low and high end of a number.
+Interval = tuple[float, float]
 Rule = Callable[[float, "_Known"], Interval]
 # Points on the rim of the disc in which an impedance may lie.
 _RIM = np.exp(2j * np.pi * np.arange(24) / 24)

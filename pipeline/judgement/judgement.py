@@ -14,19 +14,18 @@ from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.intervals import Interval, case_intervals
 from pipeline.judgement.sweeps import SolvedStudy, choke_position_rows
-from pipeline.judgement.verdict import effect
 from pipeline.mesh.evidence import GeometryEvidence
 from pipeline.mesh.refinement import check_cases
 from pipeline.mesh.uncertainty import accuracy, expanded
 from pipeline.runtime.csv_tables import Row
-from pipeline.solver.cases import CABLE, IDEAL, NONE, cases
+from pipeline.solver.cases import CABLE, IDEAL, cases
 from pipeline.solver.terminations import route_length
 from pipeline.study.records import Study
 
 
 @dataclass(frozen=True)
 class Judgement:
-    """Every case by its id with its figures of merit, intervals and effect.
+    """Every case by its id with its figures of merit and intervals.
 
     ``route`` [m] is the length of the cable.
     """
@@ -36,7 +35,6 @@ class Judgement:
     cases: dict[str, CaseMerit]
     solved: SolvedStudy
     intervals: dict[str, dict[str, Interval]]
-    effects: dict[str, str]
 
 
 def judge_study(
@@ -65,8 +63,7 @@ def judge_study(
     }
     centred = {n: at_centre(s) for n, s in solved.items()}
     of = SolvedStudy(study, centred, evidence, half, elevation)
-    effects = {name: effect(c, found[NONE]) for name, c in found.items()}
-    return Judgement(route, results, found, of, intervals, effects)
+    return Judgement(route, results, found, of, intervals)
 
 
 def along_cable(of: Judgement, case: str) -> list[Row]:

@@ -1,11 +1,10 @@
-"""Sweeps and variations: more cores, another place, another rod or radio end, by superposition.
+"""Sweeps as described: more cores, another place of the cable, by superposition.
 
 Every sweep reuses the port basis of the study at the design frequency; nothing is solved.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,18 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore
-from models.quantities import SPEED_OF_LIGHT
 from pipeline.analysis.case_results import Solved, choke_series
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit
 from pipeline.analysis.many_cases import ReducedBasis, Transmitter, many, reduce, reference
 from pipeline.chokes.kind import Choke
-from pipeline.judgement.choke_places import tried_places
-from pipeline.judgement.intervals import at_end, effect_intervals, with_ends
-from pipeline.judgement.verdict import OWN_ENDS, Moved, Variation
+from pipeline.judgement.intervals import effect_intervals, with_ends
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
-from pipeline.solver.cases import CABLE, NONE, Case, cases, made_cases
+from pipeline.solver.cases import CABLE, NONE, Case
 from pipeline.solver.terminations import choke_at_frequencies, route_length, terminations
 from pipeline.study.records import Study
 
@@ -32,7 +28,6 @@ Complex = NDArray[np.complex128]
 # What changes as more cores are put on or a choke is moved.
 SWEPT = ("pattern_max_db", "pattern_rms_db", "shield_ratio", "station_ratio")
 
-ROD_OHM = (10.0, 200.0)
 # So many cores are moved along the cable where no choke is recommended that could be.
 POSITION_COUNT = 4
 
@@ -156,63 +151,3 @@ def choke_position_rows(of: SolvedStudy, recommended: Case) -> list[Row]:
         }
         for k, (at, score) in enumerate(zip(positions, merit.score(), strict=True))
     ]
-
-
-def places(of: SolvedStudy, recommended: Case, rows: list[Row]) -> list[Moved]:
-    """Scores of the recommended choke elsewhere, by the rows of :func:`choke_position_rows`.
-
-    Nothing for one that cannot be moved; without any, that of the cores that are moved instead.
-    """
-    if not rows or (recommended.choke is not None and not recommended.choke.can_be_moved):
-        return []
-    at, scores = ([float(row[name]) for row in rows] for name in ("position_m", "score"))
-    return tried_places(at, scores, SPEED_OF_LIGHT / of.study.frequency)
-
-
-def _score(merit: Merit) -> float:
-    return float(merit.score()[0])
-
-
-def variations(of: SolvedStudy, recommended: Case) -> list[Variation]:
-    """Assumptions changed one at a time: does the advice hold?"""
-    study = of.study
-    none = next(c for c in cases(study) if c.id == NONE)
-
-    def scores(what: str, changed: Study) -> Variation:
-        return Variation(
-            what,
-            _score(of.merit(none, changed)),
-            _score(of.merit(recommended, changed)),
-        )
-
-    tried = [*_error_variations(of, none, recommended), _station_variation(study, scores)]
-    if study.bond is not None:
-        tried += [
-            scores(
-                f"a ground rod of {ohm:g} ohm",
-                replace(study, bond=replace(study.bond, rod_impedance=complex(ohm))),
-            )
-            for ohm in ROD_OHM
-        ]
-    bare = _score(of.merit(none))
-    return tried + [
-        Variation(made.said, bare, _score(of.merit(case)), made=made.words)
-        for made, case in made_cases(study, recommended)
-    ]
-
-
-def _error_variations(of: SolvedStudy, none: Case, recommended: Case) -> list[Variation]:
-    """Both cases at either end of what the computation itself may be off by."""
-    pair = [(of.merit(case), of.uncertainty[case.id]) for case in (none, recommended)]
-    tried = []
-    for end, what in enumerate(OWN_ENDS):
-        bare, own = (_score(at_end(merit, half, end)) for merit, half in pair)
-        tried.append(Variation(what, bare, own))
-    return tried
-
-
-def _station_variation(study: Study, scores: Callable[[str, Study], Variation]) -> Variation:
-    is_open = study.station.impedance is None
-    other = replace(study.station, impedance=0j if is_open else None)
-    what = "a radio whose case is bonded to its lead" if is_open else "a radio that floats"
-    return scores(what, replace(study, station=other))

@@ -10,9 +10,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.analysis.figures_of_merit_and_score import FIGURES, FigureOfMerit, Merit
+from pipeline.analysis.figures_of_merit_and_score import (
+    FIGURES,
+    STRONG,
+    WORSE_FACTOR,
+    FigureOfMerit,
+    Merit,
+)
 from pipeline.chokes.kinds import own_unknowns
-from pipeline.judgement.verdict import STRONG, WORSE_FACTOR
 from pipeline.mesh.evidence import LIMITS
 from pipeline.montecarlo.draws import Unknown
 from pipeline.montecarlo.sensitivity import (

@@ -15,23 +15,18 @@ from models.lengths import large, small
 from models.site.metalwork import Surroundings
 from models.site.soil import COMMON_ROD, common_rod
 from pipeline.analysis.case_results import CaseResult
+from pipeline.analysis.figures_of_merit_and_score import STRONG, WORSE_FACTOR
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
 from pipeline.answer.answer_data import answer_data
 from pipeline.answer.facts import Answer
 from pipeline.answer.phrases import standing_of
 from pipeline.answer.stored_summary import SCHEMA_VERSION
 from pipeline.chokes.kind import Choke
-from pipeline.judgement.advised import Advised
 from pipeline.judgement.judgement import Judgement
-from pipeline.judgement.verdict import (
-    STRONG,
-    WORSE_FACTOR,
-)
 from pipeline.mesh.evidence import LIMITS, GeometryEvidence
 from pipeline.solver.structures import sized_antenna
 from pipeline.study.records import Study, Thresholds
 
-_ADVISED_VERSION = "2.0"
 _PACKAGES = ("braidwise", "PyNEC", "numpy", "scipy", "matplotlib", "snakemake", "scikit-rf")
 
 
@@ -161,7 +156,7 @@ def _choke_data(choke: Choke) -> dict[str, Any]:
     return own | {"also_at_m": more[0] if more else None}
 
 
-def _case_data(found: Judgement, name: str, stands: Mapping[str, str]) -> dict[str, Any]:
+def _case_data(found: Judgement, answer: Answer, name: str) -> dict[str, Any]:
     c, r = found.cases[name], found.results[name]
     choke, zc = r.case.choke, c.choke_impedance
     return {
@@ -192,7 +187,7 @@ def _case_data(found: Judgement, name: str, stands: Mapping[str, str]) -> dict[s
         "power_balance": asdict(r.balance),
         "price": c.price,
         "currency": c.currency,
-        **stands,
+        "standing": standing_of(name, answer),
         "interval_95": {column: list(ends) for column, ends in found.intervals[name].items()},
         "evidence": asdict(found.solved.evidence[name]),
     }
@@ -247,45 +242,7 @@ def summary_data(
         "conventions": conventions(found.solved.elevation_deg, outlet, study.verdict),
         "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
         "geometries": [g.data() for g in geometries.values()],
-        "cases": [
-            _case_data(found, name, {"standing": standing_of(name, answer)}) for name in found.cases
-        ],
+        "cases": [_case_data(found, answer, name) for name in found.cases],
         "answer": answer_data(answer),
-        **parts,
-    }
-
-
-def advised_summary_data(
-    study: Study,
-    found: Judgement,
-    verdict: Advised,
-    geometries: Mapping[str, GeometryEvidence],
-    parts: Mapping[str, Any],
-) -> dict[str, Any]:
-    """Everything a study found, as plain data; layout in ``summary.schema.json``.
-
-    ``parts`` are those that not every study has, by key.
-    """
-    advice, elevation = verdict.advice, found.solved.elevation_deg
-    outlet = generators()[study.antenna.type].outlet
-    return {
-        "schema_version": _ADVISED_VERSION,
-        "study": _study_data(study, found.route),
-        "versions": versions(),
-        "conventions": conventions(elevation, outlet, study.verdict),
-        "limits": {name: asdict(limit) for name, limit in LIMITS.items()},
-        "geometries": [g.data() for g in geometries.values()],
-        "cases": [_case_data(found, name, {"effect": found.effects[name]}) for name in found.cases],
-        "verdict": {
-            "headline": advice.headline,
-            "paragraphs": list(advice.paragraphs),
-            "certainty": advice.certainty,
-            "text": advice.text,
-            "recommended_case": advice.recommended_case,
-            "effect_none": advice.effect_none,
-            "variations": [
-                {k: v for k, v in asdict(x).items() if k != "made"} for x in verdict.tried
-            ],
-        },
         **parts,
     }

@@ -6,11 +6,11 @@ coil drawn as wire is a geometry of its own, and so is the antenna without any c
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from models.site.shield import Zone
 from pipeline.chokes.ideal import IdealChoke, first_place
-from pipeline.chokes.kind import Choke, Made
+from pipeline.chokes.kind import Choke
 from pipeline.study.records import Study
 
 ALONE = "antenna-alone"
@@ -48,12 +48,6 @@ def geometry_plans(study: Study) -> tuple[GeometryPlan, ...]:
         GeometryPlan(CABLE, has_feedline=True),
         *(GeometryPlan(f"wire-{c.id}", has_feedline=True, choke=c) for c in drawn),
     )
-
-
-def made_cases(study: Study, case: Case) -> tuple[tuple[Made, Case], ...]:
-    """A case with its choke as it may come out, for each way that needs no drawing of its own."""
-    made = () if case.choke is None else case.choke.as_made(study.host)
-    return tuple((m, replace(case, choke=m.choke)) for m in made)
 
 
 def ideal_choke(study: Study) -> Choke:

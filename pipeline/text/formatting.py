@@ -156,34 +156,6 @@ def with_range(value: float, ends: tuple[float, float], say: Callable[[float], s
     return f"{said} ({low.removesuffix(' %') if same_unit else low} to {high})"
 
 
-def percent_with_range(ratio: float, ends: tuple[float, float]) -> str:
-    """A share in per cent with its interval, as many digits as that bears, at most one decimal.
-
-    Examples
-    --------
-    >>> percent_with_range(0.109, (0.104, 0.114)), percent_with_range(0.5, (0.4, 0.62))
-    ('10.9 % (10.4 to 11.4 %)', '50 % (40 to 62 %)')
-    >>> percent_with_range(0.0004, (0.0, 0.004))
-    'under 0.1 % (0 to 0.4 %)'
-    """
-    decimals = min(1, decimals_of(100 * ends[0], 100 * ends[1]))
-    if round(100 * ratio, decimals) == 0:
-        return with_range(ratio, ends, percent)
-    return with_range(ratio, ends, lambda share: f"{fixed(100 * share, decimals)} %")
-
-
-def plus_minus(value: float, ends: tuple[float, float]) -> str:
-    """Decibels with the larger half of their interval.
-
-    Examples
-    --------
-    >>> plus_minus(6.551, (6.384, 6.71)), plus_minus(-0.52, (-0.53, -0.51))
-    ('6.6 ± 0.2', '−0.5')
-    """
-    half = max(value - ends[0], ends[1] - value)
-    return decibels(value) + (f" ± {decibels(half)}" if round(half, 1) else "")
-
-
 def keep_away(distance: float, nearest: float) -> str:
     """A distance to keep, rounded up; zero means that nothing was found from ``nearest`` on. [m]
 

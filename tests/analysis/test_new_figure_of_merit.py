@@ -12,7 +12,6 @@ from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.analysis.many_cases import many, nominal_ends, reduce, termination_rows
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.intervals import case_intervals
-from pipeline.judgement.verdict import driver, grown
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.montecarlo.spread_verdict import told_figures
@@ -79,8 +78,9 @@ def test_it_counts_in_score_and_words_where_the_study_has_a_threshold(scored: Th
     tight = replace(scored, front_to_side_db=abs(change) / 100)
     strict = merit("none", tight)
     assert strict.score == pytest.approx(100.0)
-    assert driver(strict) == NAME
-    assert "the ratio front to side" in grown(strict, merit("core-x4", tight))
+    over = {name: part[0] for name, part in strict.merit.over_thresholds.items()}
+    assert max(over, key=over.__getitem__) == NAME
+    assert FIGURES[NAME].words == "the ratio front to side"
 
 
 def test_without_a_threshold_it_is_shown_and_changes_no_score(

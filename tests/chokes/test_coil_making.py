@@ -9,16 +9,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from models.catalogues.parts import coax_class
 from pipeline.chokes.coil import CoilChoke
-from pipeline.judgement.verdict import Variation, recommend
 from pipeline.solver.cases import CABLE, geometry_plans
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
-from tests.harness.made_cases import bare, cores, made_case, steady, told
 from tests.harness.small_study import small_study_file
 
 COIL = {"id": "wound", "kind": "coil", "turns": 3, "diameter": "0.10 m", "pitch": "12 mm",
@@ -69,64 +65,6 @@ def test_the_least_factor_on_its_pitch_is_where_its_turns_touch() -> None:
 
 def test_how_a_coil_is_made_is_no_geometry_of_the_study_as_described() -> None:
     assert [plan.name for plan in geometry_plans(study())] == ["antenna-alone", CABLE, "wire-wound"]
-    assert wound().as_made(study().host) == ()
-
-
-# What may be recommended
-
-
-def made(*scores: float) -> list[Variation]:
-    return [Variation(f"a coil made {s}", 2.0, s, made=f"made {s}") for s in scores]
-
-
-def coil(own: float, **changes: object) -> object:
-    return made_case("coil", own, kind="coil", coil_cable=8.4, **changes)  # type: ignore[arg-type]
-
-
-@given(st.floats(0, 4), st.lists(st.floats(0, 4), max_size=6), st.floats(1.01, 9))
-def test_a_coil_is_recommended_only_if_it_is_enough_however_it_is_wound(
-    own: float, ways: list[float], none: float
-) -> None:
-    tried = [replace(v, score_none=none) for v in made(*ways)]
-    chosen, _ = recommend([coil(own)], bare(none), lambda name: tried, {})  # type: ignore[list-item]
-    assert (chosen.id == "coil") == (own <= 1 and bool(ways) and max(ways, default=9) <= 1)
-
-
-def test_a_coil_that_is_a_lottery_is_named_as_one_and_no_advice_rests_on_it() -> None:
-    a = told(bare(2.0), cores(1, 1.5), coil(0.5), tried=made(0.5, 1.7))  # type: ignore[arg-type]
-    assert a.recommended_case == "core-x1"
-    assert "is passed over" in a.text
-    assert "made 1.7" in a.text
-    assert "1.7 times what is just visible" in a.text
-
-
-def test_what_raises_the_current_on_the_cable_or_the_pattern_error_is_no_improvement() -> None:
-    # A chimney: radio from 14 to 7 %, pattern from 0.56 to 0.74 dB, cable from 15 to 18 %.
-    none = bare(0.0, station_ratio=0.137, pattern_rms_db=0.564, shield_ratio=0.148)
-    worse = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.740, shield_ratio=0.182)
-    assert worse.score < none.score
-    assert recommend([worse], none, lambda name: steady(), {})[0].id == "none"
-    cooler = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.740, shield_ratio=0.1)
-    assert recommend([cooler], none, lambda name: steady(), {})[0].id == "none"
-    both = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.5, shield_ratio=0.1)
-    assert recommend([both], none, lambda name: steady(), {})[0].id == "x"
-    told_off = told(none, worse)
-    assert told_off.headline.startswith("Of all that was tried nothing can be recommended")
-    assert "the low-angle pattern and the current on the cable would be worse" in told_off.text
-
-
-def test_what_grows_by_less_than_its_own_interval_is_not_held_against_a_choke() -> None:
-    none = bare(0.0, station_ratio=0.137, pattern_rms_db=0.564)
-    near = made_case("x", 0.0, station_ratio=0.069, pattern_rms_db=0.58)
-    assert recommend([near], none, lambda name: steady(), {})[0].id == "none"
-    within = {"x": {"pattern_change_rms_db": (0.5, 0.66)}}
-    assert recommend([near], none, lambda name: steady(), within)[0].id == "x"
-
-
-def test_the_advice_is_not_said_to_stay_the_same_where_a_choke_that_helps_becomes_worse() -> None:
-    a = told(bare(2.0), cores(1, 1.5), tried=[Variation("a radio that floats", 1.2, 1.4)])
-    assert "stays the same" not in a.certainty
-    assert "a radio that floats: it would then be worse than no choke" in a.certainty
 
 
 # What it costs
@@ -152,24 +90,3 @@ def test_a_price_of_ones_own_stands_and_without_any_there_is_none() -> None:
 def test_a_jumper_of_another_cable_is_paid_from_the_tap_on() -> None:
     thin = replace(wound(), cable=coax_class("5 mm foam low-loss"))
     assert thin.own_cable(study().cable.type) == pytest.approx(0.6 + thin.helix.cable)
-
-
-def test_a_coil_without_a_price_does_not_pass_for_one_cheap_piece() -> None:
-    candidates = [coil(0.2, price=None), cores(4, 0.5, price=None)]
-    chosen, _ = recommend(candidates, bare(2.0), lambda name: made(0.4), {})  # type: ignore[arg-type]
-    assert chosen.id == "core-x4"
-
-
-def test_metres_price_and_loss_of_a_coil_are_said() -> None:
-    line = {"line_loss_db": 1.35}
-    a = told(bare(2.0), coil(0.2, price=None, **line), tried=made(0.4))  # type: ignore[arg-type]
-    assert "It takes 8.4 m of cable, and no price of it is given" in a.text
-    assert "the line loses 0.35 dB more with it" in a.text
-    priced = told(bare(2.0), coil(0.2, price=21.0, **line), tried=made(0.4))  # type: ignore[arg-type]
-    assert "8.4 m of cable, and it costs 21.00 EUR" in priced.text
-
-
-def test_cores_that_cannot_be_opened_ask_for_a_connector() -> None:
-    assert "cannot be opened" not in told(bare(2.0), cores(2, 0.4)).text
-    text = told(bare(2.0), cores(2, 0.4, is_solid=True)).text
-    assert "The cores cannot be opened: they go on before the connector" in text

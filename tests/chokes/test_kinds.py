@@ -140,15 +140,6 @@ def test_what_acts_over_a_length_takes_up_that_much_of_the_cable(name: str) -> N
 
 
 @pytest.mark.parametrize("name", SMALL)
-def test_each_way_it_may_come_out_is_the_same_choke_otherwise(name: str) -> None:
-    one = choke(name)
-    made = one.as_made(study().host)
-    assert len({m.name for m in made}) == len(made)
-    assert all((m.choke.id, m.choke.kind) == (one.id, one.kind) for m in made)
-    assert all(m.choke != one and m.said for m in made)
-
-
-@pytest.mark.parametrize("name", SMALL)
 def test_its_own_cable_is_what_the_line_is_longer_by(name: str) -> None:
     one, cable = choke(name), study().cable
     run = cable.run(one, 10.0)

@@ -129,4 +129,3 @@ def test_tables_hold_its_numbers_and_its_name(tmp_path: Path) -> None:
     expected = complex(side_by_side(np.array([changed.frequency]))[0])
     assert (row["case"], row["kind"], row["label"], row["price"]) == ("tuned", "trap", "trap", 20.0)
     assert complex(row["choke_r_ohm"], row["choke_x_ohm"]) == pytest.approx(expected, rel=1e-9)
-    assert of.on_sale

@@ -1,4 +1,4 @@
-"""Invented cases, for the rules that judge them and the words that tell them."""
+"""Invented cases as described, for intervals and tables."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ import numpy as np
 
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.judgement.case_merit import CaseMerit
-from pipeline.judgement.verdict import Moved, Variation
-from pipeline.judgement.verdict_words import Advice, advise
 from pipeline.study.records import USUAL
 
 # Figures of merit, and changes against the ideal choke by the figure that changes.
@@ -46,7 +44,7 @@ def made_case(name: str = "c", score: float = 0.5, **own: Any) -> CaseMerit:
         *({key: np.array([v]) for key, v in numbers.items()} for numbers in (values, changes)),
         limits,
     )
-    named = {"id": name, "label": f"label of {name}", "part": f"part of {name}"}
+    named = {"id": name, "label": f"label of {name}"}
     return CaseMerit(**(named | _OWN | {"merit": merit} | own))
 
 
@@ -62,42 +60,3 @@ def bare(score: float, **changes: Any) -> CaseMerit:
         "hottest_power": 0.0,
     }
     return made_case("none", score, **(nothing | changes))
-
-
-def steady(score: float = 0.5, score_none: float = 2.0) -> list[Variation]:
-    return [Variation("a radio that floats", score_none, score)]
-
-
-def ends(of: CaseMerit) -> dict[str, tuple[float, float]]:
-    """Intervals as a computation good to a twentieth would state them."""
-    return {
-        "pattern_change_rms_db": (0.95 * of["pattern_rms_db"], 1.05 * of["pattern_rms_db"]),
-        "station_current_ratio": (0.95 * of["station_ratio"], 1.05 * of["station_ratio"]),
-        "swr_feed": (max(1.0, of["swr"] - 0.05), of["swr"] + 0.05),
-        "horizon_gain_mean_dbi": (of["mean_gain_dbi"] - 0.2, of["mean_gain_dbi"] + 0.2),
-    }
-
-
-IDEAL = made_case("ideal", 0.0, kind="ideal", price=None, currency="", mean_gain_dbi=6.6, swr=1.25)
-ALONE = made_case("no-feedline", 0.0, kind="none", position=None)
-
-
-def told(
-    none: CaseMerit,
-    *candidates: CaseMerit,
-    tried: list[Variation] | None = None,
-    elevation: float = 3.0,
-    places: tuple[Moved, ...] = (),
-) -> Advice:
-    everything = {f.id: f for f in (ALONE, IDEAL, none, *candidates)}
-    variations = steady() if tried is None else tried
-    intervals = {name: ends(f) for name, f in everything.items()}
-    elsewhere = list(places)
-    return advise(
-        everything, intervals, lambda name: variations, lambda name: elsewhere, 25.0, elevation
-    )[0]
-
-
-def cores(count: int, score: float, **changes: Any) -> CaseMerit:
-    own = {"kind": "ferrite", "count": count, "part": "NiZn bead", "price": 4.5 * count}
-    return made_case(f"core-x{count}", score, **(own | changes))
