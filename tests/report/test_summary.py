@@ -28,6 +28,7 @@ from pipeline.study.reader import load_study
 from pipeline.study.records import Thresholds
 from pipeline.workflow.study_results import write_tables
 from tests.harness.small_study import finished, small_study_file, through_stages
+from tests.harness.told import all_contradictions
 
 pytestmark = pytest.mark.takes(20)
 
@@ -146,6 +147,33 @@ def test_the_chosen_case_is_one_of_the_cases_and_real(fresh: dict[str, Any]) -> 
         chosen = by_id[data["answer"]["chosen"]]
         assert chosen["evidence"]["grade"] != "unsound"
         assert chosen["choke"] is None or chosen["choke"]["kind"] != "ideal"
+
+
+def test_every_case_but_the_one_without_a_cable_is_a_candidate_as_described(
+    fresh: dict[str, Any],
+) -> None:
+    for data in (sample(), fresh):
+        candidates = {c["id"]: c for c in data["answer"]["candidates"]}
+        for case in data["cases"]:
+            if case["id"] == "no-feedline":
+                assert case["standing"] == "no cable"
+                continue
+            of = candidates[case["id"]]
+            assert (case["standing"], case["label"]) == (of["standing"], of["label"])
+            # The same numbers, found as one case and as one point among the draws.
+            stated = {name: figure["stated"] for name, figure in of["figures"].items()}
+            assert case["swr"] == pytest.approx(stated["swr"], rel=1e-6)
+            assert case["station_current_ratio"] == pytest.approx(
+                stated["station_ratio"], rel=1e-6, abs=1e-12
+            )
+            assert case["horizon_gain_dbi"]["mean"] == pytest.approx(
+                stated["mean_gain_dbi"], abs=1e-3
+            )
+
+
+def test_nothing_in_the_results_is_against_the_answer(fresh: dict[str, Any]) -> None:
+    assert fresh["answer"]["chosen"]
+    assert all_contradictions(finished() / "small") == []
 
 
 def test_shares_of_power_add_up_to_one(fresh: dict[str, Any]) -> None:
