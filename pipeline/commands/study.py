@@ -10,7 +10,6 @@ from models.quantities import Quantity
 from pipeline.commands.command import Command, check_cores, study_arguments
 from pipeline.runtime.process import say
 from pipeline.runtime.result_locks import only_run_in, unmark_if_unsound
-from pipeline.runtime.store import read_json
 from pipeline.study.reader import refuse_if_all_are_wrong
 from pipeline.study.records import ChokeDesign, Unknowns
 from pipeline.text.errors import Fault, StudyError
@@ -58,6 +57,7 @@ def _range(record: type[Any], name: str) -> tuple[float, float]:
 def _run(options: Namespace) -> int:
     """Run the workflow for all studies at once and say what came out."""
     refuse_if_all_are_wrong(options.paths)
+    from pipeline.answer.stored_summary import read_summary
     from pipeline.workflow.plans import COMPARED, plan_studies
     from pipeline.workflow.run import run_workflow
 
@@ -66,13 +66,13 @@ def _run(options: Namespace) -> int:
     results, plans = options.results, plan_studies(options.paths)
     with only_run_in(results, (*plans, COMPARED)):
         for name, plan in plans.items():
-            unmark_if_unsound(results / name, say)
+            unmark_if_unsound(results / name, say, read_summary)
             say(plan.size)
         succeeded = run_workflow(plans, results.resolve(), options.cores, changes)
     for name in plans:
         report = results / name / "report.html"
         if report.exists() and succeeded:
-            answer = read_json(results / name / "summary.json")["answer"]
+            answer = read_summary(results / name)["answer"]
             print(f"\n{name}: {answer['text']}\n\nReport: {report}")
     if succeeded and len(plans) > 1:
         print(f"\nSide by side: {results / COMPARED / 'compared.html'}")

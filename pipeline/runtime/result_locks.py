@@ -15,7 +15,6 @@ from pipeline.runtime.store import (
     held,
     misplaced,
     open_regular,
-    read_json,
     unwritable,
 )
 from pipeline.text.errors import Fault, ResultError
@@ -103,13 +102,18 @@ def unmark(folder: Path) -> None:
         (folder / name).unlink(missing_ok=True)
 
 
-def unmark_if_unsound(folder: Path, say: Callable[[str], None]) -> None:
-    """Let the results of a study be made again where they are there with no sound summary."""
+def unmark_if_unsound(
+    folder: Path, say: Callable[[str], None], build: Callable[[Path], object]
+) -> None:
+    """Let the results of a study be made again where they are there with no sound summary.
+
+    ``build`` reads the summary of a folder, or refuses it.
+    """
     summary = folder / "summary.json"
     if not (folder / _SIGNS[0]).exists():
         return
     try:
-        read_json(summary)
+        build(folder)
     except ResultError as error:
         unmark(folder)
         say(f"{summary} {error.faults[0].rule}: it is made again")

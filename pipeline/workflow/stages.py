@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from models.lengths import System, lengths_in
-from pipeline.runtime.store import read_json, write_json
+from pipeline.runtime.store import write_json
 from pipeline.workflow.told import teller
 
 if TYPE_CHECKING:
@@ -139,7 +139,9 @@ def compared(target: Path, marks: Sequence[Path]) -> None:
 
 def _lengths_of(results: Path) -> System:
     """System of units that a study of a results folder is written in."""
-    written: System = read_json(results / "summary.json")["study"].get("lengths_in", "metric")
+    from pipeline.answer.stored_summary import read_summary
+
+    written: System = read_summary(results)["study"].get("lengths_in", "metric")
     return written
 
 

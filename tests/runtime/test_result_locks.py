@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.answer.stored_summary import SCHEMA_VERSION, read_summary
 from pipeline.runtime.result_locks import check_places, unmark_if_unsound
 from pipeline.runtime.store import write_json
 from pipeline.solver.solve_cache import SOLVES
@@ -105,21 +106,26 @@ def test_the_next_command_of_any_kind_sweeps_what_killed_ones_have_left(tmp_path
         assert not left.exists()
 
 
-def test_a_summary_that_cannot_be_read_takes_away_the_mark_that_all_is_there(
+def test_a_summary_that_is_damaged_or_old_takes_away_the_mark_that_all_is_there(
     tmp_path: Path,
 ) -> None:
     said: list[str] = []
     signs = [tmp_path / ".answered", tmp_path / "report.html"]
     for sign in signs:
         sign.touch()
-    write_json(tmp_path / "summary.json", {})
-    unmark_if_unsound(tmp_path, said.append)
+    write_json(tmp_path / "summary.json", {"schema_version": SCHEMA_VERSION})
+    unmark_if_unsound(tmp_path, said.append, read_summary)
     assert all(sign.exists() for sign in signs)
     assert said == []
-    (tmp_path / "summary.json").write_text('{"a": NaN}', encoding="utf-8")
-    unmark_if_unsound(tmp_path, said.append)
-    assert not any(sign.exists() for sign in signs)
-    assert len(said) == 1
+    old = '{"schema_version": "2.0", "verdict": {"text": "x"}}'
+    for text, why in (('{"a": NaN}', "NaN"), (old, "verdict.text (now answer.text)")):
+        for sign in signs:
+            sign.touch()
+        (tmp_path / "summary.json").write_text(text, encoding="utf-8")
+        unmark_if_unsound(tmp_path, said.append, read_summary)
+        assert not any(sign.exists() for sign in signs)
+        assert why in said[-1]
+    assert len(said) == 2
 
 
 # Surroundings
