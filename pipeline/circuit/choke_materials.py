@@ -1,38 +1,17 @@
-"""Cores compared: the same size in every material, and what goes over a cable.
+"""Cores by themselves: the impedance of one pass, and which of several do less than another.
 
-Catalogue entries in, impedances of one pass and fits out.
+Catalogue entries in, impedances and cores out.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-
-import numpy as np
 
 from models.catalogues.parts import (
-    CoaxClass,
     FerriteCore,
-    ferrite_cores,
     ferrite_material,
-    takes_cable,
 )
 from pipeline.circuit.ferrite_and_sleeve import ferrite_impedance, interpolate_over_log_f
-
-# Two short-wave and two FM or land-mobile bands: resistance moves from one mix to another [Hz].
-SHOWN_HZ = (7e6, 50e6, 145e6, 435e6)
-
-
-@dataclass(frozen=True)
-class MaterialRow:
-    """One core with its impedance [ohm] at some frequencies; ``None`` where its data end."""
-
-    core: FerriteCore
-    material: str
-    z: tuple[complex | None, ...]
-    lowest: float
-    highest: float
 
 
 def one_pass(core: FerriteCore, f: float) -> complex | None:
@@ -70,42 +49,3 @@ def looser(
         return alike and smaller and z is not None and other is not None and abs(z) >= abs(other)
 
     return tuple(c for c in cores if c.id not in prices and any(betters(t, c) for t in cores))
-
-
-def common_size(cable: CoaxClass) -> tuple[FerriteCore, ...]:
-    """One core of every material in the size that comes in most materials and takes the cable.
-
-    Of all sizes where none takes it.
-    """
-    every = ferrite_cores()
-    usable = [core for core in every if takes_cable(core, cable.jacket_diameter)] or list(every)
-    kinds = {(_size(core), core.material) for core in usable}
-    counted = Counter(size for size, _ in kinds)
-    best = max(counted, key=lambda size: counted[size])
-    first: dict[str, FerriteCore] = {}
-    for core in usable:
-        if _size(core) == best:
-            first.setdefault(core.material, core)
-    return tuple(first.values())
-
-
-def _size(core: FerriteCore) -> tuple[float, float, float]:
-    return core.outer_diameter, core.inner_diameter, core.length
-
-
-def material_rows(cable: CoaxClass, frequencies: tuple[float, ...]) -> tuple[MaterialRow, ...]:
-    """The same size in every material, most resistance at the last frequency but one first.
-
-    ``frequencies`` [Hz] are those where impedances are wanted.
-    """
-    rows = []
-    for core in common_size(cable):
-        material = ferrite_material(core.material)
-        z = tuple(one_pass(core, f) for f in frequencies)
-        ends = float(material.frequency[0]), float(material.frequency[-1])
-        rows.append(MaterialRow(core, material.name, z, *ends))
-    return tuple(sorted(rows, key=lambda row: -_resistance(row.z[-2:][0])))
-
-
-def _resistance(z: complex | None) -> float:
-    return -np.inf if z is None else z.real

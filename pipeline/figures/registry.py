@@ -94,8 +94,8 @@ def figures_of(page: str) -> dict[str, Figure]:
 
     Examples
     --------
-    >>> list(figures_of("spread"))
-    ['bands', 'shares']
+    >>> list(figures_of("tune"))
+    ['tuning']
     """
     found: dict[str, Figure] = {}
     for info in pkgutil.iter_modules(pipeline.figures.__path__):

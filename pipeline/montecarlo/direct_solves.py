@@ -21,10 +21,7 @@ from pipeline.analysis.many_cases import ReducedBasis
 from pipeline.analysis.metrics import gain_dbi, low_angles, ring_at, series_power
 from pipeline.chokes.kind import Choke
 from pipeline.circuit.line import power_in
-from pipeline.montecarlo.draws import circuit_draws
 from pipeline.montecarlo.installations import Installation
-from pipeline.montecarlo.spread import Spread
-from pipeline.montecarlo.spread_solve import candidates, choke_rows, end_rows, low_directions
 from pipeline.solver.far_field import Directions, directive_power, far_field
 from pipeline.solver.nec2 import unit_source_currents
 
@@ -141,34 +138,3 @@ def recheck_draw(
 def _row(rows: Complex, number: int) -> Complex:
     """One of several rows; where there is one for all, that."""
     return np.asarray(rows[0 if len(rows) == 1 else number])
-
-
-def recheck(spread: Spread, case: str, n: int, seed: int) -> list[Recheck]:
-    """Solve n random draws of one case directly; ``seed`` starts the numbers that pick them."""
-    rng = np.random.default_rng(seed)
-    n_geometry, n_draw = spread.shape
-    which = zip(rng.integers(0, n_geometry, n), rng.integers(0, n_draw, n), strict=True)
-    return [_one(spread, case, int(g), int(k)) for g, k in which]
-
-
-def _one(spread: Spread, name: str, geometry: int, draw: int) -> Recheck:
-    drawn = spread.drawn[geometry]
-    study = drawn.study
-    circuit = tuple(u for u in spread.unknowns if not u.geometric)
-    draws = circuit_draws(study, circuit, spread.u_circuit[geometry, draw : draw + 1])
-    case = next(c for c in candidates(study) if c.id == name)
-    soil = study.site.ground
-    top = max(10.0, float(np.ceil(drawn.reduced.elevation_deg)))
-    directions = low_directions(soil is not None, top, drawn.reduced.e_low.shape[-1])
-    best = end_rows(drawn.reduced, study, draws)[0]
-    ideal = solve_rows(drawn.reduced, soil, directions, best, drawn.reduced.ideal)
-    ends = end_rows(drawn.on(case), study, draws)[0]
-    z_choke = choke_rows(drawn, case, draws)[0]
-    direct = solve_merit(drawn.on(case), soil, directions, ends, z_choke, ideal)
-    row = geometry * spread.shape[1] + draw
-    return Recheck(
-        geometry,
-        draw,
-        {n: float(spread.found[name][n][row]) for n in COMPARED},
-        {n: float(direct[n][0]) for n in COMPARED},
-    )

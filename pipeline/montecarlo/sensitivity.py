@@ -1,18 +1,16 @@
-"""Bands of results that scatter, and which cause makes how much of the scatter.
+"""Which cause makes how much of the scatter of a result.
 
 Samples in, numbers out; knows nothing of studies or antennas.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import fdtri
 
-PERCENTILES = (5.0, 50.0, 95.0)
 # A bin holds at least this many samples, else its mean says little.
 _SAMPLES_PER_BIN = 8
 _MOST_BINS = 32
@@ -83,56 +81,3 @@ def grouped(groups: list[NDArray[np.float64]], among: int = 1) -> Share:
     ratio = (k - 1) * chance / (n - k)
     noise = 1 - (n - 1) / (n - k) / (1 + ratio)
     return Share(float(np.clip(value, 0.0, 1.0)), float(noise))
-
-
-@dataclass(frozen=True)
-class Band:
-    """Percentiles of a result and its largest value, each percentile with its standard error."""
-
-    p5: float
-    p50: float
-    p95: float
-    worst: float
-    error_p5: float
-    error_p50: float
-    error_p95: float
-
-
-def resampled(
-    samples: NDArray[np.float64],
-    statistic: Callable[[NDArray[np.float64]], NDArray[np.float64]],
-    seed: int,
-    repeats: int = 100,
-) -> NDArray[np.float64]:
-    """Standard error (m,) of a statistic of clustered samples, by a bootstrap over the clusters.
-
-    ``samples`` has shape (n_cluster, n_each): those of one cluster (one geometry) share what they
-    have in common. ``statistic`` makes numbers (m,) of all samples (n,); clusters are drawn
-    ``repeats`` times again.
-
-    References
-    ----------
-    .. [1] B. Efron and R. Tibshirani, "An Introduction to the Bootstrap", 1993, ch. 6 and 8.
-
-    Examples
-    --------
-    >>> same = np.ones((4, 8))
-    >>> resampled(same, lambda values: np.array([values.mean()]), 1).tolist()
-    [0.0]
-    """
-    rng = np.random.default_rng(seed)
-    n = len(samples)
-    found = [statistic(samples[rng.integers(0, n, n)].ravel()) for _ in range(repeats)]
-    return np.asarray(np.std(found, axis=0, ddof=1))
-
-
-def band(samples: NDArray[np.float64], worst_is_low: bool, seed: int) -> Band:
-    """Bands of clustered samples, shape (n_cluster, n_each); see :func:`resampled`."""
-
-    def percentiles(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray(np.percentile(values, PERCENTILES))
-
-    worst = samples.min() if worst_is_low else samples.max()
-    low, middle, high = (float(p) for p in percentiles(samples.ravel()))
-    errors = resampled(samples, percentiles, seed)
-    return Band(low, middle, high, float(worst), *(float(e) for e in errors))

@@ -24,8 +24,7 @@ _SIGNS = (".answered", ".first", "report.html")
 # Folders inside the results, and inside those of one study.
 _HIDDEN = (".solved", ".snakemake")
 _FOLDERS = frozenset(
-    {"logs", "tables", "figures", "touchstone", "decks", "geometry", "build", "spread", "choke"}
-    | {"tune", "evidence"}
+    {"logs", "tables", "figures", "touchstone", "decks", "geometry", "build", "tune", "evidence"}
 )
 _FILES = frozenset(
     {".json", ".html", ".csv", ".svg", ".png", ".pdf", ".nc", ".nec", ".log", ".tsv", ".yaml"}

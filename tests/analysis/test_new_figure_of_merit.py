@@ -10,11 +10,11 @@ import pytest
 from pipeline.analysis.case_results import CaseResult, at_centre, evaluate
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.analysis.many_cases import many, nominal_ends, reduce, termination_rows
+from pipeline.answer.candidates import told_figures
 from pipeline.judgement.case_merit import CaseMerit, case_merit
 from pipeline.judgement.intervals import case_intervals
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
-from pipeline.montecarlo.spread_verdict import told_figures
 from pipeline.report.tables import case_rows
 from pipeline.solver.cases import CABLE, cases
 from pipeline.study.records import Thresholds

@@ -115,9 +115,25 @@ def test_what_cannot_be_run_is_named_and_nothing_is_written(
     assert "nowhere.yaml" in refused(capsys, command, "nowhere.yaml")
     said = refused(capsys, command, *paths)
     assert all(words in said for words in ("[study-twice]", *paths))
-    if command in ("study", "spread", "choke"):
+    if command == "study":
         said = refused(capsys, command, paths[0], "--cores", "0")
         assert "--cores = 0  [cores-range]" in said
+    assert contents(here) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "study"),
+    [(["spread", "my_house.yaml", "--cores", "1"], "my_house.yaml"), (["choke"], "STUDY")],
+)
+def test_a_former_command_is_answered_with_the_one_that_stands_for_it(
+    here: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], study: str
+) -> None:
+    assert main(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith(f"braidwise study {study} ")
+    assert err.count("\n") == 1
+    assert arguments[0] not in commands()
     assert contents(here) == []
 
 

@@ -1,13 +1,12 @@
-"""Shares of variance and errors of clustered samples: published indices, known distributions."""
+"""Shares of variance: published indices, laws."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import norm
 
 from pipeline.montecarlo.draws import sobol
-from pipeline.montecarlo.sensitivity import band, first_order, grouped, joint, resampled
+from pipeline.montecarlo.sensitivity import first_order, grouped, joint
 
 # Published: first-order indices of the Ishigami function with a = 7, b = 0.1 from their closed
 # form (Saltelli et al., Global Sensitivity Analysis: The Primer, 2008)
@@ -39,20 +38,6 @@ def test_two_causes_together_make_what_the_analytic_index_says():
     cells = [(32 * u[:, k]).astype(int) for k in (0, 2)]
     found = joint(cells, ishigami(u)).value
     assert found == pytest.approx(ONE_AND_THREE, abs=0.02)
-
-
-def test_percentiles_are_those_of_a_known_distribution():
-    samples = norm(3.0, 2.0).ppf(sobol(4096, 1, 2)[:, 0]).reshape(32, 128)
-    found = band(samples, False, 1)
-    expected = norm(3.0, 2.0).ppf([0.05, 0.5, 0.95])
-    assert (found.p5, found.p50, found.p95) == pytest.approx(expected, abs=0.02)
-
-
-def test_the_standard_error_of_a_mean_is_sigma_over_root_n():
-    # Efron and Tibshirani 1993, ch. 5: sigma / sqrt(n) of n clusters that are all alike inside.
-    samples = np.repeat(norm.ppf((np.arange(40) + 0.5) / 40)[:, None], 3, axis=1)
-    error = resampled(samples, lambda values: np.array([values.mean()]), 1, repeats=2000)
-    assert error[0] == pytest.approx(samples.std() / np.sqrt(40), rel=0.05)
 
 
 # Laws

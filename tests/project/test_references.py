@@ -39,9 +39,7 @@ PHYSICS = {
     ),
     "judgement": ("pipeline/judgement/*.py",),
     "montecarlo": ("pipeline/montecarlo/draws.py", "pipeline/montecarlo/sensitivity.py"),
-    "design": tuple(
-        f"pipeline/design/{name}.py" for name in ("match_search", "choke_design", "choke_reactance")
-    ),
+    "design": ("pipeline/design/match_search.py",),
 }
 SHARE_WITH_EXAMPLE = 0.8
 NUMBER = r"(?:float|int|complex|Real|Complex|NDArray\[np\.(?:float64|complex128)\])"

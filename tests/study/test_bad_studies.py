@@ -24,7 +24,7 @@ LOADED = """
 import contextlib, io, json, sys
 from pipeline.commands.cli import main
 codes = []
-for command in ("study", "check", "evidence", "tune", "cut", "spread", "choke"):
+for command in ("study", "check", "evidence", "tune", "cut"):
     with contextlib.redirect_stderr(io.StringIO()):
         codes.append(main([command, *sys.argv[1:]]))
 print(json.dumps([codes, sorted({name.split(".")[0] for name in sys.modules})]))
