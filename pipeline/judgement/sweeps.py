@@ -70,7 +70,7 @@ def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
     found: dict[str, tuple[FerriteCore, Choke]] = {}
     for choke in study.chokes:
         if (core := choke.ferrite_core) is not None:
-            found.setdefault(core.id, (core, choke))
+            found.setdefault(core.id, (core, choke.placed[0]))
     return list(found.values())
 
 
@@ -80,9 +80,10 @@ def core_count_rows(of: SolvedStudy) -> list[Row]:
     rows: list[Row] = []
     for core, choke in _ferrites(study):
         room = max(
-            c.position + c.acts_over
+            row.position + row.acts_over
             for c in study.chokes
-            if c.ferrite_core is not None and c.position <= choke.position
+            for row in c.placed
+            if c.ferrite_core is not None and row.position <= choke.position
         )
         most = int((room - choke.position) / core.length + 1e-6)
         tried = [replace(choke, count=count) if count else None for count in range(most + 1)]

@@ -9,12 +9,14 @@ import pytest
 
 from pipeline.analysis.case_results import choke_series
 from pipeline.chokes.kind import Choke
+from pipeline.judgement.sweeps import core_count_rows
 from pipeline.solver.cases import CABLE, GeometryPlan
 from pipeline.solver.structures import structure
 from pipeline.solver.terminations import choke_weights, hottest_share, placed_weights
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
+from tests.harness.answered import described
 from tests.harness.small_study import small_study_file
 
 ROW = {"id": "halves", "kind": "ferrite", "core": "mix-43-clamp-12-7", "price": "4.50 EUR"}
@@ -113,3 +115,20 @@ def test_each_row_has_to_lie_on_the_cable_and_between_two_bends(tmp_path: Path) 
     across = fault(tmp_path, also_at="1.64 m")
     assert (across.tag, "also_at" in across.place) == ("choke-across-bend", True)
     assert across.remedy == "also_at: 1.7 m"
+
+
+# Judged
+
+
+def test_a_study_with_two_rows_is_judged_and_the_number_of_cores_is_swept_on_the_first(
+    study: Study,
+) -> None:
+    found = described(study)
+    own, bare = found.cases["halves"], found.cases["none"]
+    assert own["station_ratio"] < bare["station_ratio"]
+    assert own.also_at == pytest.approx(0.60)
+    rows = core_count_rows(found.solved)
+    assert [row["count"] for row in rows] == [0, 1, 2]
+    # One pass through every core, in series (the sweep goes on as far as the first row does).
+    each = rows[1]["choke_r_ohm"]
+    assert rows[2]["choke_r_ohm"] == pytest.approx(2 * each, rel=1e-4)
