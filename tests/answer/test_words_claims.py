@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,8 +12,16 @@ from hypothesis import given, settings
 from models.lengths import lengths_in
 from pipeline.answer.answer_data import answer_data
 from pipeline.answer.claims import agrees, claims_in, contradictions, row_contradictions
+from pipeline.workflow import stages
 from tests.harness.made_answers import SEEDS, made_answer
-from tests.harness.told import blocks_of
+from tests.harness.small_study import finished
+from tests.harness.told import (
+    all_contradictions,
+    blocks_of,
+    compared_contradictions,
+    count_of_claims,
+    summary_of,
+)
 
 pytestmark = pytest.mark.takes(20)
 
@@ -111,6 +121,29 @@ def test_who_goes_by_one_name_may_be_any_of_them() -> None:
     twins = {**data, "candidates": [{**c, **names} for c in data["candidates"]]}
     (claim,) = claims_in("A thing: a pair is enough in 50 of 100.", twins)
     assert claim.subject == tuple(c["id"] for c in data["candidates"])
+
+
+def test_the_grade_of_one_drawing_is_none_of_all_drawings() -> None:
+    assert row_contradictions({"case": "none", "grade": "so-so"}, data_of(1)) == []
+
+
+def test_nothing_on_the_pages_and_in_the_tables_of_a_finished_study_is_against_its_answer(
+    tmp_path: Path,
+) -> None:
+    results = tmp_path / "small"
+    shutil.copytree(finished() / "small", results)
+    stages.pages(results, 1)
+    compared = tmp_path / "compared"
+    stages.compared(compared / "compared.html", [results / "report.html"])
+    assert all_contradictions(results) == []
+    assert compared_contradictions(compared, {"small": results}) == []
+    assert count_of_claims(results) > 10
+    # What is changed afterwards is found.
+    table = results / "tables" / "cases.csv"
+    text = table.read_text(encoding="utf-8")
+    standing = summary_of(results)["cases"][-1]["standing"]
+    table.write_text(text.replace(standing, "so-so"), encoding="utf-8")
+    assert all_contradictions(results)
 
 
 def test_a_row_of_no_candidate_claims_nothing() -> None:

@@ -89,10 +89,40 @@ def all_contradictions(results: Path) -> list[str]:
     found += [f"summary.json: {why}" for why in contradictions(told, answer)]
     rows = ({"case": c["id"], "standing": c["standing"]} for c in summary["cases"])
     found += [f"summary.json: {why}" for row in rows for why in row_contradictions(row, answer)]
-    return found
+    return list(dict.fromkeys(found))
 
 
 def count_of_claims(results: Path) -> int:
     """How many claims its pages and figures make: none would be no proof of anything."""
     answer = summary_of(results)["answer"]
     return sum(len(claims_in(text, answer)) for _, text in texts_of(results))
+
+
+def compared_contradictions(compared: Path, studies: Mapping[str, Path]) -> list[str]:
+    """What the table of a comparison says that the answers of its studies do not bear out.
+
+    ``compared`` is its folder, ``studies`` are the results folders by name of the study.
+    """
+    found = []
+    for at, row in rows_of(compared):
+        answer = summary_of(studies[row["study"]])["answer"]
+        by_id = {c["id"]: c for c in answer["candidates"]}
+        own = {"case": answer["chosen"], "enough": row["enough"]}
+        bare = {"case": "none", "enough": row["enough_without"]}
+        rows = (own, bare | {"standing": row["standing_without"]})
+        whys = [why for each in rows for why in row_contradictions(each, answer)]
+        whys += contradictions(row["headline"], answer)
+        expected = {
+            "headline": answer["headline"],
+            "is_enough": "yes" if answer["enough"] else "no",
+            "choke": by_id[answer["chosen"]]["label"]
+            if answer["chosen"] != "none"
+            else ("none needed" if answer["enough"] else "none"),
+        }
+        whys += [
+            f"{name} is {value!r}, the row has {row[name]!r}"
+            for name, value in expected.items()
+            if row[name] != value
+        ]
+        found += [f"{compared.name}/{at}: {row['study']}: {why}" for why in whys]
+    return found
