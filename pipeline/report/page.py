@@ -53,7 +53,8 @@ class Fold:
 
     ``answers`` is the question of the answer's own whose text comes first, ``template`` what
     follows, ``needs`` the part of the page's data without which there is none of that. Figures
-    are those of the section ``id``. One that ``is_wide`` holds a table that wants a sheet sideways.
+    are those of the section ``id``, before the template unless ``figures_last``. One that
+    ``is_wide`` holds a table that wants a sheet sideways.
     """
 
     id: str
@@ -62,6 +63,7 @@ class Fold:
     template: str = ""
     needs: str = ""
     is_wide: bool = False
+    figures_last: bool = False
 
 
 FOLDS = (
@@ -69,14 +71,16 @@ FOLDS = (
     Fold("place", "Where?", "Where?"),
     Fold("sure", "How sure is this, and what would change it?", "How sure?", "causes"),
     Fold("described", "What would it be as described?", "As described?", "described", is_wide=True),
-    Fold("avoid", "What to avoid, and why?", "", "avoid"),
+    Fold("avoid", "What to avoid, and why?", "", "avoid", figures_last=True),
     Fold("cost", "What does it cost?", "What does it cost?"),
     Fold("else", "What else would do?", "What else would do?", "instead", "instead"),
     Fold("candidates", "All candidates", "", "candidates", is_wide=True),
     Fold("pattern", "Pattern"),
     Fold("band", "Match over the band", "", "measured", "measured"),
     Fold("use", "Heat, noise, other cables", "", "in_use", "use"),
-    Fold("exposure", "Exposure: how far to keep away?", "", "exposure", "exposed"),
+    Fold(
+        "exposure", "Exposure: how far to keep away?", "", "exposure", "exposed", figures_last=True
+    ),
     Fold("checked", "How was it checked?", "What did the checks say?", "checked"),
     Fold("assumed", "What was understood and assumed?", "", "installation"),
     Fold("safety", "All cautions", "", "safety"),
@@ -93,6 +97,7 @@ class OpenFold:
     text: str
     template: str
     is_wide: bool
+    figures_last: bool
 
 
 def folds_of(
@@ -106,7 +111,8 @@ def folds_of(
         has_part = bool(fold.template) and (not fold.needs or bool(parts.get(fold.needs)))
         template = f"{fold.template}.html.j2" if has_part else ""
         if text or template or fold.id in drawn:
-            found.append(OpenFold(fold.id, fold.question, text, template, fold.is_wide))
+            shown = (fold.id, fold.question, text, template)
+            found.append(OpenFold(*shown, fold.is_wide, fold.figures_last))
     return found
 
 
