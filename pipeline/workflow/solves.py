@@ -32,7 +32,6 @@ from pipeline.solver.solve_cache import (
     REQUEST,
     SolveRequest,
 )
-from pipeline.study.records import Study
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -141,10 +140,20 @@ _WORDS = {
 }
 
 
-def solve(jobs: list[_Job], cores: int, task: str, say: Telling, stretch: str) -> None:
-    """Make files of the store, ``cores`` at a time; ``say`` is told of each of this ``task``."""
+def solve(
+    jobs: list[_Job],
+    cores: int,
+    task: str,
+    say: Telling,
+    stretch: str,
+    meanwhile: Callable[[], None] = lambda: None,
+) -> None:
+    """Make files of the store, ``cores`` at a time; ``say`` is told of each of this ``task``.
+
+    ``meanwhile`` is done in this process once they are begun.
+    """
     say.plan(stretch, Stretch(len(jobs), sum(map(seconds_of, jobs)) / cores / max(1, len(jobs))))
-    for job in side_by_side(_work, jobs, cores, task, len(jobs)):
+    for job in side_by_side(_work, jobs, cores, task, len(jobs), meanwhile):
         built = job.request.structure
         say(_WORDS[job.file].format(name=built.name, n=len(built.segments)), stretch)
 
@@ -170,7 +179,22 @@ def read_centres(wanted: dict[str, SolveRequest], cache: Path) -> dict[str, Solv
     }
 
 
-def read_solves(study: Study, wanted: dict[str, SolveRequest], cache: Path) -> Solves:
+def _evidence(here: Solved, folder: Path) -> GeometryEvidence:
+    """What a geometry says about itself, from its own solve and that of its lossless twin."""
+    design = here.basis.frequency
+    gain = read_arrays_as(folder / AVERAGE_GAIN, lambda a: float(a["average_gain"]))
+    own = load_impedances(here.structure, design, float(design[0]))[0]
+    loaded = loaded_admittance(here.basis.y_port[here.basis.centre], own)
+    return geometry_evidence(here.structure, gain, loaded)
+
+
+def read_evidence(wanted: dict[str, SolveRequest], cache: Path) -> dict[str, GeometryEvidence]:
+    """Checks of every geometry that need no finer segments."""
+    centres = read_centres(wanted, cache)
+    return {name: _evidence(here, cache / wanted[name].digest()) for name, here in centres.items()}
+
+
+def read_solves(wanted: dict[str, SolveRequest], cache: Path) -> Solves:
     """Everything that is solved of a study, and what it says about itself."""
     found = Solves({}, {}, {})
     for name, r in wanted.items():
@@ -179,8 +203,5 @@ def read_solves(study: Study, wanted: dict[str, SolveRequest], cache: Path) -> S
         here = Solved(r.structure, load_basis(folder / CENTRE), band)
         found.solved[name] = here
         found.refined[name] = Solved(r.refined, load_basis(folder / REFINED_TWIN))
-        gain = read_arrays_as(folder / AVERAGE_GAIN, lambda a: float(a["average_gain"]))
-        own = load_impedances(r.structure, here.basis.frequency, study.frequency)[0]
-        loaded = loaded_admittance(here.basis.y_port[here.basis.centre], own)
-        found.evidence[name] = geometry_evidence(r.structure, gain, loaded)
+        found.evidence[name] = _evidence(here, folder)
     return found

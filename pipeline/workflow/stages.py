@@ -89,7 +89,7 @@ def _answer(study: Study, cache: Path, results: Path, cores: int) -> None:
 
     say = teller()
     say.plan(PAGES, Stretch(1, PAGES_SECONDS))
-    read = read_solves(study, requests(study), cache)
+    read = read_solves(requests(study), cache)
 
     def judged(of: Study) -> Judgement:
         return judge_study(of, read.solved, read.refined, read.evidence)

@@ -17,6 +17,7 @@ from models.catalogues.parts import DamagedCatalogue
 from pipeline.commands.cli import build_parser, check_packages, main, no_lost_interrupt
 from pipeline.commands.command import commands
 from pipeline.runtime.result_locks import only_run_in
+from pipeline.solver.solve_cache import AVERAGE_GAIN, CENTRE
 from pipeline.text.errors import StudyError
 from tests.harness.command import HOME, braidwise
 from tests.harness.small_study import small_study_file
@@ -60,6 +61,12 @@ def test_check_says_what_was_understood_and_draws_it(tmp_path: Path) -> None:
     picture = re.search(r"picture +(\S+)", done.stdout)
     assert picture is not None
     assert (tmp_path / picture[1]).stat().st_size > 1000
+    # What it solved is there for the run, and for itself.
+    solved = {path: path.stat().st_mtime_ns for path in tmp_path.glob("results/.solved/*/*.npz")}
+    assert {path.name for path in solved} == {CENTRE, AVERAGE_GAIN}
+    again = braidwise(tmp_path, "check", study.name)
+    assert again.stdout == done.stdout
+    assert {path: path.stat().st_mtime_ns for path in solved} == solved
 
 
 def test_the_command_knows_its_own_defaults() -> None:
