@@ -38,13 +38,15 @@ _LEAST_HEAT = 5e-3
 
 def answers_to_questions(answer: Answer) -> dict[str, str]:
     """Answers by question, in the order in which a reader asks."""
+    # Where none is needed nobody asks how many, where, or what else.
+    is_needed = answer.chosen != NONE or not answer.enough
     found = {
-        "How many?": _how_many(answer),
-        "Where?": _places(answer),
+        "How many?": _how_many(answer) if is_needed else [],
+        "Where?": _places(answer) if is_needed else [],
         "How sure?": _how_sure(answer),
         "As described?": _as_described(answer),
         "What does it cost?": _cost(answer),
-        "What else would do?": _others(answer),
+        "What else would do?": _others(answer) if is_needed else [],
         "What did the checks say?": _checks(answer),
     }
     return {question: " ".join(texts) for question, texts in found.items() if texts}

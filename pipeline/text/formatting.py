@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from models.lengths import large
@@ -135,25 +135,6 @@ def between(low: float, high: float, decimals: int) -> str:
     if a == b:
         return ""
     return f"{a} to {b}" if "−" in a + b else f"{a}–{b}"
-
-
-def with_range(value: float, ends: tuple[float, float], say: Callable[[float], str]) -> str:
-    """A number in a sentence with its interval behind it, all three worded alike.
-
-    Where both ends read as the number itself there is nothing to add.
-
-    Examples
-    --------
-    >>> with_range(0.109, (0.1, 0.118), percent), with_range(1.0, (0.996, 1.004), "{:.2f}".format)
-    ('11 % (10 to 12 %)', '1.00')
-    >>> with_range(0.0004, (0.0, 0.004), percent)
-    'under 0.1 % (0 to 0.4 %)'
-    """
-    said, low, high = (say(v) for v in (value, *ends))
-    if low == high == said:
-        return said
-    same_unit = low.endswith(" %") and high.endswith(" %")
-    return f"{said} ({low.removesuffix(' %') if same_unit else low} to {high})"
 
 
 def keep_away(distance: float, nearest: float) -> str:
