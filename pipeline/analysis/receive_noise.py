@@ -213,7 +213,7 @@ def receive_words(found: Mapping[str, Reception], chosen: str, beside: float) ->
         with_it = f"A perfect choke at the antenna would make it {best}."
     else:
         station, bond = change_db(found[chosen], bare)
-        with_it = f"With the recommended choke it is {_change(station)}"
+        with_it = f"With the chosen choke it is {_change(station)}"
         with_it += f" (with a perfect one at the antenna {best})"
         with_it += "." if bond is None else f", and noise from the ground rod {_change(bond)}."
     return (

@@ -237,11 +237,11 @@ def test_a_bond_is_heard_where_there_is_one() -> None:
     assert -100 < found.bond_db < 0
 
 
-def test_the_words_name_the_decibels_of_the_recommended_choke() -> None:
+def test_the_words_name_the_decibels_of_the_chosen_choke() -> None:
     found = {n: heard(n) for n in WITH_CABLE}
     change = round(-change_db(found["core-x4"], found["none"])[0])
     text = " ".join(receive_words(found, "core-x4", 1.0))
-    assert f"With the recommended choke it is {change} dB weaker" in text
+    assert f"With the chosen choke it is {change} dB weaker" in text
     assert "A perfect choke at the antenna would make it" in " ".join(
         receive_words(found, "none", 1.0)
     )
