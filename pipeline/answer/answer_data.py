@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from pipeline.answer.facts import CLASSES, SURE, Answer, Candidate, Cause, Chance
 from pipeline.answer.phrases import named, standing
+from pipeline.answer.record import CLASSES, SURE, Answer, Candidate, Cause, Chance
 from pipeline.answer.unknown_words import assumed, drawn_words, range_words
 from pipeline.answer.words import said
 from pipeline.montecarlo.draws import Unknown

@@ -17,7 +17,7 @@ from pipeline.analysis.figures_of_merit_and_score import (
     Merit,
 )
 from pipeline.analysis.many_cases import joined
-from pipeline.answer.facts import SURE, Barred, Candidate, Chance, Origin, Range
+from pipeline.answer.record import SURE, Barred, Candidate, Chance, Origin, Range
 from pipeline.mesh.evidence import Grade
 from pipeline.solver.cases import NONE, Case
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.answer.candidates import Outcome
-from pipeline.answer.facts import Cause
+from pipeline.answer.record import Cause
 from pipeline.chokes.kinds import own_unknowns
 from pipeline.montecarlo.draws import Unknown
 from pipeline.montecarlo.installations import Installations

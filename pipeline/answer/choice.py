@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pipeline.analysis.case_results import evaluate
 from pipeline.analysis.heat import core_heat
 from pipeline.answer.candidates import Outcome
-from pipeline.answer.facts import SURE, Barred, Candidate, FrontPoint
+from pipeline.answer.record import SURE, Barred, Candidate, FrontPoint
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.sweeps import SolvedStudy
 from pipeline.solver.cases import CABLE, IDEAL, NONE

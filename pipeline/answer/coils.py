@@ -17,7 +17,7 @@ from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import many, nominal_ends, reduce, reference, termination_rows
 from pipeline.answer.candidates import Outcome
 from pipeline.answer.comparison import Comparison
-from pipeline.answer.facts import SURE, Origin
+from pipeline.answer.record import SURE, Origin
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.mesh.evidence import Grade, grade_of, worst
 from pipeline.montecarlo.installations import Installation, coil_of, solve_coil

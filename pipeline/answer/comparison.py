@@ -13,7 +13,7 @@ import numpy as np
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.answer.candidates import Outcome, candidate, chance
 from pipeline.answer.choice import Costs, barred
-from pipeline.answer.facts import SURE, Candidate, Chance, Origin
+from pipeline.answer.record import SURE, Candidate, Chance, Origin
 from pipeline.judgement.judgement import Judgement
 from pipeline.mesh.evidence import Grade
 from pipeline.mesh.uncertainty import Expanded

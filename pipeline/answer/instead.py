@@ -21,7 +21,7 @@ from pipeline.answer.alternatives import Alternative, alternatives
 from pipeline.answer.candidates import Outcome, chance, sure_case
 from pipeline.answer.choice import barred
 from pipeline.answer.comparison import Comparison
-from pipeline.answer.facts import SURE, Chance, Instead
+from pipeline.answer.record import SURE, Chance, Instead
 from pipeline.answer.screen import QuickLook
 from pipeline.chokes.kind import SLACK, Choke
 from pipeline.montecarlo.draws import Unknown, circuit_draws, unknowns_of, varied_study

@@ -1,7 +1,7 @@
 """The answer of a study: every candidate in many installations that agree with it, and the choice.
 
-A study and its judgement as described in, one :class:`facts.Answer` out. What the study leaves open
-is drawn (``montecarlo``), the computation's own uncertainty with it. Candidates of the study are
+A study and its judgement as described in, one :class:`record.Answer` out. What the study leaves
+open is drawn (``montecarlo``), the computation's own uncertainty with it. Candidates of the study are
 judged on all draws. Coils drawn as wire cost a solve a drawing: they are judged a few drawings at a
 time, and no further once they cannot come to nineteen in twenty on all of them, so that the
 decision is the one that all drawings would give. Sets of the catalogue are looked at quickly, the
@@ -17,8 +17,8 @@ from pipeline.answer.causes import causes, geometry_share
 from pipeline.answer.choice import Costs, choose, front_of
 from pipeline.answer.coils import Coils
 from pipeline.answer.comparison import Comparison
-from pipeline.answer.facts import Answer, Candidate
 from pipeline.answer.instead import instead
+from pipeline.answer.record import Answer, Candidate
 from pipeline.answer.search import Search
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement

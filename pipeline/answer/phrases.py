@@ -6,8 +6,8 @@ Sentences, tables, figures and pages take them from here, so that no two of them
 from __future__ import annotations
 
 from models.lengths import large
-from pipeline.answer.facts import SURE, Answer, Candidate
 from pipeline.answer.ranking import RARE, differs, is_unsound
+from pipeline.answer.record import SURE, Answer, Candidate
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE, Case
 from pipeline.text.formatting import in_words
 

@@ -9,9 +9,9 @@ from collections.abc import Callable
 
 from models.catalogues.parts import is_split
 from models.lengths import large, small
-from pipeline.answer.facts import SURE, Answer, Candidate, Cause, FrontPoint
 from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred, own_name
 from pipeline.answer.ranking import above, is_unsound, passed_over, rivals, turning, unsound_basis
+from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint
 from pipeline.answer.unknown_words import clause
 from pipeline.mesh.evidence import worst
 from pipeline.montecarlo.draws import Unknown

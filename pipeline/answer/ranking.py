@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from pipeline.answer.facts import SURE, Answer, Candidate, Cause, Chance, Range
+from pipeline.answer.record import SURE, Answer, Candidate, Cause, Chance, Range
 from pipeline.solver.cases import NONE
 
 # What is so in fewer installations than these is no news to a reader.

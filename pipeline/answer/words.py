@@ -11,7 +11,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
-from pipeline.answer.facts import SURE, Answer, Candidate, Cause, Range
 from pipeline.answer.phrases import (
     barred_words,
     clipped,
@@ -24,6 +23,7 @@ from pipeline.answer.phrases import (
 )
 from pipeline.answer.questions import answers_to_questions
 from pipeline.answer.ranking import RARE, above, passed_over, risky, rivals, turning, unsound_basis
+from pipeline.answer.record import SURE, Answer, Candidate, Cause, Range
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import decibels, fixed, in_words, listed, percent
 

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved
-from pipeline.answer.facts import Answer
 from pipeline.answer.judge import answer_of
+from pipeline.answer.record import Answer
 from pipeline.design.tuning import Step, Tuned, tune
 from pipeline.judgement.judgement import judge_study
 from pipeline.mesh.evidence import twin_evidence

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
-from pipeline.answer.facts import SURE
 from pipeline.answer.phrases import hundredths, of_hundred
 from pipeline.answer.ranking import RARE
+from pipeline.answer.record import SURE
 from pipeline.figures.data import Cases, Table
 from pipeline.figures.page import (
     Note,

@@ -9,8 +9,8 @@ from collections.abc import Callable
 
 from models.catalogues.parts import FerriteCore, every_core, is_split
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
-from pipeline.answer.facts import CLASSES, Answer, Candidate, Cause, Chance, Range
 from pipeline.answer.phrases import standing
+from pipeline.answer.record import CLASSES, Answer, Candidate, Cause, Chance, Range
 from pipeline.answer.unknown_words import drawn_words
 from pipeline.circuit.choke_materials import one_pass
 from pipeline.montecarlo.draws import Unknown

@@ -18,8 +18,8 @@ from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.figures_of_merit_and_score import STRONG, WORSE_FACTOR
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG, MATTERS_BELOW_DEG, MATTERS_WITHIN_DB
 from pipeline.answer.answer_data import answer_data
-from pipeline.answer.facts import Answer
 from pipeline.answer.phrases import standing_of
+from pipeline.answer.record import Answer
 from pipeline.answer.stored_summary import SCHEMA_VERSION
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement

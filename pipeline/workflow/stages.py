@@ -91,17 +91,19 @@ def _answer(study: Study, cache: Path, results: Path, cores: int) -> None:
     say.plan(PAGES, Stretch(1, PAGES_SECONDS))
     read = read_solves(requests(study), cache)
 
-    def judged(of: Study) -> Judgement:
+    def described_as(of: Study) -> Judgement:
         return judge_study(of, read.solved, read.refined, read.evidence)
 
     wider, described = with_standard_coil(study), list[Judgement]()
     say.plan(GEOMETRIES, solves_of(wider, cores))
     store = cache / DRAWINGS
-    drawn = install(wider, cores, say, store, meanwhile=lambda: described.append(judged(study)))
+    drawn = install(
+        wider, cores, say, store, meanwhile=lambda: described.append(described_as(study))
+    )
     found = answer_of(study, described[0], cores, say, store, drawn)
     # What is taken from the catalogue stands beside the study's own from here on.
     taken = found.study
-    j = described[0] if len(taken.chokes) == len(study.chokes) else judged(taken)
+    j = described[0] if len(taken.chokes) == len(study.chokes) else described_as(taken)
     parts, tables = study_results.answer_parts(taken, j, found)
     tables |= study_results.case_tables(taken, j, found)
     study_results.write_tables(results / "tables", tables)

@@ -13,8 +13,8 @@ from pipeline.analysis.case_results import Solved, low_gains
 from pipeline.analysis.exposure_survey import survey
 from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
 from pipeline.analysis.noise_and_heat_tables import TABLES, use_data, use_of
-from pipeline.answer.facts import Answer
 from pipeline.answer.phrases import standing_of
+from pipeline.answer.record import Answer
 from pipeline.judgement.intervals import band_intervals
 from pipeline.judgement.judgement import Judgement, along_cable
 from pipeline.judgement.sweeps import core_count_rows
@@ -29,7 +29,7 @@ Tables = dict[str, list[Row]]
 Part = tuple[dict[str, Any], Tables]
 
 
-def answer_parts(study: Study, j: Judgement, answer: Answer) -> Part:
+def answer_parts(study: Study, judgement: Judgement, answer: Answer) -> Part:
     """Parts of the summary and tables that follow from what is taken, and the answer's own."""
     chosen = answer.chosen
     found: Tables = {
@@ -38,23 +38,27 @@ def answer_parts(study: Study, j: Judgement, answer: Answer) -> Part:
         "front": answer_tables.front_rows(answer),
         "instead": answer_tables.instead_rows(answer),
         "cores": answer_tables.core_rows(answer),
-        "choke_position": along_cable(j, chosen),
+        "choke_position": along_cable(judgement, chosen),
     }
     parts: dict[str, Any] = {}
-    for part, own in (_use(study, j, chosen), _measured(study, j), _exposure(study, j, chosen)):
+    for part, own in (
+        _use(study, judgement, chosen),
+        _measured(study, judgement),
+        _exposure(study, judgement, chosen),
+    ):
         parts |= part
         found |= own
     return parts, found
 
 
-def case_tables(study: Study, j: Judgement, answer: Answer) -> Tables:
+def case_tables(study: Study, judgement: Judgement, answer: Answer) -> Tables:
     """Tables of the cases as described."""
-    cases, results, half = j.cases.values(), j.results, j.solved.uncertainty
-    evidence, elevation = j.solved.evidence, j.solved.elevation_deg
+    cases, results, half = judgement.cases.values(), judgement.results, judgement.solved.uncertainty
+    evidence, elevation = judgement.solved.evidence, judgement.solved.elevation_deg
     bands = {name: band_intervals(r, half[name]) for name, r in results.items()}
-    standing = {name: standing_of(name, answer) for name in j.cases}
+    standing = {name: standing_of(name, answer) for name in judgement.cases}
     return {
-        "cases": tables.case_rows(cases, evidence, j.intervals, standing),
+        "cases": tables.case_rows(cases, evidence, judgement.intervals, standing),
         "band": tables.band_rows(results.values(), evidence, bands),
         "azimuth_cut": tables.azimuth_rows(cases, results, half, elevation),
         "elevation_cut": tables.elevation_rows(cases, results),
@@ -62,17 +66,17 @@ def case_tables(study: Study, j: Judgement, answer: Answer) -> Tables:
         "shield_current": tables.shield_rows(cases, results, half),
         "nearby_current": tables.nearby_rows(cases, results),
         "choke_impedance": tables.choke_rows(study),
-        "core_count": core_count_rows(j.solved),
+        "core_count": core_count_rows(judgement.solved),
     }
 
 
-def _use(study: Study, j: Judgement, chosen: str) -> Part:
+def _use(study: Study, judgement: Judgement, chosen: str) -> Part:
     """Noise, heat and choice of cable; ``chosen`` is the case that is taken."""
-    use = use_of(study, j.results, j.route, chosen)
+    use = use_of(study, judgement.results, judgement.route, chosen)
     return {"in_use": use_data(use)}, {name: rows_of(use) for name, rows_of in TABLES.items()}
 
 
-def _measured(study: Study, j: Judgement) -> Part:
+def _measured(study: Study, judgement: Judgement) -> Part:
     """The measured antenna beside its case, if there is one."""
     if study.measured is None:
         return {}, {"measured_antenna": []}
@@ -86,7 +90,7 @@ def _measured(study: Study, j: Judgement) -> Part:
     from pipeline.report.measured_words import measured_data
 
     name = study.measured.case
-    result, interval = j.results[name], j.solved.uncertainty[name]
+    result, interval = judgement.results[name], judgement.solved.uncertainty[name]
     run = result.line
     curves = (
         measured_curve(study.measured, run),
@@ -98,9 +102,9 @@ def _measured(study: Study, j: Judgement) -> Part:
     return {"measured": data}, {"measured_antenna": rows}
 
 
-def _exposure(study: Study, j: Judgement, chosen: str) -> Part:
+def _exposure(study: Study, judgement: Judgement, chosen: str) -> Part:
     """How far to keep away, without a choke and with the one that is taken, ``chosen``."""
-    exposures, views = survey(study, j.results, tuple(dict.fromkeys((NONE, chosen))))
+    exposures, views = survey(study, judgement.results, tuple(dict.fromkeys((NONE, chosen))))
     rows = exposure_rows(exposures, study.frequency)
     found = {"exposure": rows, "exposure_map": view_rows(views)}
     return {"exposure": exposure_data(study, exposures)}, found
@@ -117,12 +121,14 @@ def write_tables(folder: Path, found: Tables) -> None:
             target.unlink(missing_ok=True)
 
 
-def write_exports(results: Path, study: Study, j: Judgement, solved: dict[str, Solved]) -> None:
+def write_exports(
+    results: Path, study: Study, judgement: Judgement, solved: dict[str, Solved]
+) -> None:
     """Arrays, Touchstone files, decks and geometries for other programs."""
     from pipeline.report.exports import write_decks, write_netcdf, write_touchstone
     from pipeline.solver.port_basis import structure_data
 
-    found = list(j.results.values())
+    found = list(judgement.results.values())
     write_netcdf(results / f"{study.name}.nc", study, found, solved)
     write_touchstone(results / "touchstone", study, found)
     write_decks(results / "decks", study, solved, study.site.ground)

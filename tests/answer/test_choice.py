@@ -11,7 +11,7 @@ import pytest
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.answer.candidates import Outcome, chance, sure_case
 from pipeline.answer.choice import Costs, barred, choose, front_of
-from pipeline.answer.facts import Candidate, Chance, Range
+from pipeline.answer.record import Candidate, Chance, Range
 from pipeline.solver.cases import CABLE, NONE, Case
 from tests.harness.answered import small, small_answer, small_described
 from tests.harness.small_study import choke

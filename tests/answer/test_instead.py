@@ -14,7 +14,6 @@ from models.site.soil import common_rod
 from pipeline.answer.alternatives import GOOD_ROD, Alternative, alternatives
 from pipeline.answer.choice import Costs
 from pipeline.answer.comparison import Comparison
-from pipeline.answer.facts import Instead
 from pipeline.answer.instead import (
     DRAWINGS,
     best_lumped,
@@ -24,6 +23,7 @@ from pipeline.answer.instead import (
     solves_allowed,
     stand_ins,
 )
+from pipeline.answer.record import Instead
 from pipeline.montecarlo.draws import circuit_draws, unknowns_of
 from pipeline.montecarlo.installations import (
     Installation,

@@ -10,8 +10,8 @@ import pytest
 
 from pipeline.answer.candidates import classes, sure_case
 from pipeline.answer.coils import Coils
-from pipeline.answer.facts import CLASSES, SURE
 from pipeline.answer.judge import answer_of
+from pipeline.answer.record import CLASSES, SURE
 from pipeline.answer.screen import CloserLook, QuickLook, between_groups, row_weights
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.port_algebra import loaded_admittance

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from models.lengths import lengths_in
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
-from pipeline.answer.facts import SURE, Answer, Candidate, Chance, Range
 from pipeline.answer.phrases import (
     clipped,
     count_of,
@@ -23,6 +22,7 @@ from pipeline.answer.phrases import (
     standing_of,
 )
 from pipeline.answer.ranking import above, differs, is_unsound, passed_over, risky, turning
+from pipeline.answer.record import SURE, Answer, Candidate, Chance, Range
 from pipeline.answer.words import MOST_OF_HEADLINE, MOST_WORDS, Said, said
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE
 from pipeline.text.formatting import decibels

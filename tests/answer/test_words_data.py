@@ -15,7 +15,7 @@ from hypothesis import given, settings
 
 from models.lengths import lengths_in
 from pipeline.answer.answer_data import answer_data
-from pipeline.answer.facts import Answer
+from pipeline.answer.record import Answer
 from pipeline.answer.stored_summary import SCHEMA_VERSION, read_summary
 from pipeline.answer.words import said
 from pipeline.runtime.store import write_json

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.answer.facts import Answer
+from pipeline.answer.record import Answer
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.commands.cli import main
 from pipeline.commands.command import Job

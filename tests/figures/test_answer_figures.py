@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 
 from models.lengths import lengths_in
-from pipeline.answer.facts import CLASSES, SURE, Answer
 from pipeline.answer.phrases import hundredths, of_hundred
 from pipeline.answer.ranking import RARE
+from pipeline.answer.record import CLASSES, SURE, Answer
 from pipeline.figures.answer import causes, chances, front
 from pipeline.figures.data import Cases, Table
 from pipeline.figures.page import Page

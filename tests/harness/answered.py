@@ -9,8 +9,8 @@ from pathlib import Path
 from pipeline.analysis.case_results import Solved
 from pipeline.answer.choice import Costs
 from pipeline.answer.comparison import Comparison
-from pipeline.answer.facts import Answer
 from pipeline.answer.judge import answer_of
+from pipeline.answer.record import Answer
 from pipeline.circuit.port_algebra import loaded_admittance
 from pipeline.judgement.judgement import Judgement, judge_study
 from pipeline.mesh.evidence import geometry_evidence

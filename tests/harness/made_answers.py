@@ -18,7 +18,7 @@ from models.catalogues.parts import ferrite_core
 from models.lengths import lengths_in
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, scored
 from pipeline.answer.choice import Costs, choose, front_of
-from pipeline.answer.facts import (
+from pipeline.answer.record import (
     SURE,
     Answer,
     Candidate,

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 
 from models.lengths import lengths_in
-from pipeline.answer.facts import CLASSES, SURE
 from pipeline.answer.phrases import standing
+from pipeline.answer.record import CLASSES, SURE
 from pipeline.report.answer_tables import (
     TABLES,
     candidate_rows,

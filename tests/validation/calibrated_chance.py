@@ -22,7 +22,7 @@ import numpy as np
 from pipeline.answer.candidates import Outcome
 from pipeline.answer.choice import Costs
 from pipeline.answer.comparison import Comparison
-from pipeline.answer.facts import Answer, Chance
+from pipeline.answer.record import Answer, Chance
 from pipeline.judgement.judgement import Judgement
 from pipeline.montecarlo.installations import install
 from pipeline.solver.cases import CABLE, IDEAL
