@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pipeline.analysis.case_results import evaluate
 from pipeline.analysis.heat import core_heat
 from pipeline.answer.candidates import Outcome
+from pipeline.answer.ranking import above
 from pipeline.answer.record import SURE, Barred, Candidate, FrontPoint
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.sweeps import SolvedStudy
@@ -88,7 +89,8 @@ def choose(found: Mapping[str, Candidate], costs: Costs) -> tuple[str, bool]:
 
     No choke where none is needed; else the cheapest that is enough, of several that cost the same
     the one that leaves least, then the coolest. Where nothing is enough, the one that is most
-    often and makes things worse in no more than one installation of twenty.
+    often and makes things worse in no more than one installation of twenty, if that is more often
+    than without a choke by more than chance, or if it nearly always leaves clearly less.
     """
     bare = found[NONE]
     if bare.is_enough:
@@ -100,7 +102,7 @@ def choose(found: Mapping[str, Candidate], costs: Costs) -> tuple[str, bool]:
         return min(sure, key=lambda c: order(c, costs)).id, True
     harmless = [c for c in real if c.chances["worse"].value <= _WORSE]
     best = max(harmless, key=lambda c: (c.enough.value, -c.score.high), default=bare)
-    helps = best.enough.value > bare.enough.value or best.better.value >= SURE
+    helps = above(best.enough, bare.enough) or best.better.value >= SURE
     return (best.id if helps else NONE), False
 
 

@@ -1,9 +1,9 @@
 """The answer of a study: every candidate in many installations that agree with it, and the choice.
 
 A study and its judgement as described in, one :class:`record.Answer` out. What the study leaves
-open is drawn (``montecarlo``), the computation's own uncertainty with it. Candidates of the study are
-judged on all draws. Coils drawn as wire cost a solve a drawing: they are judged a few drawings at a
-time, and no further once they cannot come to nineteen in twenty on all of them, so that the
+open is drawn (``montecarlo``), the computation's own uncertainty with it. Candidates of the study
+are judged on all draws. Coils drawn as wire cost a solve a drawing: they are judged a few drawings
+at a time, and no further once they cannot come to nineteen in twenty on all of them, so that the
 decision is the one that all drawings would give. Sets of the catalogue are looked at quickly, the
 likely ones closer, the cheapest first; what is taken is judged on all draws like the study's own.
 """
