@@ -1,4 +1,4 @@
-"""What is made from what: study -> fields as described -> answer -> figures and report.
+"""What is made from what: study -> answer -> figures and report.
 
 Configuration: studies (paths of study files, default: the demo), results (a folder), and, where
 they are not to be as each study has them, geometries, draws and most (cores in a set).
@@ -50,32 +50,10 @@ rule all:
         [RESULTS / "compared" / "compared.html"] if len(PLANS) > 1 else [],
 
 
-# A stage solves on all cores it is given and keeps each solve by its content, so that it goes on
-# from there wherever it is stopped; the store is no output that a failed job would lose.
-rule first:
-    output:
-        touch(RESULTS / "{study}" / ".first"),
-    log:
-        RESULTS / "{study}" / "logs" / "first.log",
-    params:
-        study=lambda w: variable(w.study),
-        cache=CACHE,
-        # Content of the study and of the files beside it.
-        made_from=lambda w: PLANS[w.study].content,
-        # Results of another version are out of date, though all their files are newer.
-        made_with=code_digest(),
-    threads: workflow.cores
-    resources:
-        mem_mb=lambda w: PLANS[w.study].memory_mb,
-        runtime=10,
-    priority: 10
-    shell:
-        STAGE + ' first "${params.study}" {params.cache:q} {output:q} {threads} > {log:q} 2>&1'
-
-
+# The stage solves on all cores it is given and keeps each solve by its content, so that it goes on
+# from there wherever it is stopped; the store is no output that a failed job would lose. What is as
+# described it tells as soon as it is known.
 rule answer:
-    input:
-        RESULTS / "{study}" / ".first",
     output:
         # A mark of its own: the demo's summary is in the repository, and in a fresh clone it
         # must not pass for a result of this run.
@@ -88,6 +66,10 @@ rule answer:
         study=lambda w: variable(w.study),
         cache=CACHE,
         changed=CHANGED,
+        # Content of the study and of the files beside it.
+        made_from=lambda w: PLANS[w.study].content,
+        # Results of another version are out of date, though all their files are newer.
+        made_with=code_digest(),
     threads: workflow.cores
     resources:
         mem_mb=lambda w: PLANS[w.study].memory_mb,

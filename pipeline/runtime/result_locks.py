@@ -20,7 +20,7 @@ from pipeline.runtime.store import (
 from pipeline.text.errors import Fault, ResultError
 
 # What the workflow takes as signs that results of a study are there.
-_SIGNS = (".answered", ".first", "report.html")
+_SIGNS = (".answered", "report.html")
 # Folders inside the results, and inside those of one study.
 _HIDDEN = (".solved", ".snakemake")
 _FOLDERS = frozenset(

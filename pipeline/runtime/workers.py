@@ -10,16 +10,20 @@ import multiprocessing
 import os
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from multiprocessing.connection import Connection
 from types import FrameType
+from typing import Any
 
 from pipeline.text.errors import BraidwiseError, Fault, SolverError, WorkerEndedError
 
 # How often a worker looks whether its run is still there. [s]
 _LOOK = 0.5
+# So much a process gives way that works beside the run itself.
+_GIVES_WAY = 10
 # What the system or a person ends a process with; anything else is a crash of its own.
 _FROM_OUTSIDE = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 
@@ -31,11 +35,8 @@ def worker_pool(cores: int, task: str) -> Iterator[ProcessPoolExecutor]:
     ``task`` is what messages call their work. One that is killed becomes a WorkerEndedError, one
     that crashes a SolverError.
     """
-    # Fork is cheap and safe here: stages are single-threaded. Elsewhere a fresh interpreter.
-    method = "fork" if sys.platform.startswith("linux") else "spawn"
-    context = multiprocessing.get_context(method)
     pool = ProcessPoolExecutor(
-        cores, mp_context=context, initializer=_begin, initargs=(os.getpid(),)
+        cores, mp_context=_context(), initializer=_begin, initargs=(os.getpid(),)
     )
     try:
         yield pool
@@ -50,6 +51,56 @@ def worker_pool(cores: int, task: str) -> Iterator[ProcessPoolExecutor]:
         for process in (pool._processes or {}).values():
             process.kill()
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def beside(work: Callable[[], None], task: str) -> Iterator[Callable[[], None]]:
+    """Do some work in a process of its own while the block runs; what is yielded waits for its end.
+
+    The process gives way to the block's own work and is gone when the block is left, whichever way.
+    What the work raises is raised by who waits for it; ``task`` is what messages call it.
+    """
+    context = _context()
+    ours, theirs = context.Pipe(duplex=False)
+    process = context.Process(target=_work_beside, args=(os.getpid(), work, theirs))
+    process.start()
+    theirs.close()
+
+    def finish() -> None:
+        try:
+            error = ours.recv()
+        except EOFError:
+            process.join()
+            raise _lost(task, [process.exitcode]) from None
+        if error is not None:
+            raise error
+
+    try:
+        yield finish
+    finally:
+        process.kill()
+        process.join()
+        ours.close()
+
+
+def _work_beside(run: int, work: Callable[[], None], tell: Connection) -> None:
+    _begin(run)
+    os.nice(_GIVES_WAY)
+    try:
+        work()
+    except BraidwiseError as error:
+        tell.send(error)
+    except KeyboardInterrupt:
+        # Ctrl-C reaches every process of a run; the run itself says what there is to say.
+        os._exit(130)
+    else:
+        tell.send(None)
+
+
+def _context() -> Any:
+    # Fork is cheap and safe here: stages are single-threaded. Elsewhere a fresh interpreter.
+    method = "fork" if sys.platform.startswith("linux") else "spawn"
+    return multiprocessing.get_context(method)
 
 
 def _begin(run: int) -> None:

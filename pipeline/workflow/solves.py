@@ -7,8 +7,10 @@ drawings.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +22,7 @@ from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
 from pipeline.montecarlo.side_by_side import side_by_side
 from pipeline.runtime.progress import Stretch, Telling, basis_seconds
 from pipeline.runtime.store import read_arrays_as, write_arrays, write_text
+from pipeline.runtime.workers import beside
 from pipeline.solver.antenna_loads import load_impedances
 from pipeline.solver.band import load_band, save_band, solve_band
 from pipeline.solver.field_solver import solved_average_gain, solved_currents
@@ -36,7 +39,7 @@ from pipeline.solver.solve_cache import (
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 # Names of these steps in the progress of a run.
-FIELDS, BAND_AND_CHECKS = "fields", "band and checks"
+FIELDS, CHECKS, OVER_BAND = "fields", "checks", "band"
 
 
 @dataclass(frozen=True)
@@ -152,10 +155,42 @@ def solve(
 
     ``meanwhile`` is done in this process once they are begun.
     """
-    say.plan(stretch, Stretch(len(jobs), sum(map(seconds_of, jobs)) / cores / max(1, len(jobs))))
+    say.plan(stretch, Stretch(len(jobs), _weight(jobs, cores) / max(1, len(jobs))))
     for job in side_by_side(_work, jobs, cores, task, len(jobs), meanwhile):
         built = job.request.structure
         say(_WORDS[job.file].format(name=built.name, n=len(built.segments)), stretch)
+
+
+def _weight(jobs: list[_Job], cores: int) -> float:
+    return sum(map(seconds_of, jobs)) / cores
+
+
+@contextmanager
+def solved_meanwhile(
+    jobs: list[_Job], cores: int, task: str, say: Telling
+) -> Iterator[Callable[[], None]]:
+    """Make files of the store while the block runs; what is yielded waits until they are there.
+
+    On one core they are made then: nothing runs beside anything else.
+    """
+    say.plan(OVER_BAND, Stretch(min(1, len(jobs)), _weight(jobs, cores)))
+    work = partial(_solve_all, jobs, cores, task)
+
+    def finish(wait: Callable[[], None]) -> None:
+        wait()
+        if jobs:
+            say("solved the band", OVER_BAND)
+
+    if cores == 1 or not jobs:
+        yield partial(finish, work)
+        return
+    with beside(work, task) as wait:
+        yield partial(finish, wait)
+
+
+def _solve_all(jobs: list[_Job], cores: int, task: str) -> None:
+    for _ in side_by_side(_work, jobs, cores, task, len(jobs)):
+        pass
 
 
 @dataclass(frozen=True)
@@ -194,14 +229,24 @@ def read_evidence(wanted: dict[str, SolveRequest], cache: Path) -> dict[str, Geo
     return {name: _evidence(here, cache / wanted[name].digest()) for name, here in centres.items()}
 
 
-def read_solves(wanted: dict[str, SolveRequest], cache: Path) -> Solves:
-    """Everything that is solved of a study, and what it says about itself."""
-    found = Solves({}, {}, {})
+def read_solves(wanted: dict[str, SolveRequest], solved: dict[str, Solved], cache: Path) -> Solves:
+    """What is solved of a study at its design frequency, and what it says about itself.
+
+    ``solved`` are its geometries as drawn (:func:`read_centres`).
+    """
+    found = Solves(solved, {}, {})
     for name, r in wanted.items():
         folder = cache / r.digest()
-        band = load_band(folder / BAND, r.few_ports, r.span)
-        here = Solved(r.structure, load_basis(folder / CENTRE), band)
-        found.solved[name] = here
         found.refined[name] = Solved(r.refined, load_basis(folder / REFINED_TWIN))
-        found.evidence[name] = _evidence(here, folder)
+        found.evidence[name] = _evidence(solved[name], folder)
     return found
+
+
+def with_bands(read: Solves, wanted: dict[str, SolveRequest], cache: Path) -> Solves:
+    """The same geometries over their band."""
+    bands = {
+        name: load_band(cache / r.digest() / BAND, r.few_ports, r.span)
+        for name, r in wanted.items()
+    }
+    solved = {name: replace(one, band=bands[name]) for name, one in read.solved.items()}
+    return replace(read, solved=solved)

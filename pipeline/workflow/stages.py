@@ -8,7 +8,7 @@ as soon as it is done.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,13 @@ from pipeline.runtime.store import write_json
 from pipeline.workflow.told import teller
 
 if TYPE_CHECKING:
+    from pipeline.analysis.case_results import Solved
+    from pipeline.answer.record import Answer
+    from pipeline.judgement.judgement import Judgement
+    from pipeline.runtime.progress import Telling
+    from pipeline.solver.solve_cache import SolveRequest
     from pipeline.study.records import Study
+    from pipeline.workflow.solves import Solves
 
 # Drawings of the draws, in the store of solves.
 DRAWINGS = "drawings"
@@ -44,73 +50,125 @@ def _load(study_path: Path, changes: Sequence[int] = ()) -> Study:
     )
 
 
-def first(study_path: Path, cache: Path, results: Path, cores: int) -> None:
-    """Draw every geometry, solve it at the design frequency, and say what is as described."""
-    from pipeline.solver.solve_cache import CENTRE, requests
-    from pipeline.workflow.first_answer import first_answer
-    from pipeline.workflow.solves import FIELDS, missing, read_centres, solve, write_requests
-
-    study, say = _load(study_path), teller()
-    wanted = requests(study)
-    write_requests(wanted.values(), cache)
-    jobs = missing(wanted.values(), cache, [CENTRE])
-    solve(jobs, cores, f"{study.name}: solving fields", say, FIELDS)
-    with lengths_in(study.lengths):
-        found = first_answer(study, read_centres(wanted, cache))
-    write_json(results / FIRST, found)
-    say(f"{study.name}: {found['text']}")
-
-
 def answer(
     study_path: Path, cache: Path, results: Path, cores: int, changes: Sequence[int] = ()
 ) -> None:
-    """Solve the band and the checks, then every candidate in many installations: the answer."""
-    from pipeline.solver.solve_cache import SOLVES, requests
-    from pipeline.workflow.solves import BAND_AND_CHECKS, missing, solve
+    """Solve a study, say what is as described, and judge every candidate in many installations."""
+    from pipeline.solver.solve_cache import BAND, requests
+    from pipeline.workflow.solves import missing, solved_meanwhile, write_requests
 
     study, say = _load(study_path, changes), teller()
+    on = _Work(study, cache, results, cores, say)
     wanted = requests(study)
-    jobs = missing(wanted.values(), cache, SOLVES)
-    solve(jobs, cores, f"{study.name}: solving fields", say, BAND_AND_CHECKS)
+    write_requests(wanted.values(), cache)
     with lengths_in(study.lengths):
-        _answer(study, cache, results, cores)
+        solved = _as_described(on, wanted)
+        # The band is in nobody's way: nothing but tables and curves needs it.
+        over_band = missing(wanted.values(), cache, [BAND])
+        task = f"{study.name}: solving the band"
+        with solved_meanwhile(over_band, cores, task, say) as finish_band:
+            read = _checked(on, wanted, solved)
+            found = _answered(on, read)
+            finish_band()
+        _write(on, found, _with_chosen(on, found, wanted, read))
 
 
-def _answer(study: Study, cache: Path, results: Path, cores: int) -> None:
+@dataclass(frozen=True)
+class _Work:
+    """A study, where its solves and results lie, the cores to work on, and its progress."""
+
+    study: Study
+    cache: Path
+    results: Path
+    cores: int
+    say: Telling
+
+
+def _as_described(on: _Work, wanted: dict[str, SolveRequest]) -> dict[str, Solved]:
+    """Geometries at the design frequency; what that says of the study as described is told."""
+    from pipeline.workflow.first_answer import first_answer
+
+    solved = _centres(on, wanted)
+    found = first_answer(on.study, solved)
+    write_json(on.results / FIRST, found)
+    on.say(f"{on.study.name}: {found['text']}")
+    return solved
+
+
+def _centres(on: _Work, wanted: dict[str, SolveRequest]) -> dict[str, Solved]:
+    from pipeline.solver.solve_cache import CENTRE
+    from pipeline.workflow.solves import FIELDS, missing, read_centres, solve
+
+    jobs = missing(wanted.values(), on.cache, [CENTRE])
+    solve(jobs, on.cores, f"{on.study.name}: solving fields", on.say, FIELDS)
+    return read_centres(wanted, on.cache)
+
+
+def _checked(on: _Work, wanted: dict[str, SolveRequest], solved: dict[str, Solved]) -> Solves:
+    """The same with their checks."""
+    from pipeline.solver.solve_cache import AVERAGE_GAIN, REFINED_TWIN
+    from pipeline.workflow.solves import CHECKS, missing, read_solves, solve
+
+    jobs = missing(wanted.values(), on.cache, [REFINED_TWIN, AVERAGE_GAIN])
+    solve(jobs, on.cores, f"{on.study.name}: solving fields", on.say, CHECKS)
+    return read_solves(wanted, solved, on.cache)
+
+
+def _answered(on: _Work, read: Solves) -> Answer:
+    """The answer of a study; it is judged as described while its installations are solved."""
     from pipeline.answer.judge import answer_of
-    from pipeline.judgement.judgement import Judgement, judge_study
     from pipeline.montecarlo.installations import GEOMETRIES, install, solves_of
-    from pipeline.report.summary import summary_data
     from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch
-    from pipeline.solver.solve_cache import requests
     from pipeline.solver.standard_coil import with_standard_coil
-    from pipeline.workflow import study_results
-    from pipeline.workflow.solves import read_solves
 
-    say = teller()
+    study, say, store = on.study, on.say, on.cache / DRAWINGS
     say.plan(PAGES, Stretch(1, PAGES_SECONDS))
-    read = read_solves(requests(study), cache)
+    wider, described = with_standard_coil(study), []
+    say.plan(GEOMETRIES, solves_of(wider, on.cores))
 
-    def described_as(of: Study) -> Judgement:
-        return judge_study(of, read.solved, read.refined, read.evidence)
+    def meanwhile() -> None:
+        described.append(_described(study, read))
 
-    wider, described = with_standard_coil(study), list[Judgement]()
-    say.plan(GEOMETRIES, solves_of(wider, cores))
-    store = cache / DRAWINGS
-    drawn = install(
-        wider, cores, say, store, meanwhile=lambda: described.append(described_as(study))
-    )
-    found = answer_of(study, described[0], cores, say, store, drawn)
+    drawn = install(wider, on.cores, say, store, meanwhile=meanwhile)
+    return answer_of(study, described[0], on.cores, say, store, drawn)
+
+
+def _described(study: Study, read: Solves) -> Judgement:
+    from pipeline.judgement.judgement import judge_study
+
+    return judge_study(study, read.solved, read.refined, read.evidence)
+
+
+def _with_chosen(on: _Work, found: Answer, wanted: dict[str, SolveRequest], read: Solves) -> Solves:
+    """Solves over their band, those of what is taken beside the study's own among them."""
+    from pipeline.solver.solve_cache import BAND, requests
+    from pipeline.workflow.solves import OVER_BAND, missing, solve, with_bands, write_requests
+
+    if len(found.study.chokes) > len(on.study.chokes):
+        taken = replace(on, study=found.study)
+        wanted = requests(found.study)
+        write_requests(wanted.values(), on.cache)
+        read = _checked(taken, wanted, _centres(taken, wanted))
+        jobs = missing(wanted.values(), on.cache, [BAND])
+        solve(jobs, on.cores, f"{on.study.name}: solving the band", on.say, OVER_BAND)
+    return with_bands(read, wanted, on.cache)
+
+
+def _write(on: _Work, found: Answer, read: Solves) -> None:
+    """Tables, exports and summary of an answer."""
+    from pipeline.report.summary import summary_data
+    from pipeline.workflow import study_results
+
     # What is taken from the catalogue stands beside the study's own from here on.
-    taken = found.study
-    j = described[0] if len(taken.chokes) == len(study.chokes) else described_as(taken)
+    taken, results = found.study, on.results
+    j = _described(taken, read)
     parts, tables = study_results.answer_parts(taken, j, found)
     tables |= study_results.case_tables(taken, j, found)
     study_results.write_tables(results / "tables", tables)
     study_results.write_exports(results, taken, j, read.solved)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", summary_data(taken, j, found, read.evidence, parts))
-    say(f"{study.name}: {found.tried} sets compared, tables written")
+    on.say(f"{taken.name}: {found.tried} sets compared, tables written")
 
 
 def pages(results: Path, cores: int) -> None:
@@ -159,7 +217,6 @@ def _on_study(stage: Callable[..., None]) -> Callable[[Sequence[str]], None]:
 
 
 STAGES: dict[str, Callable[[Sequence[str]], None]] = {
-    "first": _on_study(first),
     "answer": _on_study(answer),
     "pages": lambda given: pages(Path(given[0]).parent, int(given[1])),
     "compared": lambda given: compared(Path(given[0]), [Path(x) for x in given[1:]]),

@@ -62,7 +62,6 @@ def through_stages(study: Path, folder: Path) -> Path:
     """Results of a study file as the stages make them in this process, their store beside them."""
     from pipeline.workflow import stages
 
-    stages.first(study, folder / "cache", folder / study.stem, 1)
     stages.answer(study, folder / "cache", folder / study.stem, 1)
     return folder / study.stem
 

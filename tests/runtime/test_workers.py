@@ -8,13 +8,14 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import psutil
 import pytest
 
-from pipeline.runtime.workers import _lost, worker_pool
-from pipeline.text.errors import SolverError, WorkerEndedError
+from pipeline.runtime.workers import _lost, beside, worker_pool
+from pipeline.text.errors import Fault, SolverError, WorkerEndedError
 from tests.harness.command import HOME
 
 # A run with two workers, one of which tells its number and waits; ``ends`` is what it does besides.
@@ -124,3 +125,53 @@ def test_the_worker_that_crashed_is_told_of_and_not_those_that_the_pool_ended() 
     ended = -int(signal.SIGTERM)
     assert isinstance(_lost("task", [ended, -int(signal.SIGSEGV), ended]), SolverError)
     assert isinstance(_lost("task", [ended, -int(signal.SIGKILL)]), WorkerEndedError)
+
+
+# Laws: work beside a block
+
+
+def write_niceness(path: Path) -> None:
+    path.write_text(str(os.nice(0)))
+
+
+def refuse() -> None:
+    raise SolverError(Fault("geometry x", "", "was refused", "another one", "solver-refused"))
+
+
+def test_work_beside_a_block_is_done_by_its_end_and_gives_way_to_it(tmp_path: Path) -> None:
+    with beside(partial(write_niceness, tmp_path / "nice"), "solving") as finish:
+        finish()
+    assert int((tmp_path / "nice").read_text()) > os.nice(0)
+
+
+def test_an_error_of_work_beside_a_block_is_raised_by_who_waits_for_it() -> None:
+    with beside(refuse, "solving") as finish, pytest.raises(SolverError, match="was refused"):
+        finish()
+
+
+@pytest.mark.parametrize(
+    ("number", "kind"), [(signal.SIGKILL, WorkerEndedError), (signal.SIGSEGV, SolverError)]
+)
+def test_work_beside_a_block_that_ends_by_itself_is_named(
+    number: signal.Signals, kind: type[Exception]
+) -> None:
+    with beside(partial(end_by, number), "solving") as finish, pytest.raises(kind, match="solving"):
+        finish()
+
+
+def wait_long(path: Path) -> None:
+    path.write_text(str(os.getpid()))
+    time.sleep(60)
+
+
+def left_by_an_error(path: Path) -> None:
+    with beside(partial(wait_long, path), "solving"):
+        while not (path.exists() and path.read_text()):
+            time.sleep(0.01)
+        raise KeyboardInterrupt
+
+
+def test_a_block_that_is_left_by_an_error_leaves_no_work_behind(tmp_path: Path) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        left_by_an_error(tmp_path / "pid")
+    assert not psutil.pid_exists(int((tmp_path / "pid").read_text()))

@@ -37,7 +37,7 @@ with whole_file(Path(sys.argv[1])):
     print("half", flush=True)
     time.sleep(60)
 """
-KNOWN_HIDDEN = {".run.lock", ".solved", ".first", ".answered", ".told"}
+KNOWN_HIDDEN = {".run.lock", ".solved", ".answered", ".told"}
 
 
 @dataclass(frozen=True)
