@@ -13,7 +13,6 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from models.antennas import generators
 from models.catalogues.parts import SoilClass, soil_classes
@@ -213,6 +212,9 @@ def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> ND
     >>> quantile(Distribution("log", 1.0, 100.0), np.array([0.5]), 0.0).round(9).tolist()
     [10.0]
     """
+    # Names of unknowns are read by those who draw nothing: they load no SciPy.
+    from scipy.special import ndtri
+
     low, high = spread.low, spread.high
     match spread.shape:
         case "log":

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import fdtri
 
 # A bin holds at least this many samples, else its mean says little.
 _SAMPLES_PER_BIN = 8
@@ -69,6 +68,9 @@ def joint(cells: list[NDArray[np.int64]], y: NDArray[np.float64]) -> Share:
 
 def grouped(groups: list[NDArray[np.float64]], among: int = 1) -> Share:
     """Share of a variance that lies between groups, corrected as in :func:`first_order`."""
+    # Shares are read by those who work none out: they load no SciPy.
+    from scipy.special import fdtri
+
     y = np.concatenate(groups)
     n, k = len(y), len(groups)
     total = float(((y - y.mean()) ** 2).sum())
