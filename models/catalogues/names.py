@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Protocol, TypeVar
 
 from models.lengths import METRE_PER_INCH, small
@@ -135,6 +136,7 @@ class Sizes:
         return float(getattr(item, self.attribute))
 
 
+@lru_cache(maxsize=4096)
 def fold_name(name: str) -> str:
     """Return a name without case and spaces, a multiplication sign read as x.
 

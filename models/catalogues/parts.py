@@ -329,6 +329,7 @@ def _core_words(core: FerriteCore) -> str:
     return f"{core.id} ({core.shape}, {small(core.hole_diameter, None)} hole{over})"
 
 
+@cache
 def ferrite_material(name: str) -> FerriteMaterial:
     """Ferrite mix by id or name; raises UnknownName.
 

@@ -60,16 +60,22 @@ def write_table(path: Path, rows: list[Row], columns: Sequence[str] = ()) -> Non
     """
     stream = io.StringIO()
     names = list(rows[0]) if rows else list(columns)
-    writer = csv.DictWriter(stream, names, lineterminator="\n")
-    writer.writeheader()
+    known = set(names)
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(names)
     for row in rows:
-        writer.writerow({key: _cell(value) for key, value in row.items()})
+        if not row.keys() <= known:
+            raise ValueError(f"{path.name} has a row with columns that its first row lacks")
+        writer.writerow([_cell(row.get(name)) for name in names])
     write_text(path, stream.getvalue())
 
 
 def _cell(value: Any) -> str:
+    # Tables have ten thousands of numbers: what is most often comes first.
+    if type(value) is float:
+        return f"{value:.6g}"
     if value is None:
         return ""
-    if isinstance(value, float | np.floating):
+    if isinstance(value, np.floating):
         return f"{float(value):.6g}"
     return to_cell(str(value))

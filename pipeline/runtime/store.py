@@ -143,9 +143,12 @@ def write_text(path: Path, text: str) -> None:
         temporary.write_text(text, encoding="utf-8", newline="\n")
 
 
-def write_json(path: Path, data: Any) -> None:
-    """Write plain data as JSON, whole; numbers that are not finite are refused."""
-    write_text(path, json.dumps(data, indent=1, allow_nan=False, ensure_ascii=False) + "\n")
+def write_json(path: Path, data: Any, indent: int | None = 1) -> None:
+    """Write plain data as JSON, whole; numbers that are not finite are refused.
+
+    Without ``indent`` on one line, which takes a tenth of the time.
+    """
+    write_text(path, json.dumps(data, indent=indent, allow_nan=False, ensure_ascii=False) + "\n")
 
 
 def read_json(path: Path) -> Any:

@@ -82,9 +82,8 @@ class SolveRequest:
         return replace(self.structure, ports=ports)
 
     def data(self) -> dict[str, Any]:
-        """Plain data that the digest is made of and the worker reads."""
+        """Plain data that the digest is made of, beside the mark of the solver."""
         return {
-            "format": field_solver.SOLVER.FORMAT,
             "structure": structure_data(self.structure),
             "refined": structure_data(self.refined),
             "frequency": [float(f) for f in self.frequency],
@@ -95,9 +94,13 @@ class SolveRequest:
             "needed": list(self.needed),
         }
 
-    def text(self) -> str:
-        """The request as JSON."""
+    @cached_property
+    def _drawn(self) -> str:
         return json.dumps(self.data(), sort_keys=True)
+
+    def text(self) -> str:
+        """The request as JSON, with the mark of the solver in front."""
+        return f'{{"format": {field_solver.SOLVER.FORMAT}, {self._drawn[1:]}'
 
     def digest(self) -> str:
         """Short name for the request; equal requests have equal names."""

@@ -134,4 +134,4 @@ def write_exports(
     write_decks(results / "decks", study, solved, study.site.ground)
     for name, entry in solved.items():
         target = results / "geometry" / f"{name}.json"
-        write_json(target, {"structure": structure_data(entry.structure)})
+        write_json(target, {"structure": structure_data(entry.structure)}, indent=None)
