@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from pipeline.solver.solve_cache import SolveRequest
     from pipeline.study.records import Study
     from pipeline.workflow.solves import Solves
+    from pipeline.workflow.study_results import Part
 
 # Drawings of the draws, in the store of solves.
 DRAWINGS = "drawings"
@@ -55,6 +56,7 @@ def answer(
 ) -> None:
     """Solve a study, say what is as described, and judge every candidate in many installations."""
     from pipeline.solver.solve_cache import BAND, requests
+    from pipeline.workflow import study_results
     from pipeline.workflow.solves import missing, solved_meanwhile, write_requests
 
     study, say = _load(study_path, changes), teller()
@@ -69,8 +71,11 @@ def answer(
         with solved_meanwhile(over_band, cores, task, say) as finish_band:
             read = _checked(on, wanted, solved)
             found = _answered(on, read)
+            on = replace(on, study=found.study)
+            wanted, read = _with_chosen(on, wanted, read)
+            parts = study_results.answer_parts(on.study, _described(on.study, read), found)
             finish_band()
-        _write(on, found, _with_chosen(on, found, wanted, read))
+        _write(on, found, _over_band(on, wanted, read), parts)
 
 
 @dataclass(frozen=True)
@@ -139,36 +144,49 @@ def _described(study: Study, read: Solves) -> Judgement:
     return judge_study(study, read.solved, read.refined, read.evidence)
 
 
-def _with_chosen(on: _Work, found: Answer, wanted: dict[str, SolveRequest], read: Solves) -> Solves:
-    """Solves over their band, those of what is taken beside the study's own among them."""
-    from pipeline.solver.solve_cache import BAND, requests
-    from pipeline.workflow.solves import OVER_BAND, missing, solve, with_bands, write_requests
+def _with_chosen(
+    on: _Work, wanted: dict[str, SolveRequest], read: Solves
+) -> tuple[dict[str, SolveRequest], Solves]:
+    """Solves of a study with what is taken among its chokes, and what was asked for.
 
-    if len(found.study.chokes) > len(on.study.chokes):
-        taken = replace(on, study=found.study)
-        wanted = requests(found.study)
-        write_requests(wanted.values(), on.cache)
-        read = _checked(taken, wanted, _centres(taken, wanted))
-        jobs = missing(wanted.values(), on.cache, [BAND])
-        solve(jobs, on.cores, f"{on.study.name}: solving the band", on.say, OVER_BAND)
+    What is taken from the catalogue stands beside the study's own from here on. Where it is an
+    impedance on the cable nothing more is solved.
+    """
+    from pipeline.solver.cases import geometry_plans
+    from pipeline.solver.solve_cache import requests
+    from pipeline.workflow.solves import write_requests
+
+    if all(plan.name in wanted for plan in geometry_plans(on.study)):
+        return wanted, read
+    wanted = requests(on.study)
+    write_requests(wanted.values(), on.cache)
+    return wanted, _checked(on, wanted, _centres(on, wanted))
+
+
+def _over_band(on: _Work, wanted: dict[str, SolveRequest], read: Solves) -> Solves:
+    """Solves over their band."""
+    from pipeline.solver.solve_cache import BAND
+    from pipeline.workflow.solves import OVER_BAND, missing, solve, with_bands
+
+    jobs = missing(wanted.values(), on.cache, [BAND])
+    solve(jobs, on.cores, f"{on.study.name}: solving the band", on.say, OVER_BAND)
     return with_bands(read, wanted, on.cache)
 
 
-def _write(on: _Work, found: Answer, read: Solves) -> None:
-    """Tables, exports and summary of an answer."""
+def _write(on: _Work, found: Answer, read: Solves, parts: Part) -> None:
+    """Tables, exports and summary of an answer; ``parts`` are those without a band."""
     from pipeline.report.summary import summary_data
     from pipeline.workflow import study_results
 
-    # What is taken from the catalogue stands beside the study's own from here on.
-    taken, results = found.study, on.results
-    j = _described(taken, read)
-    parts, tables = study_results.answer_parts(taken, j, found)
-    tables |= study_results.case_tables(taken, j, found)
-    study_results.write_tables(results / "tables", tables)
-    study_results.write_exports(results, taken, j, read.solved)
+    study, results = on.study, on.results
+    described = _described(study, read)
+    more, tables = study_results.case_parts(study, described, found)
+    study_results.write_tables(results / "tables", tables | parts[1])
+    study_results.write_exports(results, study, described, read.solved)
+    data = summary_data(study, described, found, read.evidence, parts[0] | more)
     # Last, since the workflow takes it as the sign that all is there.
-    write_json(results / "summary.json", summary_data(taken, j, found, read.evidence, parts))
-    on.say(f"{taken.name}: {found.tried} sets compared, tables written")
+    write_json(results / "summary.json", data)
+    on.say(f"{study.name}: {found.tried} sets compared, tables written")
 
 
 def pages(results: Path, cores: int) -> None:

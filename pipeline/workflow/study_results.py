@@ -30,7 +30,10 @@ Part = tuple[dict[str, Any], Tables]
 
 
 def answer_parts(study: Study, judgement: Judgement, answer: Answer) -> Part:
-    """Parts of the summary and tables that follow from what is taken, and the answer's own."""
+    """Parts of the summary and tables that follow from what is taken, and the answer's own.
+
+    Nothing of the band is in them.
+    """
     chosen = answer.chosen
     found: Tables = {
         "candidates": answer_tables.candidate_rows(answer),
@@ -41,18 +44,19 @@ def answer_parts(study: Study, judgement: Judgement, answer: Answer) -> Part:
         "choke_position": along_cable(judgement, chosen),
     }
     parts: dict[str, Any] = {}
-    for part, own in (
-        _use(study, judgement, chosen),
-        _measured(study, judgement),
-        _exposure(study, judgement, chosen),
-    ):
+    for part, own in (_use(study, judgement, chosen), _exposure(study, judgement, chosen)):
         parts |= part
         found |= own
     return parts, found
 
 
-def case_tables(study: Study, judgement: Judgement, answer: Answer) -> Tables:
-    """Tables of the cases as described."""
+def case_parts(study: Study, judgement: Judgement, answer: Answer) -> Part:
+    """Tables of the cases as described, and the antenna as measured, over the band."""
+    parts, found = _measured(study, judgement)
+    return parts, found | _case_tables(study, judgement, answer)
+
+
+def _case_tables(study: Study, judgement: Judgement, answer: Answer) -> Tables:
     cases, results, half = judgement.cases.values(), judgement.results, judgement.solved.uncertainty
     evidence, elevation = judgement.solved.evidence, judgement.solved.elevation_deg
     bands = {name: band_intervals(r, half[name]) for name, r in results.items()}

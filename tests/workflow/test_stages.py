@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import shutil
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,8 +12,13 @@ import numpy as np
 import pytest
 import yaml
 
+from pipeline.runtime.progress import Telling
+from pipeline.solver.band import TOLD
+from pipeline.solver.solve_cache import requests
+from pipeline.solver.standard_coil import with_standard_coil
+from pipeline.study.reader import load_study
 from pipeline.workflow import stages
-from tests.harness.small_study import through_stages
+from tests.harness.small_study import finished, through_stages
 
 pytestmark = pytest.mark.takes(15)
 GAMMA = Path(str(files("models") / "studies" / "gamma_dipole.yaml"))
@@ -47,3 +54,34 @@ def test_studies_that_differ_in_a_capacitor_share_their_solves_and_not_their_mat
     one, two = reactances(first), reactances(tmp_path / "other")
     for case in ("no-feedline", "ideal", "none"):
         assert two[case] - one[case] == pytest.approx(expected, abs=2e-3)
+
+
+def test_a_coil_that_is_taken_though_the_study_has_none_is_solved_as_its_own_would_be(
+    tmp_path: Path,
+) -> None:
+    home = Path(shutil.copytree(finished(), tmp_path / "home"))
+    said: list[str] = []
+    study = load_study(home / "small.yaml")
+    on = stages._Work(study, home / "cache", home / "small", 1, Telling(said.append))
+    wanted = requests(study)
+    read = stages._checked(on, wanted, stages._centres(on, wanted))
+    assert said == []
+    # An impedance on the cable asks for nothing.
+    assert stages._with_chosen(on, wanted, read)[1] is read
+    wound = replace(on, study=with_standard_coil(study))
+    wider, more = stages._with_chosen(wound, wanted, read)
+    (coil,) = wider.keys() - wanted.keys()
+    assert sum("solved" in line for line in said) == 3
+    assert all(f"solved {coil}" in line for line in said)
+    over_band = stages._over_band(wound, wider, more)
+    assert f"solved {coil} over the band" in said[-1]
+    described = stages._described(wound.study, over_band)
+    own = described.results[coil.removeprefix("wire-")]
+    assert len(own.frequency) == TOLD
+    assert own.frequency[own.centre] == study.frequency
+    # What was there is as it was.
+    for name in wanted:
+        assert wider[name].digest() == wanted[name].digest()
+        np.testing.assert_array_equal(
+            over_band.solved[name].basis.y_port, read.solved[name].basis.y_port
+        )
