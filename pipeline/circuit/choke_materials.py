@@ -21,6 +21,7 @@ def one_pass(core: FerriteCore, f: float) -> complex | None:
 
     Examples
     --------
+    >>> from models.catalogues.parts import ferrite_cores
     >>> core = next(c for c in ferrite_cores() if c.id == "mix-43-clamp-12-7")
     >>> one_pass(core, 145e6).real > 100, one_pass(core, 1.0)
     (True, None)

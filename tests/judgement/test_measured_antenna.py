@@ -256,7 +256,7 @@ def with_measurement(folder: Path, **measured: object) -> tuple[dict[str, Any], 
     path = folder / "again.yaml"
     path.write_text(yaml.safe_dump({**data, "measured": measured}), encoding="utf-8")
     results = folder / "again"
-    stages.combine(path, folder / "cache", results)
+    stages.answer(path, folder / "cache", results, 1)
     summary = json.loads((results / "summary.json").read_text(encoding="utf-8"))
     jsonschema.validate(summary, SCHEMA)
     return summary["measured"], results

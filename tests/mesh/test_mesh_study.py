@@ -73,7 +73,7 @@ def test_a_study_is_refined_as_far_as_its_own_check_however_large_it_is(tmp_path
 
 def test_where_the_whole_is_too_large_one_part_at_a_time_gets_shorter_segments(tmp_path: Path):
     study = load_study(small_study_file(tmp_path))
-    most = 460
+    most = 480
     found = redrawings(study, most)
     usual = set(found.drawn.structure.wires)
     tried = {w.variation for w in found.ways} & set(ONE_PART.values())

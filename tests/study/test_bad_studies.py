@@ -249,6 +249,6 @@ def test_no_command_loads_what_solves_or_draws_to_refuse_a_file(tmp_path: Path) 
     run = [sys.executable, "-c", LOADED, str(wrong), str(tmp_path / "none.yaml")]
     answer = subprocess.run(run, capture_output=True, text=True, check=True, cwd=HOME)
     codes, loaded = json.loads(answer.stdout)
-    assert codes == [2] * 7
+    assert codes == [2] * 5
     assert HEAVY.isdisjoint(loaded)
     assert {"pipeline", "pydantic", "yaml"} <= set(loaded)

@@ -26,9 +26,9 @@ from tests.harness.small_study import small_study_file
 pytestmark = pytest.mark.takes(45)
 
 KILLS = 10
-# Fractions of the undisturbed time: from before the first job to the middle of a run. What a
+# Fractions of the undisturbed time: from before the first job to a third of a run. What a
 # killed run finished is kept, so that a row of them reaches every later stage too.
-EARLIEST, LATEST = 0.10, 0.42
+EARLIEST, LATEST = 0.08, 0.30
 WRITER = """
 import sys, time
 from pathlib import Path
