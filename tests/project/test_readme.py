@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 from models.antennas import generators
+from pipeline.answer.phrases import of_hundred
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -35,7 +36,8 @@ def family() -> list[str]:
             f"| {float(row['frequency_hz']) / 1e6:.0f} MHz "
             f"| {float(row['swr_feed_without']):.2f} "
             f"| {float(row['horizon_gain_mean_dbi_without']):.1f} dBi "
-            f"| {most[0]:.0f} → {most[1]:.0f} % | {row['choke']} | {row['grade_without']} |"
+            f"| {most[0]:.0f} → {most[1]:.0f} % | {row['choke']} "
+            f"| {of_hundred(float(row['enough']))} | {row['grade_without']} |"
         )
     return lines
 
