@@ -70,7 +70,8 @@ def _how_many(answer: Answer) -> list[str]:
     best = answer.best
     more = [c for c in shown if _count(c) > _count(best)]
     if best in of and more and not any(above(c.enough, best.enough) for c in more):
-        said.append(f"More than {in_words(_count(best))} are no surer.")
+        end = "not needed" if best.is_enough else "no surer"
+        said.append(f"More than {in_words(_count(best))} are {end}.")
     return said
 
 

@@ -227,7 +227,7 @@ def _turning_words(answer: Answer) -> str:
         return "nothing is left open"
     causes = turning(answer)
     if not causes:
-        return "no single unknown changes that"
+        return "no single unknown changes that beyond chance"
     labels = [_cause_label(c) for c in causes]
     named_ones = labels[: 2 if count_of(" ".join(labels[:2])) <= _CAUSES else 1]
     measure = next(u.measure for u in answer.unknowns if u.name == causes[0].name)

@@ -48,8 +48,7 @@ class CoilChoke(Choke):
         is_geometric=True,
     )
     why_worse: ClassVar[str] = (
-        "far above its own resonance a coil of coax is a small reactance, which can bring the "
-        "cable into resonance"
+        "a coil of coax is nearly all reactance, which can bring the cable into resonance"
     )
 
     turns: Annotated[int, Quantity("1", 1, 40, "number of turns", "9")]

@@ -105,7 +105,10 @@ def _retired(arguments: Sequence[str]) -> str:
     if not words or words[0] not in _RETIRED:
         return ""
     study = words[1] if len(words) > 1 else "STUDY"
-    return f"braidwise study {study} answers this as well, {_RETIRED[words[0]]}."
+    return (
+        f"There is no command {words[0]} any more: braidwise study {study} answers it, "
+        f"{_RETIRED[words[0]]}."
+    )
 
 
 def _run(options: argparse.Namespace) -> int:

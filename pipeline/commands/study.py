@@ -16,16 +16,18 @@ from pipeline.text.errors import Fault, StudyError
 
 # What may be asked for in place of what the study says: the record that has it, and its help.
 _CHANGES: dict[str, tuple[type[Any], str]] = {
-    "geometries": (Unknowns, "installations to draw and solve, in place of the study's own number"),
-    "draws": (Unknowns, "draws of all that is only an impedance on each of them"),
+    "geometries": (Unknowns, "installations to draw and solve"),
+    "draws": (Unknowns, "random draws of ferrite, rod and radio end on each of them"),
     "most": (ChokeDesign, "cores in a set at most: a wider or a quicker search"),
 }
 
 
 def _arguments(parser: ArgumentParser) -> None:
     study_arguments(parser, parallel=True)
-    for name, (_, words) in _CHANGES.items():
-        parser.add_argument(f"--{name}", type=int, metavar="N", help=words)
+    for name, (record, words) in _CHANGES.items():
+        low, high = _range(record, name)
+        told = f"{words} ({low:g} to {high:g}; default: as the study says)"
+        parser.add_argument(f"--{name}", type=int, metavar="N", help=told)
 
 
 def _changes(options: Namespace) -> dict[str, int]:
@@ -38,7 +40,9 @@ def _changes(options: Namespace) -> dict[str, int]:
         low, high = _range(record, name)
         if not low <= value <= high:
             rule = f"is outside {low:g} to {high:g}"
-            faults.append(Fault(f"--{name}", str(value), rule, f"--{name} {low:g}", "option-range"))
+            nearest = low if value < low else high
+            remedy = f"--{name} {nearest:g}"
+            faults.append(Fault(f"--{name}", str(value), rule, remedy, "option-range"))
         found[name] = value
     if faults:
         raise StudyError(*faults)

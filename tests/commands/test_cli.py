@@ -138,7 +138,7 @@ def test_a_former_command_is_answered_with_the_one_that_stands_for_it(
     assert main(arguments) == 2
     out, err = capsys.readouterr()
     assert out == ""
-    assert err.startswith(f"braidwise study {study} ")
+    assert f"braidwise study {study} answers it" in err
     assert err.count("\n") == 1
     assert arguments[0] not in commands()
     assert contents(here) == []
