@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,6 +118,7 @@ class Radiators:
         fields = near_field(seg, self.current, self.f, self.soil, place, _PIECE)
         return np.asarray(power_density(*fields))
 
+    @cached_property
     def eirp(self) -> tuple[float, ...]:
         """Largest in free space, of every case. [W]"""
         return tuple(free_space_eirp(self.structure, row, self.f) for row in self.current)
@@ -177,7 +179,7 @@ def exposures(
     rows = zip(
         radiating.cases,
         radiating.power,
-        radiating.eirp(),
+        radiating.eirp,
         radiating.density(places.place),
         strict=True,
     )
@@ -201,7 +203,7 @@ def _farthest(radiating: Radiators, limits: Sequence[ExposureLimit]) -> float:
     half a wavelength at least, where that estimate knows nothing of the field.
     """
     strictest = min(limit.density.at(radiating.f) for limit in limits)
-    far = far_field_distance(max(radiating.eirp()), strictest, GROUND_REFLECTION)
+    far = far_field_distance(max(radiating.eirp), strictest, GROUND_REFLECTION)
     return max(0.5 * SPEED_OF_LIGHT_NEC / radiating.f, 1.25 * far)
 
 

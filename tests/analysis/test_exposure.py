@@ -110,7 +110,7 @@ def test_no_level_reaches_past_the_next_shell() -> None:
 
 def test_a_half_wave_has_164_times_the_power_of_an_isotropic_radiator() -> None:
     # 2.15 dBi; Balanis, 3rd ed., 2005, eq. 4-91 (from memory): 1.643.
-    assert dipole(10.0).eirp()[0] == pytest.approx(16.43, rel=0.01)
+    assert dipole(10.0).eirp[0] == pytest.approx(16.43, rel=0.01)
 
 
 def test_far_from_a_dipole_the_distance_is_that_of_the_far_field() -> None:

@@ -269,7 +269,10 @@ def test_a_studys_own_export_read_back_has_no_shift_and_agrees_wholly(
     found, _ = with_measurement(solved, antenna=f"none_{at}.s1p", at=at)
     assert found["offset"] == pytest.approx(0.0, abs=1e-6)
     assert found["rms"] == pytest.approx(0.0, abs=1e-9)
-    assert found["inside"] == [3, 3]
+    lines = (solved / f"none_{at}.s1p").read_text(encoding="utf-8").splitlines()
+    points = sum(line[:1] not in "!#" for line in lines)
+    assert points >= 3
+    assert found["inside"] == [points, points]
     assert found["headline"].endswith("where it was computed")
 
 
