@@ -25,7 +25,7 @@ from tests.harness.small_study import small_study_file
 
 pytestmark = pytest.mark.takes(45)
 
-KILLS = 10
+KILLS = 6
 # Fractions of the undisturbed time: from before the first job to a third of a run. What a
 # killed run finished is kept, so that a row of them reaches every later stage too.
 EARLIEST, LATEST = 0.08, 0.30
@@ -282,7 +282,7 @@ def no_stray_children() -> Iterator[list[int]]:
             continue
 
 
-def test_a_run_killed_ten_times_ends_with_the_results_of_an_undisturbed_one(
+def test_a_run_killed_six_times_ends_with_the_results_of_an_undisturbed_one(
     tmp_path: Path, run: Run, no_stray_children: list[int]
 ) -> None:
     # By turns the run with all its children, and the run alone, whose children go on for a while.
