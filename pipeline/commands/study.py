@@ -89,7 +89,7 @@ COMMAND = Command(
     "answer a study: which choke, how many, where, how sure; and write the report",
     _arguments,
     _run,
-    "About half a minute for a 2 m installation; several studies are set side by side.",
+    "Under a minute for a 2 m installation; several studies are set side by side.",
     "braidwise study my_house.yaml",
     order=10,
 )
