@@ -41,8 +41,8 @@ def basis_seconds(size: tuple[int, int, int]) -> float:
     segments, factoring with its cube, both once a frequency; fields are made once for each port.
     """
     n, ports, frequencies = size
-    per_frequency = 1.05e-6 * n**2 + 2e-10 * n**3 + 4.5e-6 * n * ports
-    return 0.1 + frequencies * per_frequency + 2e-6 * n * ports
+    per_frequency = 1.2e-6 * n**2 + 4e-10 * n**3 + 2.5e-6 * n * ports
+    return 0.6 + frequencies * per_frequency + 1e-5 * n * ports
 
 
 @dataclass(frozen=True)
