@@ -215,9 +215,13 @@ def _cost(answer: Answer) -> list[str]:
         return []
     pieces = f"{in_words(best.pieces)} piece{'' if best.pieces == 1 else 's'}"
     price = best.price
-    money = f"no price is given; {pieces}" if price is None else (
-        f"{price:.2f} {choke.currency}".rstrip() + f" for {pieces}"
-    )  # fmt: skip
+    if price is None:
+        # Counted as on the front: a connector and what closes a sleeve are pieces too.
+        counted = next((p.cost for p in answer.front if p.id == best.id), None)
+        also = "" if counted is None else f"; it counts as {_amount(counted, '')}"
+        money = f"no price is given{also}"
+    else:
+        money = f"{price:.2f} {choke.currency}".rstrip() + f" for {pieces}"
     cable = choke.own_cable(answer.study.cable.type)
     takes = [f"{large(cable, 1)} of cable"] if cable > 0 else []
     takes += [f"up to {percent(best.heat)} of the power"] if best.heat >= _LEAST_HEAT else []

@@ -5,8 +5,8 @@ nothing again; a stale result cannot be picked up by mistake.
 
 Solves live in ``results/.solved/<digest>``, the digest taken over geometry, frequencies, soil and
 the solver's mark (:class:`field_solver.FieldSolver`). An entry carries a checksum, a request is
-checked against its digest, and what does not agree is made again. ``spread`` and ``choke`` keep the
-solves of a run that is stopped in a store of their own, which goes when they are done.
+checked against its digest, and what does not agree is made again. Other commands keep the solves
+of a run that is stopped in a store of their own, which goes when they are done.
 """
 
 from __future__ import annotations
