@@ -25,7 +25,7 @@ _LOOK = 0.5
 # So much a process gives way that works beside the run itself.
 _GIVES_WAY = 10
 # What the system or a person ends a process with; anything else is a crash of its own.
-_FROM_OUTSIDE = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+_FROM_OUTSIDE = (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
 
 
 @contextmanager
@@ -90,9 +90,6 @@ def _work_beside(run: int, work: Callable[[], None], tell: Connection) -> None:
         work()
     except BraidwiseError as error:
         tell.send(error)
-    except KeyboardInterrupt:
-        # Ctrl-C reaches every process of a run; the run itself says what there is to say.
-        os._exit(130)
     else:
         tell.send(None)
 
@@ -107,9 +104,12 @@ def _begin(run: int) -> None:
     """Leave the run's own ways of ending to the run; end when it is gone.
 
     Killed outright, a run cannot tell its workers, which would wait for work for ever. They look
-    for themselves, by a timer and not by a thread: workers fork as well.
+    for themselves, by a timer and not by a thread: workers fork as well. Ctrl-C reaches every
+    process of a run: a worker that ended by it would look as if it had crashed before the run
+    itself has heard of it.
     """
     signal.set_wakeup_fd(-1)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
 
     def look(number: int, frame: FrameType | None) -> None:

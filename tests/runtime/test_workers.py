@@ -175,3 +175,14 @@ def test_a_block_that_is_left_by_an_error_leaves_no_work_behind(tmp_path: Path) 
     with pytest.raises(KeyboardInterrupt):
         left_by_an_error(tmp_path / "pid")
     assert not psutil.pid_exists(int((tmp_path / "pid").read_text()))
+
+
+def pressed() -> str:
+    os.kill(os.getpid(), signal.SIGINT)
+    return "worked on"
+
+
+def test_a_worker_leaves_ctrl_c_to_its_run() -> None:
+    # One that ended by it was taken for a crash where the run had not heard of it yet.
+    with worker_pool(1, "solving") as pool:
+        assert pool.submit(pressed).result() == "worked on"
