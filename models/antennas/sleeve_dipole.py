@@ -23,15 +23,9 @@ from models.wires.loads import Load, SleeveMouth
 from models.wires.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
 from models.wires.pipe_parts import MOUTH_CAPACITANCE, WireBuilder
 from models.wires.segmentation import SegmentRule
+from models.wires.sleeve_wires import SPOKE_PER_RADIUS, port_length
 from models.wires.structure import Point, Wire, grid_point
 
-# A spoke of the mouth's star is as long as the ring's radius; shorter than this it is a disc.
-SPOKE_PER_RADIUS = 2.1
-# Length of the mouth's port and its two neighbours, in radii of the sleeve's ring and of the wire:
-# where feed and mouth are reciprocal within 3 %. Best found with 15, 22 and 28 mm sleeves and wires
-# of 1.8 and 4 mm; case B4 of tests/validation/joints.py, at five wire radii, lies on it. With five
-# everywhere a thin shield in a wide sleeve is 8 % unsymmetric.
-PORT_PER_RING, PORT_PER_RADIUS = 1.25, 2.0
 # Shield and its braid are taken as plain copper, as on the rest of the cable.
 _SHIELD_METAL = "copper-iacs"
 
@@ -297,7 +291,7 @@ def lower_half(antenna: SizedSleeveDipole, drawing: Drawing, top: float) -> Lowe
     _, wide = builders(antenna, drawing)
     nodes = wide.upright([top, wide.rim])
     star = np.array([0.0, 0.0, wide.rim])
-    length = PORT_PER_RING * wide.cage.ring_radius + PORT_PER_RADIUS * wide.radius
+    length = port_length(wide.cage)
     port = length * np.array([0.0, 0.0, 1.0])
     first, second, joint = star - port, star - 2 * port, star - 3 * port
     # The port and its neighbour are even; the next is cut once more, as the cable's are shorter.

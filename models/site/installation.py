@@ -49,6 +49,7 @@ from models.site.shield import (
     shield_wires,
     spaced_ports,
 )
+from models.site.sleeve import DrawnSleeve, Sleeve, put_on
 from models.wires.segmentation import collisions, segment_limits, too_many
 from models.wires.structure import (
     GeometryError,
@@ -80,7 +81,7 @@ class Feedline:
 
     ``first`` is the cable at the tap (a jumper, where a coil is made of one), ``rest`` what
     follows the coil. ``bond_radius`` is the real lead's radius; ``station_lead`` [m] the length
-    of lead beyond the radio.
+    of lead beyond the radio; ``sleeve`` a pipe that is drawn over the cable.
     """
 
     joins: str
@@ -91,6 +92,7 @@ class Feedline:
     helix: Helix | None
     bond_radius: float
     station_lead: float
+    sleeve: Sleeve | None = None
 
 
 def shield_rule(
@@ -111,6 +113,7 @@ def shield_rule(
         least=least,
         row=max(refine * shortest_wavelength / 75, least),
         corners_per_turn=round(CORNERS_PER_TURN / refine),
+        refine=refine,
     )
 
 
@@ -240,9 +243,16 @@ def _antenna_ports(antenna: FinishedAntenna) -> tuple[Port, ...]:
 
 def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWires:
     zones = merged_zones(feedline.zones, rule.zone)
-    positions, in_zone = shield_positions(route, zones, rule)
+    over = None
+    if feedline.sleeve is not None:
+        over = DrawnSleeve(feedline.sleeve, feedline.first.radius, rule)
+        over.check(route)
+    cut = None if over is None else over.cut()
+    positions, in_zone = shield_positions(route, zones, rule, cut)
     # A step in radius near a joint is what breaks reciprocity, so it waits well past it.
     after = (route.coil[1] if route.coil else 0.0) + STEP_AFTER
+    if feedline.sleeve is not None:
+        after = feedline.sleeve.end + STEP_AFTER
     radii = _radii(positions, after, feedline)
     ports = spaced_ports(positions, in_zone, rule.port_spacing)
     shield = shield_wires(route, positions, ports, radii, feedline.first.material)
@@ -250,7 +260,8 @@ def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWi
         replace(w, material=feedline.rest.material) if w.radius == feedline.rest.radius else w
         for w in shield.wires
     )
-    return replace(shield, wires=wires)
+    shield = replace(shield, wires=wires)
+    return shield if over is None else put_on(shield, route, over)
 
 
 def _join(
@@ -273,13 +284,12 @@ def _join(
     end = grid_point(np.asarray(station.point) + feedline.station_lead * route.direction())
     ports.append(Port("station", len(wires), 0, route.length))
     wires += straight_lead(station.point, end, Lead(radius, "station lead", bare, rule))
-    segments = np.arange(first, first + len(shield.wires))
     structure = Structure(name, tuple(wires), tuple(ports), loads=antenna.loads)
     centres = 0.5 * (shield.positions[1:] + shield.positions[:-1])
-    path = tuple(
-        (int(structure.first_segment[w]), float(s)) for w, s in zip(segments, centres, strict=True)
-    )
-    return replace(structure, shield_path=path)
+    rows = [[int(structure.first_segment[first + w]) for w in row] for row in shield.rows]
+    path = tuple((row[0], float(s)) for row, s in zip(rows, centres, strict=True))
+    beside = tuple((row[0], tuple(row[1:])) for row in rows if len(row) > 1)
+    return replace(structure, shield_path=path, shield_beside=beside)
 
 
 def _bonded(

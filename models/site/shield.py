@@ -16,7 +16,7 @@ unsymmetric there while the winding as a whole, seen from outside, was within 1 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -46,7 +46,8 @@ class Zone:
 class ShieldRule:
     """Segment lengths [m] on the shield and the distance between ports.
 
-    ``zone`` is that of a choke at the antenna, ``row`` the longest for one further down the cable.
+    ``zone`` is that of a choke at the antenna, ``row`` the longest for one further down the cable,
+    ``refine`` the factor on all of them that they hold already.
     """
 
     joint: float
@@ -58,6 +59,7 @@ class ShieldRule:
     corners_per_turn: int = CORNERS_PER_TURN
     growth: float = 0.2
     row: float = 0.0
+    refine: float = 1.0
 
     def in_zone(self, position: float) -> float:
         """Length of a segment where a choke sits, at a place along the cable. [m]"""
@@ -75,6 +77,21 @@ class _Cut:
     position: float
     size: float
     in_zone: bool = field(default=False)
+
+
+@dataclass(frozen=True)
+class OverCable:
+    """Where a pipe over the cable cuts it, and what is not cut further.
+
+    ``wanted`` holds the wanted segment length [m] at each place where the cable must be cut,
+    ``held`` are stretches that stay one segment, ``span`` [m] is that cut at the fractions
+    ``inner`` (n + 1,).
+    """
+
+    wanted: Mapping[float, float]
+    held: tuple[tuple[float, float], ...]
+    span: tuple[float, float]
+    inner: NDArray[np.float64]
 
 
 # A stretch with chokes: where it starts, where further chokes in it start, where it ends [m].
@@ -100,9 +117,11 @@ def merged_zones(zones: tuple[Zone, ...], least: float) -> list[Span]:
     return merged
 
 
-def _boundaries(route: Route, zones: list[Span], rule: ShieldRule) -> list[_Cut]:
+def _boundaries(
+    route: Route, zones: list[Span], rule: ShieldRule, over: OverCable | None
+) -> list[_Cut]:
     """Places along the cable where a segment must begin, in order."""
-    places: dict[float, float] = {}
+    places: dict[float, float] = {} if over is None else dict(over.wanted)
     for node in route.nodes:
         places[node.position] = rule.joint if node.mark == "tap" else rule.corner
         if node.mark == "coil" and route.coil is not None:
@@ -147,17 +166,21 @@ def _zone_cuts(start: float, end: float, rule: ShieldRule) -> NDArray[np.float64
 
 
 def shield_positions(
-    route: Route, zones: list[Span], rule: ShieldRule
+    route: Route, zones: list[Span], rule: ShieldRule, over: OverCable | None = None
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Distances along the cable at which the shield is cut [m], and segments in a choke zone.
 
-    Shapes (n_segment + 1,) and (n_segment,).
+    ``over`` is a pipe that is drawn over the cable. Shapes (n_segment + 1,) and (n_segment,).
     """
-    marks = _boundaries(route, zones, rule)
+    marks = _boundaries(route, zones, rule, over)
     positions = [marks[0].position]
     for a, b in itertools.pairwise(marks):
         span = b.position - a.position
-        if a.in_zone:
+        if over is not None and (a.position, b.position) == over.span:
+            places = over.inner[1:]
+        elif over is not None and (a.position, b.position) in over.held:
+            places = np.ones(1)
+        elif a.in_zone:
             places = _zone_cuts(a.position, b.position, rule)[1:]
         else:
             places = cuts(span, a.size, b.size, rule.general())[1:]
@@ -231,11 +254,15 @@ def _fill(
 
 @dataclass(frozen=True)
 class ShieldWires:
-    """The cable's outside as wires, with ports and the position of every segment."""
+    """The cable's outside as wires, with ports and the position of every segment.
+
+    ``rows`` are the wires that carry the current of each segment: more than one under a sleeve.
+    """
 
     wires: tuple[Wire, ...]
     ports: tuple[Port, ...]
     positions: NDArray[np.float64]
+    rows: tuple[tuple[int, ...], ...]
 
 
 def shield_wires(
@@ -263,7 +290,9 @@ def shield_wires(
         for k in port_segments
         if wires[k].part != "coil"
     ]
-    return ShieldWires(tuple(wires), tuple(ports), positions)
+    return ShieldWires(
+        tuple(wires), tuple(ports), positions, tuple((k,) for k in range(len(wires)))
+    )
 
 
 def _part(route: Route, positions: NDArray[np.float64], k: int) -> str:

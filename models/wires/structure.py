@@ -71,9 +71,10 @@ class Port:
     """A segment that a source or a series impedance may sit in.
 
     ``position`` is the distance along the shield from the joint with the antenna (None off the
-    shield); ``series_inductance`` is what the real conductor adds to the drawn one. ``beside``
-    names more segments, as (wire, segment), that are driven in parallel with it: the wires of a
-    pipe that is cut through.
+    shield); ``series_inductance`` is what the real conductor adds to the drawn one,
+    ``shunt_capacitance`` what lies across whatever is put in series there. ``beside`` names more
+    segments, as (wire, segment), that are driven in parallel with it: the wires of a pipe that is
+    cut through.
     """
 
     name: str
@@ -82,6 +83,7 @@ class Port:
     position: float | None = None
     series_inductance: float = 0.0
     beside: tuple[tuple[int, int], ...] = ()
+    shunt_capacitance: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -121,8 +123,9 @@ class Structure:
     """An installation as the solver sees it: wires in order, and named ports on them.
 
     ``shield_path`` holds, for each segment of the shield in order from the antenna, its segment
-    index and the distance of its centre along the cable. ``loads`` are circuit elements in series
-    with ports of their names.
+    index and the distance of its centre along the cable; ``shield_beside`` the segments that carry
+    the current together with one of those, by its index: the cage of a sleeve. ``loads`` are
+    circuit elements in series with ports of their names.
     """
 
     name: str
@@ -131,6 +134,7 @@ class Structure:
     shield_path: tuple[tuple[int, float], ...] = ()
     loads: tuple[Load, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    shield_beside: tuple[tuple[int, tuple[int, ...]], ...] = ()
 
     @cached_property
     def first_segment(self) -> NDArray[np.int64]:
@@ -193,6 +197,18 @@ class Structure:
         """Current through every port, (..., n_port), of segment currents (..., n_segment). [A]"""
         sums = [currents[..., list(group)].sum(axis=-1) for group in self.port_groups]
         return np.stack(sums, axis=-1)
+
+    def along_shield(self, currents: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        """Current along the cable, (..., n_shield), of segment currents (..., n_segment). [A]
+
+        Over a sleeve that is the current on its outside.
+        """
+        found = np.array(currents[..., [k for k, _ in self.shield_path]])
+        beside = dict(self.shield_beside)
+        for place, (k, _) in enumerate(self.shield_path):
+            if k in beside:
+                found[..., place] += currents[..., list(beside[k])].sum(axis=-1)
+        return found
 
     def port_index(self, name: str) -> int:
         """Index of a named port; KeyError if there is none."""

@@ -7,7 +7,7 @@ one with the ideal one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +43,7 @@ def solve_rows(
     """
     structure, f = reduced.structure, reduced.frequency
     # All wires of a feed that is several together are driven by the first source of the ports.
-    fed = Structure(structure.name, structure.wires, structure.ports[:1], structure.shield_path)
+    fed = replace(structure, ports=structure.ports[:1])
     loads = _loads(structure, z_ends + z_choke)
     current = unit_source_currents(fed, np.array([f]), soil, loads=loads)[0]
     field = far_field(structure.segments, current, f, soil, directions)
@@ -54,7 +54,7 @@ def solve_rows(
         z0=reduced.z0,
         i_feed=i_feed,
         i_station=station_current(structure, port),
-        i_shield=current[:, [segment for segment, _ in structure.shield_path]],
+        i_shield=structure.along_shield(current),
         gain_low=gain[:, low_angles(directions.theta)],
         gain_ring=gain[:, ring_at(directions.theta, reduced.elevation_deg)],
         choke_heat=series_power(z_choke, port).sum(axis=1),

@@ -87,12 +87,11 @@ def basis_of(
 
     Other arguments as :func:`solve_basis`; fields are kept at ``directions``.
     """
-    shield = np.array([segment for segment, _ in structure.shield_path], dtype=np.int64)
     return PortBasis(
         frequency=frequency,
         centre=centre,
         y_port=structure.through_ports(currents).transpose(0, 2, 1),
-        i_shield=currents[:, :, shield],
+        i_shield=structure.along_shield(currents),
         shield_position=np.array([s for _, s in structure.shield_path]),
         i_segment=currents[centre],
         e_port=far_field(
@@ -124,8 +123,10 @@ def _basis_from(a: dict[str, NDArray[Any]]) -> PortBasis:
 
 
 def structure_data(structure: Structure) -> dict[str, Any]:
-    """A structure as plain data for a JSON file."""
+    """A structure as plain data for a JSON file; what only a sleeve has is there with one."""
+    beside = {"shield_beside": structure.shield_beside} if structure.shield_beside else {}
     return {
+        **beside,
         "name": structure.name,
         "wires": [
             [
@@ -141,6 +142,7 @@ def structure_data(structure: Structure) -> dict[str, Any]:
         ],
         "ports": [
             [p.name, p.wire, p.segment, p.position, p.series_inductance, p.beside]
+            + [p.shunt_capacitance] * (p.shunt_capacitance != 0)
             for p in structure.ports
         ],
         "shield_path": [list(entry) for entry in structure.shield_path],
@@ -161,11 +163,17 @@ def structure_from_data(data: dict[str, Any]) -> Structure:
         for w in data["wires"]
     )
     ports = tuple(
-        Port(name, wire, segment, position, extra, tuple((int(w), int(s)) for w, s in beside))
-        for name, wire, segment, position, extra, beside in data["ports"]
+        Port(
+            name, wire, segment, position, extra, tuple((int(w), int(s)) for w, s in beside), *more
+        )
+        for name, wire, segment, position, extra, beside, *more in data["ports"]
     )
     return Structure(
-        data["name"], wires, ports, tuple((int(k), float(s)) for k, s in data["shield_path"])
+        data["name"],
+        wires,
+        ports,
+        tuple((int(k), float(s)) for k, s in data["shield_path"]),
+        shield_beside=tuple((int(k), tuple(more)) for k, more in data.get("shield_beside", ())),
     )
 
 
