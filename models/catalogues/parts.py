@@ -80,7 +80,7 @@ def conductors() -> tuple[Conductor, ...]:
     return items
 
 
-def _named(row: Row, column: str, find_one: Callable[[str], T]) -> T:
+def named_in(row: Row, column: str, find_one: Callable[[str], T]) -> T:
     """Id of a part in another catalogue that a cell names."""
     name = row.text(column)
     try:
@@ -91,7 +91,8 @@ def _named(row: Row, column: str, find_one: Callable[[str], T]) -> T:
 
 def pipe_of(row: Row) -> Pipe:
     """Tube of one row."""
-    diameter, metal = row.number("outside_diameter_mm", 3, 200), _named(row, "conductor", conductor)
+    diameter = row.number("outside_diameter_mm", 3, 200)
+    metal = named_in(row, "conductor", conductor)
     return Pipe(
         id=row.text("id"),
         name=row.text("name"),
@@ -169,7 +170,7 @@ def core_of(row: Row) -> FerriteCore:
         id=row.text("id"),
         name=row.text("name"),
         shape=row.word("shape", ("ring", "bead", "clamp-on")),
-        material=_named(row, "material", ferrite_material).id,
+        material=named_in(row, "material", ferrite_material).id,
         outer_diameter=outer * 1e-3,
         inner_diameter=inner * 1e-3,
         length=row.number("length_mm", 1, 100, 1e-3),

@@ -26,6 +26,8 @@ def range_words(unknown: Unknown, between: tuple[float, float]) -> str:
         classes = land()
         first, last = int(low * len(classes)), int(np.ceil(high * len(classes)))
         return " or ".join(c.name for c in classes[first:last])
+    if shape == "by core":
+        return _among_pieces(low, high)
     if unknown.name == "reactance" and shape == "log":
         return _either_sign(unknown, between)
     # A normal distribution has no ends.
@@ -40,6 +42,16 @@ def clause(unknown: Unknown, between: tuple[float, float]) -> str:
     if unknown.spread.shape == "chance":
         return f"the radio's case touches {words}"
     return f"{unknown.label} is {words}"
+
+
+def _among_pieces(low: float, high: float) -> str:
+    """A part of the scatter that each core has of its own, as pieces in a hundred."""
+    first, last = round(100 * low), round(100 * high)
+    if first == 0:
+        return f"among the {last} of 100 pieces with the least impedance"
+    if last == 100:
+        return f"among the {100 - first} of 100 pieces with the most impedance"
+    return f"between {first} and {last} of 100 pieces by impedance"
 
 
 def _either_sign(unknown: Unknown, between: tuple[float, float]) -> str:
@@ -78,6 +90,8 @@ def drawn_words(unknown: Unknown) -> str:
         return f"nothing in {100 * unknown.spread.low:.0f} of 100"
     if shape == "classes":
         return "any class of the catalogue but open water"
+    if shape == "by core":
+        return "what is printed of the core, or its class allows"
     return range_words(unknown, (0.0, 1.0))
 
 

@@ -13,7 +13,6 @@ from models.catalogues.parts import (
     CoaxClass,
     FerriteCore,
     ferrite_cores,
-    ferrite_material,
     is_split,
     least_hole,
     takes_cable,
@@ -23,9 +22,6 @@ from models.quantities import Part, Quantity, Several
 from pipeline.chokes.kind import SLACK, Choke, Host
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
-
-# Ferrite makers state a fifth to a third; common practice, no source.
-FERRITE_SPREAD = (0.7, 1.3)
 
 
 def cores_that_fit(jacket_diameter: float, material: str) -> list[FerriteCore]:
@@ -82,18 +78,29 @@ class FerriteChoke(Choke):
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
         """Impedance of all cores, one pass of the cable, shape (n_f,) [ohm]."""
-        from pipeline.circuit.ferrite_and_sleeve import ferrite_impedance, interpolate_over_log_f
+        from pipeline.circuit.choke_materials import core_impedance
 
-        core, material = self.core, ferrite_material(self.core.material)
-        mu_r = interpolate_over_log_f(f, material.frequency, material.mu_r)
-        sizes = core.outer_diameter, core.inner_diameter, core.length
-        return self.strength * ferrite_impedance(f, mu_r, *sizes, self.count)
+        return self.strength * self.count * core_impedance(self.core, f)
+
+    def spread(self, host: Host) -> tuple[float, float]:
+        """Least and largest factor by which its impedance may be off."""
+        from pipeline.circuit.choke_materials import core_spread
+
+        return core_spread(self.core, host.frequency)
 
     def drawn_impedance(
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
     ) -> NDArray[np.complex128]:
-        """Impedance with the strength of every draw's ferrite, shape (n,) [ohm]."""
-        return factors["ferrite"] * self.impedance(np.array([host.frequency]), host)
+        """Impedance with the strength of every draw's ferrite, shape (n,) [ohm].
+
+        Where each class has its own scatter, ``ferrite_of_class`` is the place in it from 0 to 1.
+        """
+        z = factors["ferrite"] * self.impedance(np.array([host.frequency]), host)
+        place = factors.get("ferrite_of_class")
+        if place is None:
+            return z
+        low, high = self.spread(host)
+        return z * low * (high / low) ** place
 
     @property
     def acts_over(self) -> float:

@@ -148,6 +148,13 @@ class Choke(ABC):
         """Impedance at the design frequency in every draw of unknowns, shape (n or 1,) [ohm]."""
         return self.impedance(np.array([host.frequency]), host)
 
+    def spread(self, host: Host) -> tuple[float, float]:
+        """Least and largest factor by which its impedance may be off, from one piece to the next.
+
+        One and one where nothing is known to scatter.
+        """
+        return 1.0, 1.0
+
     @property
     def acts_over(self) -> float:
         """Length of shield that the impedance is spread over; 0: it acts at its place. [m]"""

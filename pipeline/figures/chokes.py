@@ -136,8 +136,9 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
         ),
         Note(f"at {megahertz(f)}: {values}", STEEL),
         evidence=(
-            "evidence: formulas and catalogue data, no field computation; ferrite varies by a "
-            "fifth to a third from piece to piece; a coil above its resonance is not a lumped part"
+            "evidence: formulas, prints and measurements, no field computation; readings of "
+            "ferrite parts lie from a third below to more than half above what is computed; a coil "
+            "above its resonance is no lumped part"
         ),
     )
     page = open_page(texts, 6.0)

@@ -204,8 +204,8 @@ def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> ND
     """Values of a distribution at probabilities ``u`` (n,), cut off at its limits, in its unit.
 
     ``nominal`` is what the study states; only a distribution around it, or a factor on it, looks
-    at it. Of classes and chances ``u`` itself is handed back. Definition: the inverse of the
-    cumulative distribution.
+    at it. Of classes, of what scatters by core and of chances ``u`` itself is handed back.
+    Definition: the inverse of the cumulative distribution.
 
     Examples
     --------
@@ -297,6 +297,8 @@ def circuit_draws(
     if "rod" in spreads:
         rod = drawn("rod", 0.0) + 1j * rod.imag
     factors = {name: drawn(name, 1.0) for name in AS_STATED}
+    if "ferrite" in spreads and spreads["ferrite"][0].shape == "by core":
+        factors |= {"ferrite": np.ones(n), "ferrite_of_class": factors["ferrite"]}
     factors["ferrite"] = factors["ferrite"] * drawn("temperature", 1.0)
     extra = np.zeros(n)
     if study.bond is not None:

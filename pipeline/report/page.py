@@ -15,11 +15,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from models.catalogues.core_curves import scatters
 from models.site.earth import STAR_ARM, STAR_ARMS, STAR_HEIGHT
 from models.site.feedline_route import LOWEST_RUN
 from models.wires.segmentation import MAX_WAVELENGTHS_PER_SEGMENT, MIN_LENGTH_PER_RADIUS
 from pipeline.answer.stored_summary import read_summary
-from pipeline.chokes.ferrite import FERRITE_SPREAD
 from pipeline.figures.data import read_table
 from pipeline.figures.registry import REPORT, figures_of
 from pipeline.mesh.evidence import LIMITS
@@ -224,7 +224,7 @@ def limits_page() -> str:
         wavelengths_per_segment=MAX_WAVELENGTHS_PER_SEGMENT,
         radii_per_segment=MIN_LENGTH_PER_RADIUS,
         frequencies=(LOWEST_FREQUENCY, HIGHEST_FREQUENCY),
-        ferrite_spread=FERRITE_SPREAD,
+        ferrite_spread=(min(s.low for s in scatters()), max(s.high for s in scatters())),
     )
 
 

@@ -7,18 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from models.catalogues.parts import coax_class, conductor, ferrite_material
+from models.catalogues.parts import coax_class, conductor
 from pipeline.chokes.coil import CoilChoke
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IDEAL_CHOKE_OHM
 from pipeline.chokes.measured_choke import TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
+from pipeline.circuit.choke_materials import core_impedance
 from pipeline.circuit.coil import coil_impedance
-from pipeline.circuit.ferrite_and_sleeve import (
-    ferrite_impedance,
-    interpolate_over_log_f,
-    sleeve_impedance,
-)
+from pipeline.circuit.ferrite_and_sleeve import sleeve_impedance
 from pipeline.circuit.line import (
     LinePiece,
     LineRun,
@@ -39,11 +36,9 @@ def test_each_kind_of_choke_has_the_impedance_of_its_own_model() -> None:
     assert isinstance(sleeve, SleeveChoke)
     assert isinstance(turns, CoilChoke)
     assert isinstance(table, TableChoke)
-    material = ferrite_material("mix-43")
-    mu_r = interpolate_over_log_f(F, material.frequency, material.mu_r)
     sigma = conductor("copper-iacs").sigma
     expected = {
-        core: ferrite_impedance(F, mu_r, 25.9e-3, 12.8e-3, 28.6e-3, 4),
+        core: 4 * core_impedance(core.core, F),
         sleeve: sleeve_impedance(
             F, sleeve.extent(study().host), sleeve.section(study().cable.type)
         ),

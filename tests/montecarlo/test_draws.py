@@ -11,6 +11,9 @@ import yaml
 from scipy.constants import mu_0
 from scipy.stats import loguniform, norm, uniform
 
+from models.catalogues.parts import ferrite_core
+from pipeline.answer.unknown_words import drawn_words, range_words
+from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.draws import (
     bond_inductance,
@@ -297,6 +300,43 @@ def test_ferrite_and_its_warmth_multiply(tmp_path):
     assert circuit_draws(study, unknowns_of(study), np.full((3, 2), 0.5)).factors[
         "ferrite"
     ] == pytest.approx(0.25, rel=1e-6)
+
+
+def test_a_core_is_drawn_from_the_scatter_of_its_own_class_unless_the_study_states_one(tmp_path):
+    study = demo(tmp_path, {"ferrite": "by core"})
+    (by_core,) = unknowns_of(study)
+    assert (by_core.spread.shape, drawn_words(by_core)) == (
+        "by core",
+        "what is printed of the core, or its class allows",
+    )
+    places = np.array([0.0, 0.5, 1.0])
+    mixes = {mix: ferrite_core(f"mix-{mix}-clamp-18") for mix in (31, 43)}
+    chokes = {m: FerriteChoke(id="c", label="c", position=0.1, core=c) for m, c in mixes.items()}
+    stated = {"ferrite": np.full(3, 0.5)}
+    for mix, ends in ((31, (0.75, 1.4)), (43, (0.8, 1.6))):
+        z = chokes[mix].impedance(np.array([study.frequency]), study.host)
+        # Log-uniform between the ends of ferrite_scatter.csv, warmth on top of it.
+        drawn = chokes[mix].drawn_impedance(study.host, stated | {"ferrite_of_class": places})
+        low, high = ends
+        middle = np.sqrt(low * high)
+        assert drawn / z == pytest.approx(0.5 * np.array([low, middle, high]))
+        assert chokes[mix].drawn_impedance(study.host, stated) / z == pytest.approx(0.5)
+    u = np.full((3, 1), 0.25)
+    assert circuit_draws(study, (by_core,), u).factors["ferrite_of_class"] == pytest.approx(0.25)
+    own = demo(tmp_path, {"ferrite": {"from": 0.7, "to": 1.3}})
+    factors = circuit_draws(own, unknowns_of(own), u).factors
+    assert "ferrite_of_class" not in factors
+    assert factors["ferrite"] == pytest.approx(0.85)
+
+
+def test_a_part_of_a_scatter_by_core_is_told_in_pieces_of_a_hundred(tmp_path):
+    (by_core,) = unknowns_of(demo(tmp_path, {"ferrite": "by core"}))
+    said = [range_words(by_core, part) for part in ((0, 0.125), (0.25, 0.375), (0.875, 1))]
+    assert said == [
+        "among the 12 of 100 pieces with the least impedance",
+        "between 25 and 38 of 100 pieces by impedance",
+        "among the 12 of 100 pieces with the most impedance",
+    ]
 
 
 def test_equal_seeds_give_equal_draws_and_others_do_not():

@@ -12,10 +12,10 @@ import pytest
 
 import models.site.earth as earth
 import models.site.installation as installation
+from models.catalogues.core_curves import scatters
 from models.site.feedline_route import Helix, Step
 from models.site.soil import Soil
 from models.wires.structure import Port, Structure, Wire, grid_point
-from pipeline.chokes.ferrite import FERRITE_SPREAD
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.page import PAGE, Bound, bounds, limits_page, write_limits
 from pipeline.solver.nec2 import unit_source_currents
@@ -71,8 +71,8 @@ def test_the_limits_shown_are_those_that_grade() -> None:
 
 
 def test_what_the_report_varies_is_what_the_page_says() -> None:
-    low, high = FERRITE_SPREAD
-    assert f"tries {100 * (1 - low):.0f} % less and {100 * (high - 1):.0f} % more" in TEXT
+    low, high = min(s.low for s in scatters()), max(s.high for s in scatters())
+    assert f"lie {low:g} to {high:g} times that" in TEXT
 
 
 def test_the_page_says_that_exposure_is_an_estimate_and_not_that_it_is_left_out() -> None:

@@ -25,9 +25,10 @@ from pipeline.study.section import section_of, study_section, words_or
 from pipeline.text.refusals import FieldError, each
 
 KNOWN, ANY_CLASS = "known", "any class"
+BY_CORE: Literal["by core"] = "by core"
 _SCALES = ("linear", "log", "factor")
 
-Shape = Literal["uniform", "log", "factor", "normal", "classes", "chance"]
+Shape = Literal["uniform", "log", "factor", "normal", "classes", "by core", "chance"]
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,8 @@ class Distribution:
 
     ``low`` and ``high`` are the ends of a uniform or log-uniform one, those of a log-uniform
     "factor" on what the study states, mean and standard deviation of a normal one; "classes" is
-    any class of the catalogue, "chance" something that is so with the probability ``low``.
+    any class of the catalogue, "by core" what each core's print or class allows, "chance" something
+    that is so with the probability ``low``.
     ``around`` says that it is added to what the study states. Values never leave ``least`` to
     ``most``.
     """
@@ -196,6 +198,12 @@ _SLEEVE = Quantity("1", 0.8, 1.2, "the factor on a sleeve's length", "1.0")
 _PITCH = Quantity("1", 0.5, 3.0, "the factor on a coil's pitch", "1.0")
 _JACKET = Quantity("1", 1.0, 8.0, "the permittivity of the jacket", "2.3")
 
+
+def _read_ferrite(raw: Any, context: Context) -> Distribution | None:
+    varied = _Varied(_FACTOR, "{from: 0.7, to: 1.3}")
+    return Distribution(BY_CORE) if raw == BY_CORE else _read_spread(raw, varied, context)
+
+
 _OHMS = "{from: 10 ohm, to: 200 ohm, scale: log}"
 _SPREAD_ROUTE = spread_of_parts(_Varied(_STEP, "0.1 m", 20.0), "step", whole=True)
 _SPREAD_ANTENNA = spread_of_parts(_Varied(_LENGTH, "1 mm", 0.05), "length", whole=False)
@@ -207,6 +215,7 @@ _SPREAD_REACTANCE = spread_of(_Varied(_OHM, _OHMS, may_be_negative=True))
 _SPREAD_EXTRA = spread_of(_Varied(_EXTRA, "{from: 0 m, to: 0.5 m}"))
 _SPREAD_LEAD = spread_of(_Varied(_LEAD, "{from: 0.5 m, to: 3 m}", 10.0))
 _SPREAD_FACTOR = spread_of(_Varied(_FACTOR, "{from: 0.7, to: 1.3}"))
+_SPREAD_FERRITE = FieldKind(_read_ferrite, BY_CORE, _schema(_FACTOR.meaning))
 _SPREAD_JACKET = spread_of(_Varied(_JACKET, "{from: 2.2, to: 3.5}", 3.0))
 _SPREAD_SLEEVE = spread_of(_Varied(_SLEEVE, "{from: 0.99, to: 1.02}"))
 _SPREAD_PITCH = spread_of(_Varied(_PITCH, "{from: 1.0, to: 1.5}"))
@@ -271,7 +280,7 @@ class Unknowns:
     bond_lead: Annotated[Distribution | None, _SPREAD_EXTRA] = None
     radio: Annotated[SpreadStation, _STATION, Key("station")] = SpreadStation()
     lead: Annotated[Distribution | None, _SPREAD_LEAD] = None
-    ferrite: Annotated[Distribution | None, _SPREAD_FACTOR] = None
+    ferrite: Annotated[Distribution | None, _SPREAD_FERRITE] = None
     temperature: Annotated[Distribution | None, _SPREAD_FACTOR] = None
     antenna: Annotated[tuple[Part, ...], _SPREAD_ANTENNA] = ()
     jacket: Annotated[Distribution | None, _SPREAD_JACKET] = None
