@@ -197,6 +197,28 @@ def case_intervals(merit: Merit, half: Expanded, run: LineRun, f: float) -> dict
     return _Known(merit, half, own).ends(names)
 
 
+def wider(
+    ends: Mapping[str, Interval], merit: Merit, off: Mapping[str, Interval]
+) -> dict[str, Interval]:
+    """Ends of a case that is also off by something independent, as far below and above, by column.
+
+    ``off`` are the two distances; what is never below zero stays so.
+
+    Notes
+    -----
+    Root of the sum of squares on each side: JCGM 100:2008 (GUM), 5.1.2, both for 95 %.
+    """
+    found = dict(ends)
+    for figure in FIGURES.values():
+        if figure.column in ends and figure.column in off:
+            value, (low, high) = float(merit[figure.name][0]), ends[figure.column]
+            below, above = off[figure.column]
+            under = value - float(np.hypot(value - low, below))
+            over = value + float(np.hypot(high - value, above))
+            found[figure.column] = (max(0.0, under) if low >= 0 else under, over)
+    return found
+
+
 def _current_share(merit: Merit, half: Expanded) -> float:
     """Relative half-width of the largest current on the shield."""
     ratio = float(merit["shield_ratio"][0])

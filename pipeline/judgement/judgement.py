@@ -9,10 +9,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.analysis.case_results import CaseResult, Solved, at_centre, evaluate
+import numpy as np
+
+from pipeline.analysis.case_results import (
+    CaseResult,
+    Solved,
+    at_centre,
+    choke_series,
+    evaluate,
+)
+from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.metrics import horizon_elevation_deg
 from pipeline.judgement.case_merit import CaseMerit, case_merit
-from pipeline.judgement.intervals import Interval, case_intervals
+from pipeline.judgement.intervals import Interval, case_intervals, wider
 from pipeline.judgement.sweeps import SolvedStudy, choke_position_rows
 from pipeline.mesh.evidence import GeometryEvidence
 from pipeline.mesh.refinement import check_cases
@@ -57,13 +66,21 @@ def judge_study(
     best = results[IDEAL].reference(elevation)
     merits = {name: r.merit(best, elevation) for name, r in results.items()}
     found = {n: case_merit(r, merits[n], evidence[n].grade) for n, r in results.items()}
-    intervals = {
-        n: case_intervals(merits[n], half[n], r.line, float(r.frequency[r.centre]))
-        for n, r in results.items()
-    }
     centred = {n: at_centre(s) for n, s in solved.items()}
     of = SolvedStudy(study, centred, evidence, half, elevation)
+    intervals = {n: _intervals(r, merits[n], of) for n, r in results.items()}
     return Judgement(route, results, found, of, intervals)
+
+
+def _intervals(result: CaseResult, merit: Merit, of: SolvedStudy) -> dict[str, Interval]:
+    """Ends of a case's figures: what the computation and the scatter of its core are off by."""
+    case, f = result.case, float(result.frequency[result.centre])
+    found = case_intervals(merit, of.uncertainty[case.id], result.line, f)
+    if case.choke is None or case.choke.ferrite_core is None:
+        return found
+    z_choke = choke_series(of.solved[case.geometry].structure, of.study, case.choke, np.array([f]))
+    (off,) = of.off_by_core(case.geometry, z_choke, case.choke)
+    return wider(found, merit, off)
 
 
 def along_cable(of: Judgement, case: str) -> list[Row]:

@@ -5,6 +5,7 @@ Every sweep reuses the port basis of the study at the design frequency; nothing 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -16,13 +17,14 @@ from pipeline.analysis.case_results import Solved, choke_series
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit
 from pipeline.analysis.many_cases import ReducedBasis, Transmitter, many, reduce, reference
 from pipeline.chokes.kind import Choke
-from pipeline.judgement.intervals import effect_intervals, with_ends
+from pipeline.judgement.intervals import Interval, effect_intervals, wider, with_ends
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.cases import CABLE, NONE, Case
 from pipeline.solver.terminations import choke_at_frequencies, route_length, terminations
 from pipeline.study.records import Study
+from pipeline.study.sections.unknowns import BY_CORE, quantile
 
 Complex = NDArray[np.complex128]
 # What changes as more cores are put on or a choke is moved.
@@ -64,6 +66,45 @@ class SolvedStudy:
         line = assumed.cable.run(None, route_length(cable.structure))
         return many(own, ends, z_choke, reference(cable, best), Transmitter(line, assumed.power))
 
+    def off_by_core(
+        self, geometry: str, z_choke: Complex, choke: Choke | None
+    ) -> list[dict[str, Interval]]:
+        """How far each figure may lie below and above for the scatter of a choke's core.
+
+        By column, one entry a row of ``z_choke`` (n, n_port) [ohm], which all are of that core.
+        """
+        factors, n = core_factors(self.study, choke), len(z_choke)
+        if len(factors) == 1:
+            return [{} for _ in range(n)]
+        merit = self.merits(geometry, np.concatenate([z_choke, *(f * z_choke for f in factors)]))
+        found: list[dict[str, Interval]] = [{} for _ in range(n)]
+        for figure in FIGURES.values():
+            if figure.interval and figure.name in merit.values:
+                values = np.asarray(merit[figure.name]).reshape(-1, n)
+                below = values[0] - values.min(axis=0)
+                above = values.max(axis=0) - values[0]
+                for row, ends in zip(found, zip(below, above, strict=True), strict=True):
+                    row[figure.column] = (float(ends[0]), float(ends[1]))
+        return found
+
+
+# Places in the scatter of a core between which 95 of 100 pieces lie.
+_PLACES = np.linspace(0.025, 0.975, 5)
+
+
+def core_factors(study: Study, choke: Choke | None) -> NDArray[np.float64]:
+    """Factors on a choke's impedance over 95 of 100 pieces of its core, (n,); one where known.
+
+    Those of its own print, measurement or class, or of the study where that states them. Definition.
+    """
+    spread = study.unknowns.ferrite
+    if choke is None or choke.ferrite_core is None or spread is None:
+        return np.ones(1)
+    if spread.shape != BY_CORE:
+        return quantile(spread, _PLACES, 1.0)
+    low, high = choke.spread(study.host)
+    return np.asarray(low * (high / low) ** _PLACES)
+
 
 def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
     """Each distinct core of a study with the choke that has it, the first place it is tried at."""
@@ -89,7 +130,7 @@ def core_count_rows(of: SolvedStudy) -> list[Row]:
         tried = [replace(choke, count=count) if count else None for count in range(most + 1)]
         f = np.array([study.frequency])
         z = np.concatenate([choke_series(built, study, c, f) for c in tried])
-        merit = of.merits(CABLE, z)
+        merit, off = of.merits(CABLE, z), of.off_by_core(CABLE, z, choke)
         rows += [
             {
                 "core": core.id,
@@ -97,17 +138,19 @@ def core_count_rows(of: SolvedStudy) -> list[Row]:
                 "count": count,
                 "choke_r_ohm": float(all_of_it.real),
                 "choke_x_ohm": float(all_of_it.imag),
-                **_effects(of, merit.row(count), (*SWEPT, "choke_power")),
+                **_effects(of, merit.row(count), off[count], (*SWEPT, "choke_power")),
             }
             for count, all_of_it in enumerate(z.sum(axis=1))
         ]
     return rows
 
 
-def _effects(of: SolvedStudy, merit: Merit, names: tuple[str, ...] = SWEPT) -> Row:
-    """Effect of a swept choke; it is as uncertain as the cable without one."""
+def _effects(
+    of: SolvedStudy, merit: Merit, off: Mapping[str, Interval], names: tuple[str, ...] = SWEPT
+) -> Row:
+    """Effect of a swept choke; as uncertain as the cable without one, and ``off`` by its core."""
     row: Row = {FIGURES[name].column: float(merit[name][0]) for name in names}
-    ends = effect_intervals(merit, of.uncertainty[NONE], names)
+    ends = wider(effect_intervals(merit, of.uncertainty[NONE], names), merit, off)
     return with_ends(row | {"grade": of.evidence[NONE].grade}, ends)
 
 
@@ -121,16 +164,20 @@ def moved_choke(study: Study, recommended: Case) -> Choke | None:
     return next((replace(c, count=POSITION_COUNT) for _, c in _ferrites(study)), None)
 
 
-def moved_along(of: SolvedStudy, choke: Choke) -> tuple[list[float], Merit]:
-    """A choke at every place that the geometry has a port for: distances [m], a row for each.
+def moved_along(
+    of: SolvedStudy, choke: Choke
+) -> tuple[list[float], Merit, list[dict[str, Interval]]]:
+    """A choke at every place that the geometry has a port for.
 
-    All of its impedance is taken at that one place, the middle of a segment.
+    Distances [m], figures with a row for each, and how far each row is off by its core. All of its
+    impedance is taken at that one place, the middle of a segment.
     """
     ports = of.solved[CABLE].structure.ports
     own = [k for k, p in enumerate(ports) if p.position is not None and p.name.startswith("shield")]
     z = choke_at_frequencies(choke, of.study, np.array([of.study.frequency]))[0]
-    merit = of.merits(CABLE, z * np.eye(len(ports))[own])
-    return [float(ports[k].position or 0.0) for k in own], merit
+    rows = z * np.eye(len(ports))[own]
+    at = [float(ports[k].position or 0.0) for k in own]
+    return at, of.merits(CABLE, rows), of.off_by_core(CABLE, rows, choke)
 
 
 def choke_position_rows(of: SolvedStudy, recommended: Case) -> list[Row]:
@@ -139,7 +186,7 @@ def choke_position_rows(of: SolvedStudy, recommended: Case) -> list[Row]:
     if choke is None:
         return []
     core = choke.ferrite_core
-    positions, merit = moved_along(of, choke)
+    positions, merit, off = moved_along(of, choke)
     return [
         {
             "choke": core.id if core else choke.id,
@@ -148,7 +195,7 @@ def choke_position_rows(of: SolvedStudy, recommended: Case) -> list[Row]:
             "count": choke.count,
             "position_m": at,
             "score": float(score),
-            **_effects(of, merit.row(k)),
+            **_effects(of, merit.row(k), off[k]),
         }
         for k, (at, score) in enumerate(zip(positions, merit.score(), strict=True))
     ]

@@ -10,8 +10,8 @@ are. Five antennas with joints of their own, solved with a cable hanging from th
 up the rows "other" with the joints alone; the row of the gain is of these five and the six J-poles,
 the more careful choice (0.077 dB, the five by themselves 0.045). The intervals hold the tubes in
 nineteen of twenty points, also for a case that was left out (tests/validation/test_calibration.py):
-after a change to the drawing, run it and write what it finds. Soil, the cable's way and the ferrite
-are not in these intervals.
+after a change to the drawing, run it and write what it finds. Soil and
+the cable's way are not in these intervals; the scatter of a core is put beside them in judgement.
 """
 
 from __future__ import annotations

@@ -27,6 +27,7 @@ from pipeline.solver.structures import sized_antenna
 from pipeline.study.checks.route import follow_route
 from pipeline.study.records import Study, marker_of, with_values
 from pipeline.study.sections.unknowns import Distribution, Part
+from pipeline.study.sections.unknowns import quantile as quantile
 from pipeline.study.whole_study import feed_height
 
 # Open water is no soil that a reader has without knowing it.
@@ -198,38 +199,6 @@ def _lengths(study: Study) -> list[Unknown]:
             label, measure = f"the antenna's {called}", f"measure the {called}"
             found.append(Unknown(f"antenna-{name}", label, measure, spread, nominal, "m", True))
     return found
-
-
-def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> NDArray[np.float64]:
-    """Values of a distribution at probabilities ``u`` (n,), cut off at its limits, in its unit.
-
-    ``nominal`` is what the study states; only a distribution around it, or a factor on it, looks
-    at it. Of classes, of what scatters by core and of chances ``u`` itself is handed back.
-    Definition: the inverse of the cumulative distribution.
-
-    Examples
-    --------
-    >>> quantile(Distribution("log", 1.0, 100.0), np.array([0.5]), 0.0).round(9).tolist()
-    [10.0]
-    """
-    # Names of unknowns are read by those who draw nothing: they load no SciPy.
-    from scipy.special import ndtri
-
-    low, high = spread.low, spread.high
-    match spread.shape:
-        case "log":
-            values = low * (high / low) ** u
-        case "factor":
-            values = nominal * low * (high / low) ** u
-        case "normal":
-            values = low + high * ndtri(u)
-            if spread.around:
-                values = values + nominal
-        case "uniform":
-            values = low + (high - low) * u + (nominal if spread.around else 0.0)
-        case _:
-            return np.asarray(u)
-    return np.asarray(np.clip(values, spread.least, spread.most))
 
 
 def varied_study(study: Study, unknowns: tuple[Unknown, ...], u: NDArray[np.float64]) -> Study:

@@ -207,8 +207,8 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
         "choke_power": "at the transmitter power less the loss of the line",
         "interval_95": (
             "what the computation may be off by for the installation as described, 95 %: "
-            "comparison with surface solutions, average gain, reciprocity, finer segments; not the "
-            "soil, the cable's way or the ferrite"
+            "comparison with surface solutions, average gain, reciprocity, finer segments; and the "
+            "scatter of a ferrite core; not the soil or the cable's way"
         ),
         "system_gain": "mean gain towards the horizon less the loss of the line",
         "position": (

@@ -18,6 +18,7 @@ from pipeline.judgement.intervals import (
     case_intervals,
     gain_interval,
     impedance_disc,
+    wider,
 )
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
@@ -53,6 +54,16 @@ def row(name: str, half: Expanded) -> dict[str, float]:
 def test_the_interval_of_a_magnitude_holds_it_and_stays_a_magnitude(value, relative, absolute):
     low, high = around(value, relative, absolute)
     assert 0 <= low <= value <= high
+
+
+def test_what_a_core_is_off_by_adds_as_squares_on_each_side_alone():
+    # 4 below by the computation and 3 by the core: 5; above by the computation alone.
+    of = merit("core-x4")
+    column, value = "shield_current_ratio_max", float(of["shield_ratio"][0])
+    found = wider({column: (value - 4e-3, value + 4e-3)}, of, {column: (3e-3, 0.0)})
+    assert found[column] == pytest.approx((value - 5e-3, value + 4e-3))
+    assert wider({column: (0.0, value)}, of, {column: (1.0, 0.0)})[column][0] == 0
+    assert wider({column: (0.0, value)}, of, {}) == {column: (0.0, value)}
 
 
 def test_independent_half_widths_add_as_squares():

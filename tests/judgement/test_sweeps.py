@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.analysis.case_results import at_centre
+from pipeline.analysis.case_results import at_centre, choke_series
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.judgement.choke_places import tried_places
@@ -19,12 +19,14 @@ from pipeline.judgement.sweeps import (
     SolvedStudy,
     choke_position_rows,
     core_count_rows,
+    core_factors,
     moved_choke,
 )
 from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases, ideal_choke
+from pipeline.study.sections.unknowns import Distribution
 from tests.harness.small_study import choke, solved, study
 
 EVIDENCE = CaseEvidence(average_gain=1.0, reciprocity=0.01, convergence=0.01, grade="sound")
@@ -83,6 +85,39 @@ def test_places_far_apart_for_the_wavelength_are_not_taken_for_neighbours() -> N
     for one, after in itertools.pairwise(found):
         assert after.near == (after.position - one.position <= wavelength / 20)
     assert {p.near for p in found} == {True, False}
+
+
+def test_a_figure_is_off_by_what_the_weakest_and_the_strongest_of_its_cores_do() -> None:
+    of, case = solved_study(), case_of("core-x4")
+    choke = case.choke
+    assert isinstance(choke, FerriteChoke)
+    by_core = replace(study(), unknowns=replace(study().unknowns, ferrite=Distribution("by core")))
+    of = replace(of, study=by_core)
+    factors = core_factors(by_core, choke)
+    low, high = choke.spread(by_core.host)
+    assert factors[[0, -1]] == pytest.approx(low * (high / low) ** np.array([0.025, 0.975]))
+    at = np.array([by_core.frequency])
+    z = choke_series(of.solved[CABLE].structure, by_core, choke, at)
+    (off,) = of.off_by_core(CABLE, z, choke)
+    others = [of.merit(replace(case, choke=replace(choke, strength=f))) for f in factors]
+    own = of.merit(case)
+    for name in SWEPT:
+        found = [float(m[name][0]) for m in others]
+        below, above = off[FIGURES[name].column]
+        assert float(own[name][0]) - below == pytest.approx(min([*found, own[name][0]]))
+        assert float(own[name][0]) + above == pytest.approx(max([*found, own[name][0]]))
+    assert any(below > 0 and above > 0 for below, above in off.values())
+
+
+def test_what_a_study_states_of_its_ferrite_goes_before_the_class() -> None:
+    core = choke("core-x4")
+    spreads = (None, Distribution("uniform", 0.7, 1.3))
+    known, stated = (
+        replace(study(), unknowns=replace(study().unknowns, ferrite=spread)) for spread in spreads
+    )
+    assert core_factors(known, core).tolist() == [1.0]
+    assert core_factors(stated, core)[[0, -1]] == pytest.approx([0.715, 1.285])
+    assert core_factors(stated, choke("sleeve")).tolist() == [1.0]
 
 
 # Edges
