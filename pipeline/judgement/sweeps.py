@@ -95,7 +95,7 @@ _PLACES = np.linspace(0.025, 0.975, 5)
 def core_factors(study: Study, choke: Choke | None) -> NDArray[np.float64]:
     """Factors on a choke's impedance over 95 of 100 pieces of its core, (n,); one where known.
 
-    Those of its own print, measurement or class, or of the study where that states them. Definition.
+    Those of its own print, measurement or class; of the study where that states them. Definition.
     """
     spread = study.unknowns.ferrite
     if choke is None or choke.ferrite_core is None or spread is None:
