@@ -152,7 +152,7 @@ class CoilChoke(Choke):
         reason = f"turns of {self.id} would overlap, its cable is {thick} thick"
         return Least(self.cable.jacket_diameter / self.pitch, reason, "pitch-small")
 
-    def curve(self) -> tuple[Choke, tuple[Any, ...], str]:
+    def curves(self) -> tuple[tuple[Choke, tuple[Any, ...], str], ...]:
         """The same winding once, at whatever place."""
         sizes = (self.turns, self.diameter, self.pitch, self.cable.id)
-        return self, (self.kind, *sizes), f"{self.label} (handbook formulas)"
+        return ((self, (self.kind, *sizes), f"{self.label} (handbook formulas)"),)

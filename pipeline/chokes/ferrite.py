@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, ClassVar, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.catalogues.core_curves import OWN_MEASUREMENT, scatter_of
 from models.catalogues.parts import (
     CoaxClass,
     FerriteCore,
@@ -18,8 +19,11 @@ from models.catalogues.parts import (
     takes_cable,
 )
 from models.lengths import large
-from models.quantities import Part, Quantity, Several
+from models.quantities import Choice, KeyGroup, Part, Quantity, Several
+from pipeline.chokes.fixture_methods import METHODS, Method
 from pipeline.chokes.kind import SLACK, Choke, Host
+from pipeline.chokes.measured_choke import FixtureStandards, measurement
+from pipeline.chokes.measured_core import KEYS, MeasuredCore, measured_core
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
@@ -37,6 +41,7 @@ class FerriteChoke(Choke):
     kind: ClassVar[str] = "ferrite"
     is_counted: ClassVar[bool] = True
     place_keys: ClassVar[tuple[str, ...]] = ("position", "also_at")
+    data_key: ClassVar[str] = "measured"
     shorter: ClassVar[str] = "fewer cores"
 
     core: Annotated[FerriteCore, Part("core")]
@@ -45,6 +50,15 @@ class FerriteChoke(Choke):
         float | None,
         Quantity("m", 0.01, 200.0, "a second place along the shield, for half of the cores", "1 m"),
     ] = None
+    measured: Annotated[
+        MeasuredCore | None,
+        measurement("one core of these, measured: one pass of a wire through it", "core.s1p"),
+    ] = None
+    method: Annotated[
+        Method | None,
+        Choice(METHODS, "how that core's impedance follows; else reflection of .s1p, y21 of .s2p"),
+    ] = None
+    fixture: Annotated[tuple[str, ...], KeyGroup(FixtureStandards)] = ()
     # Factor on the impedance: a batch that is weaker or stronger than its data sheet. [-]
     strength: float = 1.0
 
@@ -53,6 +67,16 @@ class FerriteChoke(Choke):
         """Core, with the number of them if there is only one number."""
         core, count = given["core"], given["count"]
         return str(core.name) if isinstance(count, tuple) else f"{count} x {core.name}"
+
+    @classmethod
+    def read(cls, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Core and places, and what was measured of one core."""
+        values = {key: value for key, value in given.items() if key not in KEYS}
+        found = measured_core(given)
+        if found is None:
+            return values
+        more = {"measured": found, "method": found.method, "fixture": found.fixture}
+        return values | more
 
     def labelled(self) -> Self:
         """Cores in two rows are told with both of their places."""
@@ -80,13 +104,48 @@ class FerriteChoke(Choke):
         """Impedance of all cores, one pass of the cable, shape (n_f,) [ohm]."""
         from pipeline.circuit.choke_materials import core_impedance
 
+        if self.measured is not None:
+            return self.strength * self.count * self.measured.impedance(f)
         return self.strength * self.count * core_impedance(self.core, f)
 
     def spread(self, host: Host) -> tuple[float, float]:
         """Least and largest factor by which its impedance may be off."""
         from pipeline.circuit.choke_materials import core_spread
 
+        if self.measured is not None:
+            own = scatter_of(OWN_MEASUREMENT, host.frequency)
+            return own.low, own.high
         return core_spread(self.core, host.frequency)
+
+    @property
+    def known_range(self) -> tuple[float, float] | None:
+        """First and last frequency of a measurement of its own. [Hz]"""
+        return None if self.measured is None else (self.measured.f[0], self.measured.f[-1])
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """What was measured of its core, and of the fixture alone."""
+        return () if self.measured is None else (self.measured.file, *self.measured.fixture)
+
+    @property
+    def measurement(self) -> MeasuredCore | None:
+        """What was measured of its core."""
+        return self.measured
+
+    def with_measurement(self, known: Mapping[str, MeasuredCore]) -> Self:
+        """The same with what is known of its core, unless it has a measurement of its own."""
+        if self.measured is not None or self.core.id not in known:
+            return self
+        return replace(self, measured=known[self.core.id])
+
+    def notes(self, host: Host) -> tuple[str, ...]:
+        """How far a measurement of its core can be trusted at the design frequency."""
+        from pipeline.circuit.choke_materials import one_pass
+
+        if self.measured is None:
+            return ()
+        said = self.measured.said(host.frequency, one_pass(self.core, host.frequency))
+        return (f"{self.id}: {said}",)
 
     def drawn_impedance(
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
@@ -180,7 +239,29 @@ class FerriteChoke(Choke):
         rows = (f"{row.count} starting {large(row.position)}" for row in self.placed)
         return f"{' and '.join(rows)} from the antenna"
 
-    def curve(self) -> tuple[Choke, tuple[Any, ...], str]:
-        """One core, the same for every number and place."""
+    def curves(self) -> tuple[tuple[Choke, tuple[Any, ...], str], ...]:
+        """One core, the same for every number and place; a measured one beside the catalogue's."""
         one = replace(self, count=1, also_at=None)
-        return one, (self.kind, self.core.id), f"one {self.core.name}"
+        key, label = (self.kind, self.core.id), f"one {self.core.name}"
+        if self.measured is None:
+            return ((one, key, label),)
+        name, catalogue = self.measured.file, replace(one, id=f"{self.id}-catalogue", measured=None)
+        return (
+            (one, (*key, name), f"{label}, measured ({name})"),
+            (catalogue, key, f"{label}, catalogue"),
+        )
+
+
+def measured_cores(chokes: Sequence[Choke]) -> dict[str, MeasuredCore]:
+    """What was measured of the cores of some candidates, the first of each core, by its id."""
+    found: dict[str, MeasuredCore] = {}
+    for choke in chokes:
+        if choke.ferrite_core is not None and choke.measurement is not None:
+            found.setdefault(choke.ferrite_core.id, choke.measurement)
+    return found
+
+
+def with_measurements(chokes: Sequence[Choke]) -> tuple[Choke, ...]:
+    """Candidates of which all with the same core have what was measured of it once."""
+    known = measured_cores(chokes)
+    return tuple(choke.with_measurement(known) for choke in chokes)

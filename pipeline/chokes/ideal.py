@@ -47,5 +47,6 @@ class IdealChoke(Choke):
         """So much at all frequencies that no current passes, shape (n_f,) [ohm]."""
         return np.full(len(f), IDEAL_CHOKE_OHM, dtype=np.complex128)
 
-    def curve(self) -> None:
+    def curves(self) -> tuple[()]:
         """No curve: it has no frequency dependence to show."""
+        return ()

@@ -82,6 +82,8 @@ class Choke(ABC):
     is_counted: ClassVar[bool] = False
     # Keys of the study file that say where it sits, in the order of `placed`.
     place_keys: ClassVar[tuple[str, ...]] = ("position",)
+    # Key of the study file that names its measured data.
+    data_key: ClassVar[str] = "file"
     # It hangs below a bend, which is its place where the study names none.
     hangs: ClassVar[bool] = False
     # What to take in place of one that is stiff and lies across a bend; empty if it goes round.
@@ -258,6 +260,15 @@ class Choke(ABC):
         return None
 
     @property
+    def measurement(self) -> Any:
+        """What was measured of one of its cores; ``None`` where nothing was."""
+        return None
+
+    def with_measurement(self, known: Mapping[str, Any]) -> Self:
+        """The same with what was measured of its core, by the core's id."""
+        return self
+
+    @property
     def pieces_beside(self) -> int:
         """Pieces that putting it on takes beside its own, such as a connector that comes off."""
         return 0
@@ -299,6 +310,6 @@ class Choke(ABC):
         """Where it begins, as the end of a sentence: "starting 0.20 m from the antenna"."""
         return f"starting {large(self.position)} from the antenna"
 
-    def curve(self) -> tuple[Choke, tuple[Any, ...], str] | None:
-        """Choke whose impedance is drawn for this one, what makes it the same, its label."""
-        return self, (self.kind, self.id), self.label
+    def curves(self) -> tuple[tuple[Choke, tuple[Any, ...], str], ...]:
+        """Chokes whose impedance is drawn for this one, what makes each the same, its label."""
+        return ((self, (self.kind, self.id), self.label),)

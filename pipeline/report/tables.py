@@ -191,11 +191,9 @@ def choke_rows(study: Study) -> list[Row]:
     """Impedance over frequency of each kind of choke in the study, one core of each ferrite."""
     rows: list[Row] = []
     listed: set[tuple[Any, ...]] = set()
-    for choke in study.chokes:
-        shown = choke.curve()
-        if shown is None or shown[1] in listed:
+    for single, key, label in (shown for choke in study.chokes for shown in choke.curves()):
+        if key in listed:
             continue
-        single, key, label = shown
         listed.add(key)
         # The design frequency is one of the points: a sharp resonance may sit exactly there.
         for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
@@ -206,7 +204,7 @@ def choke_rows(study: Study) -> list[Row]:
                 continue
             rows.append(
                 {
-                    "choke": choke.id,
+                    "choke": single.id,
                     "label": label,
                     "frequency_hz": float(f),
                     "r_ohm": z.real,

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from models.catalogues.parts import FerriteCore, Pipe, bore, pipes
-from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.ferrite import FerriteChoke, measured_cores
 from pipeline.chokes.kind import SLACK, Choke
 from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.circuit.choke_materials import looser, one_pass
@@ -36,7 +36,8 @@ def catalogue_sets(study: Study) -> tuple[Choke, ...]:
     cores, _ = worth_trying(study)
     listed = {_sameness(choke) for choke in study.chokes}
     sets = [s for core in cores for s in _sets_of(core, study) if _sameness(s) not in listed]
-    sets = [_priced(s, prices, currency) for s in sets]
+    measured = measured_cores(study.chokes)
+    sets = [_priced(s.with_measurement(measured), prices, currency) for s in sets]
     each = {core: abs(one_pass(core, study.frequency) or 0.0) for core in cores}
 
     def order(tried: Choke) -> tuple[float, ...]:

@@ -10,10 +10,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from models.catalogues.parts import FerriteCore, every_core, ferrite_material, takes_cable
+from models.catalogues.parts import FerriteCore, every_core, takes_cable
+from pipeline.chokes.ferrite import measured_cores
 from pipeline.chokes.ideal import first_place
 from pipeline.chokes.kind import SLACK
 from pipeline.chokes.kinds import BELOW_A_BEND
+from pipeline.circuit.choke_materials import one_pass
 from pipeline.study.checks.route import Walk
 from pipeline.study.records import RowPlace, Study
 
@@ -50,7 +52,8 @@ def usable_cores(study: Study) -> tuple[tuple[FerriteCore, ...], LeftOut]:
     fitting = tuple(c for c in every if takes_cable(c, jacket))
     sold = tuple(c for c in fitting if c.on_sale)
     read = tuple(c for c in sold if c.confidence != "from-memory" or c in study.own.cores)
-    known = tuple(c for c in read if _has_data(c, f))
+    measured = measured_cores(study.chokes)
+    known = tuple(c for c in read if c.id in measured or one_pass(c, f) is not None)
 
     def gone(
         before: Sequence[FerriteCore], after: Sequence[FerriteCore]
@@ -59,11 +62,6 @@ def usable_cores(study: Study) -> tuple[tuple[FerriteCore, ...], LeftOut]:
 
     out = LeftOut(gone(every, fitting), gone(fitting, sold), gone(sold, read), gone(read, known))
     return known, out
-
-
-def _has_data(core: FerriteCore, f: float) -> bool:
-    data = ferrite_material(core.material).frequency
-    return bool(data[0] <= f <= data[-1])
 
 
 def rows_on(study: Study, walk: Walk) -> tuple[RowPlace, ...]:

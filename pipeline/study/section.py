@@ -199,7 +199,7 @@ class Section(BaseModel):
                         inner += entry.stated_defaults(here)
             elif name in self.derived:
                 sentences.append(f"{at}{key}: {self.derived[name]}")
-            elif value is not None and value != [] and not isinstance(value, Section):
+            elif not _says_nothing(value) and value != [] and not isinstance(value, Section):
                 sentences.append(f"{at}{key}: {kind.show(value) if kind else value}")
         return sentences + inner
 

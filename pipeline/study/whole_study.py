@@ -14,6 +14,7 @@ from models.antennas import generators
 from models.catalogues.parts import CoaxClass
 from models.site.feedline_route import Step
 from models.site.soil import common_rod
+from pipeline.chokes.ferrite import with_measurements
 from pipeline.chokes.kind import SLACK, Choke, Host
 from pipeline.chokes.kinds import BELOW_THE_BEND, standard_chokes
 from pipeline.study.catalogue_rows import rows_on
@@ -244,7 +245,7 @@ def coil_place(cable: Cable | None, antenna: Antenna | None, wavelength: float) 
 def _tried(parts: Parts, walk: Walk | None) -> tuple[Choke, ...] | None:
     """Candidates of the file, or the standard ones; ``None`` where what they need is wrong."""
     if parts.chokes is not None:
-        return tuple(choke for _, choke in parts.chokes.sound)
+        return with_measurements([choke for _, choke in parts.chokes.sound])
     site, cable, antenna = parts.site, parts.cable, parts.antenna
     if "chokes" in parts.given or site is None or cable is None or antenna is None:
         return None

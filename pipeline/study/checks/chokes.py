@@ -50,7 +50,7 @@ def check_tables(chokes: Numbered, band: Band) -> list[FieldError]:
                 f"covers {show_quantity(low, 'Hz')} to {show_quantity(high, 'Hz')}, not the whole "
                 f"band {show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
             )
-            at: KeyPath = ("chokes", index, "file")
+            at: KeyPath = ("chokes", index, choke.data_key)
             remedy = "measure over the band, or make the band narrower"
             complaints[at] = FieldError(rule, remedy, "table-range", at)
     return list(complaints.values())

@@ -276,10 +276,11 @@ class Cable:
     route: Annotated[tuple[Step, ...], _ROUTE_STEP, Listed(20, least=1)] = ()
 
     def check(self, parts: Parts) -> list[FieldError]:
-        """The shield must join a part that this antenna has."""
-        if parts.generator is None or self.joins in parts.generator.joints:
+        """The shield must join a part that this antenna has, any antenna where it is wrong."""
+        antennas = [parts.generator] if parts.generator else list(generators().values())
+        joints = list(dict.fromkeys(joint for one in antennas for joint in one.joints))
+        if not self.joins or self.joins in joints:
             return []
-        joints = parts.generator.joints
         near = nearest(self.joins, joints) or joints[0]
         rule = f"is not one of: {', '.join(joints)}"
         return [FieldError(rule, f"joins: {near}", "choice-unknown", ("cable", "joins"))]
