@@ -397,7 +397,8 @@ def test_a_study_is_tuned_with_what_it_takes_and_copied_with_its_table(
 
 
 def test_a_missed_target_ends_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    data = {"free": ["long_leg"], "target_swr": 1.02, "solves": 5}
+    # The choke is named: what the study takes by itself is asked above.
+    data = {"free": ["long_leg"], "target_swr": 1.02, "solves": 5, "choke": "none"}
     path = small_study.small_study_file(tmp_path, tune=data)
     assert main(["tune", str(path), "--results", str(tmp_path / "out")]) == 1
     assert "Not on target at" in capsys.readouterr().out
