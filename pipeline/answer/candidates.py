@@ -124,7 +124,17 @@ def candidate(of: Outcome, bare: Outcome, barred: Barred, seed: int) -> Candidat
         geometries=len(of.numbers),
         heat=of.heat,
         barred=barred,
+        ohms=_ohms(of, merit),
     )
+
+
+def _ohms(of: Outcome, merit: Merit) -> Range | None:
+    """Size of the impedance of a case's cores over the draws. [ohm]"""
+    choke = of.case.choke
+    if choke is None or choke.ferrite_core is None:
+        return None
+    drawn, stated = (np.hypot(m["choke_r_ohm"], m["choke_x_ohm"]) for m in (merit, of.stated))
+    return _range(drawn, stated)
 
 
 def chance(held: NDArray[np.bool_], seed: int) -> Chance:

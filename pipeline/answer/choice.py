@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pipeline.analysis.case_results import evaluate
 from pipeline.analysis.heat import core_heat
 from pipeline.answer.candidates import Outcome
-from pipeline.answer.ranking import above
+from pipeline.answer.ranking import above, told_apart
 from pipeline.answer.record import SURE, Barred, Candidate, FrontPoint
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.sweeps import SolvedStudy
@@ -114,16 +114,27 @@ def order(of: Candidate, costs: Costs) -> tuple[float, float, float]:
 def front_of(found: Iterable[Candidate], costs: Costs) -> tuple[FrontPoint, ...]:
     """Sets that no other betters in cost, change and heat at once, cheapest first.
 
-    Of several that are equal in all three the first stays. What was not judged on all drawings,
+    Of several that are equal in all three the first stays; so it does of classes of ferrite that
+    cannot be told apart, unless a later one alone is enough. What was not judged on all drawings,
     as it is hopeless, is left out.
     """
     every = [c for c in found if c.id != IDEAL and math.isfinite(costs.cost(c))]
     whole = max((c.geometries for c in every), default=0)
     taken = [c for c in every if c.geometries == whole and c.barred in ("", "budget")]
-    kept: list[FrontPoint] = []
+    kept: list[Candidate] = []
     for c in sorted(taken, key=lambda c: order(c, costs)):
-        cost, score, heat = order(c, costs)
         # Whatever could better it comes before it in this order.
-        if not any(k.score <= score and k.heat <= heat for k in kept):
-            kept.append(FrontPoint(c.id, c.case.label, cost, score, heat, c.enough.value))
-    return tuple(kept)
+        if not any(_stands_for(k, c) for k in kept):
+            kept.append(c)
+    points = [(c, *order(c, costs)) for c in kept]
+    return tuple(
+        FrontPoint(c.id, c.case.label, cost, score, heat, c.enough.value)
+        for c, cost, score, heat in points
+    )
+
+
+def _stands_for(one: Candidate, other: Candidate) -> bool:
+    """Whether a set that costs no more leaves another nothing to be shown for."""
+    if not told_apart(one, other):
+        return one.is_enough or not other.is_enough
+    return one.score.high <= other.score.high and one.heat <= other.heat

@@ -13,6 +13,7 @@ from pipeline.answer.phrases import barred_words, described, hundredths, named, 
 from pipeline.answer.ranking import above, is_unsound, passed_over, rivals, turning, unsound_basis
 from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint
 from pipeline.answer.unknown_words import clause
+from pipeline.circuit.choke_materials import known_from
 from pipeline.mesh.evidence import worst
 from pipeline.montecarlo.draws import Unknown
 from pipeline.solver.cases import NONE
@@ -303,10 +304,7 @@ def _checks(answer: Answer) -> list[str]:
         said = ["The drawings behind this passed every check."]
     else:
         said = ["The drawings behind this passed the checks only in part."]
-    choke = answer.best.case.choke
-    core = None if choke is None else choke.ferrite_core
-    if core is not None and core.confidence in _ASSUMED:
-        said.append("No print was found that gives the size of this core.")
+    said += _not_printed(answer)
     others = [c for c in answer.candidates.values() if c not in rests_on]
     left_out = [own_name(c.case.label) for c in others if is_unsound(c)]
     if left_out:
@@ -319,6 +317,24 @@ def _checks(answer: Answer) -> list[str]:
     if fewer:
         said.append(f"Judged on fewer geometries: {_first_of(fewer)}.")
     return said
+
+
+def _not_printed(answer: Answer) -> list[str]:
+    """What no print gives of the core to take, and the impedance that is counted with instead."""
+    choke, ohms = answer.best.case.choke, answer.best.ohms
+    core = None if choke is None else choke.ferrite_core
+    if choke is None or core is None:
+        return []
+    missing = ["size"] if core.confidence in _ASSUMED else []
+    instead = ""
+    computed = known_from(core, answer.study.frequency) == "computed"
+    if ohms is not None and choke.measurement is None and computed:
+        missing.append("impedance here")
+        low, high = (fixed(end / choke.count, 0) for end in (ohms.low, ohms.high))
+        instead = f": {low} to {high} ohm are counted with"
+    if not missing:
+        return []
+    return [f"No print was found that gives this core's {' or '.join(missing)}{instead}."]
 
 
 def _first_of(labels: list[str]) -> str:

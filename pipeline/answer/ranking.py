@@ -44,6 +44,22 @@ def differs(one: Chance | Range, other: Chance | Range) -> bool:
     raise TypeError("a chance is compared with a chance, a range with a range")
 
 
+def told_apart(one: Candidate, other: Candidate) -> bool:
+    """Whether two candidates differ by more than their cores scatter.
+
+    Two of different classes of ferrite do only if the ranges of their impedance, all cores
+    together, lie apart; all others always do. Definition.
+    """
+    if one.ohms is None or other.ohms is None or _class_of(one) == _class_of(other):
+        return True
+    return one.ohms.high < other.ohms.low or other.ohms.high < one.ohms.low
+
+
+def _class_of(candidate: Candidate) -> str:
+    core = None if candidate.case.choke is None else candidate.case.choke.ferrite_core
+    return "" if core is None else core.material
+
+
 def above(one: Chance, other: Chance) -> bool:
     """Whether one chance is larger than another by more than chance."""
     return one.value > other.value and differs(one, other)

@@ -65,7 +65,8 @@ class Candidate:
     ``driver`` names the figure that most often sets the score. ``place`` is the part of the draws
     that score less than the installation as described. ``geometries`` is how many drawings it was
     judged on: a coil that is hopeless is not drawn as often. ``heat`` is the part of the power
-    that it takes, not exceeded in :data:`SURE` of the draws.
+    that it takes, not exceeded in :data:`SURE` of the draws. ``ohms`` is the size of all its cores'
+    impedance, ``None`` for what has none.
     """
 
     case: Case
@@ -81,6 +82,7 @@ class Candidate:
     geometries: int
     heat: float
     barred: Barred = ""
+    ohms: Range | None = None
 
     @property
     def id(self) -> str:
@@ -152,7 +154,10 @@ class Instead:
 
 @dataclass(frozen=True)
 class FrontPoint:
-    """One set on the front of cost, change and heat: nothing betters it in all three at once."""
+    """One set on the front of cost, change and heat: nothing betters it in all three at once.
+
+    Of classes of ferrite that cannot be told apart one set stands for the others.
+    """
 
     id: str
     label: str

@@ -200,16 +200,16 @@ def _cable(part: CoaxClass) -> dict[str, str]:
 
 
 def _core(part: FerriteCore) -> dict[str, str]:
-    from pipeline.circuit.choke_materials import one_pass
+    from pipeline.circuit.choke_materials import least_and_most
 
     size = (part.outer_diameter, part.inner_diameter, part.length)
-    z = (one_pass(part, f) for f in SHOWN_HZ)
+    ends = (least_and_most(part, f) for f in SHOWN_HZ)
     return {
         "id": part.id,
         "shape": part.shape if part.on_sale else f"{part.shape}, not sold",
         "hole mm": _millimetres(part.hole_diameter),
         "size mm": "x".join(_millimetres(d) for d in size),
-        "ohm": " / ".join("no data" if value is None else fixed(abs(value), 0) for value in z),
+        "ohm": " / ".join("no data" if e is None else f"{e[0]:.0f}-{e[1]:.0f}" for e in ends),
     }
 
 
@@ -258,7 +258,9 @@ LISTINGS = {
         f"; loss at {_BANDS}, power all the time at {SHOWN_HZ[1] / 1e6:g} MHz",
         has_size=True,
     ),
-    "cores": Listing(_cores, _core, f"; one pass through one core at {_BANDS}", has_size=True),
+    "cores": Listing(
+        _cores, _core, f"; one pass through one core, least to most, at {_BANDS}", has_size=True
+    ),
     "pipes": Listing(every_pipe, _pipe, has_size=True),
     "mixes": Listing(lambda own: ferrite_materials(), _mix),
     "grounds": Listing(lambda own: soil_classes(), _ground),

@@ -222,7 +222,9 @@ def front(cases: Cases, table: Table) -> Page:
     unit = str(table.text("currency")[0]) or "pieces"
     notes = (
         Note(
-            "points: bettered by no other set in cost, change and heat; ring: the chosen one", SEA
+            "points: bettered by no other set in cost, change and heat; of classes of ferrite that "
+            "cannot be told apart one stands for all; ring: the chosen one",
+            SEA,
         ),
         Note(f"line: {100 * SURE:.0f} of 100, from where on a choke is enough", FERN),
     )

@@ -162,14 +162,19 @@ def _instead(entry: Part) -> dict[str, str]:
 
 def core_rows_in_print(table: Table) -> dict[str, Any]:
     """Cores that were tried, and names of the others by the reason."""
-    hole, r, x = (table.number(n) for n in ("hole_diameter_m", "r_ohm", "x_ohm"))
+    hole, r, x, low, high = (
+        table.number(n) for n in ("hole_diameter_m", "r_ohm", "x_ohm", "z_low_ohm", "z_high_ohm")
+    )
     tried: list[dict[str, str]] = []
     others: dict[str, list[str]] = {}
     for k, (label, kind, said) in enumerate(table.rows("label", "kind", "tried")):
         if said != "yes":
             others.setdefault(said.removeprefix("no: "), []).append(label)
             continue
-        z = "–" if np.isnan(r[k]) else impedance_words(complex(r[k], x[k]), 0)
+        z = "–"
+        if not np.isnan(r[k]):
+            ends = f"{fixed(float(low[k]), 0)} to {fixed(float(high[k]), 0)}"
+            z = f"{impedance_words(complex(r[k], x[k]), 0)}; {ends}"
         tried.append(
             {"label": label, "kind": kind, "hole": small(float(hole[k]), None), "one_pass": z}
         )

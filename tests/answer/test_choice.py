@@ -8,9 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from models.catalogues.parts import ferrite_core
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.answer.candidates import Outcome, chance, sure_case
 from pipeline.answer.choice import Costs, barred, choose, front_of
+from pipeline.answer.ranking import told_apart
 from pipeline.answer.record import Candidate, Chance, Range
 from pipeline.solver.cases import CABLE, NONE, Case
 from tests.harness.answered import small, small_answer, small_described
@@ -129,6 +131,36 @@ def test_a_front_leaves_out_what_another_set_betters_in_all_three():
     bare, a = candidate(NONE, 0.1, None, 3.0, 0.0), candidate("a", 0.9, 4.0, 0.9, 0.02)
     b, c = candidate("b", 0.9, 5.0, 0.95, 0.03), candidate("c", 0.9, 6.0, 0.5, 0.03)
     assert [p.id for p in front_of([b, c, bare, a], EUR)] == [NONE, "a", "c"]
+
+
+def of_class(made: Candidate, core: str, low: float, high: float) -> Candidate:
+    """The same of another core, whose pieces have an impedance between two sizes [ohm]."""
+    choke = replace(made.case.choke, core=ferrite_core(core))
+    middle = (low + high) / 2
+    ohms = Range(middle, low, middle, high)
+    return replace(made, case=replace(made.case, choke=choke), ohms=ohms)
+
+
+def test_no_class_of_ferrite_goes_before_another_whose_impedance_it_overlaps():
+    one = of_class(candidate("a", 0.97, 4.0, 0.5, 0.03), "mix-43-clamp-12-7", 135.0, 271.0)
+    other = of_class(candidate("b", 0.97, 4.0, 0.6, 0.02), "mix-31-clamp-12-7", 212.0, 397.0)
+    apart = of_class(candidate("c", 0.97, 4.0, 0.6, 0.02), "mix-31-clamp-12-7", 300.0, 397.0)
+    same = of_class(candidate("d", 0.97, 4.0, 0.6, 0.02), "mix-43-clamp-18", 100.0, 271.0)
+    assert (told_apart(one, other), told_apart(one, apart), told_apart(one, same)) == (
+        False,
+        True,
+        True,
+    )
+    assert [p.id for p in front_of([one, other], EUR)] == ["a"]
+    assert [p.id for p in front_of([one, apart], EUR)] == ["a", "c"]
+    assert [p.id for p in front_of([one, same], EUR)] == ["a", "d"]
+
+
+def test_a_class_that_alone_is_enough_stays_on_the_front():
+    one = of_class(candidate("a", 0.90, 4.0, 0.5), "mix-43-clamp-12-7", 135.0, 271.0)
+    other = of_class(candidate("b", 0.97, 4.0, 0.6), "mix-31-clamp-12-7", 212.0, 397.0)
+    assert [p.id for p in front_of([one, other], EUR)] == ["a", "b"]
+    assert chosen(candidate(NONE, 0.1, None, 3.0), one, other) == ("b", True)
 
 
 def test_the_chance_is_the_mean_and_its_error_that_of_the_drawings():

@@ -120,7 +120,16 @@ def candidate(draw: Draw, case: Case, origin: str) -> Candidate:
         geometries=24 if case.geometry == CABLE else draw.one_of([4, 24]),
         heat=draw.between(0.0, 1.0),
         barred=_barred(draw, grade, origin),
+        ohms=_ohms(draw, case),
     )
+
+
+def _ohms(draw: Draw, case: Case) -> Range | None:
+    """Size of the impedance of a candidate's cores; each scatters by less or more than a third."""
+    choke = case.choke
+    if choke is None or choke.ferrite_core is None:
+        return None
+    return _times(span(draw, (100.0, 100.0 * draw.between(1.1, 4.0))), choke.count)
 
 
 def _barred(draw: Draw, grade: str, origin: str) -> str:
