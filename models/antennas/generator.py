@@ -25,12 +25,14 @@ class Joint:
     """Joint of a cable's shield with the antenna's metal.
 
     ``point`` lies on the drawn metal, ``away`` is the unit vector that leaves it, ``inside``
-    is the distance [m] of the point from the axis from which a builder measures.
+    is the distance [m] of the point from the axis from which a builder measures. ``first`` [m] is
+    the wanted length of the shield's first segment, where it is not that of a joint on a pipe.
     """
 
     point: Point
     away: Point
     inside: float
+    first: float | None = None
 
 
 @dataclass(frozen=True)

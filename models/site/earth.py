@@ -135,7 +135,8 @@ def _star(foot: Point, lead: Lead) -> list[Wire]:
 def lead_to_rod(point: Point, lead: Lead) -> list[Wire]:
     """Lead from a point straight down to a star of its own, the lead before the star."""
     foot = grid_point((point[0], point[1], STAR_HEIGHT))
-    return straight_lead(point, foot, lead) + _star(foot, lead)
+    fine = replace(lead, rule=replace(lead.rule, corner=lead.rule.bond))
+    return straight_lead(point, foot, fine, lead.rule.corner) + _star(foot, lead)
 
 
 def one_rod(point: Point, place: Point) -> bool:
@@ -177,7 +178,7 @@ def lead_to_head(point: Point, head: Head, lead: Lead) -> list[Wire]:
     rule = lead.rule
     # Half as long as elsewhere: in a loop through two leads and a mast 0.25 m off transfer
     # admittances were 9.2 % unlike with whole ones, 7.8 % so.
-    lead = replace(lead, rule=replace(rule, corner=max(0.5 * rule.corner, rule.least)))
+    lead = replace(lead, rule=replace(rule, corner=rule.bond))
     at_end = head.wires[0].length
     across = float(np.hypot(point[0] - head.top[0], point[1] - head.top[1]))
     bend = head.top[2] + across

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.antennas.generator import FinishedAntenna, thickness_inductance
+from models.antennas.generator import FinishedAntenna, Joint, thickness_inductance
 from models.faults import Fault
 from models.lengths import large
 from models.site.earth import (
@@ -61,8 +61,9 @@ from models.wires.structure import (
     grid_points,
 )
 
-# The radius may step by this much between neighbouring segments, away from any joint.
-RADIUS_STEP = 1.15
+# The radius may step by this much between neighbouring segments, away from any joint. A hub of
+# 15 mm at 435 MHz, whose shield grows from 6 to 8.1 mm, is 5.3 % unsymmetric with 1.15, 4.2 % so.
+RADIUS_STEP = 1.03
 # How far along the cable from the tap, or past a coil, the radius may begin to change [m].
 STEP_AFTER = 0.3
 
@@ -210,7 +211,7 @@ def assemble(
     joint = raised.joints[feedline.joins]
     route = lay_route(joint, feedline.steps, feedline.helix, rule.corners_per_turn)
     _check_heights(raised, route, grounded)
-    shield = _draw_shield(route, feedline, rule)
+    shield = _draw_shield(route, feedline, replace(rule, joint=_first(joint, rule)))
     joined = _join(name, raised, own, route, shield, feedline, rule)
     bond = route.marked("bond")
     if bond is None:
@@ -239,6 +240,11 @@ def _antenna_ports(antenna: FinishedAntenna) -> tuple[Port, ...]:
     feed = Port("feed", first, middle(first), None, antenna.feed_inductance, beside)
     loads = (Port(x.name, x.wire, middle(x.wire)) for x in antenna.loads if x.name != "feed")
     return (feed, *loads)
+
+
+def _first(joint: Joint, rule: ShieldRule) -> float:
+    """Wanted length of the shield's first segment. [m]"""
+    return rule.joint if joint.first is None else max(joint.first, rule.least)
 
 
 def _draw_shield(route: Route, feedline: Feedline, rule: ShieldRule) -> ShieldWires:
@@ -307,15 +313,16 @@ def _bonded(
     if any(earth.impedance is None or one_rod(point, place) for place, earth in earths):
         head = shared_head(point, lead)
         down = lead_to_head(point, head, lead)
-        wires, rod = [*down, *head.wires], len(down) + head.port
+        wires, rod, last = [*down, *head.wires], len(down) + head.port, len(down)
     else:
         head = None
         wires = lead_to_rod(point, lead)
-        rod = max(k for k, w in enumerate(wires) if w.part == "bond lead")
+        rod = last = max(k for k, w in enumerate(wires) if w.part == "bond lead")
     extra = thickness_inductance(point[2] - STAR_HEIGHT, radius, feedline.bond_radius)
     ports = (
         *structure.ports,
-        Port("bond", first, 0, bond.position, extra),
+        # On the second segment, clear of the junction: on the first, bond and rod are 17 % unlike.
+        Port("bond", first + (last > 1), 0, bond.position, extra),
         Port("rod", first + rod, 0, None),
     )
     return replace(structure, wires=(*structure.wires, *wires), ports=ports), head

@@ -30,6 +30,8 @@ from models.wires.structure import Material, Port, Wire, grid_points
 _ALL_BUT_EVEN = 0.05
 # So far along the cable they are as short as at the antenna. [m]
 _NEAR = 0.15
+# A bend's segments are so many times as long as those where a bond's lead leaves.
+BOND = 2.0
 # Starts of chokes in one zone that are so many of its segments apart are both boundaries.
 _APART = 1.5
 
@@ -64,6 +66,15 @@ class ShieldRule:
     def in_zone(self, position: float) -> float:
         """Length of a segment where a choke sits, at a place along the cable. [m]"""
         return max(self.zone, min(self.row, self.zone + _ALL_BUT_EVEN * (position - _NEAR)))
+
+    @property
+    def bond(self) -> float:
+        """Length of segments where the bond's lead leaves. [m]
+
+        A junction of three wires is the more unsymmetric the longer they are: transfer admittances
+        across it are 3 % unlike with 1/60 wavelength, 1.3 % with 1/180.
+        """
+        return max(self.corner / BOND, self.least)
 
     def general(self) -> SegmentRule:
         """Grading between the fine places."""
@@ -123,7 +134,7 @@ def _boundaries(
     """Places along the cable where a segment must begin, in order."""
     places: dict[float, float] = {} if over is None else dict(over.wanted)
     for node in route.nodes:
-        places[node.position] = rule.joint if node.mark == "tap" else rule.corner
+        places[node.position] = {"tap": rule.joint, "bond": rule.bond}.get(node.mark, rule.corner)
         if node.mark == "coil" and route.coil is not None:
             # The winding is as fine as its leads where they meet, coarser inside.
             depth = min(node.position - route.coil[0], route.coil[1] - node.position)

@@ -17,6 +17,8 @@ from models.antennas import five_eighths, ground_plane
 from models.antennas.five_eighths import FiveEighths, base_reactance, sized, stub_length
 from models.antennas.hub import HUB_SEGMENT, hub_cage, usual_rod
 from models.catalogues.parts import coax_class, pipe
+from models.site.feedline_route import Step
+from models.site.shield import Zone
 from models.wires.loads import Coil, ShortedLine
 from models.wires.pipe_cage import Cage, cage_conductivity, cage_ring_radius
 from models.wires.pipe_parts import WireBuilder
@@ -26,6 +28,7 @@ from pipeline.mesh.evidence import LIMITS
 from pipeline.solver.antenna_loads import element_impedance
 from pipeline.solver.nec2 import unit_source_currents
 from tests.harness.antenna_with_cable import (
+    AVERAGE,
     BANDS,
     PIPES,
     THIN,
@@ -131,6 +134,17 @@ def test_three_radials_and_radials_of_pipe_are_as_sound(given, frequency):
     assert found.average_gain == pytest.approx(1, abs=LIMITS["average_gain"].sound)
     assert found.reciprocity < LIMITS["reciprocity"].sound
     assert found.neighbour_ratio < MAX_NEIGHBOUR_RATIO
+
+
+@pytest.mark.parametrize(("down", "chokes"), [(7.5, 0.05), (7.5, 0.20), (5.8, 0.05)])
+def test_a_five_eighths_with_metres_of_cable_and_a_bond_is_sound(down, chokes):
+    # Little of its base current goes down the cable, so that what a joint gets wrong counts more.
+    # Found 4.0, 4.5 and 3.3 %; half of it comes from the junction with the bond's lead.
+    steps = (Step("down", down), Step("bond", 0.0), Step("out", 6.0))
+    zones = (Zone(chokes, 0.1), Zone(0.5, 0.1))
+    plan = replace(by_rule(TALL), joins="hub", steps=steps, zones=zones, lead=1.5)
+    found = evidence(build(replace(plan, height=down + 0.5, grounded=True)), soil=AVERAGE)
+    assert found.reciprocity < LIMITS["reciprocity"].sound
 
 
 @pytest.mark.parametrize("slope", [0.0, 50.0])
