@@ -145,7 +145,7 @@ class FerriteChoke(Choke):
         if self.measured is None:
             return ()
         said = self.measured.said(host.frequency, one_pass(self.core, host.frequency))
-        return (f"{self.id}: {said}",)
+        return (f"{self.measured.file}: {said}",)
 
     def drawn_impedance(
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
@@ -247,8 +247,8 @@ class FerriteChoke(Choke):
             return ((one, key, label),)
         name, catalogue = self.measured.file, replace(one, id=f"{self.id}-catalogue", measured=None)
         return (
-            (one, (*key, name), f"{label}, measured ({name})"),
-            (catalogue, key, f"{label}, catalogue"),
+            (one, (*key, name), f"{name}: {label}"),
+            (catalogue, key, f"catalogue: {label}"),
         )
 
 

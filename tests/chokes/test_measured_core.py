@@ -98,7 +98,8 @@ def test_a_measurement_scatters_less_than_any_class_and_says_what_the_catalogue_
     assert drawn / found.chokes[1].impedance(f, found.host) == pytest.approx([low, high])
     catalogue = one_pass(ferrite_core("mix-43-clamp-12-7"), found.frequency)
     assert catalogue is not None
-    warned = next(w for w in found.warnings if w.startswith("core-x1: "))
+    (warned,) = found.warnings
+    assert warned.startswith("core.s1p: one core ")
     assert f"the catalogue has {abs(catalogue):.0f} ohm" in warned
     assert not plain.warnings
 
@@ -120,8 +121,8 @@ def test_the_figure_has_the_measured_curve_beside_that_of_the_catalogue(tmp_path
     save(one_port(known()), tmp_path, "core.s1p")
     found = read(tmp_path, OTHER, measured="core.s1p")
     rows = choke_rows(found)
-    labels = {str(r["label"]).split(", ")[-1]: r["choke"] for r in rows}
-    assert labels == {"measured (core.s1p)": "core-x1", "catalogue": "core-x1-catalogue"}
+    labels = {str(r["label"]).split(": ")[0]: r["choke"] for r in rows}
+    assert labels == {"core.s1p": "core-x1", "catalogue": "core-x1-catalogue"}
     own = [r["frequency_hz"] for r in rows if r["choke"] == "core-x1"]
     assert own
     assert all(140e6 <= f <= 150e6 for f in own)
