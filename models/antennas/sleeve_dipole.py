@@ -21,9 +21,9 @@ from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
 from models.wires.loads import Load, SleeveMouth
 from models.wires.pipe_cage import THICKEST_WIRE, Cage, cage_ring_radius, choose_wire_count, ring
-from models.wires.pipe_parts import MOUTH_CAPACITANCE, WireBuilder
+from models.wires.pipe_parts import WireBuilder
 from models.wires.segmentation import SegmentRule
-from models.wires.sleeve_wires import SPOKE_PER_RADIUS, port_length
+from models.wires.sleeve_wires import SPOKE_PER_RADIUS, mouth_capacitance, port_length
 from models.wires.structure import Point, Wire, grid_point
 
 # Shield and its braid are taken as plain copper, as on the rest of the cable.
@@ -270,7 +270,7 @@ def build(antenna: SizedSleeveDipole, drawing: Drawing) -> FinishedAntenna:
         joints={"sleeve's mouth": Joint(lower.joint, (1.0, 0.0, 0.0), 0.0)},
         feed_inductance=0.0,
         lowest=lower.joint[2],
-        loads=(Load("mouth", mouth_of(a), len(gap)),),
+        loads=(Load("mouth", mouth_of(a, drawing), len(gap)),),
     )
 
 
@@ -301,8 +301,10 @@ def lower_half(antenna: SizedSleeveDipole, drawing: Drawing, top: float) -> Lowe
     return LowerHalf(tuple(wires), nodes[0], grid_point(joint))
 
 
-def mouth_of(antenna: SizedSleeveDipole) -> SleeveMouth:
+def mouth_of(antenna: SizedSleeveDipole, drawing: Drawing) -> SleeveMouth:
     """Load between the sleeve's mouth and the shield that leaves it."""
+    rod, wide = antenna.shield_diameter / 2, _wide(antenna, drawing)
+    across = mouth_capacitance(rod, port_length(wide), wide.wire_radius, antenna.sleeve_wall)
     return SleeveMouth(
         bore=antenna.bore,
         rod=antenna.shield_diameter,
@@ -311,7 +313,7 @@ def mouth_of(antenna: SizedSleeveDipole) -> SleeveMouth:
         length=antenna.inside,
         wall_conductivity=antenna.wall_conductivity,
         rod_conductivity=conductor(_SHIELD_METAL).sigma,
-        capacitance=MOUTH_CAPACITANCE * antenna.shield_diameter / 2,
+        capacitance=across,
     )
 
 

@@ -181,7 +181,7 @@ def put_on(shield: ShieldWires, route: Route, drawn: DrawnSleeve) -> ShieldWires
         for port in shield.ports
         if not over[port.wire] and port.wire != beside
     ]
-    across = mouth_capacitance(drawn.of.shield_radius, drawn.port, drawn.wire_radius)
+    across = mouth_capacitance(drawn.of.shield_radius, drawn.port, drawn.wire_radius, drawn.of.wall)
     mouth = Port(SLEEVE, rows[beside][0], 0, float(middle[beside]), shunt_capacitance=across)
     return replace(shield, wires=tuple(wires), ports=(*ports, mouth), rows=tuple(rows))
 

@@ -8,18 +8,18 @@ Each joint is held against one solution on the tubes (tests/validation/test_surf
 joint                   drawing                                              found
 ======================  ===================================================  ======================
 hub with radials (B1)   radials leave from wires of the hub's cage, as many  frequency within
-                        as the cage has or a divisor; no hoop where spokes   0.1 %, impedance
-                        close a pipe; the fed segment as long as the real    0.6 %
-                        gap, also in finer drawings
+                        as the cage has or a divisor; no hoop where they     0.16 %, impedance
+                        leave or spokes close a pipe; the fed segment as     1.1 %
+                        long as the real gap, also in finer drawings
 pipe radials            a cage behind a short wire on its axis, whose        the same
                         excess of inductance the feed takes back
 folded end (B2)         strap drawn 0.085 pipe radii further out             0.01 %, 0.3 %
 gamma arm (B3)          arm as one wire of its own radius, post and strap    0.13 %, 0.7 %; average
                         of three and four segments, even segments beside     gain 1.011 (1.037 with
                         the arm                                              a strap of three)
-mouth of a sleeve (B4)  spokes without a hoop, a port of 1.25 ring and 2     0.01 %, 1.0 %
-                        wire radii on the rod below, 44 pF/m times the
-                        rod's radius across it; the inside is a line in
+mouth of a sleeve (B4)  spokes without a hoop, a port of 1.25 ring and 2     0.11 %, 3.4 %
+                        wire radii on the rod below, a capacitance
+                        across it (sleeve_wires); the inside is a line in
                         series
 ======================  ===================================================  ======================
 """
@@ -46,11 +46,6 @@ ROD_TIP = 0.27
 # Loops of 22 mm, 55 and 100 mm apart, solved on their walls too (not stored), want 0.09, as does
 # the part that radiates alone, both sides fed in phase. Cut unlike, two sides seem to want 0.25.
 STRAP_OUT = 0.085
-# Capacitance that the real mouth has beyond the one segment that stands for it, per radius of the
-# rod inside [F/m]; without it B4 is 0.44 % high. Sleeves of 22 mm over 8 mm at 435 MHz and of 35 mm
-# over 8 mm, solved on their walls too (not stored), want 44 and 47. One of 22 mm over 10 mm, which
-# spokes as thick as the rod do not fit, wanted 0 to 8 drawn with thinner ones: not covered.
-MOUTH_CAPACITANCE = 44e-12
 # Length of the port's segment and its neighbours on a rod, in its radii: as long as the feed's,
 # where the two-port is reciprocal within half a per cent; at 4 or 6 it is 3 per cent.
 PORT_LENGTH = 5.0

@@ -6,12 +6,13 @@ uncertainties for 95 % go out. What nobody knows about the installation is not i
 
 Standard deviations found on the surface solutions (``accuracy.csv``) are combined with average
 gain, reciprocity and the finer run after JCGM 100, with Student's factor for the few cases there
-are. Five antennas with joints of their own, solved with a cable hanging from them (C1 to C5), make
-up the rows "other" with the joints alone; the row of the gain is of these five and the six J-poles,
-the more careful choice (0.077 dB, the five by themselves 0.045). The intervals hold the tubes in
-nineteen of twenty points, also for a case that was left out (tests/validation/test_calibration.py):
-after a change to the drawing, run it and write what it finds. Soil and
-the cable's way are not in these intervals; the scatter of a core is put beside them in judgement.
+are. Thirteen antennas with joints of their own, solved with a cable hanging from them (C1 to C10,
+E1 to E3), make up the rows "other" with the joints alone; the row of the gain is of these and the
+six J-poles, the more careful choice (0.066 dB, the thirteen by themselves 0.047). The intervals
+hold the tubes in nineteen of twenty points, also for a case that was left out
+(tests/validation/test_calibration.py): after a change to the drawing, run it and write what it
+finds. Soil and the cable's way are not in these intervals; the scatter of a core is put beside them
+in judgement.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ _FILE = Path(__file__).with_name("accuracy.csv")
 
 
 # J-poles with legs apart; with so little room between them that the feed's segments are too short;
-# all other antennas, with five cases and four more for their joints.
+# all other antennas, with thirteen cases and four more for their joints.
 Compared = Literal["apart", "close", "other"]
 
 

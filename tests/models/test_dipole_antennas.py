@@ -33,6 +33,7 @@ from tests.harness.antenna_with_cable import (
     build,
     by_rule,
     directivity,
+    drawing_of,
     driven,
     evidence,
     hanging,
@@ -179,11 +180,11 @@ def test_an_arm_thicker_than_the_cables_shield_is_refused():
 
 @pytest.mark.parametrize("frequency", [52e6, 145e6])
 def test_resistance_by_rule_is_that_of_a_half_wave_dipole(frequency):
-    # 73.1 ohm (C. A. Balanis, "Antenna Theory", ch. 4, from memory); 69.7 to 78.6 found, the more
+    # 73.1 ohm (C. A. Balanis, "Antenna Theory", ch. 4, from memory); 69.7 to 79.1 found, the more
     # the fatter. At 435 MHz, where the pipe is a fortieth of a wavelength thick and more, 83 to 88.
     for of, cable, given in SLEEVES:
         z = z_feed(by_rule(SLEEVE, of, frequency, cable, **given))
-        assert z.real == pytest.approx(73.1, rel=0.08)
+        assert z.real == pytest.approx(73.1, rel=0.085)
 
 
 def test_length_at_resonance_is_that_of_a_fat_dipole():
@@ -199,13 +200,13 @@ def test_length_at_resonance_is_that_of_a_fat_dipole():
 def test_inside_of_the_sleeve_is_a_shorted_line_with_its_mouths_capacitance_across():
     # Z0 tan(beta l), D. M. Pozar, "Microwave Engineering", ch. 2 (from memory); bare shield, so
     # Z0 = 59.96 ln(20 / 8.13) ohm and beta that of air, at an eighth of a wavelength Z0 itself.
-    bare = by_rule(SLEEVE, jacket_eps_r=1.0, jacket_diameter=0.00813).antenna
-    mouth = sleeve_dipole.mouth_of(bare)
+    plan = by_rule(SLEEVE, jacket_eps_r=1.0, jacket_diameter=0.00813)
+    bare, mouth = plan.antenna, sleeve_dipole.mouth_of(plan.antenna, drawing_of(plan))
     eighth = np.array([299_792_458.0 / (8 * bare.inside)])
     z = element_impedance(replace(mouth, capacitance=0.0), eighth, 145e6)[0]
     assert z.imag == pytest.approx(59.96 * np.log(0.020 / 0.00813), rel=0.005)
-    # 44e-12 F per metre of the shield's radius, as found on case B4 and two more.
-    assert mouth.capacitance == pytest.approx(44e-12 * 0.004065)
+    # 0.22 pF bring the null of the current below this sleeve to where its walls have it (case E1).
+    assert mouth.capacitance == pytest.approx(0.22e-12, abs=0.01e-12)
 
 
 @pytest.mark.parametrize(("of", "cable", "given"), SLEEVES)
@@ -236,11 +237,15 @@ def shield_current(lower: float) -> float:
     return float(np.abs(on_shield).max() / abs(built.through_ports(current)[0]))
 
 
-def test_least_current_goes_down_the_cable_where_the_inside_is_a_quarter_wave():
-    # 0.39 of the feed's, 0.57 and 0.59 with the sleeve six per cent shorter and longer.
-    quarter = usual(SLEEVE).antenna.lower
-    held = shield_current(quarter)
-    assert held < 0.8 * min(shield_current(0.94 * quarter), shield_current(1.06 * quarter))
+def test_least_current_goes_down_the_cable_where_sleeve_and_mouth_are_a_quarter_wave():
+    # On the walls of E1, E2 and E3 (tests/validation/surface) the null stands where the inside is
+    # 0.70 to 0.74 bores short of a quarter wave. 0.09 of the feed's current there, 0.22 by a whole
+    # quarter wave, 0.4 with the sleeve six per cent shorter or longer.
+    a = usual(SLEEVE).antenna
+    least = a.lower - a.velocity_factor * 0.72 * a.bore
+    held = shield_current(least)
+    assert held < 0.5 * shield_current(a.lower)
+    assert held < 0.4 * min(shield_current(0.94 * least), shield_current(1.06 * least))
 
 
 def test_a_jacket_makes_the_sleeve_shorter_by_the_lines_velocity():

@@ -21,8 +21,9 @@ from models.antennas.j_stub import bent_pipe, drawn_spacing
 from models.antennas.sleeve_dipole import SizedSleeveDipole
 from models.quantities import SPEED_OF_LIGHT_NEC
 from models.wires.pipe_cage import Cage, cage_ring_radius, choose_wire_count
-from models.wires.pipe_parts import MOUTH_CAPACITANCE, ROD_TIP, STRAP_OUT, WireBuilder
+from models.wires.pipe_parts import ROD_TIP, STRAP_OUT, WireBuilder
 from models.wires.segmentation import SegmentRule, collisions, segment_limits
+from models.wires.sleeve_wires import mouth_capacitance
 from models.wires.structure import PERFECT, GeometryError, Structure, Wire
 from pipeline.circuit.ferrite_and_sleeve import SleeveSection, sleeve_impedance
 from pipeline.solver.far_field import Directions, far_field, radiated_power
@@ -44,18 +45,20 @@ LOSSLESS = 1e30
 
 @dataclass(frozen=True)
 class Sleeve:
-    """Inside of a sleeve: radii of its wall and of the rod, length to the plate [m]."""
+    """Inside of a sleeve: radii of its wall and of the rod, length to the plate [m]; ``across``
+    [F] lies across its mouth."""
 
     wall: float
     rod: float
     length: float
+    across: float
 
-    def impedance(self, f: Real, capacitance: float) -> Complex:
+    def impedance(self, f: Real) -> Complex:
         """Impedance in series at the mouth [ohm]: the shorted line and the mouth's capacitance."""
         bore, rod = 2 * self.wall, 2 * self.rod
         section = SleeveSection(rod, rod, 1.0, bore, LOSSLESS, LOSSLESS)
         line = sleeve_impedance(f, self.length, section)
-        return np.asarray(1 / (1 / line + 2j * np.pi * f * capacitance * self.rod))
+        return np.asarray(1 / (1 / line + 2j * np.pi * f * self.across))
 
 
 @dataclass(frozen=True)
@@ -167,7 +170,9 @@ def sleeve(case: Case, refine: float = 1.0) -> Drawn:
     wires += parts.rod(np.array(lower.joint), (foot + ROD_TIP * rod) * UP, 2 * rod)
     built = finished(case, wires)
     port = np.mean([lower.wires[0].start, lower.wires[0].end], axis=0)
-    inside = Sleeve(bore, rod, z[6] - z[5])
+    length = float(np.linalg.norm(np.subtract(lower.wires[0].end, lower.wires[0].start)))
+    across = mouth_capacitance(rod, length, rod, outer - bore)
+    inside = Sleeve(bore, rod, z[6] - z[5], across)
     return Drawn(built, at_points(built, feed * UP), at_points(built, port), inside)
 
 
@@ -206,18 +211,18 @@ def two_port(drawn: Drawn, f: Real) -> Complex:
     return np.array(y).transpose(2, 0, 1)
 
 
-def mouth_volts(drawn: Drawn, y: Complex, f: Real, capacitance: float) -> Complex:
+def mouth_volts(drawn: Drawn, y: Complex, f: Real) -> Complex:
     """Voltage at the mouth's port for one volt at the feed, with the inside in series."""
     if drawn.sleeve is None:
         return np.zeros(len(f), complex)
-    z = drawn.sleeve.impedance(f, capacitance)
+    z = drawn.sleeve.impedance(f)
     return np.asarray(-z * y[:, 1, 0] / (1 + z * y[:, 1, 1]))
 
 
 def feed_impedance(drawn: Drawn, f: Real) -> Complex:
     """Impedance at the feed with the mouth's inside in place, nothing fitted [ohm]."""
     y = two_port(drawn, f)
-    volts = mouth_volts(drawn, y, f, MOUTH_CAPACITANCE)
+    volts = mouth_volts(drawn, y, f)
     return np.asarray(1 / (y[:, 0, 0] + y[:, 0, 1] * volts))
 
 
@@ -225,7 +230,7 @@ def average_gain(drawn: Drawn, f: float) -> float:
     """Radiated power per power into the feed; one for a sound lossless drawing."""
     fs = np.array([f])
     feed, mouth = port_currents(drawn, fs)
-    volts = mouth_volts(drawn, two_port(drawn, fs), fs, MOUTH_CAPACITANCE)
+    volts = mouth_volts(drawn, two_port(drawn, fs), fs)
     current = feed + volts[:, None] * mouth
     grid = Directions(np.linspace(0, np.pi, 61), np.arange(24) * np.pi / 12)
     radiated = radiated_power(far_field(drawn.structure.segments, current, f, None, grid), grid)

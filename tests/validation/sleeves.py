@@ -27,9 +27,8 @@ from models.site.installation import (
 )
 from models.site.sleeve import SLEEVE, Sleeve
 from models.wires.pipe_cage import Cage, cage_ring_radius, choose_wire_count, ring
-from models.wires.pipe_parts import PORT_LENGTH, ROD_TIP, WireBuilder
+from models.wires.pipe_parts import ROD_TIP, WireBuilder
 from models.wires.segmentation import SegmentRule
-from models.wires.sleeve_wires import mouth_capacitance
 from models.wires.structure import PERFECT, Structure
 from pipeline.circuit.ferrite_and_sleeve import SleeveSection, sleeve_impedance
 from pipeline.circuit.port_algebra import transfer_asymmetry
@@ -109,7 +108,8 @@ def drawing(of: Lengths, highest: float, refine: float = 1.0) -> Structure:
 
 def feed_capacitance(of: Lengths) -> float:
     """What the strip that is fed has across it beyond the segment of five radii [F]."""
-    return mouth_capacitance(of.cable, PORT_LENGTH * of.cable, of.cable)
+    # Found on S1, whose feed is a plain strip without a rim that faces it.
+    return 50e-12 * of.cable
 
 
 @dataclass(frozen=True)

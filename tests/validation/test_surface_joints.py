@@ -4,25 +4,25 @@ What was found, drawing by drawing (finer segments move the scale by up to 0.1 %
 
 | case | segments | scale | gap | impedance, median and worst, scaled | unscaled |
 |---|---|---|---|---|---|
-| B1 hub with radials, rods | 128 | +0.05 % | -0.14 pF | 0.2 %, 0.3 % | 0.4 %, 0.6 % |
-| B1 the same, cages | 460 | +0.09 % | +0.06 pF | 0.1 %, 0.3 % | 0.6 %, 0.6 % |
+| B1 hub with radials, rods | 124 | 0.00 % | -0.12 pF | 0.1 %, 0.2 % | 0.1 %, 0.3 % |
+| B1 the same, cages | 452 | +0.16 % | +0.13 pF | 0.2 %, 0.5 % | 1.0 %, 1.1 % |
 | B2 folded end | 308 | 0.00 % | -0.18 pF | 0.2 %, 0.4 % | 0.2 %, 0.3 % |
 | B3 gamma arm | 191 | -0.13 % | +0.16 pF | 0.6 %, 0.9 % | 0.7 %, 0.7 % |
-| B4 mouth of a sleeve | 80 | +0.01 % | +0.29 pF | 0.2 %, 0.9 % | 0.2 %, 1.0 % |
+| B4 mouth of a sleeve | 80 | +0.11 % | +0.31 pF | 0.3 %, 1.2 % | 2.6 %, 3.4 % |
 
 The gap is a capacitance across our feed, found with the scale: a strip of the tube's wall on one
 side, segments of wires on the other. Without it the impedance is 1 to 3 % (B1, B3, B4) and 6 % (B2)
-away. Two terms come from these cases themselves, STRAP_OUT from B2 and MOUTH_CAPACITANCE from B4,
-so what these two show of their scale is a fit. B1 and B3 have no term of their own, but segments
-were chosen on them: three in B3's post and strap are 0.00 % in scale and 0.0 % in impedance, but
-radiate 3.7 % too much. A gamma arm of 6 mm, 35 mm from 15 mm at 435 MHz, solved on its wall too
-(not stored), is 0.4 % high in scale and within 0.7 % in impedance.
+away. STRAP_OUT comes from B2 itself, so what that shows of its scale is a fit; what lies across the
+mouth of B4 comes from other sleeves (sleeve_wires.mouth_capacitance). B1 and B3 have no term of
+their own, but segments were chosen on them: three in B3's post and strap are 0.00 % in scale and
+0.0 % in impedance, but radiate 3.7 % too much. A gamma arm of 6 mm, 35 mm from 15 mm at 435 MHz,
+solved on its wall too (not stored), is 0.4 % high in scale and within 0.7 % in impedance.
 """
 
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -37,7 +37,7 @@ from models.wires.pipe_parts import rod_spacing
 from models.wires.structure import PERFECT, GeometryError
 from pipeline.mesh.evidence import LIMITS
 from tests.validation import joints
-from tests.validation.joints import DRAW, MOUTH_CAPACITANCE, Drawn
+from tests.validation.joints import DRAW, Drawn
 from tests.validation.published_rows import FOLDER
 from tests.validation.surface.tubes import Turned, read_case
 
@@ -75,7 +75,7 @@ def tubes_do(
     return f * 1e6, g + 1j * b
 
 
-def compare(drawn: Drawn, f: Real, theirs: Complex, mouth: float = MOUTH_CAPACITANCE) -> Comparison:
+def compare(drawn: Drawn, f: Real, theirs: Complex) -> Comparison:
     """Fit frequency scale and gap of a drawing to admittances [S] at frequencies [Hz]."""
     # A per cent beyond either end, where the scaled frequencies may reach.
     grid = np.linspace(0.988 * f[0], 1.012 * f[-1], 9)
@@ -86,7 +86,7 @@ def compare(drawn: Drawn, f: Real, theirs: Complex, mouth: float = MOUTH_CAPACIT
     def ours(scale: float, picofarad: float) -> Complex:
         at = f / scale
         y = spline(at)
-        loaded = y[:, 0, 0] + y[:, 0, 1] * joints.mouth_volts(drawn, y, at, mouth)
+        loaded = y[:, 0, 0] + y[:, 0, 1] * joints.mouth_volts(drawn, y, at)
         return np.asarray(loaded + 2j * np.pi * f * picofarad * 1e-12)
 
     def miss(found: Real) -> Real:
@@ -123,7 +123,7 @@ def compared(name: str, refine: float = 1.0) -> Comparison:
         ("B1 in cages", 0.0018, 0.012, 0.05),
         ("B2", 0.0005, 0.010, 0.07),
         ("B3", 0.0026, 0.015, 0.05),
-        ("B4", 0.0005, 0.018, 0.05),
+        ("B4", 0.0013, 0.036, 0.055),
     ],
 )
 def test_a_joint_does_what_its_tubes_do(name, scale, raw, plain):
@@ -132,8 +132,9 @@ def test_a_joint_does_what_its_tubes_do(name, scale, raw, plain):
     assert found.scale == pytest.approx(1, abs=scale)
     assert found.raw.max() < raw
     assert found.plain.max() < plain
-    # After scaling nothing is left but the 1 % that the reference's admittance is good to.
-    assert found.error.max() < 0.01
+    # After scaling nothing is left but the 1 % that the reference's admittance is good to; B4, fed
+    # on its rod beside the plate, over a segment of five radii, has 1.2 %.
+    assert found.error.max() < (0.013 if name == "B4" else 0.01)
     # README of the tables: a port on one segment lacks 0.2 to 0.4 pF, four driven together have too
     # much by as much.
     assert abs(found.gap) < 0.4e-12
@@ -152,7 +153,9 @@ def test_strap_drawn_on_its_axis_is_a_tenth_of_a_per_cent_high():
 
 def test_mouth_without_its_capacitance_is_out_of_every_limit():
     # B4: 0.44 % in frequency, 10 % in impedance at the same frequency.
-    found = compare(drawing("B4"), *tubes_do("B4_Y.csv"), mouth=0.0)
+    drawn = drawing("B4")
+    assert drawn.sleeve is not None
+    found = compare(replace(drawn, sleeve=replace(drawn.sleeve, across=0.0)), *tubes_do("B4_Y.csv"))
     assert abs(found.scale - 1) > AIM_SCALE
     assert np.median(found.raw) > AIM_IMPEDANCE
 
@@ -209,10 +212,10 @@ def test_rod_far_from_a_pipe_stands_where_it_is():
 def test_mouth_of_a_sleeve_is_an_open_end_at_a_quarter_wave_and_z0_at_an_eighth():
     # Z = j Z0 tan(beta l), D. M. Pozar, "Microwave Engineering", ch. 2 (from memory); exact in a
     # lossless line, and Z0 = 59.96 ohm ln(b / a).
-    inside = joints.Sleeve(0.013, 0.005, 0.479)
+    inside = joints.Sleeve(0.013, 0.005, 0.479, 0.0)
     f = np.array([299_792_458.0 / (8 * 0.479)])
-    np.testing.assert_allclose(inside.impedance(f, 0.0), 1j * 59.96 * np.log(2.6), rtol=1e-4)
-    assert abs(inside.impedance(2 * f, 0.0)[0]) > 1e6
+    np.testing.assert_allclose(inside.impedance(f), 1j * 59.96 * np.log(2.6), rtol=1e-4)
+    assert abs(inside.impedance(2 * f)[0]) > 1e6
 
 
 # Refusals

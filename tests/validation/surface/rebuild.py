@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.validation.surface import radiation
+from tests.validation.surface import radiation, turned
 from tests.validation.surface.mesh import Layer, Mesh
 from tests.validation.surface.sweep import mesh
 from tests.validation.surface.tubes import Case, Port, read_case
@@ -73,8 +73,33 @@ def cable(made: Mesh, case: Case) -> list[Layer]:
     return [x for x in made.layers if names[x.tag[0]] == case.current_along and x.plain]
 
 
+def turned_solution(case: Case, name: str, frequencies: Real) -> Solution:
+    """Solve a body of revolution on its curve; `t14` has elements 1.4 times as fine as `t10`."""
+    (body,) = case.turned
+    curve = turned.cut(body, case, int(name[1:]) / 10)
+    still = turned.static(curve)
+    ports = np.array([turned.strip(curve, body, p, case) for p in case.ports])
+    layers = turned.outside(curve, body) if case.current_along else []
+    admittances, currents, far = [], [], []
+    for f in frequencies:
+        along = turned.solve(curve, still, f, ports)
+        admittances.append(ports @ along[1:-1])
+        upward = np.sign(curve.step[:, 1])[:, None] * (along[1:] + along[:-1]) / 2
+        currents.append(upward[[x.tag[2] for x in layers]])
+        where = turned.current_moments(curve, along[:, 0])
+        fed = 0.5 * admittances[-1][0, 0].real
+        far.append([radiation.radiated(where, f) / fed, *radiation.horizon(where, f, fed)])
+        print(
+            f"{case.name} {name} {len(along) - 2} {f / 1e6:.3f} MHz {1 / admittances[-1][0, 0]:.3f}"
+        )
+    found = (np.array(x) for x in (currents, far))
+    return Solution(name, len(ports[0]), frequencies, np.array(admittances), layers, *found)
+
+
 def solution(case: Case, name: str, frequencies: Real) -> Solution:
     """Solve a case on one mesh, one volt at each port in turn and the others shorted."""
+    if name.startswith("t"):
+        return turned_solution(case, name, frequencies)
     from tests.validation.surface import integral_equation as equation
 
     made = mesh(case, name)
@@ -120,7 +145,9 @@ def admittance_rows(solved: Solution) -> list[dict[str, str]]:
 def current_rows(case: Case, solved: Solution) -> list[dict[str, str]]:
     """Rows of `<case>_current.csv`: place, current per volt of each port, middle frequency."""
     k = len(solved.frequencies) // 2
-    start = next(t.axis for t in case.tubes if t.name == case.current_along)
+    # Of a body of revolution downward from z = 0, which is its mouth.
+    down = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, min(x.middle[2] for x in solved.layers) - 1]])
+    start = next((t.axis for t in case.tubes if t.name == case.current_along), down)
     rows = []
     for layer, current in zip(solved.layers, solved.currents[k], strict=True):
         row = {"mesh": solved.mesh, "f_MHz": f"{solved.frequencies[k] / 1e6:.3f}"}
@@ -263,11 +290,18 @@ def check_library(case: Case) -> int:
     return int(worst > SAME_MATRIX)
 
 
+def usual_meshes(case: Case) -> str:
+    """Meshes of a case's tables: bodies of revolution with a cable are solved on their curve."""
+    return "t14,t20" if case.turned and case.current_along else "n8,n12"
+
+
 def main() -> int:
     """Command line."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("case", nargs="+", help="name of a file in cases/, without .json")
-    parser.add_argument("--mesh", default="n8,n12", help="meshes to solve, coarse to fine")
+    parser.add_argument(
+        "--mesh", help="meshes to solve, coarse to fine; n8,n12, on a curve t14,t20"
+    )
     parser.add_argument("--check", action="store_true", help="compare with the stored table")
     parser.add_argument("--library", action="store_true", help="compare with the library's matrix")
     parser.add_argument("--gain", action="store_true", help="write only the gains, coarsest mesh")
@@ -278,10 +312,11 @@ def main() -> int:
             bad |= check(case)
         if options.library:
             bad |= check_library(case)
+        meshes = (options.mesh or usual_meshes(case)).split(",")
         if options.gain:
-            rebuild_gains(case, options.mesh.split(",")[0])
+            rebuild_gains(case, meshes[0])
         elif not options.check and not options.library:
-            rebuild(case, options.mesh.split(","))
+            rebuild(case, meshes)
     return bad
 
 
