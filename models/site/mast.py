@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from models.faults import Fault
 from models.lengths import small, span
+from models.site.sleeve import ON_CABLE
 from models.wires.pipe_cage import (
     RIM_PER_RADIUS,
     Cage,
@@ -136,7 +137,7 @@ def draw_mast(
     joined to the mast's foot.
     """
     top, foot = mast.axis(wires, base)
-    cable = [w for w in wires if w.part in ("shield", "coil")]
+    cable = [w for w in wires if w.part in ON_CABLE]
     # The antenna counts as well: right above the mast one thick wire would reach into it.
     near = mast.radius + CAGE_WITHIN * max(w.radius for w in wires)
     joined = mast.bonded or earthed
@@ -238,7 +239,7 @@ def way_past_mast(
     ``least`` [m] is wanted between the mast's surface and the cable's axis. A bonded mast may not
     be further away than a strap reaches.
     """
-    cable = lines_of(w for w in wires if w.part in ("shield", "coil"))
+    cable = lines_of(w for w in wires if w.part in ON_CABLE)
     ways = []
     reach = LONGEST_STRAP * shortest_wavelength if mast.bonded else _FARTHEST
     for stand_off in _tried(mast.stand_off, reach):

@@ -23,6 +23,7 @@ from models.site.earth import Earth, Footing
 from models.site.feedline_route import Route
 from models.site.mast import Mast, MastRule, draw_mast, way_past_mast
 from models.site.rail import RailRule, draw_rail
+from models.site.sleeve import ON_CABLE, SLEEVE
 from models.wires.loads import Load, Termination
 from models.wires.proximity import LineRule, graded_line, lines_of
 from models.wires.structure import GeometryError, Material, Point, Port, Structure, Wire, grid_point
@@ -30,7 +31,7 @@ from models.wires.structure import GeometryError, Material, Point, Port, Structu
 Real = NDArray[np.float64]
 
 # Names of parts that an installation has anyway; a piece of metal may not be called so.
-OWN_PARTS = ("antenna", "shield", "coil", "bond lead", "rod star", "station lead")
+OWN_PARTS = ("antenna", "shield", "coil", SLEEVE, "bond lead", "rod star", "station lead")
 MAST, OTHER = "mast", "other feedline"
 # A cable's axis and the surface of something beside it keep this many radii of the shield apart.
 # Line of cable and cage against two round conductors: 2 to 3 % high there, 7 to 9 % at two radii.
@@ -311,7 +312,7 @@ def _shield_node(structure: Structure, at: tuple[float, float], high: float) -> 
 
 def _too_near(structure: Structure, wires: Iterable[Wire], setting: Setting) -> list[Fault]:
     """Parts that come nearer to our cable than thin wires may; one problem a part."""
-    shield = [w for w in structure.wires if w.part in ("shield", "coil")]
+    shield = [w for w in structure.wires if w.part in ON_CABLE]
     if not shield:
         return []
     cable = lines_of(shield)

@@ -30,6 +30,8 @@ Real = NDArray[np.float64]
 
 # Name of the port beside the mouth, and of the wires of the outside.
 SLEEVE = "sleeve"
+# Parts that our cable and what is on it are drawn as.
+ON_CABLE = ("shield", "coil", SLEEVE)
 # Segments of a sleeve in its diameters at either end, as on pipes.
 _FINE = 0.55
 # The cable's segment at the plate in those of the port; 0.4 to 1 do alike against the walls.
@@ -118,11 +120,12 @@ class DrawnSleeve:
         first, last = self.held[0][0], self.held[1][1]
         low, high = min(first, self.span[0]), max(last, self.span[1])
         bends = [node.position for node in route.nodes]
+        # Between a bend and what is cut for the sleeve lies a segment that is not much shorter.
         margin = _AT_PLATE * self.port
         before = max((b for b in bends if b <= self.of.start), default=bends[0])
         after = min((b for b in bends if b > before + 1e-6), default=bends[-1])
-        if before + margin * (low == self.span[0]) > low or high > after:
-            raise GeometryError(_no_room(self, before, after, low, high))
+        if before + margin > low or high + margin > after:
+            raise GeometryError(_no_room(self.of, (before, after), (low - margin, high + margin)))
 
 
 def _too_narrow(of: Sleeve) -> Fault:
@@ -136,16 +139,17 @@ def _too_narrow(of: Sleeve) -> Fault:
     )
 
 
-def _no_room(drawn: DrawnSleeve, before: float, after: float, low: float, high: float) -> Fault:
-    own = drawn.of.start
+def _no_room(of: Sleeve, straight: tuple[float, float], needed: tuple[float, float]) -> Fault:
+    ahead, length = of.start - needed[0], needed[1] - needed[0]
+    place = straight[0] + ahead
+    fits = place - ahead + length <= straight[1]
     return Fault(
         "chokes.position",
-        large(own),
-        f"leaves the sleeve no room: it needs straight cable from {large(own - low)} before its "
-        f"upper end over {large(high - low)}, and the cable is straight from {large(before)} to "
-        f"{large(after)}",
-        f"position: {large(before + own - low + 0.02, 2, 'up')} if the run is long enough, or a "
-        "longer straight run",
+        large(of.start),
+        f"leaves the sleeve no room: with the cable beside its mouth it takes {large(length)} of "
+        f"straight cable from {large(ahead)} before that place on, and the cable is straight from "
+        f"{large(straight[0])} to {large(straight[1])}",
+        f"position: {large(place, 2, 'up')}" if fits else "a longer straight run of the cable",
         "sleeve-no-room",
     )
 

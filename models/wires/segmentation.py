@@ -249,7 +249,7 @@ def _who_moves(parts: set[str], keys: Mapping[str, str]) -> tuple[str, str]:
             "antenna",
             "take a thicker pipe, a cable with a thinner shield, or legs further apart",
         )
-    return "cable.route", "move the cable or the coil away by more than its thickness"
+    return "cable.route", "move the cable, or what is on it, away by more than its thickness"
 
 
 def _folds_back(

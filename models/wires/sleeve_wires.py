@@ -45,6 +45,19 @@ def port_length(cage: Cage) -> float:
     return PORT_PER_RING * cage.ring_radius + PORT_PER_RADIUS * cage.wire_radius
 
 
+def free_of_mouth(radius: float, wire_radius: float) -> float:
+    """Straight cable that a mouth needs before it: no more than port and neighbour take. [m]
+
+    ``radius`` [m] is that of the sleeve's outside, which its ring does not reach. Definition.
+
+    Examples
+    --------
+    >>> free_of_mouth(0.014, 0.004)
+    0.051
+    """
+    return 2 * (PORT_PER_RING * radius + PORT_PER_RADIUS * wire_radius)
+
+
 def mouth_capacitance(rod_radius: float, port: float, wire_radius: float, wall: float) -> float:
     """Capacitance that a real mouth has beyond the segment that stands for it. [F]
 

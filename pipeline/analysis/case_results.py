@@ -8,7 +8,7 @@ from a port matrix of its own, which is known at more frequencies and has fewer 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -45,9 +45,8 @@ from pipeline.solver.cases import Case
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
 from pipeline.solver.port_basis import PortBasis
 from pipeline.solver.terminations import (
-    choke_at_frequencies,
+    choke_series,
     hottest_share,
-    placed_weights,
     route_length,
     terminations,
 )
@@ -290,26 +289,6 @@ def at_centre(solved: Solved) -> Solved:
         i_shield=b.i_shield[pick],
     )
     return Solved(solved.structure, basis)
-
-
-def choke_series(
-    structure: Structure,
-    study: Study,
-    choke: Choke | None,
-    f: Real,
-    factors: Mapping[str, Real] | None = None,
-) -> Complex:
-    """Series impedance of a lumped choke on every port, shape (n_f, n_port). [ohm]
-
-    Zero without one, and for a coil that is drawn as wire: the geometry has it. ``factors`` on
-    what is unknown about it make as many rows at one frequency, shape (n or 1, n_port). Definition:
-    the impedance, shared out over the ports that it covers. ValueError
-    if the structure has no ports where the choke sits.
-    """
-    if choke is None or choke.is_drawn:
-        return np.zeros((len(f), len(structure.ports)), complex)
-    weights = placed_weights(structure, choke)
-    return choke_at_frequencies(choke, study, f, factors)[:, None] * weights
 
 
 def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> CaseResult:

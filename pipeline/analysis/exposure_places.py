@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quantities import SPEED_OF_LIGHT_NEC
+from models.site.sleeve import SLEEVE
 from models.wires.structure import Segments, Structure
 
 ANTENNA = "antenna"
@@ -28,6 +29,7 @@ ANTENNA = "antenna"
 _TOGETHER = {
     "shield": "cable",
     "coil": "cable",
+    SLEEVE: "cable",
     "bond lead": "bond lead",
     "rod star": "bond lead",
     "station lead": "power lead",

@@ -140,7 +140,7 @@ def stress(result: CaseResult) -> Stress | None:
     """Heat and voltage of one case; ``None`` where there is no lumped part to get warm."""
     study, choke = result.study, result.case.choke
     # What a coil that is drawn as wire loses is counted with the metal of the cable.
-    if choke is None or not choke.is_real or choke.is_drawn:
+    if choke is None or not choke.is_real or (choke.is_drawn and not choke.own_port):
         return None
     cable = choke.cable_along(study.cable.type)
     core = None

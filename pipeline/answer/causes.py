@@ -74,7 +74,8 @@ def causes(of: Outcome, drawn: Installations) -> tuple[Cause, ...]:
 def _concerning(of: Outcome, drawn: Installations, geometric: bool) -> _Observed:
     """One row a geometry for those that change the drawing, one row a draw for all others."""
     choke = of.case.choke
-    others = own_unknowns().keys() - {"" if choke is None else choke.unknown.key}
+    its_own = () if choke is None else choke.unknowns
+    others = own_unknowns().keys() - {own.key for own in its_own}
     listed = [u for u in drawn.unknowns if u.geometric == geometric]
     kept = [k for k, u in enumerate(listed) if u.name not in others]
     made = [drawn.drawn[number] for number in of.numbers]

@@ -2,10 +2,11 @@
 
 A study and its judgement as described in, one :class:`record.Answer` out. What the study leaves
 open is drawn (``montecarlo``), the computation's own uncertainty with it. Candidates of the study
-are judged on all draws. Coils drawn as wire cost a solve a drawing: they are judged a few drawings
-at a time, and no further once they cannot come to nineteen in twenty on all of them, so that the
-decision is the one that all drawings would give. Sets of the catalogue are looked at quickly, the
-likely ones closer, the cheapest first; what is taken is judged on all draws like the study's own.
+are judged on all draws. Chokes that are drawn cost a solve a drawing: they are judged a few
+drawings at a time, and no further once they cannot come to nineteen in twenty on all of them, so
+that the decision is the one that all drawings would give. Sets of the catalogue are looked at
+quickly, the likely ones closer, the cheapest first; what is taken is judged on all draws like the
+study's own.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from pathlib import Path
 
 from pipeline.answer.causes import causes, geometry_share
 from pipeline.answer.choice import Costs, choose, front_of
-from pipeline.answer.coils import Coils
 from pipeline.answer.comparison import Comparison
+from pipeline.answer.drawn_chokes import DrawnChokes
 from pipeline.answer.instead import instead
 from pipeline.answer.record import Answer, Candidate
 from pipeline.answer.search import Search
@@ -31,7 +32,7 @@ from pipeline.montecarlo.installations import (
 )
 from pipeline.runtime.progress import Telling
 from pipeline.solver.cases import IDEAL, NONE
-from pipeline.solver.standard_coil import with_standard_coil
+from pipeline.solver.standard_chokes import with_standard_chokes
 from pipeline.study.records import Study
 
 
@@ -47,26 +48,26 @@ def answer_of(
 
     ``cores`` geometries are solved at a time; ``say`` is told of every step; solves are kept in the
     folder ``store``, for a run that is stopped to go on from; ``drawn`` are the installations of
-    the study with its standard coil, where they are at hand. Raises StudyError if the study as it
+    the study with its standard chokes, where they are at hand. Raises StudyError if the study as it
     stands, or most draws, cannot be drawn.
     """
     say = say or Telling(lambda text: None)
-    wider = with_standard_coil(study)
+    wider = with_standard_chokes(study)
     if drawn is None:
         say.plan(GEOMETRIES, solves_of(wider, cores))
         drawn = install(wider, cores, say, store)
     comparison = Comparison(described, drawn, Costs.of(study))
     for case in lumped_cases(comparison.drawn.study):
         comparison.lumped(case, "reference" if case.id in (NONE, IDEAL) else "study")
-    coils = Coils(comparison, cores, store, {c.id for c in study.chokes})
-    coils.judge(say)
+    by_drawing = DrawnChokes(comparison, cores, store, {c.id for c in study.chokes})
+    by_drawing.judge(say)
     search = Search(comparison)
     search.run()
     found = {name: comparison.as_candidate(one) for name, one in comparison.outcomes.items()}
     chosen, enough = choose(found, comparison.costs)
-    while not coils.is_complete(chosen):
+    while not by_drawing.is_complete(chosen):
         # What is told of the one that is taken rests on all drawings.
-        coils.complete(chosen, say)
+        by_drawing.complete(chosen, say)
         found[chosen] = comparison.as_candidate(comparison.outcomes[chosen])
         chosen, enough = choose(found, comparison.costs)
     told = replace(study, defaults=wider.defaults)

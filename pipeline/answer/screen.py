@@ -31,7 +31,7 @@ QUICK, CLOSER = 8, 16
 
 @dataclass(frozen=True)
 class _Row:
-    """One row of cores, or one mouth of a sleeve: place and length along the shield. [m]"""
+    """One row of cores: place and length along the shield. [m]"""
 
     position: float
     length: float

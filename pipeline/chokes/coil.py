@@ -41,11 +41,13 @@ class CoilChoke(Choke):
     hangs: ClassVar[bool] = True
     hangs_on_making: ClassVar[bool] = True
     is_inductor: ClassVar[bool] = True
-    unknown: ClassVar[OwnUnknown] = OwnUnknown(
-        "coil_pitch",
-        "the coil's pitch (1: as stated)",
-        "measure the coil's pitch",
-        is_geometric=True,
+    unknowns: ClassVar[tuple[OwnUnknown, ...]] = (
+        OwnUnknown(
+            "coil_pitch",
+            "the coil's pitch (1: as stated)",
+            "measure the coil's pitch",
+            is_geometric=True,
+        ),
     )
     why_worse: ClassVar[str] = (
         "a coil of coax is nearly all reactance, which can bring the cable into resonance"

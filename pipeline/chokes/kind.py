@@ -5,7 +5,11 @@ that can be bought and moved, and of whose making nothing is unknown.
 
 A choke has two lengths: over ``acts_over`` of the shield its impedance is spread, ``extent`` of the
 cable it takes up. They are the same for a row of cores; a coil as a lumped part acts at its
-antenna-side end and a sleeve at its mouth, though both are long.
+antenna-side end, though it is long.
+
+What changes the drawing is drawn (``is_drawn``) and a geometry of its own: a coil's turns are all
+there is of it; of a sleeve the outside is drawn and what is inside stands in series with
+``own_port`` of that geometry.
 """
 
 from __future__ import annotations
@@ -23,6 +27,7 @@ from models.catalogues.working_limits import working_value
 from models.lengths import large
 from models.quantities import SPEED_OF_LIGHT
 from models.site.feedline_route import Helix
+from models.site.sleeve import Sleeve
 from pipeline.text.refusals import FieldError
 
 AT_THE_FEED = 0.05
@@ -45,16 +50,18 @@ class Host:
 
 @dataclass(frozen=True)
 class OwnUnknown:
-    """An unknown that is a kind's own: its key below ``unknowns`` (empty: none) and its words.
+    """An unknown that is a kind's own: its key below ``unknowns`` and its words.
 
     ``label`` is its name in a sentence, ``measure`` how a reader gets to know it; ``is_geometric``
-    says that it changes the drawing and not only an impedance.
+    says that it changes the drawing and not only an impedance; ``stated`` is its value where the
+    choke is as the study states it.
     """
 
-    key: str = ""
-    label: str = ""
-    measure: str = ""
+    key: str
+    label: str
+    measure: str
     is_geometric: bool = False
+    stated: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -84,6 +91,8 @@ class Choke(ABC):
     place_keys: ClassVar[tuple[str, ...]] = ("position",)
     # Key of the study file that names its measured data.
     data_key: ClassVar[str] = "file"
+    # Where it begins if the study says nothing and it does not hang. [m]
+    usual_position: ClassVar[float] = AT_THE_FEED
     # It hangs below a bend, which is its place where the study names none.
     hangs: ClassVar[bool] = False
     # What to take in place of one that is stiff and lies across a bend; empty if it goes round.
@@ -94,8 +103,10 @@ class Choke(ABC):
     is_inductor: ClassVar[bool] = False
     # A line in resonance, whose impedance on paper is an upper limit.
     is_resonant: ClassVar[bool] = False
-    # What is unknown about its making, a factor on what the study states.
-    unknown: ClassVar[OwnUnknown] = OwnUnknown()
+    # What is unknown about its making.
+    unknowns: ClassVar[tuple[OwnUnknown, ...]] = ()
+    # Port of a geometry of its own that its impedance is in series with; empty if it has none.
+    own_port: ClassVar[str] = ""
     # End of a sentence: why it may do harm.
     why_worse: ClassVar[str] = ""
 
@@ -220,6 +231,14 @@ class Choke(ABC):
         """Whether it changes the geometry, not only an impedance."""
         return False
 
+    def over_cable(self, host: Host) -> Sleeve | None:
+        """Pipe over the cable to be drawn; ``None`` for what has none."""
+        return None
+
+    def free_cable(self, host: Host) -> tuple[float, float]:
+        """Straight cable that it needs before its end at the antenna and behind the other. [m]"""
+        return 0.0, 0.0
+
     def cable_along(self, main: CoaxClass) -> CoaxClass:
         """Class of the cable at the choke."""
         return main
@@ -244,7 +263,7 @@ class Choke(ABC):
 
     @property
     def least(self) -> Least | None:
-        """Limit of its own unknown; ``None`` without."""
+        """Limit of the first of its own unknowns; ``None`` without."""
         return None
 
     @property

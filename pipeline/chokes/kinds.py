@@ -39,7 +39,7 @@ def kind_of(name: str) -> type[Choke]:
 
 def own_unknowns() -> dict[str, OwnUnknown]:
     """Unknowns that are some kind's own make, by their key."""
-    return {kind.unknown.key: kind.unknown for kind in KINDS.values() if kind.unknown.key}
+    return {own.key: own for kind in KINDS.values() for own in kind.unknowns}
 
 
 def standard_chokes(

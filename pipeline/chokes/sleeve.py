@@ -1,10 +1,14 @@
-"""A sleeve: pipe over the cable, shorted to the shield at its far end, open towards the antenna."""
+"""A sleeve: pipe over the cable, open at one end and joined to the shield at the other.
+
+Its outside is drawn (``models.site.sleeve``); what is inside, a shorted line, stands in series with
+the port beside its mouth, so that its length, the cable's place in it and its jacket cost no solve.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +16,9 @@ from numpy.typing import NDArray
 from models.catalogues.parts import CoaxClass, Pipe, bore, conductor, goes_into
 from models.catalogues.working_limits import working_value
 from models.lengths import small
-from models.quantities import Derived, Part, Quantity
+from models.quantities import Choice, Derived, Part, Quantity
+from models.site.sleeve import SLEEVE, Sleeve
+from models.wires.sleeve_wires import fits, free_of_mouth
 from pipeline.chokes.kind import Choke, Host, OwnUnknown
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
@@ -21,28 +27,46 @@ if TYPE_CHECKING:
     from pipeline.circuit.ferrite_and_sleeve import SleeveSection
 
 
+Opening = Literal["antenna", "radio"]
+_TOWARDS = {"antenna": "mouth towards the antenna", "radio": "mouth towards the radio"}
+
+
 @dataclass(frozen=True, kw_only=True)
 class SleeveChoke(Choke):
-    """Pipe over the cable, shorted to the shield at its far end."""
+    """Pipe over the cable, open at one end and joined to the shield at the other."""
 
     kind: ClassVar[str] = "sleeve"
     shorter: ClassVar[str] = "a shorter sleeve"
     is_resonant: ClassVar[bool] = True
-    unknown: ClassVar[OwnUnknown] = OwnUnknown(
-        "sleeve", "the length of the sleeve (1: as stated)", "measure the sleeve"
+    own_port: ClassVar[str] = SLEEVE
+    # Room for the segments beside its mouth.
+    usual_position: ClassVar[float] = 0.15
+    unknowns: ClassVar[tuple[OwnUnknown, ...]] = (
+        OwnUnknown("sleeve", "the length of the sleeve (1: as stated)", "measure the sleeve"),
+        OwnUnknown(
+            "sleeve_centre",
+            "how far the cable lies out of the sleeve's middle (1: at its wall)",
+            "centre the cable in the sleeve with spacers",
+            stated=0.0,
+        ),
     )
 
     pipe: Annotated[Pipe, Part("pipe")]
     length: Annotated[
         float | None,
         Quantity("m", 0.05, 3.0, "length of the sleeve", "0.5 m"),
-        Derived("a quarter wave inside the sleeve, derived"),
+        Derived("a quarter wave inside the sleeve less the end correction, derived"),
     ]
+    mouth: Annotated[
+        Opening,
+        Choice(get_args(Opening), "what the open end points to"),
+    ] = "antenna"
 
     @classmethod
     def named_by(cls, given: Mapping[str, Any]) -> str:
-        """Pipe of the sleeve."""
-        return f"shorted sleeve of {given['pipe'].name} pipe"
+        """Pipe of the sleeve, and where its mouth points if not as usual."""
+        said = f"shorted sleeve of {given['pipe'].name} pipe"
+        return said if given["mouth"] == "antenna" else f"{said}, {_TOWARDS['radio']}"
 
     def section(self, cable: CoaxClass) -> SleeveSection:
         """Cross-section over a cable."""
@@ -59,50 +83,91 @@ class SleeveChoke(Choke):
         )
 
     def impedance(self, f: NDArray[np.float64], host: Host) -> NDArray[np.complex128]:
-        """Impedance at its mouth, shape (n_f,) [ohm]."""
+        """Impedance of the line inside, at its mouth, shape (n_f,) [ohm]."""
         from pipeline.circuit.ferrite_and_sleeve import sleeve_impedance
 
-        return sleeve_impedance(f, self.extent(host), self.section(host.cable))
+        return sleeve_impedance(f, self.inside(host), self.section(host.cable))
 
     def drawn_impedance(
         self, host: Host, factors: Mapping[str, NDArray[np.float64]]
     ) -> NDArray[np.complex128]:
-        """Impedance of sleeves that came out longer or shorter, shape (n,) [ohm]."""
+        """The same of sleeves that came out longer, with the cable off centre, shape (n,) [ohm]."""
         from pipeline.circuit.ferrite_and_sleeve import sleeve_impedance
 
-        lengths = factors["sleeve"] * self.extent(host)
-        return sleeve_impedance(host.frequency, lengths, self.section(host.cable))
+        lengths, off = factors["sleeve"] * self.inside(host), factors["sleeve_centre"]
+        return sleeve_impedance(host.frequency, lengths, self.section(host.cable), off)
 
-    def extent(self, host: Host) -> float:
-        """Length as given, or a quarter wave of its line at the design frequency. [m]"""
+    def inside(self, host: Host) -> float:
+        """Length from mouth to plate, as given or so that it is in resonance. [m]"""
         if self.length is not None:
             return self.length
-        from pipeline.circuit.ferrite_and_sleeve import sleeve_quarter_wave_length
+        from pipeline.circuit.ferrite_and_sleeve import sleeve_length
 
-        return sleeve_quarter_wave_length(host.frequency, self.section(host.cable))
+        return sleeve_length(host.frequency, self.section(host.cable))
+
+    def extent(self, host: Host) -> float:
+        """Length without the plate, which is as thick as the wall. [m]"""
+        return self.inside(host)
+
+    @property
+    def is_drawn(self) -> bool:
+        """Always: its outside carries the antenna's current like the cable does."""
+        return True
+
+    def over_cable(self, host: Host) -> Sleeve:
+        """Its outside on the cable."""
+        return Sleeve(
+            start=self.position,
+            inside=self.inside(host),
+            radius=self.pipe.outside_diameter / 2,
+            wall=self.pipe.wall,
+            shield_radius=host.cable.shield_diameter / 2,
+            conductivity=self.pipe.sigma,
+            opens_to_antenna=self.mouth == "antenna",
+        )
+
+    def free_cable(self, host: Host) -> tuple[float, float]:
+        """Straight cable before and behind it: room for the segments beside its mouth. [m]"""
+        free = free_of_mouth(self.pipe.outside_diameter / 2, host.cable.shield_diameter / 2)
+        return (free, 0.0) if self.mouth == "antenna" else (0.0, free)
+
+    def redrawn(self, pitch: float, shift: float, stated: CoaxClass, drawn: CoaxClass) -> Self:
+        """A sleeve keeps its distance below the bend before it."""
+        return replace(self, position=self.position + shift)
 
     def cut_length(self, host: Host) -> float:
         """Length to cut the pipe to. [m]"""
-        return self.extent(host)
+        return self.inside(host)
 
     def settled(self, host: Host) -> Self:
         """A sleeve that stays as long as it was made, whatever cable is drawn later."""
-        return replace(self, length=self.extent(host))
+        return replace(self, length=self.inside(host))
 
     def misfit(self, main: CoaxClass) -> FieldError | None:
-        """A pipe too narrow for the jacket."""
+        """A pipe too narrow for the jacket, or for its mouth to be drawn."""
         if goes_into(main.jacket_diameter, self.pipe):
-            return None
+            return self._undrawn(main)
         jacket = show_quantity(main.jacket_diameter, "m")
         width = show_quantity(bore(self.pipe), "m")
         rule = f"is {width} wide inside, too narrow for the jacket of {jacket}"
         return FieldError(rule, "take a wider pipe", "sleeve-narrow", ("pipe",))
 
+    def _undrawn(self, main: CoaxClass) -> FieldError | None:
+        if fits(self.pipe.outside_diameter / 2, main.shield_diameter / 2):
+            return None
+        width = show_quantity(self.pipe.outside_diameter, "m")
+        shield = show_quantity(main.shield_diameter, "m")
+        rule = f"is {width} across, too narrow for a shield of {shield}: the mouth between them "
+        rule += "cannot be drawn as it is"
+        least = show_quantity(2.6 * main.shield_diameter, "m", "up")
+        return FieldError(rule, f"a pipe of {least} or more", "mouth-narrow", ("pipe",))
+
     def derived_note(self, host: Host) -> str:
         """The derived length."""
         if self.length is not None:
             return ""
-        return f"chokes.{self.id}.length: {small(self.extent(host))} (a quarter wave inside it)"
+        why = "a quarter wave inside it, less 0.4 of its bore's radius for the field at its mouth"
+        return f"chokes.{self.id}.length: {small(self.inside(host))} ({why})"
 
     @property
     def pieces_beside(self) -> int:

@@ -25,7 +25,6 @@ from models.antennas import generators
 from models.antennas.generator import Trim
 from models.lengths import round_step
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import choke_series
 from pipeline.circuit.line import reflection_coefficient
 from pipeline.circuit.port_algebra import fed_voltages, port_currents
 from pipeline.design.match_search import (
@@ -41,7 +40,7 @@ from pipeline.solver.cases import NO_FEEDLINE, Case, GeometryPlan, cases, geomet
 from pipeline.solver.field_solver import solved_currents
 from pipeline.solver.port_basis import structure_data
 from pipeline.solver.structures import sized_antenna, structure
-from pipeline.solver.terminations import terminations, with_ports_for
+from pipeline.solver.terminations import choke_series, terminations, with_ports_for
 from pipeline.study.records import Study, marker_of, with_values
 from pipeline.text.errors import Fault, StudyError
 

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from models.lengths import axis_unit, large
+from models.site.sleeve import SLEEVE
 from models.wires.structure import Structure
 from pipeline.figures.data import Cases, Table, landmarks
 from pipeline.figures.page import (
@@ -153,8 +154,10 @@ class _View:
         around = parts_around(self.main)
         if around:
             notes.append(Note(f"around it: {', '.join(plain(p) for p in around)}", STEEL))
-        if any("coil" in s.parts() for s in self.structures.values()):
-            notes.append(Note("coil of the cable itself, where a candidate is one", OCHRE))
+        words = {"coil": "coil of the cable itself", SLEEVE: "sleeve over the cable"}
+        drawn = {part for s in self.structures.values() for part in s.parts()}
+        if there := [said for part, said in words.items() if part in drawn]:
+            notes.append(Note(f"{' or '.join(there)}, where a candidate is one", OCHRE))
         if self.scene.chokes:
             tried = (
                 "diamonds: where chokes are tried; distances are along the cable from the antenna"

@@ -10,6 +10,7 @@ from matplotlib.patches import Polygon
 from numpy.typing import NDArray
 
 from models.lengths import large
+from models.site.sleeve import SLEEVE
 from models.wires.structure import Structure
 from pipeline.figures.data import Cases, Landmark, Table, landmarks
 from pipeline.figures.page import Note, Page, heading, length_axis, open_page
@@ -157,7 +158,7 @@ def _side(ax: Axes, structure: Structure, grounded: bool) -> None:
     if grounded:
         ax.axhspan(ax.get_ylim()[0], 0.0, color=HAIR, lw=0)
         ax.axhline(0.0, color=STEEL, lw=1.0)
-    others = tuple(p for p in structure.parts() if p not in (*_OWN, "coil"))
+    others = tuple(p for p in structure.parts() if p not in (*_OWN, "coil", SLEEVE))
     draw_parts(ax, structure, axes, others, 3.0)
     draw_parts(ax, structure, axes, tuple(p for p in _OWN if p in structure.parts()), 1.4)
     ax.grid(visible=False)

@@ -9,15 +9,18 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
 from models.site.metalwork import OWN_PARTS
+from models.site.sleeve import SLEEVE
 from models.wires.structure import Structure, Wire
 from pipeline.figures.style import BRICK, FERN, INK, MIST, OCHRE, SEA, STEEL
 from pipeline.solver.cases import CABLE
 
 # What stands around the antenna, in the order in which it was drawn; soft beside the cable.
 _AROUND = ("#8a7a5c", FERN, "#a05a7d", "#5c74a8", MIST)
+# What candidates add to the cable, each in a geometry of its own.
+_ON_CABLE = ("coil", SLEEVE)
 _COLOUR = {
     "shield": SEA,
-    "coil": OCHRE,
+    **dict.fromkeys(_ON_CABLE, OCHRE),
     "bond lead": BRICK,
     "rod star": BRICK,
     "station lead": STEEL,
@@ -64,10 +67,10 @@ def draw_all(
 ) -> None:
     """The whole installation; what stands around it below our own parts and broader."""
     main = structures[CABLE]
-    coils = [s for s in structures.values() if "coil" in s.parts()]
-    for coil in coils:
-        draw_parts(ax, coil, axes, ("coil",), 0.55 * width)
+    for structure in structures.values():
+        there = tuple(part for part in _ON_CABLE if part in structure.parts())
+        draw_parts(ax, structure, axes, there, 0.55 * width)
     # So that what hangs behind the cable is seen beside it.
     draw_parts(ax, main, axes, parts_around(main), around)
-    others = tuple(p for p in main.parts() if p in OWN_PARTS and p != "coil")
+    others = tuple(p for p in main.parts() if p in OWN_PARTS and p not in _ON_CABLE)
     draw_parts(ax, main, axes, others, width)

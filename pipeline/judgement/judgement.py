@@ -15,7 +15,6 @@ from pipeline.analysis.case_results import (
     CaseResult,
     Solved,
     at_centre,
-    choke_series,
     evaluate,
 )
 from pipeline.analysis.figures_of_merit_and_score import Merit
@@ -28,7 +27,7 @@ from pipeline.mesh.refinement import check_cases
 from pipeline.mesh.uncertainty import accuracy, expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.cases import CABLE, IDEAL, cases
-from pipeline.solver.terminations import route_length
+from pipeline.solver.terminations import choke_series, route_length
 from pipeline.study.records import Study
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore
-from pipeline.analysis.case_results import Solved, choke_series
+from pipeline.analysis.case_results import Solved
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit
 from pipeline.analysis.many_cases import ReducedBasis, Transmitter, many, reduce, reference
 from pipeline.chokes.kind import Choke
@@ -22,7 +22,12 @@ from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.cases import CABLE, NONE, Case
-from pipeline.solver.terminations import choke_at_frequencies, route_length, terminations
+from pipeline.solver.terminations import (
+    choke_at_frequencies,
+    choke_series,
+    route_length,
+    terminations,
+)
 from pipeline.study.records import Study
 from pipeline.study.sections.unknowns import BY_CORE, quantile
 

@@ -121,16 +121,16 @@ def recheck_draw(
     choke: Choke | None,
     draw: int,
     merit: Merit,
-    coil: ReducedBasis | None = None,
+    drawn: ReducedBasis | None = None,
 ) -> Recheck:
-    """Solve one draw of an installation directly, with a choke or with a coil's own geometry.
+    """Solve one draw of an installation directly; ``drawn`` is the own geometry of its choke.
 
     ``merit`` is what the algebra says of all draws.
     """
-    soil, own = made.study.site.ground, coil or made.reduced
+    soil, own = made.study.site.ground, drawn or made.reduced
     ideal = solve_rows(made.reduced, soil, made.directions, made.ends()[draw], made.reduced.ideal)
-    z = np.zeros(len(own.structure.ports), complex) if coil else _row(made.series(choke), draw)
-    direct = solve_merit(own, soil, made.directions, made.ends(coil)[draw], z, ideal)
+    z = _row(made.series(choke, drawn), draw)
+    direct = solve_merit(own, soil, made.directions, made.ends(drawn)[draw], z, ideal)
     found = [{n: float(m[n][k]) for n in COMPARED} for m, k in ((merit, draw), (direct, 0))]
     return Recheck(0, draw, *found)
 

@@ -140,8 +140,9 @@ def _circuit_values(study: Study) -> dict[str, float]:
 
 
 def _made_values(study: Study, words: Mapping[str, tuple[str, str, str]]) -> dict[str, float]:
-    """The factor one for each unknown of those named that some choke of the study has."""
-    return dict.fromkeys((c.unknown.key for c in study.chokes if c.unknown.key in words), 1.0)
+    """Stated value of each unknown of those named that some choke of the study has."""
+    found = (own for choke in study.chokes for own in choke.unknowns)
+    return {own.key: own.stated for own in found if own.key in words}
 
 
 def _named(
@@ -248,7 +249,9 @@ class CircuitDraws:
 
 
 # Chokes as the study states them.
-AS_STATED = dict.fromkeys(("ferrite", *_from_kinds(is_geometric=False)), np.ones(1))
+AS_STATED = {"ferrite": np.ones(1)} | {
+    key: np.full(1, own.stated) for key, own in own_unknowns().items() if not own.is_geometric
+}
 
 
 def circuit_draws(
@@ -265,7 +268,7 @@ def circuit_draws(
     rod = np.full(n, stated.rod[0])
     if "rod" in spreads:
         rod = drawn("rod", 0.0) + 1j * rod.imag
-    factors = {name: drawn(name, 1.0) for name in AS_STATED}
+    factors = {name: drawn(name, float(value[0])) for name, value in AS_STATED.items()}
     if "ferrite" in spreads and spreads["ferrite"][0].shape == "by core":
         factors |= {"ferrite": np.ones(n), "ferrite_of_class": factors["ferrite"]}
     factors["ferrite"] = factors["ferrite"] * drawn("temperature", 1.0)
@@ -324,9 +327,9 @@ def bond_inductance(lead_diameter: float, extra: NDArray[np.float64]) -> NDArray
 def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:
     """Candidates of a study as a draw has them, the pitch of coils by a factor.
 
-    A coil keeps its distance below the bend that it hangs from, however long the way to there
-    is; one of the main cable has the jacket of the drawn one. No turns come closer than the cable
-    is thick.
+    What hangs or is drawn keeps its distance from the bend before it, however long the way to there
+    is; a coil of the main cable has the jacket of the drawn one. No turns come closer than the
+    cable is thick.
     """
     return tuple(
         choke.redrawn(
@@ -335,7 +338,7 @@ def wound(stated: Study, drawn: Study, pitch: float) -> tuple[Choke, ...]:
             stated.cable.type,
             drawn.cable.type,
         )
-        if choke.hangs
+        if choke.hangs or choke.is_drawn
         else choke
         for choke in stated.chokes
     )

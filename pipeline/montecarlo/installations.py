@@ -2,9 +2,9 @@
 
 A study in; so many drawings out, each solved once and with many draws of all that is only an
 impedance, and figures of merit of candidates on them. What changes the drawing costs a field solve
-at the design frequency with no more ports than candidates need; a coil that is drawn as wire costs
-one more a drawing; all else is port algebra. Fields are kept at every second azimuth of a full run:
-what that moves is under two hundredths of a threshold (a test holds it).
+at the design frequency with no more ports than candidates need; a choke that is drawn, a coil or a
+sleeve, costs one more a drawing; all else is port algebra. Fields are kept at every second azimuth
+of a full run: what that moves is under two hundredths of a threshold (a test holds it).
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import Solved, choke_series, evaluate
+from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import (
     ReducedBasis,
@@ -44,6 +44,7 @@ from pipeline.solver.cases import CABLE, IDEAL, Case, GeometryPlan, cases
 from pipeline.solver.far_field import Directions, azimuth_count, evenly_round, radius_in_plan
 from pipeline.solver.port_basis import basis_of
 from pipeline.solver.structures import structure
+from pipeline.solver.terminations import choke_series
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
 
@@ -56,8 +57,8 @@ _SEARCHED_DEG = (10.0, 30.0, 90.0)
 _STEP_DEG = {True: 1.0, False: 2.0}
 # One azimuth in so many of a full run is kept.
 _AZIMUTHS = 2
-# Ports of a coil's shield that its symmetry is judged by.
-_COIL_PORTS = 12
+# Ports on the shield that the symmetry of a drawn choke's geometry is judged by.
+_SYMMETRY_PORTS = 12
 
 
 @dataclass(frozen=True)
@@ -76,14 +77,19 @@ class Installation:
     draws: CircuitDraws
 
     def ends(self, reduced: ReducedBasis | None = None) -> NDArray[np.complex128]:
-        """Terminations in every draw, (n_draw, n_port); of a coil's geometry if one is given."""
+        """Terminations in every draw, (n_draw, n_port); of another geometry if one is given."""
         built = (reduced or self.reduced).structure
         return termination_rows(built, self.study, self.draws.ends)
 
-    def series(self, choke: Choke | None) -> NDArray[np.complex128]:
-        """Impedance of a lumped choke on all ports, (n_draw or 1, n_port) [ohm]. Definition."""
-        f = np.array([self.study.frequency])
-        return choke_series(self.reduced.structure, self.study, choke, f, self.draws.factors)
+    def series(
+        self, choke: Choke | None, reduced: ReducedBasis | None = None
+    ) -> NDArray[np.complex128]:
+        """Impedance of a choke on all ports, (n_draw or 1, n_port) [ohm].
+
+        On those of its own geometry, if one is given. Definition.
+        """
+        built, f = (reduced or self.reduced).structure, np.array([self.study.frequency])
+        return choke_series(built, self.study, choke, f, self.draws.factors)
 
     def first(self, n: int) -> Installation:
         """The same with its first so many draws."""
@@ -272,23 +278,28 @@ def on_cable(made: Installation, wanted: Iterable[Case]) -> dict[str, Merit]:
     return {c.id: many(made.reduced, ends, made.series(c.choke), ideal) for c in wanted}
 
 
-def coil_of(
+def drawn_of(
     made: Installation, case: Case, store: Path | None = None, isolated: bool = True
 ) -> tuple[ReducedBasis, Merit] | None:
-    """A coil drawn as wire on one installation, solved; ``None`` where it cannot be drawn.
+    """A drawn choke on one installation, solved; ``None`` where it cannot be drawn.
 
     It is compared with the ideal choke on the cable's own geometry.
     """
     elevation = made.reduced.elevation_deg
-    reduced = solve_coil(made.study, case, made.directions, elevation, store, isolated)
+    reduced = solve_drawn(made.study, case, made.directions, elevation, store, isolated)
     if reduced is None:
         return None
     ideal = reference(made.reduced, made.ends())
-    none = np.zeros((1, len(reduced.structure.ports)), complex)
-    return reduced, many(reduced, made.ends(reduced), none, ideal)
+    series = made.series(own_choke(made.study, case), reduced)
+    return reduced, many(reduced, made.ends(reduced), series, ideal)
 
 
-def solve_coil(
+def own_choke(study: Study, case: Case) -> Choke:
+    """The candidate of a draw, not of the study as stated: its pitch or place is another."""
+    return next(c for c in study.chokes if c.id == case.id)
+
+
+def solve_drawn(
     study: Study,
     case: Case,
     directions: Directions,
@@ -296,15 +307,13 @@ def solve_coil(
     store: Path | None = None,
     isolated: bool = True,
 ) -> ReducedBasis | None:
-    """A coil drawn as wire on the cable of a study, as the study has it; ``None`` without room.
+    """A drawn choke on the cable of a study, as the study has it; ``None`` without room.
 
     Solved with few ports, fields at ``directions``; ``elevation_deg`` stands for the horizon.
     """
-    # The candidate of the draw, not of the study as stated: its pitch is another.
-    choke = next(c for c in study.chokes if c.id == case.id)
-    plan = GeometryPlan(case.geometry, has_feedline=True, choke=choke)
+    plan = GeometryPlan(case.geometry, has_feedline=True, choke=own_choke(study, case))
     try:
-        built = with_few_ports(structure(study, plan), _COIL_PORTS)
+        built = with_few_ports(structure(study, plan), _SYMMETRY_PORTS)
     except StudyError:
         return None
     currents = kept_currents(built, study.frequency, study.site.ground, store, isolated)

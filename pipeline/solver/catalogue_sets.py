@@ -1,8 +1,8 @@
 """Sets of catalogue parts that may be tried on a study's cable, as plain chokes with their prices.
 
 A study in; out come sets of equal cores in every number, at one of the study's places or in equal
-halves at two, one sleeve where the study has none, and what they cost. No row lies across a bend.
-A coil is no part of it: it changes the drawing.
+halves at two, and what they cost. No row lies across a bend. Coils and sleeves are no part of it:
+they change the drawing (``standard_chokes``).
 """
 
 from __future__ import annotations
@@ -12,18 +12,12 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from models.catalogues.parts import FerriteCore, Pipe, bore, pipes
+from models.catalogues.parts import FerriteCore
 from pipeline.chokes.ferrite import FerriteChoke, measured_cores
 from pipeline.chokes.kind import SLACK, Choke
-from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.circuit.choke_materials import looser, one_pass
 from pipeline.study.catalogue_rows import LeftOut, usable_cores
 from pipeline.study.records import RowPlace, Study
-from pipeline.study.whole_study import walk_of
-
-# Bore of a sleeve in jackets of its cable: in a tighter one the line inside is of few ohm, and its
-# resonance so narrow that the saw decides; common practice, no source.
-_SLEEVE_BORE = 2.0
 
 
 def catalogue_sets(study: Study) -> tuple[Choke, ...]:
@@ -46,8 +40,7 @@ def catalogue_sets(study: Study) -> tuple[Choke, ...]:
         strength = 0.0 if core is None else tried.count * each[core]
         return (math.inf if cost is None else cost, pieces, -strength, *tried.positions)
 
-    sleeve = _sleeve(study)
-    return tuple(sorted([*sets, *([] if sleeve is None else [sleeve])], key=order))
+    return tuple(sorted(sets, key=order))
 
 
 def worth_trying(study: Study) -> tuple[tuple[FerriteCore, ...], LeftOut]:
@@ -128,32 +121,3 @@ def _priced(tried: FerriteChoke, prices: dict[str, float], currency: str) -> Fer
 def _sameness(choke: Choke) -> tuple[object, ...]:
     """What two sets have in common that are the same but for their names."""
     return choke.ferrite_core, choke.count, choke.positions
-
-
-def _sleeve(study: Study) -> SleeveChoke | None:
-    """A quarter-wave sleeve of the narrowest pipe that does, where the study has none of its own.
-
-    It sits at the first place that has room for it; ``None`` where there is no pipe or no place.
-    """
-    tube = _sleeve_pipe(study)
-    if tube is None or any(choke.is_resonant for choke in study.chokes):
-        return None
-    walk = walk_of(study)
-    label = f"shorted quarter-wave sleeve of {tube.name} pipe"
-    for place in study.rows:
-        sleeve = SleeveChoke(
-            id=f"sleeve-{tube.id}", label=label, position=place.position, pipe=tube, length=None
-        )
-        length = sleeve.extent(study.host)
-        fits = place.position + length <= walk.length + SLACK
-        if fits and not walk.bends_under(place.position, length):
-            return sleeve
-    return None
-
-
-def _sleeve_pipe(study: Study) -> Pipe | None:
-    """The narrowest pipe of the antenna's own standard, else of any, with air around the jacket."""
-    least = _SLEEVE_BORE * study.cable.type.jacket_diameter
-    wide = [tube for tube in pipes() if bore(tube) >= least]
-    own = [tube for tube in wide if tube.standard == study.pipe.standard]
-    return min(own or wide, key=lambda tube: (tube.outside_diameter, tube.wall), default=None)

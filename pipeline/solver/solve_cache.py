@@ -37,6 +37,7 @@ from pipeline.solver.cases import CABLE, REFINED, GeometryPlan, geometry_plans
 from pipeline.solver.far_field import azimuth_count, radius_in_plan
 from pipeline.solver.port_basis import structure_data
 from pipeline.solver.structures import structure
+from pipeline.solver.terminations import choke_series
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, ResultError, StudyError
 
@@ -138,9 +139,17 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
         frequency,
         centre,
         study.site.ground,
-        twin_loads(drawn, study.frequency),
+        _twin_loads(study, plan, drawn),
         needed=tuple(p.name for p in needed_ports(study, drawn).ports),
     )
+
+
+def _twin_loads(study: Study, plan: GeometryPlan, drawn: Structure) -> tuple[SeriesLoad, ...]:
+    """The antenna's own elements and what a drawn choke has in series, without their losses."""
+    loads = twin_loads(drawn, study.frequency)
+    z = choke_series(drawn, study, plan.choke, np.array([study.frequency]))[0]
+    own = ((drawn.port_segments[k], z[k]) for k in np.flatnonzero(z))
+    return (*loads, *(SeriesLoad(int(at), 1j * float(value.imag)) for at, value in own))
 
 
 def requests(study: Study) -> dict[str, SolveRequest]:

@@ -133,6 +133,7 @@ def feedline(study: Study, plan: GeometryPlan) -> Feedline | None:
         helix=None if plan.choke is None else plan.choke.helix,
         bond_radius=0.5 * study.bond.lead_diameter if study.bond else 0.0,
         station_lead=study.station.lead,
+        sleeve=None if plan.choke is None else plan.choke.over_cable(study.host),
     )
 
 

@@ -133,6 +133,34 @@ def choke_at_frequencies(
         ) from error
 
 
+def choke_series(
+    structure: Structure,
+    study: Study,
+    choke: Choke | None,
+    f: NDArray[np.float64],
+    factors: Mapping[str, NDArray[np.float64]] | None = None,
+) -> NDArray[np.complex128]:
+    """Series impedance of a choke on every port, shape (n_f, n_port). [ohm]
+
+    ``factors`` on what is unknown about it make as many rows at one frequency, shape (n or 1,
+    n_port). Definition: the impedance, shared out over the ports that it covers; with what lies
+    across it on a port of its own, where it is drawn and has one; zero without a choke and for
+    one that is all wire. ValueError if the structure has no ports where the choke sits.
+    """
+    if choke is None or (choke.is_drawn and not choke.own_port):
+        return np.zeros((len(f), len(structure.ports)), complex)
+    own = choke_at_frequencies(choke, study, f, factors)
+    if not choke.is_drawn:
+        return np.asarray(own[:, None] * placed_weights(structure, choke))
+    if not structure.has_port(choke.own_port):
+        raise ValueError(f"{structure.name} is not the geometry that {choke.id} is drawn in")
+    port = structure.port_index(choke.own_port)
+    across = 2j * np.pi * f * structure.ports[port].shunt_capacitance
+    z = np.zeros((len(own), len(structure.ports)), complex)
+    z[:, port] = 1 / (1 / own + across)
+    return z
+
+
 def route_length(structure: Structure) -> float:
     """Cable from the tap to the radio, a coil's own included; zero without a cable. [m]"""
     if not structure.has_port("station"):

@@ -259,7 +259,7 @@ def standard_coil(study: Study) -> Choke | None:
     """The coil of the standard candidates, under a name of its own.
 
     ``None`` where the route has no room; whether it can be drawn there is another question
-    (``solver.standard_coil``).
+    (``solver.standard_chokes``).
     """
     tap, length = feed_height(study.site, study.antenna), walk_of(study).length
     usual = _usual_chokes(study.cable, length, tap, study.host)

@@ -124,11 +124,11 @@ def _answered(on: _Work, read: Solves) -> Answer:
     from pipeline.answer.judge import answer_of
     from pipeline.montecarlo.installations import GEOMETRIES, install, solves_of
     from pipeline.runtime.progress import PAGES, PAGES_SECONDS, Stretch
-    from pipeline.solver.standard_coil import with_standard_coil
+    from pipeline.solver.standard_chokes import with_standard_chokes
 
     study, say, store = on.study, on.say, on.cache / DRAWINGS
     say.plan(PAGES, Stretch(1, PAGES_SECONDS))
-    wider, described = with_standard_coil(study), []
+    wider, described = with_standard_chokes(study), []
     say.plan(GEOMETRIES, solves_of(wider, on.cores))
 
     def meanwhile() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from models.wires.structure import Structure
-from pipeline.analysis.case_results import at_centre, choke_series, evaluate
+from pipeline.analysis.case_results import at_centre, evaluate
 from pipeline.analysis.figures_of_merit_and_score import Merit
 from pipeline.analysis.many_cases import (
     Ends,
@@ -26,7 +26,7 @@ from pipeline.circuit.port_algebra import OPEN
 from pipeline.montecarlo.direct_solves import solve_merit
 from pipeline.solver.cases import CABLE, IDEAL, Case, cases, ideal_choke
 from pipeline.solver.far_field import Directions
-from pipeline.solver.terminations import with_ports_for
+from pipeline.solver.terminations import choke_series, with_ports_for
 from pipeline.study.records import Study
 from tests.harness.small_study import choke, solved, study
 
@@ -125,7 +125,7 @@ def test_twenty_draws_are_what_the_solver_finds_with_its_own_load_cards() -> Non
 def test_rows_are_independent_of_each_other() -> None:
     structure = reduced().structure
     rows = termination_rows(structure, study(), drawn_ends(600))
-    z_choke = choke_row(structure, choke("sleeve"))
+    z_choke = choke_row(structure, choke("second"))
     together = many(reduced(), rows, z_choke)
     for k in (0, 255, 256, 599):
         alone = many(reduced(), rows[k : k + 1], z_choke)

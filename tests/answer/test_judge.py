@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 
 from pipeline.answer.candidates import classes, sure_case
-from pipeline.answer.coils import Coils
+from pipeline.answer.drawn_chokes import DrawnChokes
 from pipeline.answer.judge import answer_of
 from pipeline.answer.record import CLASSES, SURE
 from pipeline.answer.screen import CloserLook, QuickLook, between_groups, row_weights
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.port_algebra import loaded_admittance
 from pipeline.montecarlo.direct_solves import COMPARED, recheck_draw
-from pipeline.montecarlo.installations import coil_of, install, on_cable
+from pipeline.montecarlo.installations import drawn_of, install, on_cable, own_choke
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases
 from pipeline.solver.catalogue_sets import catalogue_sets
-from pipeline.solver.standard_coil import with_standard_coil
+from pipeline.solver.standard_chokes import with_standard_chokes
 from pipeline.solver.terminations import choke_weights
 from tests.harness.answered import (
     comparison,
@@ -138,11 +138,9 @@ def picked(seed, n):
 
 def test_twenty_draws_are_what_the_solver_finds_with_its_own_load_cards():
     two = next(s for s in catalogue_sets(small()) if len(s.placed) == 2)
-    tried = [choke("core-x2"), two, choke("sleeve"), None]
+    tried = [choke("core-x2"), two, choke("second"), None]
     for k, (g, draw) in enumerate(picked(9, 20)):
         made, part = small_drawn().drawn[g], tried[k % 4]
-        # The sleeve as it was cut for the stated cable.
-        part = next((c for c in made.study.chokes if part and c.id == part.id), part)
         merit = on_cable(made, [Case("tried", "tried", CABLE, part)])["tried"]
         found = recheck_draw(made, part, int(draw), merit)
         assert max(found.difference(name) for name in COMPARED) < 1e-9
@@ -157,8 +155,18 @@ def test_draws_of_a_coil_are_what_the_solver_finds_with_its_own_load_cards():
     case = next(c for c in cases(wound_drawn().study) if c.id == "wound")
     for g, draw in list(picked(5, 4)):
         made = wound_drawn().drawn[g]
-        reduced, merit = coil_of(made, case, None, False)
-        found = recheck_draw(made, None, int(draw), merit, reduced)
+        reduced, merit = drawn_of(made, case, None, False)
+        found = recheck_draw(made, case.choke, int(draw), merit, reduced)
+        assert max(found.difference(name) for name in COMPARED) < 1e-9
+
+
+def test_draws_of_a_sleeve_are_what_the_solver_finds_with_its_own_load_cards():
+    # Its length, the cable's place in it and its jacket are impedances at its mouth.
+    case = next(c for c in cases(small_drawn().study) if c.id == "sleeve")
+    for g, draw in list(picked(7, 4)):
+        made = small_drawn().drawn[g]
+        reduced, merit = drawn_of(made, case, None, False)
+        found = recheck_draw(made, own_choke(made.study, case), int(draw), merit, reduced)
         assert max(found.difference(name) for name in COMPARED) < 1e-9
 
 
@@ -175,7 +183,7 @@ def test_draws_wind_a_coil_otherwise_and_hang_it_below_the_bend_as_it_is():
 
 def coils_of(study):
     of = replace(comparison(), drawn=install(study, 2), described=described(study))
-    return Coils(of, 2, None, {"wound"})
+    return DrawnChokes(of, 2, None, {"wound"})
 
 
 def test_a_hopeless_coil_is_given_up_on_and_the_decision_is_that_of_all_drawings():
@@ -282,5 +290,5 @@ def test_a_chance_that_is_asked_for_by_itself_is_that_of_the_answer():
 
 
 def test_drawings_that_were_made_before_give_the_same_answer():
-    drawn = install(with_standard_coil(small()), 2)
+    drawn = install(with_standard_chokes(small()), 2)
     assert answer_of(small(), small_described(), 2, drawn=drawn) == small_answer()

@@ -127,7 +127,7 @@ def test_no_choke_gives_power_and_one_at_a_time_is_all_at_once(name: str) -> Non
 @pytest.mark.parametrize("name", SMALL)
 def test_what_nobody_varies_is_the_choke_as_stated(name: str) -> None:
     one, host = choke(name), study().host
-    ones = {"ferrite": np.ones(2), "sleeve": np.ones(2)}
+    ones = {"ferrite": np.ones(2), "sleeve": np.ones(2), "sleeve_centre": np.zeros(2)}
     z = one.impedance(np.array([host.frequency]), host)[0]
     np.testing.assert_allclose(one.drawn_impedance(host, ones), z, rtol=1e-12)
     assert one.settled(host).impedance(np.array([host.frequency]), host)[0] == z
@@ -155,8 +155,9 @@ def test_a_sleeve_takes_up_what_it_is_cut_to_and_acts_at_its_mouth() -> None:
 
 def test_a_derived_sleeve_is_refused_only_where_it_does_not_fit_itself(tmp_path: Path) -> None:
     # The last step of the route is 0.5 m long: less than a quarter wave in air, more than one of
-    # the sleeve's own line.
+    # the sleeve's own line. Its mouth points away from the bend.
     sleeve = {"id": "sleeve", "kind": "sleeve", "pipe": "28x1 mm", "position": "1.66 m"}
+    sleeve |= {"mouth": "radio"}
     read = load_study(small_study_file(tmp_path, chokes=[sleeve]))
     (found,) = read.chokes
     assert read.host.wavelength / 4 > 0.5

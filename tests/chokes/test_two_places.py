@@ -7,12 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.analysis.case_results import choke_series
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.sweeps import core_count_rows
 from pipeline.solver.cases import CABLE, GeometryPlan
 from pipeline.solver.structures import structure
-from pipeline.solver.terminations import choke_weights, hottest_share, placed_weights
+from pipeline.solver.terminations import choke_series, choke_weights, hottest_share, placed_weights
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError

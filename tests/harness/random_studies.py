@@ -213,7 +213,9 @@ def _choke(draw: Draw, k: int, moves: list[float], jacket: float) -> dict[str, A
     """A candidate within one step of the route, where it has room."""
     at = int(draw.rng.integers(len(moves)))
     begin, room = sum(moves[:at]) + 0.05, moves[at] - 0.1
-    kind = draw.one_of(["ideal", "ferrite", "sleeve", "coil"]) if room > 0.1 else "ideal"
+    # A sleeve has its mouth's segments beside it on straight cable.
+    kinds = ["ideal", "ferrite", "sleeve", "coil"] if room > 0.6 else ["ideal", "ferrite", "coil"]
+    kind = draw.one_of(kinds) if room > 0.1 else "ideal"
     choke: dict[str, Any] = {"id": f"choke-{k}", "kind": kind}
     extent = 0.0
     if kind == "ferrite":
@@ -223,9 +225,11 @@ def _choke(draw: Draw, k: int, moves: list[float], jacket: float) -> dict[str, A
         choke |= {"core": core.id, "count": int(draw.rng.integers(1, most + 1))}
         extent = choke["count"] * core.length
     elif kind == "sleeve":
-        fitting_pipes = [p for p in pipes() if p.outside_diameter - 2 * p.wall > jacket]
+        fitting_pipes = [p for p in pipes() if 2.6 * jacket < p.outside_diameter < 0.06]
+        begin, room = begin + 0.25, room - 0.5
         extent = draw.between(0.05, min(3.0, room))
         choke |= {"pipe": draw.one_of(fitting_pipes).id, "length": f"{extent:.4g} m"}
+        choke["mouth"] = draw.one_of(["antenna", "radio"])
     elif kind == "coil":
         diameter = draw.of(choke_section(kind), "diameter", 0.3)
         choke |= {"turns": int(draw.rng.integers(1, 6)), "diameter": diameter}

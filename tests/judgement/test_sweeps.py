@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.analysis.case_results import at_centre, choke_series
+from pipeline.analysis.case_results import at_centre
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.judgement.choke_places import tried_places
@@ -26,6 +26,7 @@ from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases, ideal_choke
+from pipeline.solver.terminations import choke_series
 from pipeline.study.sections.unknowns import Distribution
 from tests.harness.small_study import choke, solved, study
 
@@ -54,11 +55,11 @@ def rows(name: str) -> list[Row]:
 
 
 def test_a_choke_that_acts_at_one_place_does_there_what_its_own_case_does() -> None:
-    sleeve = case_of("sleeve")
-    assert sleeve.choke is not None
-    own = solved_study().merit(sleeve).score()[0]
-    # Its mouth is where a segment begins; places are told by the middles of segments.
-    there = next(r for r in rows("sleeve") if r["position_m"] > sleeve.choke.position)
+    turns = case_of("turns")
+    assert turns.choke is not None
+    own = solved_study().merit(turns).score()[0]
+    # Its place is where a segment begins; places are told by the middles of segments.
+    there = next(r for r in rows("turns") if r["position_m"] > turns.choke.position)
     assert there["score"] == pytest.approx(own, rel=1e-9)
 
 

@@ -33,7 +33,7 @@ from tests.harness.small_study import SMALL, small_study_file
 DEMO = Path(__file__).parents[2] / "models" / "studies" / "orchard_shed.yaml"
 KNOWN = dict.fromkeys(
     ("route", "height", "soil", "rod", "bond_lead", "station", "lead", "ferrite", "temperature",
-     "antenna", "jacket", "sleeve", "coil_pitch"),
+     "antenna", "jacket", "sleeve", "sleeve_centre", "coil_pitch"),
     "known",
 )  # fmt: skip
 

@@ -7,13 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.analysis.case_results import Solved, choke_series, evaluate
+from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.analysis.many_cases import many, nominal_ends, reference, termination_rows
 from pipeline.chokes.coil import CoilChoke
 from pipeline.montecarlo.installations import lumped_cases, settled, solve_cable
 from pipeline.solver.cases import CABLE, NONE, Case, GeometryPlan
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.structures import structure
+from pipeline.solver.terminations import choke_series
 from pipeline.study.reader import load_study
 
 STUDIES = Path(__file__).parents[2] / "models" / "studies"

@@ -130,7 +130,8 @@ def test_the_summary_names_every_default_and_every_case(fresh: dict[str, Any]) -
     assert "site.mount: insulated" in fresh["study"]["defaults"]
     assert any(t.startswith("chokes.sleeve.length:") for t in fresh["study"]["derived"])
     assert [c["id"] for c in fresh["cases"]][:3] == ["no-feedline", "ideal", "none"]
-    assert [g["geometry"] for g in fresh["geometries"]] == ["antenna-alone", "cable"]
+    drawn = [g["geometry"] for g in fresh["geometries"]]
+    assert drawn == ["antenna-alone", "cable", "wire-sleeve"]
     assert fresh["study"]["site"]["ground"] is None
     assert fresh["conventions"]["horizon_elevation_deg"] == 0.0
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.wires.structure import Port, Structure, Wire
-from pipeline.analysis.case_results import Solved, choke_series, evaluate
+from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.circuit.port_algebra import fed_voltages, loaded_admittance, port_currents
 from pipeline.solver.band import (
     FIRST,
@@ -28,7 +28,7 @@ from pipeline.solver.cases import CABLE, GeometryPlan, cases, lumped_chokes
 from pipeline.solver.nec2 import unit_source_currents
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.structures import structure
-from pipeline.solver.terminations import placed_weights, terminations, with_ports_for
+from pipeline.solver.terminations import choke_series, placed_weights, terminations, with_ports_for
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 
@@ -120,7 +120,7 @@ def test_between_solves_the_feed_sees_what_a_solve_there_says(geometry: str) -> 
     at = [int(np.argmin(abs(band.frequency - f))) for f in BETWEEN]
     np.testing.assert_allclose(band.frequency[at], BETWEEN, rtol=1e-12)
     on_it = [c for c in cases(study()) if c.geometry == geometry]
-    assert {c.id for c in on_it} >= ({"none", "ideal", "sleeve"} if geometry == CABLE else set())
+    assert {c.id for c in on_it} >= ({"none", "ideal"} if geometry == CABLE else set())
     for case in on_it:
         series = choke_series(drawn, study(), case.choke, BETWEEN)
         series = series + terminations(drawn, study(), BETWEEN)
@@ -130,11 +130,11 @@ def test_between_solves_the_feed_sees_what_a_solve_there_says(geometry: str) -> 
 
 @pytest.mark.parametrize("share", [0.5, 0.9, 1.0, 1.1])
 def test_a_sleeve_in_resonance_with_the_cable_is_carried_as_well(share: float) -> None:
-    # A sleeve with little loss that takes away the cable's own reactance where it sits: the
+    # A mouth with little loss that takes away the cable's own reactance where it sits: the
     # sharpest thing that can hang there.
     drawn, band = built(CABLE), carried(CABLE)
-    sleeve = next(c for c in study().chokes if c.id == "sleeve")
-    place = placed_weights(drawn, sleeve)
+    lumped = next(c for c in study().chokes if not c.is_drawn and not c.acts_over)
+    place = placed_weights(drawn, lumped)
     series = terminations(drawn, study(), BETWEEN)
     port = int(np.argmax(place))
     rest = loaded_admittance(band.y_port[band.centre], series[2])

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.catalogues.parts import bore, every_core, ferrite_core, is_split, takes_cable
+from models.catalogues.parts import every_core, ferrite_core, is_split, takes_cable
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved, evaluate
 from pipeline.chokes.ferrite import FerriteChoke
@@ -241,18 +241,8 @@ def test_a_mix_whose_data_end_below_the_frequency_is_left_out_as_unknown() -> No
     assert all(c.material != "mix-73" for c in worth_trying(thin)[0])
 
 
-def test_a_study_without_a_sleeve_gets_the_narrowest_that_leaves_air_around_the_cable() -> None:
-    study = shipped("minimal")
-    (sleeve,) = (s for s in sets_of("minimal") if s.is_resonant)
-    jacket = study.cable.type.jacket_diameter
-    assert sleeve.price is None
-    assert bore(sleeve.pipe) >= 2 * jacket
-    # Resonant at the study's frequency: all but open there, an ordinary inductance below.
-    z = sleeve.impedance(np.array([0.5, 1.0]) * study.frequency, study.host)
-    assert abs(z[1]) > 10 * abs(z[0])
-    # It is as long as a quarter wave inside it, so it hangs below the bend.
-    assert sleeve.position == pytest.approx(0.20)
-    assert not any(s.is_resonant for s in sets_of("orchard_shed"))
+def test_what_changes_the_drawing_is_no_set_of_the_catalogue() -> None:
+    assert not any(s.is_drawn for s in sets_of("minimal"))
 
 
 def test_a_row_that_no_place_has_room_for_is_not_offered() -> None:

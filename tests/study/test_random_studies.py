@@ -75,7 +75,7 @@ def test_a_good_part_of_what_is_drawn_can_be_computed(drawn):
 def test_all_kinds_of_antenna_and_surroundings_are_among_them(drawn):
     parts = {p for asked in drawn.values() for r in asked.values() for p in r.structure.parts()}
     assert {"bond lead", "mast", "gutter"} <= parts
-    assert parts <= {*OWN_PARTS, "mast", "gutter"}
+    assert parts <= {*OWN_PARTS, "mast", "gutter", "sleeve"}
 
 
 def test_the_smallest_reaches_its_report_with_finite_numbers(drawn):

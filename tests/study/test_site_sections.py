@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -92,6 +93,8 @@ def test_an_impedance_at_a_foot_or_strap_is_algebra_and_changes_no_solve(tmp_pat
     def digests(strap: str, rod: str) -> list[str]:
         other = OTHER | {"strap": strap, "foot": {"rod_impedance": rod}}
         study = study_with(tmp_path, other_feedline=other)
+        # The other cable lies so near that a sleeve of ours would touch it.
+        study = replace(study, chokes=tuple(c for c in study.chokes if not c.is_drawn))
         built = structure(study, geometry_plans(study)[1])
         assert built.has_port("other top")
         assert built.has_port("other foot")

@@ -15,7 +15,7 @@ import yaml
 from pipeline.runtime.progress import Telling
 from pipeline.solver.band import TOLD
 from pipeline.solver.solve_cache import requests
-from pipeline.solver.standard_coil import with_standard_coil
+from pipeline.solver.standard_chokes import with_standard_chokes
 from pipeline.study.reader import load_study
 from pipeline.workflow import stages
 from tests.harness.small_study import finished, through_stages
@@ -68,7 +68,7 @@ def test_a_coil_that_is_taken_though_the_study_has_none_is_solved_as_its_own_wou
     assert said == []
     # An impedance on the cable asks for nothing.
     assert stages._with_chosen(on, wanted, read)[1] is read
-    wound = replace(on, study=with_standard_coil(study))
+    wound = replace(on, study=with_standard_chokes(study))
     wider, more = stages._with_chosen(wound, wanted, read)
     (coil,) = wider.keys() - wanted.keys()
     assert sum("solved" in line for line in said) == 3

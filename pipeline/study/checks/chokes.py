@@ -93,27 +93,36 @@ def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
     for index, key, choke in _parts(chokes):
         if not choke.shorter:
             continue
-        length = choke.extent(host)
-        bends = walk.bends_under(choke.position, length)
+        length, (before, behind) = choke.extent(host), choke.free_cable(host)
+        bends = walk.bends_under(choke.position - before, before + length + behind)
         if not bends:
             continue
+        stiff = choke.position + SLACK < bends[0] < choke.position + length - SLACK
+        how = "across" if stiff else "without straight cable for its mouth, at"
         rule = (
-            f"puts {choke.id}, {show_quantity(length, 'm')} long, across the bend of the cable "
+            f"puts {choke.id}, {show_quantity(length, 'm')} long, {how} the bend of the cable "
             f"at {show_quantity(bends[0], 'm')}"
         )
         at: KeyPath = ("chokes", index, key)
-        place = _place_clear_of_bends(walk, choke.position, length)
+        place = _place_clear_of_bends(walk, choke.position, length, (before, behind))
         remedy = choke.shorter if place is None else f"{key}: {show_quantity(place, 'm')}"
         complaints.setdefault(at, FieldError(rule, remedy, "choke-across-bend", at))
     return list(complaints.values())
 
 
-def _place_clear_of_bends(walk: Walk, position: float, length: float) -> float | None:
-    """Next place [m] down the cable where a length [m] lies between two bends, if any."""
+def _place_clear_of_bends(
+    walk: Walk, position: float, length: float, free: tuple[float, float]
+) -> float | None:
+    """Next place [m] down the cable where a length [m] lies between two bends, if any.
+
+    ``free`` [m] is straight cable needed before and behind it.
+    """
+    before, behind = free
     for corner in walk.corners:
-        place = round(corner + BELOW_A_BEND, 3)
-        fits = not walk.bends_under(place, length) and place + length <= walk.length + SLACK
-        if corner > position and fits:
+        place = round(corner + before + BELOW_A_BEND, 3)
+        bends = walk.bends_under(place - before, before + length + behind)
+        fits = not bends and place + length + behind <= walk.length + SLACK
+        if place > position and fits:
             return place
     return None
 

@@ -50,12 +50,11 @@ def check_made(
     ``listed`` is the file's own list: one that could not be read may be of the kind.
     """
     complaints = []
-    for kind in KINDS.values():
-        key = kind.unknown.key
-        spread = getattr(unknowns, key) if key else None
+    for kind, key in ((of, own.key) for of in KINDS.values() for own in of.unknowns):
+        spread = getattr(unknowns, key)
         if spread is None:
             continue
-        own = [choke for choke in chokes if choke.unknown.key == key]
+        own = [choke for choke in chokes if isinstance(choke, kind)]
         if key in unknowns.given and not own and not listed.may_hold(kind.kind):
             rule = f"is spread, but no {kind.kind} is among the candidates"
             remedy = f"take it out, or add a choke of kind: {kind.kind}"

@@ -111,8 +111,9 @@ def choke_section(name: str) -> type[ChokeSection]:
     """Section of a kind: the common keys, and those marked on its own record."""
     kind = KINDS[name]
     more: dict[str, Any] = {"__doc__": (kind.__doc__ or "").split("\n\n", 1)[0]}
-    if kind.hangs:
-        more["position"] = (Annotated[Any, _A_POSITION], None)
+    if kind.hangs or kind.usual_position != AT_THE_FEED:
+        usual = None if kind.hangs else kind.usual_position
+        more["position"] = (Annotated[Any, _A_POSITION], usual)
     title = kind.__name__.replace("Choke", "Section")
     section = named_section(kind, ChokeSection, ("kind", name), title=title, **more)
     if kind.hangs:

@@ -229,6 +229,9 @@ _EXTRA = Quantity("m", 0.0, 10.0, "the length of bond lead beyond straight down"
 _LEAD = Quantity("m", 0.1, 20.0, "the radio's power lead", "1.5 m")
 _FACTOR = Quantity("1", 0.1, 3.0, "the factor on the ferrite's impedance", "1.0")
 _SLEEVE = Quantity("1", 0.8, 1.2, "the factor on a sleeve's length", "1.0")
+_CENTRE = Quantity(
+    "1", 0.0, 0.95, "how far a cable lies out of its sleeve's middle, 1 at its wall", "0.3"
+)
 _PITCH = Quantity("1", 0.5, 3.0, "the factor on a coil's pitch", "1.0")
 _JACKET = Quantity("1", 1.0, 8.0, "the permittivity of the jacket", "2.3")
 
@@ -251,7 +254,8 @@ _SPREAD_LEAD = spread_of(_Varied(_LEAD, "{from: 0.5 m, to: 3 m}", 10.0))
 _SPREAD_FACTOR = spread_of(_Varied(_FACTOR, "{from: 0.7, to: 1.3}"))
 _SPREAD_FERRITE = FieldKind(_read_ferrite, BY_CORE, _schema(_FACTOR.meaning))
 _SPREAD_JACKET = spread_of(_Varied(_JACKET, "{from: 2.2, to: 3.5}", 3.0))
-_SPREAD_SLEEVE = spread_of(_Varied(_SLEEVE, "{from: 0.99, to: 1.02}"))
+_SPREAD_SLEEVE = spread_of(_Varied(_SLEEVE, "{from: 0.99, to: 1.01}"))
+_SPREAD_CENTRE = spread_of(_Varied(_CENTRE, "{from: 0, to: 0.5}"))
 _SPREAD_PITCH = spread_of(_Varied(_PITCH, "{from: 1.0, to: 1.5}"))
 _CHANCE = Quantity("1", 0.0, 1.0, "probability that the radio's case touches nothing", "0.2")
 
@@ -319,6 +323,7 @@ class Unknowns:
     antenna: Annotated[tuple[Part, ...], _SPREAD_ANTENNA] = ()
     jacket: Annotated[Distribution | None, _SPREAD_JACKET] = None
     sleeve: Annotated[Distribution | None, _SPREAD_SLEEVE] = None
+    sleeve_centre: Annotated[Distribution | None, _SPREAD_CENTRE] = None
     coil_pitch: Annotated[Distribution | None, _SPREAD_PITCH] = None
     geometries: Annotated[int, Quantity("1", 8, 256, "geometries to solve", "24")] = 24
     draws: Annotated[int, Quantity("1", 16, 4096, "draws on each geometry", "256")] = 256

@@ -1,8 +1,8 @@
-"""Coils of the cable itself: judged a few drawings at a time, and no further than decides.
+"""Chokes that are drawn (coils, sleeves): judged a few drawings at a time, no further than decides.
 
-Each drawing of a coil costs a field solve. Whether a coil is enough is asked of all drawings; once
-so many draws have failed that the rest could not make up for it, the answer is known, and nothing
-more is solved.
+Each drawing of one costs a field solve. Whether it is enough is asked of all drawings; once so many
+draws have failed that the rest could not make up for it, the answer is known, and nothing more is
+solved.
 """
 
 from __future__ import annotations
@@ -20,20 +20,21 @@ from pipeline.answer.comparison import Comparison
 from pipeline.answer.record import SURE, Origin
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.mesh.evidence import Grade, grade_of, worst
-from pipeline.montecarlo.installations import Installation, coil_of, solve_coil
+from pipeline.montecarlo.installations import Installation, drawn_of, own_choke, solve_drawn
 from pipeline.montecarlo.side_by_side import side_by_side
 from pipeline.runtime.progress import Tell
 from pipeline.solver.cases import CABLE, Case, cases
+from pipeline.solver.terminations import choke_series
 
-# Drawings that a coil is judged on at a time.
+# Drawings that a choke is judged on at a time.
 BATCH = 4
-# Tells of coils as a stretch of the run.
-COILS = "coils"
+# Tells of drawn chokes as a stretch of the run.
+DRAWN_CHOKES = "drawn chokes"
 
 
 @dataclass(frozen=True)
 class _Job:
-    """A coil on one drawing, or as the study describes it where there is none."""
+    """A choke on one drawing."""
 
     made: Installation
     case: Case
@@ -42,7 +43,7 @@ class _Job:
 
 @dataclass
 class _Known:
-    """What is known of one coil: its figures by drawing, and the worst asymmetry of its ports."""
+    """What is known of one choke: its figures by drawing, and the worst asymmetry of its ports."""
 
     case: Case
     stated: Merit
@@ -51,34 +52,34 @@ class _Known:
     tried: int = 0
 
 
-class Coils:
-    """Coils of a study that are drawn as wire."""
+class DrawnChokes:
+    """Chokes of a study that are drawn."""
 
     def __init__(
         self, comparison: Comparison, cores: int, store: Path | None, own: set[str]
     ) -> None:
         self._comparison, self._cores, self._store, self._own = comparison, cores, store, own
         study = comparison.drawn.study
-        wound = [c for c in cases(study) if c.choke is not None and c.choke.is_drawn]
-        self._known = {c.id: _Known(c, self._stated(c)) for c in wound}
+        drawn = [c for c in cases(study) if c.choke is not None and c.choke.is_drawn]
+        self._known = {c.id: _Known(c, self._stated(c)) for c in drawn}
 
     def judge(self, say: Tell) -> None:
-        """Judge every coil as far as it takes to know whether it is enough on all drawings."""
+        """Judge each of them as far as it takes to know whether it is enough on all drawings."""
         open_ones = list(self._known)
         while open_ones:
             self._solve(dict.fromkeys(open_ones, BATCH), say)
             open_ones = [name for name in open_ones if not self._is_decided(name)]
 
     def is_complete(self, name: str) -> bool:
-        """Whether a case is no coil, or has been judged on all drawings."""
+        """Whether a case is not drawn, or has been judged on all drawings."""
         return name not in self._known or self._known[name].tried == self._whole
 
     def complete(self, name: str, say: Tell) -> None:
-        """Judge one coil on all drawings."""
+        """Judge one of them on all drawings."""
         self._solve({name: self._whole}, say)
 
     def outcome(self, name: str) -> Outcome:
-        """What is known of one coil."""
+        """What is known of one of them."""
         return self._comparison.outcomes[name]
 
     @property
@@ -88,7 +89,7 @@ class Coils:
     def _is_decided(self, name: str) -> bool:
         """Whether all drawings are judged, or too many draws have failed for the rest to help.
 
-        A drawing in which the coil has no room counts as one in which it is not enough.
+        A drawing in which the choke has no room counts as one in which it is not enough.
 
         References
         ----------
@@ -101,22 +102,22 @@ class Coils:
         return of.tried == self._whole or failed > (1 - SURE) * self._whole
 
     def _solve(self, wanted: Mapping[str, int], say: Tell) -> None:
-        """So many more drawings of some coils, where there are so many."""
+        """So many more drawings of some of them, where there are so many."""
         drawn, jobs, of = self._comparison.drawn.drawn, [], []
         for name, more in wanted.items():
             known = self._known[name]
             for number in range(known.tried, min(known.tried + more, self._whole)):
                 jobs.append(_Job(drawn[number], known.case, self._store))
                 of.append((name, number))
-        task = f"{self._comparison.drawn.study.name}: solving coils"
-        done = side_by_side(_coil_on, jobs, self._cores, task, len(jobs))
+        task = f"{self._comparison.drawn.study.name}: solving drawn chokes"
+        done = side_by_side(_choke_on, jobs, self._cores, task, len(jobs))
         for (name, number), found in zip(of, done, strict=True):
             known = self._known[name]
             known.tried = number + 1
             if found is not None:
                 known.found[number], asymmetry = found
                 known.asymmetry = max(known.asymmetry, asymmetry)
-            say(f"{known.case.label} on geometry {number + 1}", COILS)
+            say(f"{known.case.label} on geometry {number + 1}", DRAWN_CHOKES)
         for name in wanted:
             self._record(self._known[name])
 
@@ -133,26 +134,27 @@ class Coils:
         )
 
     def _stated(self, case: Case) -> Merit:
-        """The coil as the study describes it; one that it does not have is solved for it."""
-        own = self._comparison.described.cases.get(case.id)
-        if own is not None:
-            return own.merit
+        """The choke as the study describes it; one that it does not have is solved for it."""
+        known = self._comparison.described.cases.get(case.id)
+        if known is not None:
+            return known.merit
         of = self._comparison.described.solved
         study = self._comparison.drawn.study
         cable = of.solved[CABLE]
-        coil = solve_coil(study, case, cable.basis.directions, of.elevation_deg, self._store)
-        if coil is None:
+        own = solve_drawn(study, case, cable.basis.directions, of.elevation_deg, self._store)
+        if own is None:
             raise AssertionError(f"{case.id} was found to fit and cannot be drawn")
         best = reduce(cable, study, of.elevation_deg)
         ends = nominal_ends(study)
         ideal = reference(best, termination_rows(best.structure, study, ends))
-        none = np.zeros((1, len(coil.structure.ports)), complex)
-        return many(coil, termination_rows(coil.structure, study, ends), none, ideal)
+        f = np.array([study.frequency])
+        series = choke_series(own.structure, study, own_choke(study, case), f)
+        return many(own, termination_rows(own.structure, study, ends), series, ideal)
 
 
-def _coil_on(job: _Job, isolated: bool) -> tuple[Merit, float] | None:
-    """Figures of a coil on a drawing and the asymmetry of its ports; ``None`` without room."""
-    found = coil_of(job.made, job.case, job.store, isolated)
+def _choke_on(job: _Job, isolated: bool) -> tuple[Merit, float] | None:
+    """Figures of a choke on a drawing and the asymmetry of its ports; ``None`` without room."""
+    found = drawn_of(job.made, job.case, job.store, isolated)
     if found is None:
         return None
     reduced, merit = found
