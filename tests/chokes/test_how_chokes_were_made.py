@@ -127,8 +127,8 @@ def test_a_cable_off_centre_lowers_the_impedance_and_makes_its_sleeve_long(
     squares = 26e-3**2 + 8e-3**2 - 4 * e**2
     expected = 59.958 * np.arccosh(squares / (2 * 26e-3 * 8e-3))
     assert complex(z0).real == pytest.approx(expected, rel=1e-4)
-    # With a jacket the air beside it counts for less: the line is slower, the sleeve long.
-    assert made(np.array([0.99]), 0.0)[0].imag > 0 > made(np.array([0.99]), off_centre)[0].imag
+    # With a jacket the air beside it counts for less: the line is slower, 0.3 and 2 %.
+    assert made(np.array([0.998]), 0.0)[0].imag > 0 > made(np.array([0.998]), off_centre)[0].imag
 
 
 # Draws of a sleeve

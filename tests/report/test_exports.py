@@ -232,7 +232,8 @@ def test_more_wires_than_the_tag_has_columns_for_leave_every_card_in_its_columns
 
 def test_decks_are_written_one_for_each_geometry(tmp_path: Path) -> None:
     write_decks(tmp_path, study(), solved(), study().site.ground)
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["antenna-alone.nec", "cable.nec"]
+    written = sorted(p.name for p in tmp_path.iterdir())
+    assert written == ["antenna-alone.nec", "cable.nec", "wire-sleeve.nec"]
     assert (tmp_path / "cable.nec").read_text(encoding="utf-8") == deck(CABLE)
 
 
