@@ -88,8 +88,8 @@ def solve_times(results: Path) -> dict[str, int]:
         for p in (results / ".solved").rglob("*")
         if p.suffix in (".npz", ".json")
     }
-    # Three geometries with a request and four solves each; eight drawings of the cable, the coil that
-    # is always judged as described and on the first four, and the sleeve on as many of them.
+    # Three geometries with a request and four solves each; eight drawings of the cable, the coil
+    # that is always judged as described and on the first four, and the sleeve on as many of them.
     assert len(found) == 3 * 5 + 8 + 5 + 4
     return found
 
