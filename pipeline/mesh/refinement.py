@@ -6,6 +6,9 @@ Solved geometries in, evidence and checks of every case out.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
 
 from models.antennas import generators
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
@@ -19,6 +22,7 @@ from pipeline.mesh.evidence import (
     worst_average_gain,
 )
 from pipeline.mesh.uncertainty import Checks, Compared
+from pipeline.solver.antenna_loads import load_impedances
 from pipeline.solver.cases import ALONE, IDEAL
 
 
@@ -65,6 +69,13 @@ def _convergence(usual: Merit, finer: Merit) -> float:
     return convergence(z, z_refined, current, current_refined, gain, gain_refined)
 
 
+def _before_match(result: CaseResult, merit: Merit) -> float:
+    """Size of the impedance in front of what lies in series with the feed, over that behind it."""
+    structure, at = result.solved.structure, float(result.frequency[result.centre])
+    z, match = _impedance(merit), load_impedances(structure, np.array([at]), at)
+    return float(abs(z - match[0, structure.port_index("feed")]) / abs(z))
+
+
 def check_cases(
     results: Mapping[str, CaseResult],
     refined: Mapping[str, Solved],
@@ -84,5 +95,6 @@ def check_cases(
         geometry, alone = geometries[result.case.geometry], geometries[ALONE]
         evidence[name] = case_evidence(geometry, alone, _convergence(usual, finer))
         compared = comparison(result.study.antenna.type, geometry)
-        found[name] = checks(geometry, alone, usual, finer, compared)
+        own = checks(geometry, alone, usual, finer, compared)
+        found[name] = replace(own, before_match=_before_match(result, usual))
     return evidence, found

@@ -53,6 +53,8 @@ class Checks:
     between feed and cable; ``compared``, which comparisons with tubes speak for the drawing; and
     what a run with shorter segments changed: ``impedance`` (relative),
     ``shield_current`` and ``station_current`` (per feed current), ``gain_db`` and ``pattern_db``.
+    ``before_match`` is the size of the impedance in front of a coil or capacitor in series with the
+    feed over that behind it, one where there is none.
     """
 
     average_gain: float
@@ -63,6 +65,7 @@ class Checks:
     station_current: float
     gain_db: float
     pattern_db: float
+    before_match: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -143,14 +146,18 @@ def expanded(checks: Checks, known: dict[str, Accuracy]) -> Expanded:
     """Half-widths of the 95 % intervals of a case.
 
     Power that the twin loses or finds is an error of resistance and of gain alike. Of two
-    transfer admittances that should be one, the truth is taken to lie anywhere in between.
+    transfer admittances that should be one, the truth is taken to lie anywhere in between. The
+    antenna's own impedance was compared; what takes its reactance away leaves an error in ohms as
+    it is, which is a larger share of what is left.
     """
     power = abs(checks.average_gain - 1)
     transfer = checks.reciprocity / 2
+    impedance = known["impedance"]
+    own = Accuracy(impedance.standard * checks.before_match, impedance.cases)
     gain = known["gain"]
     field = Accuracy(gain.standard / DB_PER_FIELD, gain.cases)
     return Expanded(
-        impedance=half_width(known["impedance"], power, checks.impedance),
+        impedance=half_width(own, power, checks.impedance),
         current=half_width(known["shield_current"], transfer),
         shield_current=half_width(None, checks.shield_current),
         station_current=half_width(None, checks.station_current),

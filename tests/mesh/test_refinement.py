@@ -89,6 +89,8 @@ def test_the_same_drawing_twice_moves_nothing() -> None:
         moves = (c.impedance, c.shield_current, c.station_current, c.gain_db, c.pattern_db)
         # The design frequency alone or among others: the same equations, to rounding.
         assert moves == pytest.approx((0.0,) * 5, abs=1e-9)
+        # Nothing lies in series with the feed of a J-pole.
+        assert c.before_match == 1.0
         assert evidence[name].convergence == pytest.approx(0.0, abs=1e-9)
 
 

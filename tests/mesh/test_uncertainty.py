@@ -37,6 +37,16 @@ def test_a_bound_counts_as_a_rectangle():
 # Laws
 
 
+def test_ohms_that_are_off_stay_where_a_coil_takes_reactance_away():
+    # 50 - j 140 ohm behind j 140: three times the share, of what was compared alone.
+    known = accuracy("other")
+    before = abs(50 - 140j) / 50
+    usual, matched = CLEAN, replace(CLEAN, before_match=before)
+    wider = expanded(matched, known).impedance / expanded(usual, known).impedance
+    assert wider == pytest.approx(before)
+    assert expanded(matched, known).field == expanded(usual, known).field
+
+
 def test_nothing_uncertain_is_certain():
     assert half_width(None, 0.0, 0.0) == 0.0
     assert half_width(None) == 0.0
