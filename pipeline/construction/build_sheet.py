@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from matplotlib.axes import Axes
@@ -24,66 +22,14 @@ from pipeline.construction.cut_text import (
     wind_words,
     work_steps,
 )
-from pipeline.construction.sheet import BOTTOM, EDGE, PAGE, TOP, lines_of, open_sheet, save_sheet
-from pipeline.figures.style import HAIR, INK, SEA, STEEL, style
+from pipeline.construction.sheet import BOTTOM, EDGE, PAGE, TOP, Column, open_sheet, save_sheet
+from pipeline.figures.style import INK, SEA, STEEL, style
 from pipeline.text.formatting import megahertz
 
 _WIDE = PAGE[0] - 2 * EDGE
 _GUTTER = 8.0
-_MM = 25.4 / 72
-# Place from the left [mm], text, size, colour, whether bold.
-_Cell = tuple[float, str, float, str, bool]
 # Type shrinks by these steps until all is on the page.
 _SIZES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58)
-
-
-@dataclass
-class _Column:
-    """Text written downwards; without axes it is only measured."""
-
-    ax: Axes | None
-    x: float
-    y: float
-    width: float
-    scale: float
-
-    def put(self, x: float, y: float, text: str, size: float, colour: str, bold: bool) -> None:
-        """One line of text at a place, its size already to scale."""
-        if self.ax is not None:
-            weight = "bold" if bold else "normal"
-            self.ax.text(x, y, text, size=size, color=colour, weight=weight, va="top")
-
-    def text(self, text: str, size: float, colour: str = INK, bold: bool = False) -> None:
-        """A paragraph."""
-        size *= self.scale
-        for line in lines_of(text, self.width, size, bold):
-            self.put(self.x, self.y, line, size, colour, bold)
-            self.y -= 1.3 * size * _MM
-
-    def head(self, text: str) -> None:
-        """A heading."""
-        self.y -= 2.2 * self.scale
-        self.text(text, 10.5, SEA, bold=True)
-        self.y -= 0.6 * self.scale
-
-    def item(self, text: str, size: float = 8.5) -> None:
-        """A paragraph of a list."""
-        self.text(text, size)
-        self.y -= 0.7 * self.scale
-
-    def row(self, cells: Sequence[_Cell], said: str, more: str) -> None:
-        """Large cells that can be read from the saw, two texts beside them and a line below."""
-        top, scale = self.y, self.scale
-        for x, text, size, colour, bold in cells:
-            self.put(self.x + x, top, text, size * scale, colour, bold)
-        side = _Column(self.ax, self.x + 103, top - 0.5 * scale, self.width - 103, scale)
-        side.text(said, 9, bold=True)
-        side.text(more, 8)
-        self.y = min(top - 1.3 * 17 * scale * _MM, side.y) - 1.2 * scale
-        if self.ax is not None:
-            level = [self.y + 0.4] * 2
-            self.ax.plot([self.x, self.x + self.width], level, color=HAIR, lw=0.8)
-        self.y -= 0.8 * scale
 
 
 def draw_sheet(plan: CutPlan, target: Path) -> None:
@@ -111,7 +57,7 @@ def sheet_page(plan: CutPlan) -> Figure:
 
 def _write(plan: CutPlan, ax: Axes | None, scale: float) -> float:
     """Write or measure the page; returns the lowest place reached [mm]."""
-    head = _Column(ax, EDGE, TOP, _WIDE, scale)
+    head = Column(ax, EDGE, TOP, _WIDE, scale)
     head.text(f"Build sheet: {plan.study.title}", 15, bold=True)
     head.text(
         f"{plan.generator.title} for {megahertz(plan.study.frequency)}, "
@@ -124,8 +70,8 @@ def _write(plan: CutPlan, ax: Axes | None, scale: float) -> float:
     if plan.marks or joint_words(plan):
         _marks(plan, head)
     half = (_WIDE - _GUTTER) / 2
-    left = _Column(ax, EDGE, head.y, half, scale)
-    right = _Column(ax, EDGE + half + _GUTTER, head.y, half, scale)
+    left = Column(ax, EDGE, head.y, half, scale)
+    right = Column(ax, EDGE + half + _GUTTER, head.y, half, scale)
     left.head("Order of work")
     for number, step in enumerate(work_steps(plan), start=1):
         left.item(f"{number}. {step}")
@@ -139,7 +85,7 @@ def _write(plan: CutPlan, ax: Axes | None, scale: float) -> float:
     return min(left.y, right.y)
 
 
-def _pieces(plan: CutPlan, page: _Column) -> None:
+def _pieces(plan: CutPlan, page: Column) -> None:
     """One line a kind of piece, in figures that can be read from the saw."""
     page.head("Cut: overall lengths, letters as on the drawing")
     for row in plan.rows:
@@ -163,7 +109,7 @@ def _pieces(plan: CutPlan, page: _Column) -> None:
         page.item(f"From bars of {stock}, kerf {kerf}: {bars}", 8)
 
 
-def _marks(plan: CutPlan, page: _Column) -> None:
+def _marks(plan: CutPlan, page: Column) -> None:
     """Where the tap and other places lie, from an edge that a tape finds."""
     page.head("Mark: distances on the finished antenna")
     for number, mark in enumerate(plan.marks, start=1):
@@ -181,7 +127,7 @@ def _marks(plan: CutPlan, page: _Column) -> None:
         page.item(line)
 
 
-def _lists(plan: CutPlan, page: _Column) -> None:
+def _lists(plan: CutPlan, page: Column) -> None:
     page.head("Parts")
     for part in plan.parts:
         page.item(part_words(plan, part))

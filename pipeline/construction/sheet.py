@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from pipeline.figures.style import DPI, INK, STEEL, wrap
+from pipeline.figures.style import DPI, HAIR, INK, SEA, STEEL, wrap
 from pipeline.runtime.store import whole_file
 from pipeline.text.formatting import plain
 
@@ -24,7 +25,10 @@ LETTER_HEIGHT = 279.4
 BOTTOM = (PAGE[1] - LETTER_HEIGHT) / 2 + 8
 TOP = PAGE[1] - BOTTOM
 SMALL_TYPE, TEXT_TYPE, TITLE_TYPE = 6.5, 7.5, 12.0
-LINE = 1.35 * 25.4 / 72
+_MM = 25.4 / 72
+LINE = 1.35 * _MM
+# Place from the left [mm], text, size, colour, whether bold.
+Cell = tuple[float, str, float, str, bool]
 
 
 # Inches and their fractions stay together, and a number with its unit.
@@ -91,3 +95,52 @@ def rulers(ax: Axes, y: float) -> None:
             tall = 2.5 if k % (count // 2) == 0 else 1.5
             ax.plot([x + step * k] * 2, [y, y + tall], color=INK, lw=0.7)
         ax.text(x, y - 1, text, size=SMALL_TYPE, color=STEEL, va="top")
+
+
+@dataclass
+class Column:
+    """Text written downwards; without axes it is only measured."""
+
+    ax: Axes | None
+    x: float
+    y: float
+    width: float
+    scale: float
+
+    def put(self, x: float, y: float, text: str, size: float, colour: str, bold: bool) -> None:
+        """One line of text at a place, its size already to scale."""
+        if self.ax is not None:
+            weight = "bold" if bold else "normal"
+            self.ax.text(x, y, text, size=size, color=colour, weight=weight, va="top")
+
+    def text(self, text: str, size: float, colour: str = INK, bold: bool = False) -> None:
+        """A paragraph."""
+        size *= self.scale
+        for line in lines_of(text, self.width, size, bold):
+            self.put(self.x, self.y, line, size, colour, bold)
+            self.y -= 1.3 * size * _MM
+
+    def head(self, text: str) -> None:
+        """A heading."""
+        self.y -= 2.2 * self.scale
+        self.text(text, 10.5, SEA, bold=True)
+        self.y -= 0.6 * self.scale
+
+    def item(self, text: str, size: float = 8.5) -> None:
+        """A paragraph of a list."""
+        self.text(text, size)
+        self.y -= 0.7 * self.scale
+
+    def row(self, cells: Sequence[Cell], said: str, more: str) -> None:
+        """Large cells that can be read from the saw, two texts beside them and a line below."""
+        top, scale = self.y, self.scale
+        for x, text, size, colour, bold in cells:
+            self.put(self.x + x, top, text, size * scale, colour, bold)
+        side = Column(self.ax, self.x + 103, top - 0.5 * scale, self.width - 103, scale)
+        side.text(said, 9, bold=True)
+        side.text(more, 8)
+        self.y = min(top - 1.3 * 17 * scale * _MM, side.y) - 1.2 * scale
+        if self.ax is not None:
+            level = [self.y + 0.4] * 2
+            self.ax.plot([self.x, self.x + self.width], level, color=HAIR, lw=0.8)
+        self.y -= 0.8 * scale

@@ -34,7 +34,7 @@ from tests.harness.command import braidwise
 from tests.harness.small_study import SMALL, small_study_file
 
 FILES = {"cut_list.csv", "cut_list.txt", "drawing.svg", "drawing.pdf", "build_sheet.pdf",
-         "build.json"}  # fmt: skip
+         "build.json", "sleeve_sleeve.pdf"}  # fmt: skip
 INCH_TUBE = {"type": "j-pole", "pipe": "3/4 in type L", "spacing": "70 mm"}
 PRICES = {"pipe": "12.40 EUR", "elbow": "1.10 EUR", "clamp": "2.30 EUR"}
 STUDIES = sorted(Path(str(SMALL)).parents[3].glob("models/studies/*.yaml"))

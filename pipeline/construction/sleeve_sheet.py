@@ -1,0 +1,243 @@
+"""A sheet for a sleeve on the cable: what is sawn, where it goes, in which order.
+
+A study and one of its sleeves in; a page, a line for the terminal and plain data out. Solves
+nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from models.catalogues.parts import bore
+from models.lengths import MARKED, beside, on_rule, small
+from pipeline.chokes.sleeve import SleeveChoke
+from pipeline.construction.cut_text import CAUTIONS
+from pipeline.construction.sheet import (
+    EDGE,
+    PAGE,
+    SMALL_TYPE,
+    TEXT_TYPE,
+    TOP,
+    Column,
+    open_sheet,
+    save_sheet,
+)
+from pipeline.figures.style import HAIR, INK, MIST, PAPER, SEA, STEEL, style
+from pipeline.solver.standard_chokes import with_standard_chokes
+from pipeline.study.records import Study
+from pipeline.text.formatting import megahertz
+
+_WIDE = PAGE[0] - 2 * EDGE
+_GUTTER = 8.0
+# The section on paper [mm]: half the width of sleeve, jacket and shield, its length, its middle.
+_HALF, _JACKET, _SHIELD, _LONG, _WALL = 13.0, 5.5, 4.0, 112.0, 1.6
+_LEFT, _MIDDLE = EDGE + 38, TOP - 44
+# Jacket cut away for the plate; the hole in it is as wide as the shield; common practice.
+_BARED = 0.008
+_SPACERS = 3
+
+
+@dataclass(frozen=True)
+class SleeveCut:
+    """One sleeve of a study with its lengths [m]."""
+
+    study: Study
+    sleeve: SleeveChoke
+
+    @property
+    def length(self) -> float:
+        """From the mouth to the inside of the plate. [m]"""
+        return self.sleeve.extent(self.study.host)
+
+    @property
+    def faces_radio(self) -> bool:
+        """Whether its mouth points to the radio."""
+        return self.sleeve.mouth == "radio"
+
+    @property
+    def far_end(self) -> float:
+        """Distance along the cable of its end away from the antenna. [m]"""
+        return self.sleeve.position + self.length
+
+    @property
+    def plate(self) -> float:
+        """Distance along the cable of its plate. [m]"""
+        return self.sleeve.position if self.faces_radio else self.far_end
+
+    @property
+    def mouth(self) -> float:
+        """Distance along the cable of its mouth. [m]"""
+        return self.far_end if self.faces_radio else self.sleeve.position
+
+    @property
+    def mouth_words(self) -> str:
+        """Which way it is open."""
+        return f"mouth towards the {'radio' if self.faces_radio else 'antenna'}"
+
+
+def sleeve_cuts(study: Study) -> tuple[SleeveCut, ...]:
+    """Every sleeve that is judged with a study: its own, or the standard one."""
+    whole = with_standard_chokes(study)
+    return tuple(SleeveCut(study, c) for c in whole.chokes if isinstance(c, SleeveChoke))
+
+
+def sleeve_line(cut: SleeveCut) -> str:
+    """A sleeve in one line of the terminal."""
+    at = beside(cut.sleeve.position, MARKED)
+    return (
+        f"sleeve {cut.sleeve.id}: {cut.sleeve.pipe.name} pipe, saw to {beside(cut.length)}; "
+        f"{cut.mouth_words}, {at} from the antenna to its nearer end"
+    )
+
+
+def sleeve_record(cut: SleeveCut) -> dict[str, Any]:
+    """Numbers of a sleeve as plain data: lengths in mm."""
+    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    return {
+        "id": cut.sleeve.id,
+        "pipe": pipe.id,
+        "cut_mm": 1e3 * cut.length,
+        "bore_mm": 1e3 * bore(pipe),
+        "plate_mm": 1e3 * pipe.outside_diameter,
+        "hole_mm": 1e3 * cable.shield_diameter,
+        "mouth_at_mm": 1e3 * cut.mouth,
+        "plate_at_mm": 1e3 * cut.plate,
+        "mouth_towards": "radio" if cut.faces_radio else "antenna",
+        "steps": sleeve_steps(cut),
+    }
+
+
+def sleeve_steps(cut: SleeveCut) -> list[str]:
+    """Order of work on one sleeve."""
+    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    up = (
+        "Leave the mouth open; water runs out of it."
+        if cut.faces_radio
+        else "Keep rain out of the mouth with a plastic cap, and drill a small hole at the plate "
+        "for water to run out; no metal near the mouth."
+    )
+    return [
+        f"Saw the pipe square, {small(cut.length, 0)} from the mouth to the plate's inner face, "
+        "and deburr it. A millimetre more or less moves the frequency at which it holds back most "
+        f"by {0.1 / cut.length:.2g} %.",
+        f"Cut a disc of {small(pipe.outside_diameter)} for the plate with a hole of "
+        f"{small(cable.shield_diameter, 1)} and solder it to the pipe before the cable goes in.",
+        f"Take {small(_BARED)} of jacket off, centred {beside(cut.plate, MARKED)} along the cable "
+        "from the antenna, without a nick in the shield.",
+        f"Put {_SPACERS} spacers on the cable so that it lies in the middle, push the sleeve over "
+        "it and solder the plate to the shield all round; cool it with a wet cloth, the foam in "
+        "the cable gives way early.",
+        up,
+        "Seal the bared shield at the plate against water.",
+    ]
+
+
+def draw_sleeve(cut: SleeveCut, target: Path) -> None:
+    """Write a sleeve's sheet as PDF; ``target`` is without the ending."""
+    with style():
+        title = f"{cut.study.title}: sleeve {cut.sleeve.id}"
+        save_sheet(sleeve_page(cut), target, title, ("pdf",))
+
+
+def sleeve_page(cut: SleeveCut) -> Figure:
+    """The page; build it inside :func:`style.style`."""
+    figure, ax = open_sheet()
+    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    head = Column(ax, EDGE, TOP, _WIDE, 1.0)
+    head.text(f"Sleeve for {cut.study.title}", 15, bold=True)
+    what = f"{pipe.material} pipe {pipe.name} over {cable.name}, for"
+    head.text(f"{what} {megahertz(cut.study.frequency)}; not to scale", 9.5, STEEL)
+    _section(ax, cut)
+    page = Column(ax, EDGE, _MIDDLE - 36, _WIDE, 1.0)
+    page.head("Cut and mark")
+    _lengths(cut, page)
+    half = (_WIDE - _GUTTER) / 2
+    left = Column(ax, EDGE, page.y, half, 1.0)
+    left.head("Order of work")
+    for number, step in enumerate(sleeve_steps(cut), start=1):
+        left.item(f"{number}. {step}")
+    right = Column(ax, EDGE + half + _GUTTER, page.y, half, 1.0)
+    right.head("Parts")
+    for part in _parts(cut):
+        right.item(part)
+    right.head("Cautions")
+    for caution in CAUTIONS:
+        right.item(caution, 8)
+    return figure
+
+
+def _lengths(cut: SleeveCut, page: Column) -> None:
+    """What is sawn and where it goes, in figures that can be read from the saw."""
+    rows = (
+        ("A", cut.length, "sleeve, mouth to plate", "both ends square"),
+        ("M1", cut.mouth, "mouth, along the cable from the antenna", cut.mouth_words),
+        ("M2", cut.plate, "plate, along the cable from the antenna", "jacket comes off here"),
+    )
+    for letter, length, said, more in rows:
+        own, other = on_rule(length) if letter == "A" else on_rule(length, MARKED)
+        cells = [
+            (0.0, letter, 13.0, SEA, True),
+            (25.0, own, 17.0, INK, True),
+            (67.0, other, 13.0, INK, True),
+        ]
+        page.row(cells, said, more)
+
+
+def _parts(cut: SleeveCut) -> list[str]:
+    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    return [
+        f"1 x {pipe.material} pipe {pipe.name}, {small(cut.length)} and the saw's kerf",
+        f"1 x brass or copper disc of {small(pipe.outside_diameter)}, hole "
+        f"{small(cable.shield_diameter, 1)}",
+        f"{_SPACERS} x plastic spacer, {small(bore(pipe), 1)} outside, "
+        f"{small(cable.jacket_diameter, 1)} inside",
+    ]
+
+
+def _section(ax: Axes, cut: SleeveCut) -> None:
+    """The sleeve cut open along the cable, the antenna on the left."""
+    right = _LEFT + _LONG
+    _box(ax, (EDGE + 4, right + 24), (-_JACKET, _JACKET), MIST)
+    _box(ax, (EDGE + 4, right + 24), (-_SHIELD, _SHIELD), STEEL)
+    for side in (1, -1):
+        edges = sorted((side * _HALF, side * (_HALF - _WALL)))
+        _box(ax, (_LEFT, right), (edges[0], edges[1]), SEA)
+        inner = sorted((side * _HALF, side * _SHIELD))
+        at = _LEFT if cut.faces_radio else right
+        _box(ax, (at - _WALL, at), (inner[0], inner[1]), SEA)
+    for text, x in (("to the antenna", EDGE + 4), ("to the radio", right + 24)):
+        align = "left" if x < _LEFT else "right"
+        ax.text(x, _MIDDLE + 8, text, size=TEXT_TYPE, color=STEEL, ha=align)
+    mouth, plate = (right, _LEFT) if cut.faces_radio else (_LEFT, right)
+    for text, x in (("mouth, open", mouth), ("plate", plate)):
+        ax.text(x, _MIDDLE + _HALF + 3, text, size=TEXT_TYPE, color=INK, ha="center")
+    _dimension(ax, (_LEFT, right), _MIDDLE - 20, f"A: {beside(cut.length)}")
+    start = beside(cut.sleeve.position, MARKED)
+    _dimension(ax, (EDGE + 4, _LEFT), _MIDDLE - 27, start)
+    pipe, cable = cut.sleeve.pipe, cut.study.cable.type
+    widths = (
+        f"sleeve {small(pipe.outside_diameter, 1)} outside, {small(bore(pipe), 1)} inside; "
+        f"shield {small(cable.shield_diameter, 1)}, jacket {small(cable.jacket_diameter, 1)}"
+    )
+    ax.text(_LEFT, _MIDDLE + _HALF + 9, widths, size=SMALL_TYPE, color=STEEL)
+
+
+def _box(ax: Axes, along: tuple[float, float], across: tuple[float, float], colour: str) -> None:
+    size = along[1] - along[0], across[1] - across[0]
+    place = along[0], _MIDDLE + across[0]
+    ax.add_patch(Rectangle(place, *size, facecolor=colour, edgecolor=PAPER, lw=0.4))
+
+
+def _dimension(ax: Axes, ends: tuple[float, float], y: float, text: str) -> None:
+    """A dimension line with its ends drawn up to the section."""
+    arrow = {"arrowstyle": "<->", "color": INK, "lw": 0.7, "shrinkA": 0, "shrinkB": 0}
+    ax.annotate("", (ends[0], y), (ends[1], y), arrowprops=arrow)
+    for x in ends:
+        ax.plot([x, x], [y - 1.5, _MIDDLE - _HALF - 1], color=HAIR, lw=0.7)
+    ax.text(sum(ends) / 2, y - 1, text, size=TEXT_TYPE, color=INK, ha="center", va="top")
