@@ -49,6 +49,7 @@ from pipeline.solver.terminations import (
     hottest_share,
     route_length,
     terminations,
+    told_impedance,
 )
 from pipeline.study.records import Study
 
@@ -217,7 +218,15 @@ class CaseResult:
     @property
     def choke_impedance(self) -> complex | None:
         """All of the choke's impedance at the design frequency; None where none is in series."""
-        return complex(self.z_choke[self._design].sum()) if self.z_choke.any() else None
+        return complex(self._told[0]) if self.z_choke.any() else None
+
+    @cached_property
+    def _told(self) -> Complex:
+        """Impedance of the choke at the design frequency as it may be told, shape (1,). [ohm]"""
+        design, choke = slice(self._design, self._design + 1), self.case.choke
+        if choke is None or not choke.is_resonant:
+            return np.asarray(self.z_choke[design].sum(axis=1))
+        return told_impedance(choke, self.study, np.array([self.study.frequency]))
 
     @cached_property
     def nearby(self) -> tuple[NearbyCurrent, ...]:
@@ -261,7 +270,7 @@ class CaseResult:
             gain_low=self.gain[None, low_angles(theta)],
             gain_ring=self.gain[None, ring_at(theta, elevation_deg)],
             choke_heat=self._port_power(self.z_choke).sum(keepdims=True),
-            z_choke=self.z_choke[own].sum(axis=1),
+            z_choke=self._told,
             pattern=Pattern(self.gain[None], theta),
             radio=RadioEnd(
                 self.radio.z_radio[told], self.radio.loss_db[told], self.radio.antenna_power[told]

@@ -168,6 +168,16 @@ class Choke(ABC):
         """
         return 1.0, 1.0
 
+    def told_impedance(
+        self, f: NDArray[np.float64], host: Host, factors: NDArray[np.float64]
+    ) -> NDArray[np.complex128]:
+        """Impedance that may be told of it, shape (n_f,) [ohm].
+
+        ``factors`` (n,) are the first of its own unknowns as stated and at the ends of its range:
+        what hangs on that is told as the least of it.
+        """
+        return self.impedance(f, host)
+
     @property
     def acts_over(self) -> float:
         """Length of shield that the impedance is spread over; 0: it acts at its place. [m]"""
@@ -234,6 +244,11 @@ class Choke(ABC):
     def over_cable(self, host: Host) -> Sleeve | None:
         """Pipe over the cable to be drawn; ``None`` for what has none."""
         return None
+
+    @property
+    def opens_to(self) -> str:
+        """Which end of the cable its open end points to; empty for what has none."""
+        return ""
 
     def free_cable(self, host: Host) -> tuple[float, float]:
         """Straight cable that it needs before its end at the antenna and behind the other. [m]"""

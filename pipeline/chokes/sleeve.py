@@ -97,6 +97,21 @@ class SleeveChoke(Choke):
         lengths, off = factors["sleeve"] * self.inside(host), factors["sleeve_centre"]
         return sleeve_impedance(host.frequency, lengths, self.section(host.cable), off)
 
+    def told_impedance(
+        self, f: NDArray[np.float64], host: Host, factors: NDArray[np.float64]
+    ) -> NDArray[np.complex128]:
+        """The least over lengths that it may have come out at, the field at its mouth counted.
+
+        A quarter wave sawn to the last hair has a hundred kilohm, to a per cent five.
+        """
+        from pipeline.circuit.ferrite_and_sleeve import END_CORRECTION, sleeve_impedance
+
+        section = self.section(host.cable)
+        correction = END_CORRECTION * section.sleeve_inner_diameter / 2
+        lengths = factors * self.inside(host) + correction
+        z = np.stack([sleeve_impedance(f, length, section) for length in lengths])
+        return np.asarray(np.take_along_axis(z, np.abs(z).argmin(axis=0)[None], axis=0)[0])
+
     def inside(self, host: Host) -> float:
         """Length from mouth to plate, as given or so that it is in resonance. [m]"""
         if self.length is not None:
@@ -125,6 +140,11 @@ class SleeveChoke(Choke):
             conductivity=self.pipe.sigma,
             opens_to_antenna=self.mouth == "antenna",
         )
+
+    @property
+    def opens_to(self) -> str:
+        """The antenna or the radio."""
+        return self.mouth
 
     def free_cable(self, host: Host) -> tuple[float, float]:
         """Straight cable before and behind it: room for the segments beside its mouth. [m]"""
@@ -173,6 +193,12 @@ class SleeveChoke(Choke):
     def pieces_beside(self) -> int:
         """A new connector, and what joins its far end to the shield; common practice, no source."""
         return 2
+
+    @property
+    def begins(self) -> str:
+        """How long it is, which way its mouth points and where it begins."""
+        long = "" if self.length is None else f"{small(self.length)} long, "
+        return f"{long}{_TOWARDS[self.mouth]}, {super().begins}"
 
     def withstand(self, host: Host) -> float:
         """Peak voltage by the air at its mouth. [V]"""

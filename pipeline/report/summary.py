@@ -21,7 +21,7 @@ from pipeline.answer.answer_data import answer_data
 from pipeline.answer.phrases import standing_of
 from pipeline.answer.record import Answer
 from pipeline.answer.stored_summary import SCHEMA_VERSION
-from pipeline.chokes.kind import Choke
+from pipeline.chokes.kind import Choke, Host
 from pipeline.judgement.judgement import Judgement
 from pipeline.mesh.evidence import LIMITS, GeometryEvidence
 from pipeline.solver.structures import sized_antenna
@@ -150,10 +150,11 @@ def _nearby_data(result: CaseResult) -> dict[str, Any]:
     return {"nearby_current_ratio": ratios} if ratios else {}
 
 
-def _choke_data(choke: Choke) -> dict[str, Any]:
+def _choke_data(choke: Choke, host: Host) -> dict[str, Any]:
     first, *more = choke.positions
     own = {"kind": choke.kind, "count": choke.count, "position_m": first}
-    return own | {"also_at_m": more[0] if more else None}
+    own |= {"also_at_m": more[0] if more else None}
+    return own | {"length_m": choke.cut_length(host), "mouth": choke.opens_to or None}
 
 
 def _case_data(found: Judgement, answer: Answer, name: str) -> dict[str, Any]:
@@ -162,7 +163,7 @@ def _case_data(found: Judgement, answer: Answer, name: str) -> dict[str, Any]:
     return {
         "id": c.id,
         "label": c.label,
-        "choke": None if choke is None else _choke_data(choke),
+        "choke": None if choke is None else _choke_data(choke, found.solved.study.host),
         "frequency_hz": float(r.frequency[r.centre]),
         "feedpoint_impedance_ohm": _pair(complex(r.z_feed[r.centre])),
         "swr": c["swr"],

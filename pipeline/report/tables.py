@@ -23,6 +23,7 @@ from pipeline.mesh.evidence import CaseEvidence
 from pipeline.mesh.uncertainty import Expanded
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.far_field import evenly_round
+from pipeline.solver.terminations import told_impedance
 from pipeline.study.records import Study
 
 # Chokes are drawn over this range; outside a table's data there is no curve.
@@ -198,7 +199,7 @@ def choke_rows(study: Study) -> list[Row]:
         # The design frequency is one of the points: a sharp resonance may sit exactly there.
         for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
             try:
-                z = complex(single.impedance(np.array([f]), study.host)[0])
+                z = complex(told_impedance(single, study, np.array([f]))[0])
             except ValueError:
                 # Beyond the data of a table there is no value, and none is invented.
                 continue

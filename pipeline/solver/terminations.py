@@ -133,6 +133,17 @@ def choke_at_frequencies(
         ) from error
 
 
+def told_impedance(choke: Choke, study: Study, f: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """Impedance of a choke as it may be told, shape (n_f,). [ohm]
+
+    The least within what the study leaves open about how it was made. ValueError if its data do not
+    reach a frequency. Definition.
+    """
+    spread = getattr(study.unknowns, choke.unknowns[0].key) if choke.unknowns else None
+    ends = (1.0,) if spread is None else (1.0, *spread.ends)
+    return choke.told_impedance(f, study.host, np.array(ends))
+
+
 def choke_series(
     structure: Structure,
     study: Study,

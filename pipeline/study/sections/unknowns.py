@@ -52,6 +52,13 @@ class Distribution:
     least: float = float("-inf")
     most: float = float("inf")
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Ends of its range, of a normal one two deviations from the mean."""
+        if self.shape == "normal":
+            return self.low - 2 * self.high, self.low + 2 * self.high
+        return self.low, self.high
+
 
 def quantile(spread: Distribution, u: NDArray[np.float64], nominal: float) -> NDArray[np.float64]:
     """Values of a distribution at probabilities ``u`` (n,), cut off at its limits, in its unit.
