@@ -193,7 +193,7 @@ def errors(name: str, refine: float = 1.0) -> Errors:
         below,
         _gain_errors(name, ours),
         max(asymmetry),
-        np.array([_average_gain(ours, k) for k in range(len(f))]),
+        np.array([average_gain(ours, k) for k in range(len(f))]),
     )
 
 
@@ -237,7 +237,7 @@ def _gain_errors(name: str, ours: Solution) -> Real:
     return np.asarray(20 * np.log10(1 + (mine - them) / np.maximum(them, 1.0)))
 
 
-def _average_gain(ours: Solution, k: int) -> float:
+def average_gain(ours: Solution, k: int) -> float:
     """Radiated power over the power fed."""
     field = far_field(ours.built.segments, ours.current[k : k + 1], float(ours.f[k]), None, _SPHERE)
     return float(radiated_power(field, _SPHERE)[0] / (0.5 * ours.y[k].real))
