@@ -30,10 +30,10 @@ Real = NDArray[np.float64]
 HUB_ABOVE = HUB_BELOW = 15 / 11
 # Segments at the hub in pipe diameters, and shortest in wire radii: chosen on case B1.
 HUB_SEGMENT, LEAST_SEGMENT = 0.60, 2.5
-# First segment of the shield below the spokes of the foot, in pipe diameters. Transfer admittances
-# between the feed of a 5/8-wave of 22 mm and its shield are 3.3 % unlike at 0.60, 1.9 % at 0.72 and
-# 0.1 % at 1.0; those of 15 mm at 435 MHz 5.6, 2.0 and 4 % the other way.
-OUTLET_SEGMENT = 0.72
+# First segment of the shield below the foot, in lengths of the foot's spokes. Transfer admittances
+# between the feed of a 5/8-wave of 22 mm and its shield are 3.3 % unlike at 1.4, 1.9 % at 1.7 and
+# 0.1 % at 2.4; those of 15 mm at 435 MHz 5.6 and 2.0 % at 1.5 and 1.8, 1.5 % the other way at 2.1.
+OUTLET_PER_SPOKE = 2.13
 # Thickest wires, in pipe radii, of a cage whose end is closed by spokes of the same wire: a spoke
 # may not be shorter than twice its radius, and here it is 2.03.
 SPOKED = 0.40
@@ -277,7 +277,7 @@ def vertical(element: float, radials: Radials, drawing: Drawing) -> FinishedAnte
         short = own.start - reach / float(np.cos(radials.fall))
         excess = thickness_inductance(short, builder.radius, radials.diameter / 2) / radials.count
     across = builder.gap(nodes[2], nodes[1])
-    outlet = drawing.refine * OUTLET_SEGMENT * diameter
+    outlet = drawing.refine * OUTLET_PER_SPOKE * reach
     return FinishedAntenna(
         wires=(*wires, *across),
         feed_wires=tuple(range(len(wires), len(wires) + len(across))),

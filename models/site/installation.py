@@ -62,8 +62,8 @@ from models.wires.structure import (
 )
 
 # The radius may step by this much between neighbouring segments, away from any joint. A hub of
-# 15 mm at 435 MHz, whose shield grows from 6 to 8.1 mm, is 5.3 % unsymmetric with 1.15, 4.2 % so.
-RADIUS_STEP = 1.03
+# 15 mm at 435 MHz, whose shield grows from 6 to 8.1 mm, is 1 % more unsymmetric with 1.15.
+RADIUS_STEP = 1.02
 # How far along the cable from the tap, or past a coil, the radius may begin to change [m].
 STEP_AFTER = 0.3
 

@@ -8,9 +8,9 @@
 | S5 mouth down at 1.20 m | 1.1 %, 1.7 % | 0.09, 0.15 dB | 0.33, 0.78 dB | 0.17, 0.31 dB |
 
 Root of the mean square and worst over 139 to 151 MHz. Currents are per feed current, where they are
-within 10 dB of the largest and not at the mouth itself. The mouth's capacitance is a fit to S2, S3
-and S5 (62 pF/m times the rod's radius); the feed's, 0.2 pF, is what the same table says of a
-segment of five radii, and S1, where nothing else is open, agrees with it. Gain is a difference of
+within 10 dB of the largest and not at the mouth itself. The mouth's capacitance comes from the null
+below sleeve dipoles (0.25 pF here, as S2, S3 and S5 want by themselves); the feed's, 0.2 pF, is
+what S1 wants, where nothing else is open. Gain is a difference of
 fields in shares of that field, or of an isotropic source's where it is weaker: S5 has a null, -18.3
 dBi at 147 MHz, that we have at -21.
 """

@@ -14,8 +14,8 @@ compared. C1 to C5, other antennas with a cable, were solved last; no drawing wa
 | C3 open-sleeve J | 632 | 1.8 %, 2.4 % | 0.14 dB, 0.28 dB | 0.10 dB |
 | C4 ground plane | 157 | 0.2 %, 0.3 % | 0.14 dB, 0.21 dB | 0.02 dB |
 | C5 collinear J | 530 | 3.0 %, 3.4 % | 0.13 dB, 0.34 dB | 0.07 dB |
-| C6 5/8-wave | 205 | 1.8 %, 2.0 % | 0.16 dB, 0.24 dB | 0.03 dB |
-| C7 5/8-wave, 435 MHz | 171 | 2.1 %, 2.5 % | 0.13 dB, 0.17 dB | 0.09 dB |
+| C6 5/8-wave | 204 | 1.8 %, 2.0 % | 0.02 dB, 0.02 dB | 0.03 dB |
+| C7 5/8-wave, 435 MHz | 171 | 2.2 %, 2.5 % | 0.12 dB, 0.14 dB | 0.09 dB |
 | C8 gamma-matched dipole, 435 MHz | 159 | 5.3 %, 5.7 % | 0.63 dB, 0.65 dB | 0.07 dB |
 | C9 folded J, 435 MHz | 307 | 2.9 %, 3.2 % | 0.27 dB, 0.35 dB | 0.12 dB |
 | C10 ground plane, 435 MHz | 135 | 0.9 %, 0.9 % | 0.01 dB, 0.02 dB | 0.03 dB |
