@@ -138,7 +138,8 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
         evidence=(
             "evidence: formulas, prints and measurements, no field computation; readings of "
             "ferrite parts lie from a third below to more than half above what is computed; a coil "
-            "above its resonance is no lumped part"
+            "above its resonance is no lumped part; of a sleeve the least that the range of its "
+            "length leaves"
         ),
     )
     page = open_page(texts, 6.0)

@@ -180,7 +180,7 @@ def shield_current(cases: Cases, table: Table) -> Page:
     """
     note = Note(
         f"logarithmic scale; what lies below {percent(FLOOR)} is not shown. A coil's own "
-        f"cable is drawn at the coil's place; {BESIDE}",
+        f"cable is drawn at the coil's place, over a sleeve it is the current outside; {BESIDE}",
         STEEL,
     )
     page = open_page(cases.texts(_shield_title(table, cases), note, *cases.notes(table)), 4.35)
