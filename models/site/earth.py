@@ -176,8 +176,8 @@ def shared_head(point: Point, lead: Lead) -> Head:
 def lead_to_head(point: Point, head: Head, lead: Lead) -> list[Wire]:
     """Lead from a point to the head of a rod: straight down first, then across at 45 degrees."""
     rule = lead.rule
-    # Half as long as elsewhere: in a loop through two leads and a mast 0.25 m off transfer
-    # admittances were 9.2 % unlike with whole ones, 7.8 % so.
+    # Shorter than elsewhere: in a loop through two leads and a mast 0.25 m off transfer admittances
+    # were 9.2 % unlike with whole ones, 7.8 % with halves.
     lead = replace(lead, rule=replace(rule, corner=rule.bond))
     at_end = head.wires[0].length
     across = float(np.hypot(point[0] - head.top[0], point[1] - head.top[1]))

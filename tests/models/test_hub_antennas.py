@@ -139,7 +139,7 @@ def test_three_radials_and_radials_of_pipe_are_as_sound(given, frequency):
 @pytest.mark.parametrize(("down", "chokes"), [(7.5, 0.05), (7.5, 0.20), (5.8, 0.05)])
 def test_a_five_eighths_with_metres_of_cable_and_a_bond_is_sound(down, chokes):
     # Little of its base current goes down the cable, so that what a joint gets wrong counts more.
-    # Found 3.2, 2.4 and 2.7 %, most of it from the junction with the bond's lead.
+    # Found 2.6, 2.0 and 2.3 %, most of it from the junction with the bond's lead.
     steps = (Step("down", down), Step("bond", 0.0), Step("out", 6.0))
     zones = (Zone(chokes, 0.1), Zone(0.5, 0.1))
     plan = replace(by_rule(TALL), joins="hub", steps=steps, zones=zones, lead=1.5)
