@@ -213,6 +213,11 @@ class Choke(ABC):
         """Length to cut it to, where that is a question. [m]"""
         return None
 
+    @property
+    def is_cut_to_cable(self) -> bool:
+        """Whether its length comes from the cable, so that it has none where it does not go on."""
+        return False
+
     def settled(self, host: Host) -> Self:
         """The same choke with lengths that are derived from the cable written down."""
         return self

@@ -159,6 +159,11 @@ class SleeveChoke(Choke):
         """Length to cut the pipe to. [m]"""
         return self.inside(host)
 
+    @property
+    def is_cut_to_cable(self) -> bool:
+        """Where the study states no length."""
+        return self.length is None
+
     def settled(self, host: Host) -> Self:
         """A sleeve that stays as long as it was made, whatever cable is drawn later."""
         return replace(self, length=self.inside(host))

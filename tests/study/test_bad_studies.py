@@ -225,6 +225,27 @@ def test_all_faults_of_a_file_are_shown_together_in_order_of_lines(tmp_path: Pat
     ]
 
 
+def test_a_cable_too_thick_for_a_sleeve_without_a_length_is_told_beside_all_other_faults(
+    tmp_path: Path,
+) -> None:
+    # No length can be derived of a sleeve that its cable does not go into.
+    text = """
+frequency: 145 MHz
+antenna: {type: j-pole, pipe: 22x1 mm, spacing: 55 mm, tap: 50 mm}
+site: {height: 8 m}
+cable: {type: 7/8 in foam hardline, length: 2 m, route: [{out: 0.15 m}, {down_to: 2 m}, {out: 2 m}]}
+chokes:
+  - {id: narrow, kind: sleeve, pipe: 28x1 mm, position: 0.30 m}
+  - {id: far, kind: ideal, position: 90 m}
+"""
+    faults = faults_of(written(tmp_path, text))
+    assert [(fault.tag, fault.place.split("  ")[1]) for fault in faults] == [
+        ("cable-short", "cable.length"),
+        ("sleeve-narrow", "chokes[0].pipe"),
+        ("choke-beyond-route", "chokes[1].position"),
+    ]
+
+
 def test_a_message_has_its_four_parts_and_survives_the_way_between_processes(
     tmp_path: Path,
 ) -> None:

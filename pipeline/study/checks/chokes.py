@@ -61,7 +61,13 @@ def check_places(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
 
     What does not end on the cable at all has one fault, not two.
     """
-    return _beyond_route(chokes, walk.length, host) or _across_bends(chokes, walk, host)
+    long = [(index, choke) for index, choke in chokes if _has_length(choke, host.cable)]
+    return _beyond_route(long, walk.length, host) or _across_bends(long, walk, host)
+
+
+def _has_length(choke: Choke, cable: CoaxClass) -> bool:
+    """Whether its length is known: one that the cable decides is not where it does not go on it."""
+    return not choke.is_cut_to_cable or choke.misfit(cable) is None
 
 
 def _parts(chokes: Numbered) -> Iterator[tuple[int, str, Choke]]:
