@@ -14,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from models.antennas import generators
 from models.catalogues.parts import bore
 from models.lengths import MARKED, beside, on_rule, small
 from pipeline.chokes.sleeve import SleeveChoke
@@ -38,8 +39,8 @@ _GUTTER = 8.0
 # The section on paper [mm]: half the width of sleeve, jacket and shield, its length, its middle.
 _HALF, _JACKET, _SHIELD, _LONG, _WALL = 13.0, 5.5, 4.0, 112.0, 1.6
 _LEFT, _MIDDLE = EDGE + 38, TOP - 44
-# Jacket cut away for the plate; the hole in it is as wide as the shield; common practice.
-_BARED = 0.008
+# Jacket cut away beside the plate, what plate and spacers are wider or narrower; common practice.
+_BARED, _PLAY = 0.008, 0.0005
 _SPACERS = 3
 
 
@@ -76,6 +77,16 @@ class SleeveCut:
         return self.far_end if self.faces_radio else self.sleeve.position
 
     @property
+    def hole(self) -> float:
+        """Hole in the plate: the jacket goes through it. [m]"""
+        return self.study.cable.type.jacket_diameter + _PLAY
+
+    @property
+    def outlet(self) -> str:
+        """From where distances along the cable count."""
+        return generators()[self.study.antenna.type].outlet
+
+    @property
     def mouth_words(self) -> str:
         """Which way it is open."""
         return f"mouth towards the {'radio' if self.faces_radio else 'antenna'}"
@@ -98,14 +109,14 @@ def sleeve_line(cut: SleeveCut) -> str:
 
 def sleeve_record(cut: SleeveCut) -> dict[str, Any]:
     """Numbers of a sleeve as plain data: lengths in mm."""
-    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    pipe = cut.sleeve.pipe
     return {
         "id": cut.sleeve.id,
         "pipe": pipe.id,
         "cut_mm": 1e3 * cut.length,
         "bore_mm": 1e3 * bore(pipe),
         "plate_mm": 1e3 * pipe.outside_diameter,
-        "hole_mm": 1e3 * cable.shield_diameter,
+        "hole_mm": 1e3 * cut.hole,
         "mouth_at_mm": 1e3 * cut.mouth,
         "plate_at_mm": 1e3 * cut.plate,
         "mouth_towards": "radio" if cut.faces_radio else "antenna",
@@ -115,26 +126,24 @@ def sleeve_record(cut: SleeveCut) -> dict[str, Any]:
 
 def sleeve_steps(cut: SleeveCut) -> list[str]:
     """Order of work on one sleeve."""
-    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
-    up = (
-        "Leave the mouth open; water runs out of it."
-        if cut.faces_radio
-        else "Keep rain out of the mouth with a plastic cap, and drill a small hole at the plate "
-        "for water to run out; no metal near the mouth."
-    )
+    pipe = cut.sleeve.pipe
+    straight = max(cut.sleeve.free_cable(cut.study.host))
     return [
-        f"Saw the pipe square, {small(cut.length, 0)} from the mouth to the plate's inner face, "
-        "and deburr it. A millimetre more or less moves the frequency at which it holds back most "
-        f"by {0.1 / cut.length:.2g} %.",
-        f"Cut a disc of {small(pipe.outside_diameter)} for the plate with a hole of "
-        f"{small(cable.shield_diameter, 1)} and solder it to the pipe before the cable goes in.",
-        f"Take {small(_BARED)} of jacket off, centred {beside(cut.plate, MARKED)} along the cable "
-        "from the antenna, without a nick in the shield.",
-        f"Put {_SPACERS} spacers on the cable so that it lies in the middle, push the sleeve over "
-        "it and solder the plate to the shield all round; cool it with a wet cloth, the foam in "
-        "the cable gives way early.",
-        up,
-        "Seal the bared shield at the plate against water.",
+        f"Saw the pipe square, {small(cut.length, 0)} long, and deburr it. A millimetre more or "
+        f"less moves the frequency at which it holds back most by {0.1 / cut.length:.2g} %.",
+        f"Cut a disc of {small(pipe.outside_diameter)} for the plate, drill it for the jacket "
+        f"({small(cut.hole, 1)}) and solder it flat on one end of the pipe.",
+        f"Put {_SPACERS} spacers on the cable where the sleeve will be: at the mouth, in the "
+        "middle, beside the plate. A cable that lies at the wall makes the sleeve another one.",
+        "With a connector off push the sleeve over cable and spacers until the mouth is at M1 and "
+        "the plate's outer face at M2.",
+        f"Take {small(_BARED)} of jacket off just outside of the plate, without a nick in the "
+        "shield. Lay copper foil or braid round it over the gap to the plate and solder it to "
+        "both all round, fast: the foam in the cable gives way early.",
+        f"Keep {small(straight)} of cable straight at the mouth, and metal away from it. Leave it "
+        "open; where it does not hang down, close it with a plastic cap and drill a small hole "
+        "beside the plate for water to run out.",
+        "Seal the bared shield against water.",
     ]
 
 
@@ -176,8 +185,13 @@ def _lengths(cut: SleeveCut, page: Column) -> None:
     """What is sawn and where it goes, in figures that can be read from the saw."""
     rows = (
         ("A", cut.length, "sleeve, mouth to plate", "both ends square"),
-        ("M1", cut.mouth, "mouth, along the cable from the antenna", cut.mouth_words),
-        ("M2", cut.plate, "plate, along the cable from the antenna", "jacket comes off here"),
+        ("M1", cut.mouth, f"mouth, along the cable from {cut.outlet}", cut.mouth_words),
+        (
+            "M2",
+            cut.plate,
+            f"plate's outer face, from {cut.outlet}",
+            "the jacket comes off beyond it",
+        ),
     )
     for letter, length, said, more in rows:
         own, other = on_rule(length) if letter == "A" else on_rule(length, MARKED)
@@ -193,10 +207,12 @@ def _parts(cut: SleeveCut) -> list[str]:
     cable, pipe = cut.study.cable.type, cut.sleeve.pipe
     return [
         f"1 x {pipe.material} pipe {pipe.name}, {small(cut.length)} and the saw's kerf",
-        f"1 x brass or copper disc of {small(pipe.outside_diameter)}, hole "
-        f"{small(cable.shield_diameter, 1)}",
-        f"{_SPACERS} x plastic spacer, {small(bore(pipe), 1)} outside, "
-        f"{small(cable.jacket_diameter, 1)} inside",
+        f"1 x brass or copper disc of {small(pipe.outside_diameter)}, hole {small(cut.hole, 1)}",
+        f"{_SPACERS} x plastic spacer, {small(bore(pipe) - _PLAY, 1)} outside, "
+        f"{small(cable.jacket_diameter, 1)} inside, no metal in it",
+        "copper foil or braid for the collar at the plate",
+        f"these lengths hold for this cable only: jacket of permittivity {cable.jacket_eps_r:g}, "
+        "in the sleeve's middle",
     ]
 
 
@@ -205,17 +221,23 @@ def _section(ax: Axes, cut: SleeveCut) -> None:
     right = _LEFT + _LONG
     _box(ax, (EDGE + 4, right + 24), (-_JACKET, _JACKET), MIST)
     _box(ax, (EDGE + 4, right + 24), (-_SHIELD, _SHIELD), STEEL)
+    out = -1 if cut.faces_radio else 1
+    plate, mouth = (_LEFT, right) if cut.faces_radio else (right, _LEFT)
+    behind = plate + out * _WALL
     for side in (1, -1):
         edges = sorted((side * _HALF, side * (_HALF - _WALL)))
         _box(ax, (_LEFT, right), (edges[0], edges[1]), SEA)
-        inner = sorted((side * _HALF, side * _SHIELD))
-        at = _LEFT if cut.faces_radio else right
-        _box(ax, (at - _WALL, at), (inner[0], inner[1]), SEA)
+        inner, bared, collar = (
+            sorted((side * a, side * b))
+            for a, b in ((_HALF, _JACKET), (_JACKET, _SHIELD), (_JACKET + 1, _SHIELD))
+        )
+        _box(ax, _between(plate, behind), (inner[0], inner[1]), SEA)
+        _box(ax, _between(behind, behind + out * 8), (bared[0], bared[1]), PAPER)
+        _box(ax, _between(behind, behind + out * 3), (collar[0], collar[1]), INK)
     for text, x in (("to the antenna", EDGE + 4), ("to the radio", right + 24)):
         align = "left" if x < _LEFT else "right"
         ax.text(x, _MIDDLE + 8, text, size=TEXT_TYPE, color=STEEL, ha=align)
-    mouth, plate = (right, _LEFT) if cut.faces_radio else (_LEFT, right)
-    for text, x in (("mouth, open", mouth), ("plate", plate)):
+    for text, x in (("mouth, open", mouth), ("plate, joined to the shield", plate)):
         ax.text(x, _MIDDLE + _HALF + 3, text, size=TEXT_TYPE, color=INK, ha="center")
     _dimension(ax, (_LEFT, right), _MIDDLE - 20, f"A: {beside(cut.length)}")
     start = beside(cut.sleeve.position, MARKED)
@@ -226,6 +248,10 @@ def _section(ax: Axes, cut: SleeveCut) -> None:
         f"shield {small(cable.shield_diameter, 1)}, jacket {small(cable.jacket_diameter, 1)}"
     )
     ax.text(_LEFT, _MIDDLE + _HALF + 9, widths, size=SMALL_TYPE, color=STEEL)
+
+
+def _between(a: float, b: float) -> tuple[float, float]:
+    return min(a, b), max(a, b)
 
 
 def _box(ax: Axes, along: tuple[float, float], across: tuple[float, float], colour: str) -> None:
