@@ -124,9 +124,10 @@ def build(antenna: SizedCollinearJ, drawing: Drawing) -> FinishedAntenna:
     a = antenna
     stub, radiator = j_stub.segment_rules(a.spacing, drawing)
     apart = j_stub.drawn_spacing(a.spacing, drawing)
-    low, high = a.long_leg, a.long_leg + apart
+    low = a.long_leg - j_stub.lowered(a, drawing)
+    high = low + apart
     # The real tip stands on the real spacing, the drawn hairpin is a little narrower.
-    tip = a.long_leg + a.spacing + a.upper - j_stub.tip_back(j_stub.LONG_TIP, drawing)
+    tip = a.long_leg + a.spacing + a.upper - j_stub.tip_back(a, drawing)
     far = -a.hairpin - STRAP_OUT * drawing.pipe_radius
     corners = [(0.0, 0.0, high), (far, 0.0, high), (far, 0.0, low), (0.0, 0.0, low)]
     path = [(0.0, 0.0, tip), *corners, *j_stub.u_stations(a, drawing)]

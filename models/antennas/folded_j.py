@@ -16,6 +16,7 @@ from models.construction.assembly import Assembly, JointPoint, Member
 from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
+from models.wires.pipe_cage import RIM_PER_RADIUS
 from models.wires.pipe_parts import STRAP_OUT
 from models.wires.segmentation import SegmentRule
 
@@ -126,10 +127,9 @@ def build(antenna: SizedFoldedJ, drawing: Drawing) -> FinishedAntenna:
     a = antenna
     stub, radiator = j_stub.segment_rules(a.spacing, drawing)
     apart = j_stub.drawn_spacing(a.spacing, drawing)
-    top = a.height + STRAP_OUT * drawing.pipe_radius
-    # Nobody has told apart what an end wants beside another pipe and above another end; the short
-    # leg's share is taken for both.
-    end = a.short_leg + a.gap + j_stub.tip_back(j_stub.SHORT_TIP, drawing)
+    down = j_stub.lowered(a, drawing)
+    top = a.height + STRAP_OUT * drawing.pipe_radius - down
+    end = a.short_leg + a.gap + RIM_PER_RADIUS * drawing.cage.wire_radius - down
     path = [(apart, 0.0, end), (apart, 0.0, top), (0.0, 0.0, top), *j_stub.u_stations(a, drawing)]
     strap = SegmentRule(stub.fine, stub.fine)
     rules = (radiator, strap, radiator, *j_stub.u_rules(stub))

@@ -81,7 +81,7 @@ def build(antenna: SizedJPole, drawing: Drawing) -> FinishedAntenna:
     ['long leg', 'short leg']
     """
     stub, radiator = j_stub.segment_rules(antenna.spacing, drawing)
-    top = (0.0, 0.0, antenna.long_leg - j_stub.tip_back(j_stub.LONG_TIP, drawing))
+    top = (0.0, 0.0, antenna.long_leg - j_stub.tip_back(antenna, drawing))
     path = [top, *j_stub.u_stations(antenna, drawing)]
     # Nothing is attached beside the short tip: no hoop there.
     hoops = (0, 2, 3, 4, 5, 6)

@@ -17,6 +17,7 @@ from models.construction.assembly import Assembly, JointPoint, Mark, Member
 from models.faults import Fault
 from models.lengths import small
 from models.quantities import SPEED_OF_LIGHT, Quantity
+from models.wires.pipe_cage import RIM_PER_RADIUS
 
 
 @dataclass(frozen=True)
@@ -176,13 +177,14 @@ def build(antenna: SizedOpenSleeveJ, drawing: Drawing) -> FinishedAntenna:
     stub, radiator = j_stub.segment_rules(a.spacing, drawing)
     # Two pipes side by side are a line: no segment longer than half of what lies between.
     radiator = replace(radiator, coarse=max(stub.fine, min(radiator.coarse, a.element_spacing / 2)))
-    top = (0.0, 0.0, a.long_leg - j_stub.tip_back(j_stub.LONG_TIP, drawing))
+    top = (0.0, 0.0, a.long_leg - j_stub.tip_back(a, drawing))
     path = [top, *j_stub.u_stations(a, drawing)]
     # Nothing is attached beside the short tip: no hoop there.
     wires, nodes = j_stub.bent_pipe(
         path, (radiator, *j_stub.u_rules(stub)), (0, 2, 3, 4, 5, 6), drawing.cage
     )
-    x, back = -j_stub.drawn_spacing(a.element_spacing, drawing), j_stub.tip_back(0.0, drawing)
+    x = -j_stub.drawn_spacing(a.element_spacing, drawing)
+    back = RIM_PER_RADIUS * drawing.cage.wire_radius
     ends = [(x, 0.0, a.element_foot + back), (x, 0.0, a.element_foot + a.element - back)]
     beside, _ = j_stub.bent_pipe(ends, (radiator,), (0, 1), drawing.cage)
     return j_stub.fed_at_tap(wires + beside, nodes[[2, 5]], a, drawing)

@@ -21,14 +21,13 @@ the two pipes' impedance                      sides                         spac
 open ends stand back 0.45 wire radii          a hoop is thicker than the    up to 0.4 % in
                                               edge of a flat cap            frequency, more with
                                                                             thicker wire
-tips of the long and the short leg stand      found on four surface         0.2 to 0.4 % in
-back another 0.28 and 0.07 pipe radii         solutions together, not       frequency
-                                              derived: a lone dipole wants
-                                              none of it
+all above the feed drawn down, the crossbar   a wire keeps no flux out;     0.2 to 0.3 % in
+up, by half of what its bridge keeps out of   the real bridge does          frequency
+the flux between the legs
 feed bridge of the cage's wire, difference    no step in radius at the      6 % of stub
 to the real conductor as series inductance    feed                          susceptance
-three segments in the feed, shorter than two  a source beside two joints    impedance 14 % off and
-radii where legs stand close                  on one segment                average gain silent
+five segments in the feed, three where legs   a source next to a joint      impedance 2.5 % low on
+stand close, there shorter than two radii     is not the stated volt        three, 7 to 14 % on one
 ============================================  ============================  ======================
 
 How the result compares with solutions on the tubes: tests/validation/surface/README.md.

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from models.wires.segmentation import (
     MAX_FEED_THICKNESS,
     MAX_NEIGHBOUR_RATIO,
-    MIN_LENGTH_PER_RADIUS,
+    SOUND_FEED_THICKNESS,
     feed_thickness,
     worst_neighbour_ratio,
 )
@@ -65,7 +65,7 @@ LIMITS = {
         "current) and mean horizon gain (in units of 3 dB)",
     ),
     "feed": Limit(
-        1.0 / MIN_LENGTH_PER_RADIUS,
+        SOUND_FEED_THICKNESS,
         MAX_FEED_THICKNESS,
         "wire radius over length of the segment that is fed; larger where legs stand close",
     ),

@@ -8,7 +8,7 @@ Standard deviations found on the surface solutions (``accuracy.csv``) are combin
 gain, reciprocity and the finer run after JCGM 100, with Student's factor for the few cases there
 are. Thirteen antennas with joints of their own, solved with a cable hanging from them (C1 to C10,
 E1 to E3), make up the rows "other" with the joints alone; the row of the gain is of these and the
-six J-poles, the more careful choice (0.067 dB, the thirteen by themselves 0.047). The intervals
+six J-poles with legs apart, the more careful choice; that of J-poles is of all ten. The intervals
 hold the tubes in nineteen of twenty points, also for a case that was left out
 (tests/validation/test_calibration.py): after a change to the drawing, run it and write what it
 finds. Soil and the cable's way are not in these intervals; the scatter of a core is put beside them

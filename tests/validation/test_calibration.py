@@ -49,7 +49,9 @@ ERRORS = {
 COMPARED: dict[tuple[str, Compared], tuple[str, ...]] = {
     ("impedance", "apart"): tuple(CASES),
     ("shield_current", "apart"): WITH_SHIELD,
-    ("gain", "apart"): tuple(CASES),
+    # The six apart alone are better (0.064 dB), but A2, left out, does not lie in what the other
+    # five give. With those that stand close, the more careful choice: half a width of 0.26 dB.
+    ("gain", "apart"): (*CASES, *CLOSE),
     ("impedance", "close"): tuple(CLOSE),
     ("shield_current", "close"): tuple(CLOSE),
     ("gain", "close"): tuple(CLOSE),
@@ -171,7 +173,7 @@ def test_accuracy_csv_says_what_the_reference_cases_show(quantity, kind):
 
 
 # Student's factor is 2.1 to 2.6 for five to nineteen cases; the rest is what the run adds.
-# Legs that stand close have two cases, 4.3, and a run that says of itself that it is poor.
+# Legs that stand close have four cases, 2.8, and a run that says of itself that it is poor.
 @pytest.mark.parametrize(("quantity", "kind"), [k for k in COMPARED if k[1] != "close"])
 def test_the_interval_is_not_so_wide_that_it_would_hold_anything(quantity, kind):
     for case in COMPARED[quantity, kind]:

