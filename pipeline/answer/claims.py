@@ -158,8 +158,7 @@ def agrees(words: str, chance: float) -> bool:
 def row_contradictions(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[str]:
     """What a row of a table says of its case that the answer does not bear out.
 
-    Columns that are read: ``case`` (or ``set``), ``standing``, ``chosen``, chances, and beside
-    those ``grade``: of a case as described it is that of one drawing.
+    Columns that are read: ``case`` (or ``set``), ``standing``, ``chosen``, chances, ``grade``.
     """
     name = row.get("case", row.get("set"))
     of = next((c for c in answer["candidates"] if c["id"] == name), None)
@@ -167,7 +166,7 @@ def row_contradictions(row: Mapping[str, Any], answer: Mapping[str, Any]) -> lis
         return []
     found = [
         f"{name}: {column} is {of[column]!r}, the row has {row[column]!r}"
-        for column in ("standing", *(["grade"] if "enough" in row else []))
+        for column in ("standing", "grade")
         if column in row and row[column] != of[column]
     ]
     if "chosen" in row and (row["chosen"] == "yes") != (name == answer["chosen"]):

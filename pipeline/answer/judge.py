@@ -23,6 +23,7 @@ from pipeline.answer.record import Answer, Candidate
 from pipeline.answer.search import Search
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement
+from pipeline.mesh.evidence import worst
 from pipeline.montecarlo.installations import (
     GEOMETRIES,
     Installations,
@@ -76,6 +77,21 @@ def answer_of(
         return answer
     best = found[chosen].enough.value
     return replace(answer, instead=instead(comparison, best, cores, say, store))
+
+
+def one_grade(answer: Answer, described: Judgement) -> tuple[Answer, Judgement]:
+    """An answer and a judgement that grade each case alike: the worst over all it was judged on.
+
+    As described it may pass other checks than on drawings, and what comes from the catalogue is
+    solved as described only once it is taken. Definition.
+    """
+    of, evidence = answer.candidates, described.solved.evidence
+    alike = {n: worst([of[n].grade, e.grade]) for n, e in evidence.items() if n in of}
+    candidates = {n: replace(c, grade=alike.get(n, c.grade)) for n, c in of.items()}
+    checks = {n: replace(e, grade=alike.get(n, e.grade)) for n, e in evidence.items()}
+    cases = {n: replace(c, grade=checks[n].grade) for n, c in described.cases.items()}
+    solved = replace(described.solved, evidence=checks)
+    return replace(answer, candidates=candidates), replace(described, cases=cases, solved=solved)
 
 
 def _answer(

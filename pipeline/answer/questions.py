@@ -10,11 +10,18 @@ from collections.abc import Callable
 from models.catalogues.parts import is_split
 from models.lengths import large, small
 from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred, own_name
-from pipeline.answer.ranking import above, is_unsound, passed_over, rivals, turning, unsound_basis
+from pipeline.answer.ranking import (
+    above,
+    basis_grade,
+    is_unsound,
+    passed_over,
+    rivals,
+    turning,
+    unsound_basis,
+)
 from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint
 from pipeline.answer.unknown_words import clause
 from pipeline.circuit.choke_materials import known_from
-from pipeline.mesh.evidence import worst
 from pipeline.montecarlo.draws import Unknown
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import (
@@ -296,15 +303,15 @@ def _instead(answer: Answer) -> list[str]:
 
 def _checks(answer: Answer) -> list[str]:
     """Grades of what the answer rests on, and what was left out or judged on less."""
-    rests_on = (answer.ideal, answer.bare, answer.best)
     failed = unsound_basis(answer)
     if failed:
         said = [f"The drawing of the {failed} failed a check: rely on nothing here."]
-    elif worst([c.grade for c in rests_on]) == "sound":
+    elif basis_grade(answer) == "sound":
         said = ["The drawings behind this passed every check."]
     else:
         said = ["The drawings behind this passed the checks only in part."]
     said += _not_printed(answer)
+    rests_on = (answer.ideal, answer.bare, answer.best)
     others = [c for c in answer.candidates.values() if c not in rests_on]
     left_out = [own_name(c.case.label) for c in others if is_unsound(c)]
     if left_out:

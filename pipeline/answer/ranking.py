@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from pipeline.answer.record import SURE, Answer, Candidate, Cause, Chance, Range
+from pipeline.mesh.evidence import Grade, worst
 from pipeline.solver.cases import NONE
 
 # What is so in fewer installations than these is no news to a reader.
@@ -86,8 +87,13 @@ def is_unsound(candidate: Candidate) -> bool:
 
 def unsound_basis(answer: Answer) -> str:
     """What failed a check of all that every number rests on; empty where nothing did."""
-    rests_on = {"ideal choke": answer.ideal, "bare cable": answer.bare}
+    rests_on = {"ideal choke": answer.ideal, "bare cable": answer.bare, "chosen choke": answer.best}
     return next((name for name, c in rests_on.items() if c.grade == "unsound"), "")
+
+
+def basis_grade(answer: Answer) -> Grade:
+    """Worst grade of all that the answer rests on: reference, bare cable, and what is taken."""
+    return worst([c.grade for c in (answer.ideal, answer.bare, answer.best)])
 
 
 def turning(answer: Answer) -> list[Cause]:

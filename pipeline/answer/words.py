@@ -22,7 +22,16 @@ from pipeline.answer.phrases import (
     short_name,
 )
 from pipeline.answer.questions import answers_to_questions
-from pipeline.answer.ranking import RARE, above, passed_over, risky, rivals, turning, unsound_basis
+from pipeline.answer.ranking import (
+    RARE,
+    above,
+    basis_grade,
+    passed_over,
+    risky,
+    rivals,
+    turning,
+    unsound_basis,
+)
 from pipeline.answer.record import SURE, Answer, Candidate, Cause, Range
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import decibels, fixed, in_words, listed, percent
@@ -31,6 +40,8 @@ from pipeline.text.formatting import decibels, fixed, in_words, listed, percent
 MOST_WORDS, MOST_OF_HEADLINE = 150, 25
 # Words of a name below the headline, of another way with its choke, of all causes that are named.
 _SHORT_NAME, _WAY, _CAUSES = 11, 16, 10
+# Fewer words of a name say nothing.
+_LEAST_NAME = 3
 # Below this share of the feed current nothing reaches a radio, as when its case floats.
 _NOTHING = 5e-4
 # Above this a standing wave ratio is no number to a reader.
@@ -215,6 +226,8 @@ def _how_sure(answer: Answer) -> str:
             f"Enough in {of_hundred(best.enough.value)} installations like yours "
             f"({hundredths(bare.enough.value)} without a choke)"
         )
+    if basis_grade(answer) != "sound":
+        chance += ", evidence only usable"
     if answer.enough:
         return f"{chance}; {_turning_words(answer)}."
     wanted = f"{chance}, where {100 * SURE:.0f} are wanted"
@@ -273,6 +286,8 @@ def _avoid(answer: Answer, left: int) -> str:
     said = f"Avoid {short_name(first.case, _SHORT_NAME)}{plain}, since {_reason(first)}."
     if count_of(said) <= left:
         return said
+    if left - 1 - count_of(plain) < _LEAST_NAME:
+        plain = f": {chance}"
     room = left - 1 - count_of(plain)
     return f"Avoid {short_name(first.case, min(room, _SHORT_NAME))}{plain}."
 

@@ -28,6 +28,7 @@ from pipeline.figures.style import (
     Look,
 )
 from pipeline.figures.wires import draw_parts
+from pipeline.mesh.evidence import GRADES
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import percent
 
@@ -136,7 +137,7 @@ def overview(cases: Cases, table: Table) -> Page:
     if cases.chosen != NONE:
         said += "; diamond: where the choke begins"
     notes.append(Note(said, STEEL))
-    evidence = f"evidence: {cases.of(NONE).grade}"
+    evidence = f"evidence: {max((cases.of(case).grade for case, _, _ in shown), key=GRADES.index)}"
     structure, grounded = cases.cable, cases.summary["study"]["site"]["ground"] is not None
     box, cable = _box(structure, grounded), _cable(structure)
     texts = cases.texts(_title(cases, table), *notes, evidence=evidence)

@@ -55,6 +55,7 @@ def answer(
     study_path: Path, cache: Path, results: Path, cores: int, changes: Sequence[int] = ()
 ) -> None:
     """Solve a study, say what is as described, and judge every candidate in many installations."""
+    from pipeline.answer.judge import one_grade
     from pipeline.solver.solve_cache import BAND, requests
     from pipeline.workflow import study_results
     from pipeline.workflow.solves import missing, solved_meanwhile, write_requests
@@ -73,7 +74,8 @@ def answer(
             found = _answered(on, read)
             on = replace(on, study=found.study)
             wanted, read = _with_chosen(on, wanted, read)
-            parts = study_results.answer_parts(on.study, _described(on.study, read), found)
+            found, described = one_grade(found, _described(on.study, read))
+            parts = study_results.answer_parts(on.study, described, found)
             finish_band()
         _write(on, found, _over_band(on, wanted, read), parts)
 
@@ -175,11 +177,12 @@ def _over_band(on: _Work, wanted: dict[str, SolveRequest], read: Solves) -> Solv
 
 def _write(on: _Work, found: Answer, read: Solves, parts: Part) -> None:
     """Tables, exports and summary of an answer; ``parts`` are those without a band."""
+    from pipeline.answer.judge import one_grade
     from pipeline.report.summary import summary_data
     from pipeline.workflow import study_results
 
     study, results = on.study, on.results
-    described = _described(study, read)
+    found, described = one_grade(found, _described(study, read))
     more, tables = study_results.case_parts(study, described, found)
     study_results.write_tables(results / "tables", tables | parts[1])
     study_results.write_exports(results, study, described, read.solved)

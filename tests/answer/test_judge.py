@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.answer.candidates import classes, sure_case
 from pipeline.answer.drawn_chokes import DrawnChokes
-from pipeline.answer.judge import answer_of
+from pipeline.answer.judge import answer_of, one_grade
 from pipeline.answer.record import CLASSES, SURE
 from pipeline.answer.screen import CloserLook, QuickLook, between_groups, row_weights
 from pipeline.chokes.ferrite import FerriteChoke
@@ -85,6 +85,23 @@ def test_a_range_holds_its_median_and_the_chance_is_the_part_of_scores_up_to_one
         # 97.5 % of the draws lie below the high end.
         assert (found.score.high <= 1) <= (found.enough.value >= 0.975)
         assert (found.score.low > 1) <= (found.enough.value <= 0.025)
+
+
+def test_a_case_has_one_grade_the_worst_it_was_judged_with_on_any_drawing():
+    answer, judged = small_answer(), small_described()
+    # Worse on drawings than as described, and the other way about.
+    of = answer.candidates
+    of = {**of, "core-x1": replace(of["core-x1"], grade="usable")}
+    checks = judged.solved.evidence
+    checks = {**checks, "core-x2": replace(checks["core-x2"], grade="unsound")}
+    found, cases = one_grade(
+        replace(answer, candidates=of),
+        replace(judged, solved=replace(judged.solved, evidence=checks)),
+    )
+    for name, grade in (("core-x1", "usable"), ("core-x2", "unsound")):
+        assert found.candidates[name].grade == grade
+        assert cases.cases[name].grade == cases.solved.evidence[name].grade == grade
+    assert found.bare.grade == cases.cases[NONE].grade == of[NONE].grade
 
 
 def test_more_cores_are_enough_more_often():

@@ -223,6 +223,21 @@ def test_how_sure_says_the_chances_with_and_without_a_choke(seed: int) -> None:
 
 @MANY
 @given(SEEDS)
+def test_what_passed_its_checks_only_in_part_says_so_on_the_first_screen_and_below(
+    seed: int,
+) -> None:
+    answer = made_answer(seed)
+    found, part = told(answer), "evidence only usable"
+    grades = {c.grade for c in (answer.bare, answer.ideal, answer.best)}
+    is_usable = "usable" in grades and "unsound" not in grades
+    assert (part in found.how_sure) == is_usable
+    below = found.questions["What did the checks say?"]
+    assert ("passed the checks only in part" in below) == is_usable
+    assert ("passed every check" in below) == (grades == {"sound"})
+
+
+@MANY
+@given(SEEDS)
 def test_what_would_change_it_is_what_turns_it(seed: int) -> None:
     answer = made_answer(seed)
     found = told(answer).how_sure

@@ -123,8 +123,8 @@ def test_who_goes_by_one_name_may_be_any_of_them() -> None:
     assert claim.subject == tuple(c["id"] for c in data["candidates"])
 
 
-def test_the_grade_of_one_drawing_is_none_of_all_drawings() -> None:
-    assert row_contradictions({"case": "none", "grade": "so-so"}, data_of(1)) == []
+def test_a_grade_is_the_one_of_the_answer_in_every_table() -> None:
+    assert len(row_contradictions({"case": "none", "grade": "so-so"}, data_of(1))) == 1
 
 
 def test_nothing_on_the_pages_and_in_the_tables_of_a_finished_study_is_against_its_answer(

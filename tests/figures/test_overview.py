@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from pathlib import Path
@@ -76,6 +77,25 @@ def test_the_title_says_the_most_without_and_with_the_chosen_choke(copy: Path) -
     assert title.endswith(f"with the chosen one up to {percent(current(copy, chosen).max())}")
     take(copy, "none")
     assert "chosen" not in drawn(copy).title
+
+
+def test_the_first_picture_has_the_worse_grade_of_the_bare_cable_and_of_what_is_taken(
+    copy: Path,
+) -> None:
+    chosen = some_choke(copy)
+    take(copy, chosen)
+    path = copy / "tables" / "cases.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for row in rows:
+        row["grade"] = "usable" if row["case"] == chosen else "sound"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    assert "evidence: usable" in [t.get_text() for t in drawn(copy).figure.texts]
+    take(copy, "none")
+    assert "evidence: sound" in [t.get_text() for t in drawn(copy).figure.texts]
 
 
 def test_a_diamond_marks_where_the_chosen_choke_begins_and_none_where_there_is_none(
