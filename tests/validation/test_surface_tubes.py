@@ -31,7 +31,7 @@ across the mouth of a sleeve (on the null of E1 to E3 and four more sleeves of 2
 is left of impedance belongs to feeds: the flat ends of a sleeve dipole's gap, 5 mm apart, have 0.6
 (E1) and 0.9 pF (E3) that wires have not; a gamma's post lacks 0.1 to 0.2 pF, and the 5/8-wave's gap
 has 0.14 pF too much, which at 150 to 240 ohm is 2 to 6 %. Behind the capacitor or coil that takes
-the reactance away the same ohms are 13 % (C1), 5 % (C6 and C7) of what is left.
+the reactance away the same ohms are 14 % (C1), 20 % (C8), 5 to 6 % (C6 and C7) of what is left.
 """
 
 from __future__ import annotations
