@@ -46,7 +46,8 @@ class Chance:
 class Range:
     """A number as described, and its median and 95 % range over the draws.
 
-    ``low`` and ``high`` are the 2.5 and 97.5 % points; the computation may be off too.
+    ``low`` and ``high`` are the 2.5 and 97.5 % points, moved out to the number as described where
+    that lies beyond: it is one that agrees with the study too. The computation may be off as well.
     """
 
     stated: float

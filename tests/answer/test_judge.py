@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.answer.candidates import classes, sure_case
+from pipeline.answer.candidates import _range, classes, sure_case
 from pipeline.answer.drawn_chokes import DrawnChokes
 from pipeline.answer.judge import answer_of, one_grade
 from pipeline.answer.record import CLASSES, SURE
@@ -82,9 +82,21 @@ def test_a_range_holds_its_median_and_the_chance_is_the_part_of_scores_up_to_one
     for found in small_answer().candidates.values():
         every = [found.score, *found.figures.values(), *found.changes.values()]
         assert all(r.low <= r.middle <= r.high for r in every)
-        # 97.5 % of the draws lie below the high end.
+        # The installation as described is one of those that agree with the study.
+        assert all(r.low <= r.stated <= r.high for r in every)
+        # 97.5 % of the draws, or more, lie below the high end.
         assert (found.score.high <= 1) <= (found.enough.value >= 0.975)
         assert (found.score.low > 1) <= (found.enough.value <= 0.025)
+
+
+def test_a_range_is_that_of_the_draws_unless_the_described_lies_beyond():
+    # Quantiles of 0, 1, ... 1000 are their hundredths (Hyndman and Fan, 1996, definition 7).
+    draws = np.arange(1001.0)
+    for stated, ends in ((400.0, (25.0, 975.0)), (3.0, (3.0, 975.0)), (1e4, (25.0, 1e4))):
+        found = _range(draws, np.array([stated]))
+        assert (found.stated, found.low, found.middle, found.high) == pytest.approx(
+            (stated, ends[0], 500.0, ends[1])
+        )
 
 
 def test_a_case_has_one_grade_the_worst_it_was_judged_with_on_any_drawing():
