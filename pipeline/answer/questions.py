@@ -21,7 +21,9 @@ from pipeline.answer.ranking import (
 )
 from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint
 from pipeline.answer.unknown_words import clause
+from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.choke_materials import known_from
+from pipeline.judgement.sweeps import core_ends
 from pipeline.montecarlo.draws import Unknown
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import (
@@ -327,18 +329,19 @@ def _checks(answer: Answer) -> list[str]:
 
 
 def _not_printed(answer: Answer) -> list[str]:
-    """What no print gives of the core to take, and the impedance that is counted with instead."""
-    choke, ohms = answer.best.case.choke, answer.best.ohms
+    """What no print gives of the core to take, and the impedance of a piece."""
+    choke = answer.best.case.choke
     core = None if choke is None else choke.ferrite_core
     if choke is None or core is None:
         return []
     missing = ["size"] if core.confidence in _ASSUMED else []
     instead = ""
     computed = known_from(core, answer.study.frequency) == "computed"
-    if ohms is not None and choke.measurement is None and computed:
+    if choke.measurement is None and computed:
         missing.append("impedance here")
-        low, high = (fixed(end / choke.count, 0) for end in (ohms.low, ohms.high))
-        instead = f": {low} to {high} ohm are counted with"
+        one = FerriteChoke(id=core.id, label="", position=choke.position, core=core)
+        low, high = (fixed(end, 0) for end in core_ends(answer.study, one))
+        instead = f": one pass through one core is {low} to {high} ohm, least to most"
     if not missing:
         return []
     return [f"No print was found that gives this core's {' or '.join(missing)}{instead}."]

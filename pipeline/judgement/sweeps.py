@@ -111,6 +111,22 @@ def core_factors(study: Study, choke: Choke | None) -> NDArray[np.float64]:
     return np.asarray(low * (high / low) ** _PLACES)
 
 
+def core_ends(study: Study, one: Choke) -> tuple[float, float]:
+    """Size of the impedance of one pass of a choke of one core, least and most of a piece. [ohm]
+
+    Over what is known of the core, as :func:`least_and_most` has it, or of its own measurement;
+    where the study states a spread, over 95 of 100 pieces of that. Its warmth is not in it.
+    Definition.
+    """
+    size = float(abs(one.impedance(np.array([study.frequency]), study.host)[0]))
+    spread = study.unknowns.ferrite
+    if spread is not None and spread.shape == BY_CORE:
+        low, high = one.spread(study.host)
+    else:
+        low, high = core_factors(study, one)[[0, -1]]
+    return float(low) * size, float(high) * size
+
+
 def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
     """Each distinct core of a study with the choke that has it, the first place it is tried at."""
     found: dict[str, tuple[FerriteCore, Choke]] = {}

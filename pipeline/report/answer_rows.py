@@ -15,6 +15,7 @@ from models.lengths import small
 from pipeline.answer.phrases import hundredths
 from pipeline.answer.ranking import RARE
 from pipeline.figures.data import Table
+from pipeline.report.answer_tables import OWN
 from pipeline.report.html import Cell
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import decibels, fixed, impedance_words, percent
@@ -167,7 +168,8 @@ def core_rows_in_print(table: Table) -> dict[str, Any]:
     )
     tried: list[dict[str, str]] = []
     others: dict[str, list[str]] = {}
-    for k, (label, kind, said) in enumerate(table.rows("label", "kind", "tried")):
+    columns = ("label", "kind", "tried", "known_from")
+    for k, (label, kind, said, source) in enumerate(table.rows(*columns)):
         if said != "yes":
             others.setdefault(said.removeprefix("no: "), []).append(label)
             continue
@@ -175,7 +177,8 @@ def core_rows_in_print(table: Table) -> dict[str, Any]:
         if not np.isnan(r[k]):
             ends = f"{fixed(float(low[k]), 0)} to {fixed(float(high[k]), 0)}"
             z = f"{impedance_words(complex(r[k], x[k]), 0)}; {ends}"
+        name = f"{label} ({source})" if source == OWN else label
         tried.append(
-            {"label": label, "kind": kind, "hole": small(float(hole[k]), None), "one_pass": z}
+            {"label": name, "kind": kind, "hole": small(float(hole[k]), None), "one_pass": z}
         )
     return {"tried": tried, "others": {why: "; ".join(names) for why, names in others.items()}}

@@ -17,11 +17,14 @@ from pipeline.answer.unknown_words import drawn_words
 from pipeline.chokes.ferrite import FerriteChoke, measured_cores
 from pipeline.chokes.kind import AT_THE_FEED
 from pipeline.circuit.choke_materials import known_from, one_pass
-from pipeline.judgement.sweeps import core_factors
+from pipeline.judgement.sweeps import core_ends
 from pipeline.montecarlo.draws import Unknown
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.catalogue_sets import worth_trying
 from pipeline.study.records import Study
+
+# Where the impedance of a core is from that the study has a measurement of.
+OWN = "own measurement"
 
 
 def candidate_rows(answer: Answer) -> list[Row]:
@@ -169,16 +172,15 @@ def core_rows(answer: Answer) -> list[Row]:
 
 
 def _one_pass(core: FerriteCore, study: Study) -> Row:
-    """Impedance of one pass and its size over 95 of 100 pieces, where it is known. [ohm]"""
+    """Impedance of one pass and its size, least and most, where it is known. [ohm]"""
     measured = measured_cores(study.chokes).get(core.id)
     one = FerriteChoke(id=core.id, label="", position=AT_THE_FEED, core=core, measured=measured)
     columns = ("r_ohm", "x_ohm", "z_low_ohm", "z_high_ohm")
     if measured is None and one_pass(core, study.frequency) is None:
         return {**dict.fromkeys(columns), "known_from": ""}
     z = complex(one.impedance(np.array([study.frequency]), study.host)[0])
-    factors = core_factors(study, one)
-    values = (z.real, z.imag, abs(z) * float(factors[0]), abs(z) * float(factors[-1]))
-    source = known_from(core, study.frequency) if measured is None else "own measurement"
+    values = (z.real, z.imag, *core_ends(study, one))
+    source = known_from(core, study.frequency) if measured is None else OWN
     return {**dict(zip(columns, values, strict=True)), "known_from": source}
 
 

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 
+from models.catalogues.parts import ferrite_core
 from models.lengths import lengths_in
 from pipeline.answer.phrases import standing
+from pipeline.answer.questions import answers_to_questions
 from pipeline.answer.record import CLASSES, SURE
+from pipeline.circuit.choke_materials import least_and_most
+from pipeline.figures.data import read_table
+from pipeline.report.answer_rows import core_rows_in_print
 from pipeline.report.answer_tables import (
+    OWN,
     TABLES,
     candidate_rows,
     cause_rows,
@@ -79,6 +86,31 @@ def test_a_table_reads_back_as_it_was_written(tmp_path: Path) -> None:
         read = list(csv.DictReader(stream))
     assert [row["case"] for row in read] == [row["case"] for row in rows]
     assert float(read[0]["enough"]) == pytest.approx(rows[0]["enough"], abs=1e-6)
+
+
+def test_the_range_of_a_core_is_one_in_catalogue_table_page_and_sentence(tmp_path: Path) -> None:
+    answer = made_answer(3)
+    core, at = ferrite_core("mix-43-clamp-12-7"), answer.study.frequency
+    name = next(n for n, c in answer.candidates.items() if c.case.choke is not None
+                and c.case.choke.ferrite_core is not None)  # fmt: skip
+    first = answer.candidates[name]
+    assert first.case.choke is not None
+    one = replace(first.case.choke, core=core)
+    first = replace(first, case=replace(first.case, choke=one), grade="sound", barred="")
+    answer = replace(answer, candidates={**answer.candidates, name: first}, chosen=name)
+    rows = core_rows(answer)
+    (row,) = (r for r in rows if r["core"] == core.id)
+    assert (row["z_low_ohm"], row["z_high_ohm"]) == pytest.approx(least_and_most(core, at))
+    words = f"{row['z_low_ohm']:.0f} to {row['z_high_ohm']:.0f}"
+    # A row that is the reader's own says so.
+    rows = [{**r, "known_from": OWN} if r is row else r for r in rows]
+    write_table(tmp_path / "tables" / "cores.csv", rows)
+    page = core_rows_in_print(read_table(tmp_path, "cores"))["tried"]
+    (shown,) = (r for r in page if "own measurement" in r["label"])
+    assert shown["label"].startswith(core.name)
+    assert shown["one_pass"].endswith(f"; {words}")
+    said = answers_to_questions(answer)["What did the checks say?"]
+    assert f"one pass through one core is {words} ohm, least to most" in said
 
 
 def test_a_core_is_tried_only_if_it_goes_over_the_cable_and_is_on_sale() -> None:
