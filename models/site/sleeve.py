@@ -134,7 +134,7 @@ def _too_narrow(of: Sleeve) -> Fault:
         small(2 * of.radius, 1),
         f"is too narrow for a shield of {small(2 * of.shield_radius, 2)}: the mouth between them "
         "cannot be drawn as it is",
-        f"a pipe of {small(5.2 * of.shield_radius, None, 'up')} or more",
+        f"a pipe of {small(5.2 * of.shield_radius, 1, 'up')} or more",
         "mouth-narrow",
     )
 

@@ -239,7 +239,7 @@ def _cost(answer: Answer) -> list[str]:
     said = [f"{sentence_case(money)}{also}."]
     length = choke.cut_length(answer.study.host)
     if length is not None:
-        said.append(f"It is cut {small(length)} long, its open end towards the antenna.")
+        said.append(f"It is cut {small(length)} long, its open end towards the {choke.opens_to}.")
     core = choke.ferrite_core
     if core is not None and not is_split(core):
         said.append(solid_sentence(choke.count))

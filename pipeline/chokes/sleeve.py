@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 Opening = Literal["antenna", "radio"]
 _TOWARDS = {"antenna": "mouth towards the antenna", "radio": "mouth towards the radio"}
+# The same in a name, which has to stay short.
+_MOUTH = {"antenna": "mouth to antenna", "radio": "mouth to radio"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,9 +66,10 @@ class SleeveChoke(Choke):
 
     @classmethod
     def named_by(cls, given: Mapping[str, Any]) -> str:
-        """Pipe of the sleeve, and where its mouth points if not as usual."""
-        said = f"shorted sleeve of {given['pipe'].name} pipe"
-        return said if given["mouth"] == "antenna" else f"{said}, {_TOWARDS['radio']}"
+        """Pipe of the sleeve, its length if that is stated, and where its mouth points."""
+        length = given["length"]
+        long = "" if length is None else f"{small(length)}, "
+        return f"{given['pipe'].name} sleeve, {long}{_MOUTH[given['mouth']]}"
 
     def section(self, cable: CoaxClass) -> SleeveSection:
         """Cross-section over a cable."""
@@ -184,7 +187,7 @@ class SleeveChoke(Choke):
         shield = show_quantity(main.shield_diameter, "m")
         rule = f"is {width} across, too narrow for a shield of {shield}: the mouth between them "
         rule += "cannot be drawn as it is"
-        least = show_quantity(2.6 * main.shield_diameter, "m", "up")
+        least = small(2.6 * main.shield_diameter, 1, "up")
         return FieldError(rule, f"a pipe of {least} or more", "mouth-narrow", ("pipe",))
 
     def derived_note(self, host: Host) -> str:
@@ -201,9 +204,13 @@ class SleeveChoke(Choke):
 
     @property
     def begins(self) -> str:
-        """How long it is, which way its mouth points and where it begins."""
-        long = "" if self.length is None else f"{small(self.length)} long, "
-        return f"{long}{_TOWARDS[self.mouth]}, {super().begins}"
+        """How long it is and which way its mouth points, if its name does not say so, and where."""
+        said = [super().begins]
+        if _MOUTH[self.mouth] not in self.label:
+            said.insert(0, _TOWARDS[self.mouth])
+        if self.length is not None and small(self.length) not in self.label:
+            said.insert(0, f"{small(self.length)} long")
+        return ", ".join(said)
 
     def withstand(self, host: Host) -> float:
         """Peak voltage by the air at its mouth. [V]"""

@@ -66,7 +66,7 @@ def test_what_is_on_the_cable_and_what_it_costs_are_those_of_the_choke() -> None
     core, sleeve = merit("core-x4"), merit("sleeve")
     assert (core.kind, core.count, core.position) == ("ferrite", 4, 0.05)
     assert (core.price, core.currency) == (18.0, "EUR")
-    assert sleeve.label == "shorted sleeve of 28x1 mm pipe"
+    assert sleeve.label == "28x1 mm sleeve, mouth to antenna"
 
 
 # Edges
