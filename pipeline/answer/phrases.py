@@ -6,7 +6,7 @@ Sentences, tables, figures and pages take them from here, so that no two of them
 from __future__ import annotations
 
 from models.lengths import large
-from pipeline.answer.ranking import RARE, differs, is_unsound
+from pipeline.answer.ranking import RARE, differs, is_surely_worse, is_unsound
 from pipeline.answer.record import SURE, Answer, Candidate
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE, Case
 from pipeline.text.formatting import in_words
@@ -112,9 +112,9 @@ def standing(candidate: Candidate, answer: Answer) -> str:
 
     One of: "reference", "unsound", "harmless" (with a chance where it is not always so), "enough"
     (with the reason where it may not be taken), and for what is not: "worse than none in ..." where
-    that is so more often than a clear gain, "enough in ..." where that chance differs from the one
-    without a choke, "helps in ..." where the largest change is clearly smaller, and "as good as
-    none".
+    that is so more often than a clear gain ("may be" before it within the error of that chance),
+    "enough in ..." where that chance differs from the one without a choke, "helps in ..." where the
+    largest change is clearly smaller, and "as good as none".
     """
     if candidate.id == IDEAL:
         return "reference"
@@ -126,7 +126,8 @@ def standing(candidate: Candidate, answer: Answer) -> str:
     if candidate.is_enough:
         return f"enough, but {_BARRED[candidate.barred]}" if candidate.barred else "enough"
     if worse.value >= RARE and worse.value > max(candidate.better.value, enough.value):
-        return f"worse than none in {of_hundred(worse.value)}"
+        may = "" if is_surely_worse(worse) else "may be "
+        return f"{may}worse than none in {of_hundred(worse.value)}"
     if answer.bare.is_enough or differs(enough, answer.bare.enough):
         return f"enough in {of_hundred(enough.value)}"
     if candidate.better.value >= RARE:

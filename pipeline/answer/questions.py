@@ -103,7 +103,7 @@ def _family(
 ) -> list[Candidate]:
     """Candidates of one core that differ in one thing only: the family of the one to take.
 
-    The largest family where that has none; empty where no two differ.
+    The largest family where none is taken; empty where no two differ.
     """
     found: dict[tuple[str, object], dict[object, Candidate]] = {}
     for c in answer.candidates.values():
@@ -111,7 +111,8 @@ def _family(
         if choke is not None and choke.is_counted and not is_unsound(c):
             found.setdefault((choke.part, alike(c)), {}).setdefault(own(c), c)
     families = [list(of.values()) for of in found.values() if len(of) > 1]
-    return max(families, key=lambda of: (answer.best in of, len(of)), default=[])
+    concern = [of for of in families if answer.chosen == NONE or answer.best in of]
+    return max(concern, key=len, default=[])
 
 
 def _count(candidate: Candidate) -> int:
@@ -247,12 +248,12 @@ def _cost(answer: Answer) -> list[str]:
 
 
 def _on_the_front(answer: Answer) -> list[str]:
-    """The nearest points of the front below and above the one to take."""
+    """The nearest points of the front below the one to take, and above if it is not enough."""
     own = next((p.cost for p in answer.front if p.id == answer.chosen), None)
     if own is None:
         return []
     cheaper = [p for p in answer.front if p.cost < own and p.id != NONE]
-    dearer = [p for p in answer.front if p.cost > own]
+    dearer = [] if answer.enough else [p for p in answer.front if p.cost > own]
     told = [max(cheaper, key=_by_cost)] if cheaper else []
     told += [min(dearer, key=_by_cost)] if dearer else []
     said = [

@@ -114,6 +114,19 @@ def _single(answer: Answer, name: str) -> list[Cause]:
     return [c for c in answer.causes.get(name, ()) if c.turns and not c.joint]
 
 
+def is_surely_worse(worse: Chance) -> bool:
+    """Whether what is worse than none is told as worse: by more than the error of that chance.
+
+    Two standard errors below it still stands more than :data:`RARE`; else it "may be" worse.
+
+    Examples
+    --------
+    >>> is_surely_worse(Chance(0.26, 0.21)), is_surely_worse(Chance(0.6, 0.1))
+    (False, True)
+    """
+    return worse.value - _ERRORS * worse.error > RARE
+
+
 def risky(answer: Answer) -> list[Candidate]:
     """Candidates that are likely to be worse than none: coils first, then by that chance."""
     found = [
@@ -122,7 +135,8 @@ def risky(answer: Answer) -> list[Candidate]:
         if c.origin != "reference"
         and c.id != answer.chosen
         and not is_unsound(c)
-        and c.chances["worse"].value > max(RISKY, _ERRORS * c.chances["worse"].error)
+        and c.chances["worse"].value > RISKY
+        and is_surely_worse(c.chances["worse"])
     ]
     return sorted(found, key=lambda c: (not _hangs_on_making(c), -c.chances["worse"].value))
 

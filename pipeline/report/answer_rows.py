@@ -13,7 +13,8 @@ import numpy as np
 
 from models.lengths import small
 from pipeline.answer.phrases import hundredths
-from pipeline.answer.ranking import RARE
+from pipeline.answer.ranking import RARE, is_surely_worse
+from pipeline.answer.record import Chance
 from pipeline.figures.data import Table
 from pipeline.report.answer_tables import OWN
 from pipeline.report.html import Cell
@@ -100,11 +101,21 @@ def _ranged(column: _Column, found: Part) -> Cell:
     return Cell(column.say(found["stated"]), low if low == high else f"{low} to {high}")
 
 
-def _risky(found: Sequence[Part]) -> list[dict[str, str]]:
-    """Candidates that are worse than none more often than can be passed over, the worst first."""
+def _risky(found: Sequence[Part]) -> list[dict[str, Any]]:
+    """Candidates that are worse than none more often than can be passed over, the worst first.
+
+    Those of which that is within its own error only may be.
+    """
     bad = [entry for entry in found if entry["worse"] >= RARE]
     bad.sort(key=lambda entry: -float(entry["worse"]))
-    return [{"label": entry["label"], "worse": _chance(entry, "worse")} for entry in bad]
+    return [
+        {
+            "label": entry["label"],
+            "worse": _chance(entry, "worse"),
+            "surely": is_surely_worse(Chance(entry["worse"], entry["worse_error"])),
+        }
+        for entry in bad
+    ]
 
 
 def _causes(answer: Part) -> list[dict[str, str]]:

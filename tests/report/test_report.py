@@ -111,6 +111,21 @@ def test_any_answer_stands_above_the_first_picture_in_few_words(seed: int) -> No
         assert words(text).count(" ".join(said.split())) == 1
 
 
+def test_what_is_worse_within_its_error_only_may_be_worse() -> None:
+    summary = sample()
+    for c in summary["answer"]["candidates"]:
+        c["worse"], c["worse_error"] = 0.0, 0.0
+    own = [c for c in summary["answer"]["candidates"] if c["origin"] != "reference"]
+    # On four drawings, and on many.
+    for c, worse, error in zip(own, (0.26, 0.6), (0.21, 0.02), strict=False):
+        c["worse"], c["worse_error"] = worse, error
+    text = words(html(summary))
+    sure, may = "Worse than no choke, and to be seen:", "May be worse than no choke;"
+    assert text.index(sure) < text.index(f"{own[1]['label']}: in 60 ± 2 of 100.")
+    assert text.index(may) < text.index(f"{own[0]['label']}: in 26 ± 21 of 100.")
+    assert text.index(f"{own[1]['label']}: in 60") < text.index(may)
+
+
 def test_every_question_is_folded_with_its_answer_below_it() -> None:
     text = html()
     folds = re.findall(r'<details id="(\w+)"[^>]*>\s*<summary><h2>(.*?)</h2></summary>', text)
