@@ -110,7 +110,8 @@ class Generator:
     - ``check`` (parameters, pipe) to what cannot be built; only given lengths count;
     - ``build`` (sized, drawing) to wires, with the base line on z = 0;
     - ``assembly`` (sized, pipe, joint) to what is cut and joined; marks and steps name the joint;
-    - ``feed_height`` (parameters) to the height [m] of the joint above the base line, if known;
+    - ``feed_height`` (parameters or sized) to the height [m] of the joint above the base line,
+      ``None`` where it is derived;
     - ``thinnest`` (sized) to the radius [m] of the thinnest rod that is drawn as a single wire;
     - ``with_cable`` (parameters, cable class) to parameters that know what the cable gives them.
 
@@ -133,11 +134,22 @@ class Generator:
     azimuth_zero: str
     outlet: str = "the antenna"
     leaves_downward: bool = False
-    feed_height: Callable[[Any], float] = field(default=lambda parameters: 0.0)
+    feed_height: Callable[[Any], float | None] = field(default=lambda lengths: 0.0)
     thinnest: Callable[[Any], float] | None = None
     with_cable: Callable[[Any, CoaxClass], Any] | None = None
     carries_mast: bool = False
     is_j_pole: bool = False
+
+    def sized_on(
+        self, parameters: Any, pipe: Pipe, frequency: float, cable: CoaxClass
+    ) -> tuple[Any, tuple[str, ...]]:
+        """Sized antenna on a cable that it is told of, and a sentence for each derived length.
+
+        ``frequency`` is in Hz.
+        """
+        if self.with_cable is not None:
+            parameters = self.with_cable(parameters, cable)
+        return self.sized(parameters, pipe, frequency, cable.shield_diameter)
 
     def trim(self, parameter: str) -> Trim:
         """The trim of a parameter."""

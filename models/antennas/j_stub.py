@@ -455,7 +455,7 @@ relative = partial(
     base_line="axis of the crossbar",
     joints=tuple(FEET),
     azimuth_zero="from the long leg to the short leg",
-    feed_height=lambda parameters: parameters.tap or 0.0,
+    feed_height=lambda lengths: lengths.tap,
     carries_mast=True,
 )
 SHORT_LEG_TRIM = Trim(

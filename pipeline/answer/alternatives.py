@@ -79,7 +79,7 @@ def _lowest_corner(study: Study) -> tuple[int, float] | None:
 
     ``None`` where none comes near the ground.
     """
-    height, low = feed_height(study.site, study.antenna), (-1, math.inf)
+    height, low = feed_height(study), (-1, math.inf)
     for index, step in enumerate(study.cable.route[:-1]):
         go, move = step.move(height)
         height += {"up": move, "down": -move}.get(go, 0.0)

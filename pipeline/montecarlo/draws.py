@@ -355,7 +355,7 @@ def _begins(study: Study) -> list[float]:
 
     Zero after a step that cannot be gone: such a draw is refused when it is drawn.
     """
-    tap, ground = feed_height(study.site, study.antenna), study.site.ground is not None
+    tap, ground = feed_height(study), study.site.ground is not None
     route = study.cable.route
     walks = [follow_route(route[:k], tap, ground) for k in range(1, len(route))]
     return [0.0, *(walk.length for walk in walks)]

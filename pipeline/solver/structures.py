@@ -52,14 +52,8 @@ def sized_antenna(study: Study) -> Sized:
     Raises GeometryError if a given length does not go with a derived one.
     """
     generator = generators()[study.antenna.type]
-    parameters = study.antenna.parameters
-    if generator.with_cable is not None:
-        parameters = generator.with_cable(parameters, study.cable.type)
-    antenna, sentences = generator.sized(
-        parameters,
-        study.pipe,
-        study.frequency,
-        study.cable.type.shield_diameter,
+    antenna, sentences = generator.sized_on(
+        study.antenna.parameters, study.pipe, study.frequency, study.cable.type
     )
     # Given lengths were checked when the study was read; here given and derived ones together.
     whole = {f.name: getattr(antenna, f.name) for f in fields(antenna)}

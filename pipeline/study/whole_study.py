@@ -11,7 +11,7 @@ from dataclasses import fields, replace
 from typing import TypeVar
 
 from models.antennas import generators
-from models.catalogues.parts import CoaxClass
+from models.catalogues.parts import CoaxClass, Pipe
 from models.site.feedline_route import Step
 from models.site.soil import common_rod
 from pipeline.chokes.ferrite import with_measurements
@@ -57,9 +57,34 @@ def default_band(frequency: float) -> Band:
     )
 
 
-def feed_height(site: Site, antenna: Antenna) -> float:
-    """Height above ground of the feed, that of the base line where it is derived later. [m]"""
-    return site.height + generators()[antenna.type].feed_height(antenna.parameters)
+def feed_height(study: Study) -> float:
+    """Height above ground of the feed, as given or derived with the antenna's lengths. [m]"""
+    return study.site.height + _feed_above(
+        study.antenna, study.pipe, study.frequency, study.cable.type
+    )
+
+
+def _feed_above(antenna: Antenna, pipe: Pipe, frequency: float, cable: CoaxClass) -> float:
+    """Height of the feed above the base line, for a frequency [Hz]. [m]"""
+    generator = generators()[antenna.type]
+    given = generator.feed_height(antenna.parameters)
+    if given is not None:
+        return given
+    sized, _ = generator.sized_on(antenna.parameters, pipe, frequency, cable)
+    return _sound(generator.feed_height(sized))
+
+
+def _feed_of(parts: Parts) -> float | None:
+    """Height of the feed above ground, ``None`` where what it is derived from is wrong. [m]"""
+    antenna, site, cable = parts.antenna, parts.site, parts.cable
+    if antenna is None or site is None or cable is None:
+        return None
+    given = generators()[antenna.type].feed_height(antenna.parameters)
+    if given is not None:
+        return site.height + given
+    if parts.pipe is None or parts.frequency is None:
+        return None
+    return site.height + _feed_above(antenna, parts.pipe, parts.frequency, cable.type)
 
 
 def fill_defaults(parts: Parts) -> tuple[Parts, list[str], list[FieldError]]:
@@ -199,8 +224,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
 
 def walk_of(study: Study) -> Walk:
     """The way of a study's cable, without complaints for one that was read."""
-    start = feed_height(study.site, study.antenna)
-    return follow_route(study.cable.route, start, study.site.ground is not None)
+    return follow_route(study.cable.route, feed_height(study), study.site.ground is not None)
 
 
 def with_rows(study: Study) -> Study:
@@ -251,7 +275,9 @@ def _tried(parts: Parts, walk: Walk | None) -> tuple[Choke, ...] | None:
         return None
     if walk is None or parts.frequency is None:
         return None
-    tap = feed_height(site, antenna)
+    tap = _feed_of(parts)
+    if tap is None:
+        return None
     return _usual_chokes(cable, walk.length, tap, Host(cable.type, parts.frequency))
 
 
@@ -261,7 +287,7 @@ def standard_coil(study: Study) -> Choke | None:
     ``None`` where the route has no room; whether it can be drawn there is another question
     (``solver.standard_chokes``).
     """
-    tap, length = feed_height(study.site, study.antenna), walk_of(study).length
+    tap, length = feed_height(study), walk_of(study).length
     usual = _usual_chokes(study.cable, length, tap, study.host)
     coil = next((c for c in usual if c.is_drawn), None)
     if coil is None:
@@ -314,8 +340,10 @@ def _check_way(parts: Parts) -> tuple[Walk | None, list[FieldError]]:
         return None, []
     has_ground = site.ground is not None
     complaints = check_bond("bond" in parts.given, cable.route, has_ground)
-    walk = follow_route(cable.route, feed_height(site, parts.antenna), has_ground)
-    if walk.complaints:
+    tap = _feed_of(parts)
+    walk = follow_route(cable.route, site.height if tap is None else tap, has_ground)
+    if walk.complaints or tap is None:
+        # What hangs on the way cannot be placed where it is not known how far it goes.
         return None, [*complaints, *walk.complaints]
     complaints += check_cable(cable, walk.length)
     if station is not None and has_ground:

@@ -19,8 +19,10 @@ from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.ideal import IdealChoke
 from pipeline.chokes.measured_choke import TableChoke
 from pipeline.chokes.sleeve import SleeveChoke
+from pipeline.solver.structures import sized_antenna
 from pipeline.study.reader import json_schema, load_study
 from pipeline.study.records import Band, Bond, Site, Station, Study
+from pipeline.study.whole_study import walk_of
 from pipeline.text.errors import StudyError
 from pipeline.text.yaml_reading import read_yaml
 from tests.harness.wrong_studies import BENCH, PATCHES, Patch
@@ -28,6 +30,8 @@ from tests.harness.wrong_studies import BENCH, PATCHES, Patch
 STUDIES = Path(str(files("models") / "studies"))
 # Exact by definition of the metre (BIPM, SI Brochure, 9th edition, 2.3.1).
 SPEED_OF_LIGHT = 299_792_458.0
+POLE = {"type": "j-pole", "pipe": "22x1 mm", "spacing": "55 mm"}
+CABLE = {"type": "10.3 mm foam low-loss"}
 
 
 def study_with(tmp_path: Path, **changes: Any) -> Study:
@@ -242,6 +246,23 @@ def test_standard_candidates_stay_on_a_short_route(tmp_path: Path) -> None:
     study = study_with(tmp_path, cable={"type": "RG-213/U", "route": [{"out": "0.15 m"}]})
     assert [c.id for c in study.chokes] == ["nizn-800-x1", "nizn-800-x2"]
     assert all(c.position + c.extent(study.host) <= 0.15 for c in study.chokes)
+
+
+def test_the_way_of_the_cable_begins_at_a_derived_tap_as_at_one_written_out(
+    tmp_path: Path,
+) -> None:
+    # From the tap down to 0.5 m: height, tap less 0.5 m, and the two level steps.
+    derived = study_with(tmp_path)
+    tap = sized_antenna(derived).antenna.tap
+    assert 0.04 < tap < 0.08
+    assert walk_of(derived).length == pytest.approx(8 + tap - 0.5 + 0.15 + 6, abs=1e-9)
+    written = study_with(tmp_path, antenna=POLE | {"tap": f"{tap:.12f} m"})
+    assert walk_of(written).length == pytest.approx(walk_of(derived).length, abs=1e-9)
+    with pytest.raises(StudyError, match="cable-short") as caught:
+        study_with(tmp_path, cable=CABLE | {"length": "13.65 m"})
+    # What the message proposes is taken.
+    remedy = caught.value.faults[0].remedy.removeprefix("length: ").removesuffix(" or more")
+    study_with(tmp_path, cable=CABLE | {"length": remedy})
 
 
 def test_a_low_antenna_needs_a_route_of_its_own(tmp_path: Path) -> None:

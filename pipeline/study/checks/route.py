@@ -5,6 +5,7 @@ Plain records in, :class:`FieldError` data out; no wires are drawn.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -78,7 +79,8 @@ def check_cable(cable: Cable, route_length: float) -> list[FieldError]:
     """The cable must at least be as long as its way."""
     if cable.length is None or cable.length >= route_length - SLACK:
         return []
-    needed = show_quantity(route_length, "m", "up")
+    # A derived tap gives a way to more digits than a tape has; told to the millimetre that does.
+    needed = show_quantity(math.ceil(1e3 * route_length - 1e-6) / 1e3, "m", "up")
     rule = f"is shorter than the route to the radio, which takes {needed}"
     return [FieldError(rule, f"length: {needed} or more", "cable-short", ("cable", "length"))]
 
