@@ -202,11 +202,13 @@ def test_pipes_are_cut_long_and_the_tap_slides() -> None:
 
 
 def test_what_is_only_a_circuit_element_costs_no_field_solve() -> None:
-    # The bridge's thickness is a series inductance on the feed; the wires stay.
-    point = FeedPoint(minimal(), ("bridge_diameter",), lambda step: None)
-    thin, thick = (point.gamma((d,)) for d in (0.002, 0.008))
+    # A gamma's capacitor is in series with the feed; the wires stay.
+    study = load_study(MINIMAL.with_name("gamma_dipole.yaml"))
+    study = replace(study, tune=replace(study.tune, choke="none"))
+    point = FeedPoint(study, ("capacitance",), lambda step: None)
+    small, large = (point.gamma((c,)) for c in (5e-12, 8e-12))
     assert [step.solved for step in point.steps] == [True, False]
-    assert thin != thick
+    assert small != large
 
 
 @pytest.mark.parametrize("choke", ["none", "ideal"])
