@@ -114,7 +114,7 @@ def _single(answer: Answer, name: str) -> list[Cause]:
     return [c for c in answer.causes.get(name, ()) if c.turns and not c.joint]
 
 
-def is_surely_worse(worse: Chance) -> bool:
+def is_surely_worse(chance: Chance) -> bool:
     """Whether what is worse than none is told as worse: by more than the error of that chance.
 
     Two standard errors below it still stands more than :data:`RARE`; else it "may be" worse.
@@ -124,7 +124,7 @@ def is_surely_worse(worse: Chance) -> bool:
     >>> is_surely_worse(Chance(0.26, 0.21)), is_surely_worse(Chance(0.6, 0.1))
     (False, True)
     """
-    return worse.value - _ERRORS * worse.error > RARE
+    return chance.value - _ERRORS * chance.error > RARE
 
 
 def risky(answer: Answer) -> list[Candidate]:

@@ -117,6 +117,19 @@ def core_ends(study: Study, one: Choke) -> tuple[float, float]:
     Over what is known of the core, as :func:`least_and_most` has it, or of its own measurement;
     where the study states a spread, over 95 of 100 pieces of that. Its warmth is not in it.
     Definition.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> from models.catalogues.parts import ferrite_core
+    >>> from pipeline.chokes.ferrite import FerriteChoke
+    >>> from pipeline.circuit.choke_materials import least_and_most
+    >>> from pipeline.study.reader import load_study
+    >>> study = load_study(str(files("models") / "studies" / "orchard_shed.yaml"))
+    >>> core = ferrite_core("mix-43-clamp-12-7")
+    >>> one = FerriteChoke(id="one", label="", position=0.05, core=core)
+    >>> core_ends(study, one) == least_and_most(core, study.frequency)
+    True
     """
     size = float(abs(one.impedance(np.array([study.frequency]), study.host)[0]))
     spread = study.unknowns.ferrite
