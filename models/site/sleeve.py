@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.faults import Fault
-from models.lengths import large, small
+from models.lengths import METRE_PER_INCH, Rounding, large, small
 from models.site.feedline_route import Route
 from models.site.shield import OverCable, ShieldRule, ShieldWires, route_points
 from models.wires.pipe_cage import CLEAR_OF_HOOP_PER_RADIUS, RIM_PER_RADIUS, Cage, ring_nodes
@@ -141,15 +141,19 @@ def _too_narrow(of: Sleeve) -> Fault:
 
 def _no_room(of: Sleeve, straight: tuple[float, float], needed: tuple[float, float]) -> Fault:
     ahead, length = of.start - needed[0], needed[1] - needed[0]
-    place = straight[0] + ahead
-    fits = place - ahead + length <= straight[1]
+    first, last = straight[0] + ahead, straight[1] - (needed[1] - of.start)
+    # The nearest place, where one is left when it is rounded.
+    nearer: Rounding = "up" if of.start < first else "down"
+    place = large(first if nearer == "up" else last, 2, nearer)
     return Fault(
         "chokes.position",
         large(of.start),
         f"leaves the sleeve no room: with the cable beside its mouth it takes {large(length)} of "
         f"straight cable from {large(ahead)} before that place on, and the cable is straight from "
         f"{large(straight[0])} to {large(straight[1])}",
-        f"position: {large(place, 2, 'up')}" if fits else "a longer straight run of the cable",
+        f"position: {place}"
+        if last - first >= METRE_PER_INCH
+        else "a longer straight run of cable",
         "sleeve-no-room",
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from models.site.sleeve import SLEEVE
-from models.wires.structure import Structure
+from models.wires.structure import GeometryError, Structure
 from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.circuit.port_algebra import transfer_asymmetry
 from pipeline.solver.cases import geometry_plans
@@ -121,6 +121,37 @@ def test_narrow_and_wide_sleeves_are_drawn_soundly(
 
 
 # Refusals
+
+
+# Across the bend at 0.7 m, before a run of 0.7 m that is too short for the longer of two sleeves;
+# too near either end of a run: the nearest place in it.
+@pytest.mark.parametrize(
+    ("length", "place", "mouth", "remedy"),
+    [
+        (0.58, 0.668, "antenna", "position: 2.121 m"),
+        (0.45, 0.668, "antenna", "position: 0.801 m"),
+        (0.45, 0.705, "radio", "position: 0.72 m"),
+        (0.50, 1.455, "radio", "position: 1.45 m"),
+        (0.50, 1.515, "antenna", "position: 1.49 m"),
+    ],
+)
+def test_a_remedy_for_its_place_is_near_and_can_be_followed(
+    length: float, place: float, mouth: str, remedy: str, tmp_path: Path
+) -> None:
+    route = [{"out": "0.7 m"}, {"down": "0.7 m"}, {"left": "0.62 m"}, {"down": "2 m"}]
+    cable = {"type": "10.3 mm foam low-loss", "route": route}
+    own = OWN | {"length": f"{length} m", "mouth": mouth}
+
+    def drawn(position: str) -> None:
+        chokes = [own | {"position": position}]
+        found = load_study(small_study_file(tmp_path, cable=cable, chokes=chokes))
+        (plan,) = (p for p in geometry_plans(found) if p.choke == found.chokes[0])
+        structure(found, plan)
+
+    with pytest.raises((StudyError, GeometryError)) as caught:
+        drawn(f"{place} m")
+    assert caught.value.faults[0].remedy == remedy
+    drawn(remedy.removeprefix("position: "))
 
 
 def test_a_sleeve_too_near_a_bend_or_too_narrow_is_refused_before_it_is_drawn(

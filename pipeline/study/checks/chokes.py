@@ -124,6 +124,8 @@ def _place_clear_of_bends(
     ``free`` [m] is straight cable needed before and behind it.
     """
     before, behind = free
+    # What needs straight cable is drawn, with a segment between its far end and the next bend.
+    behind += BELOW_A_BEND if any(free) else 0.0
     for corner in walk.corners:
         place = round(corner + before + BELOW_A_BEND, 3)
         bends = walk.bends_under(place - before, before + length + behind)
