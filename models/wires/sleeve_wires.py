@@ -52,7 +52,7 @@ def free_of_mouth(radius: float, wire_radius: float) -> float:
 
     Examples
     --------
-    >>> free_of_mouth(0.014, 0.004)
+    >>> round(free_of_mouth(0.014, 0.004), 6)
     0.051
     """
     return 2 * (PORT_PER_RING * radius + PORT_PER_RADIUS * wire_radius)
