@@ -35,6 +35,7 @@ from models.catalogues.records import NO_PARTS, OwnParts
 from models.catalogues.records import SoilClass as SoilClass
 from models.lengths import METRE_PER_INCH
 from models.quantities import Quantity
+from models.wires.sleeve_wires import fits as fits_over
 from pipeline.commands.command import Command
 from pipeline.study import fields as kinds
 from pipeline.study.faults import to_fault
@@ -55,11 +56,15 @@ Part = CoaxClass | FerriteCore | Pipe
 
 @dataclass(frozen=True)
 class Fit:
-    """What has to go over or under: a jacket [m], or the core or pipe that cables go through."""
+    """What has to go over or under: a jacket [m], or the core or pipe that cables go through.
+
+    ``shield_diameter`` [m] is known where a cable is named.
+    """
 
     name: str
     jacket_diameter: float | None = None
     over: FerriteCore | Pipe | None = None
+    shield_diameter: float | None = None
 
     @property
     def listed(self) -> tuple[str, ...]:
@@ -71,6 +76,13 @@ class Fit:
         if isinstance(part, CoaxClass):
             return self.over is not None and _through(part.jacket_diameter, self.over)
         return self.jacket_diameter is not None and _through(self.jacket_diameter, part)
+
+    def as_sleeve(self, part: Part) -> dict[str, str]:
+        """Cell that says whether a pipe can be a sleeve over the cable: its mouth is drawn, too."""
+        if self.shield_diameter is None or not isinstance(part, Pipe):
+            return {}
+        wide = fits_over(part.outside_diameter / 2, self.shield_diameter / 2)
+        return {"as a sleeve": "yes" if wide else "too narrow"}
 
 
 def _through(jacket_diameter: float, part: FerriteCore | Pipe) -> bool:
@@ -121,7 +133,8 @@ def read_fit(given: str, own: OwnParts) -> Fit:
             continue
         if isinstance(part, CoaxClass):
             thick = show_quantity(part.jacket_diameter, "m")
-            return Fit(f"{part.name} ({thick})", part.jacket_diameter)
+            name = f"{part.name} ({thick})"
+            return Fit(name, part.jacket_diameter, shield_diameter=part.shield_diameter)
         return Fit(part.name, over=part)
     told = [m for m in missed if m.rule.startswith("means")]
     if told:
@@ -157,7 +170,12 @@ def _list_of(kind: str, fit: Fit | None, own: OwnParts) -> str:
     if not chosen:
         return f"{title}\nNothing in the catalogue does."
     rows = [
-        {**listed.row(p), "known from": p.confidence if p in shipped else "own"} for p in chosen
+        {
+            **listed.row(p),
+            **({} if fit is None else fit.as_sleeve(p)),
+            "known from": p.confidence if p in shipped else "own",
+        }
+        for p in chosen
     ]
     return _table(title, rows)
 

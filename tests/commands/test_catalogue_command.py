@@ -64,6 +64,17 @@ def test_cores_are_those_that_the_cable_goes_through_clamp_on_first(capsys) -> N
     assert "6.1 mm" in text.splitlines()[0]
 
 
+def test_pipes_that_a_cable_goes_through_say_whether_they_do_as_a_sleeve(capsys) -> None:
+    # Refused as sleeves below 2.6 times a shield of 8.13 mm: tests/chokes/test_drawn_sleeve.py.
+    rows = listed(capsys, "pipes", "--fits", "10.3 mm foam low-loss").splitlines()
+    told = {row.split("  ")[0]: re.search(r"  (yes|too narrow)  ", row) for row in rows[2:]}
+    assert all(told.values())
+    said = {name: found[1] for name, found in told.items() if found}
+    assert said["15x1 mm"] == "too narrow"
+    assert said["28x1 mm"] == "yes"
+    assert "yes" not in listed(capsys, "pipes", "--fits", "10.3 mm")
+
+
 def test_cores_that_nobody_sells_come_last(capsys) -> None:
     rows = [line for line in listed(capsys, "cores").splitlines() if line.startswith("mix-")]
     unsold = ["not sold" in row for row in rows]
