@@ -22,7 +22,7 @@ from typing import Any, ClassVar, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catalogues.parts import CoaxClass, FerriteCore
+from models.catalogues.parts import CoaxClass, FerriteCore, Pipe
 from models.catalogues.working_limits import working_value
 from models.lengths import large
 from models.quantities import SPEED_OF_LIGHT
@@ -71,6 +71,21 @@ class Least:
     factor: float
     reason: str
     tag: str
+
+
+@dataclass(frozen=True)
+class SawnPipe:
+    """A pipe over the cable that a workshop saws and joins to the shield at one end.
+
+    ``length`` [m] from the open end to the plate; ``mouth`` and ``plate`` are their places along
+    the cable and ``straight`` so much of it beside the mouth that stays straight [m].
+    """
+
+    pipe: Pipe
+    length: float
+    mouth: float
+    plate: float
+    straight: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -217,6 +232,10 @@ class Choke(ABC):
     def is_cut_to_cable(self) -> bool:
         """Whether its length comes from the cable, so that it has none where it does not go on."""
         return False
+
+    def sawn(self, host: Host) -> SawnPipe | None:
+        """Pipe that is sawn for it; ``None`` where there is none."""
+        return None
 
     def settled(self, host: Host) -> Self:
         """The same choke with lengths that are derived from the cable written down."""

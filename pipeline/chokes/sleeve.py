@@ -19,7 +19,7 @@ from models.lengths import small
 from models.quantities import Choice, Derived, Part, Quantity
 from models.site.sleeve import SLEEVE, Sleeve
 from models.wires.sleeve_wires import fits, free_of_mouth
-from pipeline.chokes.kind import Choke, Host, OwnUnknown
+from pipeline.chokes.kind import Choke, Host, OwnUnknown, SawnPipe
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 
@@ -166,6 +166,13 @@ class SleeveChoke(Choke):
     def is_cut_to_cable(self) -> bool:
         """Where the study states no length."""
         return self.length is None
+
+    def sawn(self, host: Host) -> SawnPipe:
+        """The sleeve with its ends."""
+        length = self.extent(host)
+        near, far = self.position, self.position + length
+        mouth, plate = (near, far) if self.mouth == "antenna" else (far, near)
+        return SawnPipe(self.pipe, length, mouth, plate, max(self.free_cable(host)))
 
     def settled(self, host: Host) -> Self:
         """A sleeve that stays as long as it was made, whatever cable is drawn later."""

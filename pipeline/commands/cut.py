@@ -39,7 +39,7 @@ def _run(job: Job[CutPlan], work: Work) -> Findings:
         draw_cut(plan, work.folder / "drawing")
         draw_sheet(plan, work.folder / "build_sheet")
         for sleeve in sleeves:
-            draw_sleeve(sleeve, work.folder / f"sleeve_{sleeve.sleeve.id}")
+            draw_sleeve(sleeve, work.folder / f"sleeve_{sleeve.choke.id}")
     except ValueError as error:
         rule = f"cannot be drawn on one page: {error}"
         remedy = "use a simpler antenna, or shorter texts"

@@ -17,7 +17,7 @@ from matplotlib.patches import Rectangle
 from models.antennas import generators
 from models.catalogues.parts import bore
 from models.lengths import MARKED, beside, on_rule, small
-from pipeline.chokes.sleeve import SleeveChoke
+from pipeline.chokes.kind import Choke, SawnPipe
 from pipeline.construction.cut_text import CAUTIONS
 from pipeline.construction.sheet import (
     EDGE,
@@ -46,35 +46,16 @@ _SPACERS = 3
 
 @dataclass(frozen=True)
 class SleeveCut:
-    """One sleeve of a study with its lengths [m]."""
+    """One choke of a study for which a pipe is sawn."""
 
     study: Study
-    sleeve: SleeveChoke
-
-    @property
-    def length(self) -> float:
-        """From the mouth to the inside of the plate. [m]"""
-        return self.sleeve.extent(self.study.host)
+    choke: Choke
+    sawn: SawnPipe
 
     @property
     def faces_radio(self) -> bool:
         """Whether its mouth points to the radio."""
-        return self.sleeve.mouth == "radio"
-
-    @property
-    def far_end(self) -> float:
-        """Distance along the cable of its end away from the antenna. [m]"""
-        return self.sleeve.position + self.length
-
-    @property
-    def plate(self) -> float:
-        """Distance along the cable of its plate. [m]"""
-        return self.sleeve.position if self.faces_radio else self.far_end
-
-    @property
-    def mouth(self) -> float:
-        """Distance along the cable of its mouth. [m]"""
-        return self.far_end if self.faces_radio else self.sleeve.position
+        return self.sawn.mouth > self.sawn.plate
 
     @property
     def hole(self) -> float:
@@ -94,31 +75,31 @@ class SleeveCut:
 
 def sleeve_cuts(study: Study) -> tuple[SleeveCut, ...]:
     """Every sleeve that is judged with a study: its own, or the standard one."""
-    whole = with_standard_chokes(study)
-    return tuple(SleeveCut(study, c) for c in whole.chokes if isinstance(c, SleeveChoke))
+    found = ((choke, choke.sawn(study.host)) for choke in with_standard_chokes(study).chokes)
+    return tuple(SleeveCut(study, choke, sawn) for choke, sawn in found if sawn is not None)
 
 
 def sleeve_line(cut: SleeveCut) -> str:
     """A sleeve in one line of the terminal."""
-    at = beside(cut.sleeve.position, MARKED)
+    at = beside(cut.choke.position, MARKED)
     return (
-        f"sleeve {cut.sleeve.id}: {cut.sleeve.pipe.name} pipe, saw to {beside(cut.length)}; "
+        f"sleeve {cut.choke.id}: {cut.sawn.pipe.name} pipe, saw to {beside(cut.sawn.length)}; "
         f"{cut.mouth_words}, {at} from the antenna to its nearer end"
     )
 
 
 def sleeve_record(cut: SleeveCut) -> dict[str, Any]:
     """Numbers of a sleeve as plain data: lengths in mm."""
-    pipe = cut.sleeve.pipe
+    pipe = cut.sawn.pipe
     return {
-        "id": cut.sleeve.id,
+        "id": cut.choke.id,
         "pipe": pipe.id,
-        "cut_mm": 1e3 * cut.length,
+        "cut_mm": 1e3 * cut.sawn.length,
         "bore_mm": 1e3 * bore(pipe),
         "plate_mm": 1e3 * pipe.outside_diameter,
         "hole_mm": 1e3 * cut.hole,
-        "mouth_at_mm": 1e3 * cut.mouth,
-        "plate_at_mm": 1e3 * cut.plate,
+        "mouth_at_mm": 1e3 * cut.sawn.mouth,
+        "plate_at_mm": 1e3 * cut.sawn.plate,
         "mouth_towards": "radio" if cut.faces_radio else "antenna",
         "steps": sleeve_steps(cut),
     }
@@ -126,11 +107,11 @@ def sleeve_record(cut: SleeveCut) -> dict[str, Any]:
 
 def sleeve_steps(cut: SleeveCut) -> list[str]:
     """Order of work on one sleeve."""
-    pipe = cut.sleeve.pipe
-    straight = max(cut.sleeve.free_cable(cut.study.host))
+    pipe = cut.sawn.pipe
     return [
-        f"Saw the pipe square, {small(cut.length, 0)} long, and deburr it. A millimetre more or "
-        f"less moves the frequency at which it holds back most by {0.1 / cut.length:.2g} %.",
+        f"Saw the pipe square, {small(cut.sawn.length, 0)} long, and deburr it. A millimetre more "
+        "or less moves the frequency at which it holds back most "
+        f"by {0.1 / cut.sawn.length:.2g} %.",
         f"Cut a disc of {small(pipe.outside_diameter)} for the plate, drill it for the jacket "
         f"({small(cut.hole, 1)}) and solder it flat on one end of the pipe.",
         f"Put {_SPACERS} spacers on the cable where the sleeve will be: at the mouth, in the "
@@ -140,9 +121,9 @@ def sleeve_steps(cut: SleeveCut) -> list[str]:
         f"Take {small(_BARED)} of jacket off just outside of the plate, without a nick in the "
         "shield. Lay copper foil or braid round it over the gap to the plate and solder it to "
         "both all round, fast: the foam in the cable gives way early.",
-        f"Keep {small(straight)} of cable straight at the mouth, and metal away from it. Leave it "
-        "open; where it does not hang down, close it with a plastic cap and drill a small hole "
-        "beside the plate for water to run out.",
+        f"Keep {small(cut.sawn.straight)} of cable straight at the mouth, and metal away from it. "
+        "Leave it open; where it does not hang down, close it with a plastic cap and drill a small "
+        "hole beside the plate for water to run out.",
         "Seal the bared shield against water.",
     ]
 
@@ -150,14 +131,14 @@ def sleeve_steps(cut: SleeveCut) -> list[str]:
 def draw_sleeve(cut: SleeveCut, target: Path) -> None:
     """Write a sleeve's sheet as PDF; ``target`` is without the ending."""
     with style():
-        title = f"{cut.study.title}: sleeve {cut.sleeve.id}"
+        title = f"{cut.study.title}: sleeve {cut.choke.id}"
         save_sheet(sleeve_page(cut), target, title, ("pdf",))
 
 
 def sleeve_page(cut: SleeveCut) -> Figure:
     """The page; build it inside :func:`style.style`."""
     figure, ax = open_sheet()
-    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    cable, pipe = cut.study.cable.type, cut.sawn.pipe
     head = Column(ax, EDGE, TOP, _WIDE, 1.0)
     head.text(f"Sleeve for {cut.study.title}", 15, bold=True)
     what = f"{pipe.material} pipe {pipe.name} over {cable.name}, for"
@@ -184,11 +165,11 @@ def sleeve_page(cut: SleeveCut) -> Figure:
 def _lengths(cut: SleeveCut, page: Column) -> None:
     """What is sawn and where it goes, in figures that can be read from the saw."""
     rows = (
-        ("A", cut.length, "sleeve, mouth to plate", "both ends square"),
-        ("M1", cut.mouth, f"mouth, along the cable from {cut.outlet}", cut.mouth_words),
+        ("A", cut.sawn.length, "sleeve, mouth to plate", "both ends square"),
+        ("M1", cut.sawn.mouth, f"mouth, along the cable from {cut.outlet}", cut.mouth_words),
         (
             "M2",
-            cut.plate,
+            cut.sawn.plate,
             f"plate's outer face, from {cut.outlet}",
             "the jacket comes off beyond it",
         ),
@@ -204,9 +185,9 @@ def _lengths(cut: SleeveCut, page: Column) -> None:
 
 
 def _parts(cut: SleeveCut) -> list[str]:
-    cable, pipe = cut.study.cable.type, cut.sleeve.pipe
+    cable, pipe = cut.study.cable.type, cut.sawn.pipe
     return [
-        f"1 x {pipe.material} pipe {pipe.name}, {small(cut.length)} and the saw's kerf",
+        f"1 x {pipe.material} pipe {pipe.name}, {small(cut.sawn.length)} and the saw's kerf",
         f"1 x brass or copper disc of {small(pipe.outside_diameter)}, hole {small(cut.hole, 1)}",
         f"{_SPACERS} x plastic spacer, {small(bore(pipe) - _PLAY, 1)} outside, "
         f"{small(cable.jacket_diameter, 1)} inside, no metal in it",
@@ -239,10 +220,10 @@ def _section(ax: Axes, cut: SleeveCut) -> None:
         ax.text(x, _MIDDLE + 8, text, size=TEXT_TYPE, color=STEEL, ha=align)
     for text, x in (("mouth, open", mouth), ("plate, joined to the shield", plate)):
         ax.text(x, _MIDDLE + _HALF + 3, text, size=TEXT_TYPE, color=INK, ha="center")
-    _dimension(ax, (_LEFT, right), _MIDDLE - 20, f"A: {beside(cut.length)}")
-    start = beside(cut.sleeve.position, MARKED)
+    _dimension(ax, (_LEFT, right), _MIDDLE - 20, f"A: {beside(cut.sawn.length)}")
+    start = beside(cut.choke.position, MARKED)
     _dimension(ax, (EDGE + 4, _LEFT), _MIDDLE - 27, start)
-    pipe, cable = cut.sleeve.pipe, cut.study.cable.type
+    pipe, cable = cut.sawn.pipe, cut.study.cable.type
     widths = (
         f"sleeve {small(pipe.outside_diameter, 1)} outside, {small(bore(pipe), 1)} inside; "
         f"shield {small(cable.shield_diameter, 1)}, jacket {small(cable.jacket_diameter, 1)}"

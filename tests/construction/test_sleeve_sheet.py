@@ -11,7 +11,6 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from models.lengths import lengths_in
-from pipeline.chokes.sleeve import SleeveChoke
 from pipeline.commands.cut import WORK
 from pipeline.construction.cut_text import CAUTIONS
 from pipeline.construction.sheet import BOTTOM, PAGE
@@ -33,8 +32,10 @@ STUDIES = sorted(
 
 
 def cut(**changes: object) -> SleeveCut:
-    (own,) = sleeve_cuts(small())
-    return replace(own, sleeve=replace(own.sleeve, **changes))
+    (sleeve,) = (c for c in small().chokes if c.id == "sleeve")
+    others = tuple(c for c in small().chokes if c.id != "sleeve")
+    (own,) = sleeve_cuts(replace(small(), chokes=(*others, replace(sleeve, **changes))))
+    return own
 
 
 def words_of(figure: Figure) -> str:
@@ -47,16 +48,16 @@ def words_of(figure: Figure) -> str:
 
 
 def test_its_length_is_the_one_that_is_judged():
-    (own,) = (c for c in small().chokes if isinstance(c, SleeveChoke))
-    assert cut().length == own.extent(small().host)
+    (own,) = (c for c in small().chokes if c.id == "sleeve")
+    assert cut().sawn.length == own.extent(small().host)
     assert sleeve_record(cut())["cut_mm"] == pytest.approx(1e3 * own.extent(small().host))
 
 
 def test_mouth_and_plate_change_places_where_it_points_to_the_radio():
     up, down = cut(mouth="antenna"), cut(mouth="radio")
-    assert (up.mouth, up.plate) == (down.plate, down.mouth)
-    assert up.mouth == up.sleeve.position < up.plate
-    assert up.plate - up.mouth == pytest.approx(up.length)
+    assert (up.sawn.mouth, up.sawn.plate) == (down.sawn.plate, down.sawn.mouth)
+    assert up.sawn.mouth == up.choke.position < up.sawn.plate
+    assert up.sawn.plate - up.sawn.mouth == pytest.approx(up.sawn.length)
 
 
 def test_a_millimetre_is_the_part_of_its_frequency_that_it_is_of_its_length():
