@@ -245,12 +245,19 @@ def test_current_at_the_gap_by_the_feed_is_the_mutual_admittance(name):
 
 @pytest.mark.parametrize("name", WITH_CABLE)
 def test_current_dies_at_the_capped_end_of_the_cable(name):
-    # The last ring lies a few millimetres before the end, which is more of a wave at 435 MHz.
-    found = rows(f"{name}_current.csv")
+    case, found = read_case(name), rows(f"{name}_current.csv")
     size = np.array(
         [abs(complex(float(r["I1_re_A_per_V"]), float(r["I1_im_A_per_V"]))) for r in found]
     )
-    assert size[-1] < 0.06 * size.max()
+    if case.turned:
+        assert size[-1] < 0.02 * size.max()
+        return
+    # The last two rings point to nothing a little beyond the end, for what flows on to the flat cap
+    # charges it: a share of the radius that depends on the shape alone (Laplace's law of scale).
+    (tube,) = (t for t in case.tubes if t.name == case.current_along)
+    before, last = (float(r["z_m"]) for r in found[-2:])
+    nothing = last - size[-1] * (before - last) / (size[-2] - size[-1])
+    assert 0.85 < (tube.axis[-1][2] - nothing) / (tube.diameter / 2) < 0.92
 
 
 def test_limit_of_two_meshes_is_exact_where_the_error_falls_with_the_square():

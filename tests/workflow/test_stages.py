@@ -29,7 +29,9 @@ def matched_by(picofarads: float, folder: Path) -> Path:
     data = yaml.safe_load(GAMMA.read_text(encoding="utf-8"))
     data["antenna"]["capacitance"] = f"{picofarads} pF"
     data["band"]["points"] = 3
-    data["unknowns"] = {"geometries": 8, "draws": 16}
+    # All that is drawn is known: one installation, many ends.
+    drawn = ("route", "height", "lead", "antenna", "jacket", "coil_pitch", "soil")
+    data["unknowns"] = dict.fromkeys(drawn, "known") | {"draws": 16}
     del data["chokes"]
     path = folder / f"with-{picofarads:.0f}.yaml"
     path.write_text(yaml.safe_dump(data, allow_unicode=True), encoding="utf-8")
