@@ -16,7 +16,7 @@ from pipeline.runtime.store import write_json
 from pipeline.solver.solve_cache import SOLVES
 from pipeline.text.errors import ResultError
 from tests.harness.command import braidwise, start
-from tests.harness.small_study import small_study_file
+from tests.harness.small_study import quick_study_file, small_study_file
 
 pytestmark = pytest.mark.takes(35)
 
@@ -154,7 +154,7 @@ def test_a_whole_run_in_odd_surroundings_is_a_whole_run(tmp_path: Path) -> None:
     folder = tmp_path / os.fsdecode(b"{} {d} <d> \xff")
     folder.mkdir()
     (tmp_path / "home").touch()
-    study = small_study_file(folder)
+    study = quick_study_file(folder)
     given = {"HOME": str(tmp_path / "home"), "XDG_CACHE_HOME": None, "PATH": None}
     given["PYTHONIOENCODING"] = "ascii"
     done = braidwise(folder, "study", study.name, "--results", "out", given=given)
