@@ -42,6 +42,8 @@ _LEFT, _MIDDLE = EDGE + 38, TOP - 44
 # Jacket cut away beside the plate, what plate and spacers are wider or narrower; common practice.
 _BARED, _PLAY = 0.008, 0.0005
 _SPACERS = 3
+# Every sleeve that is judged has a sheet, and few of them are worth making.
+_IF_TAKEN = "only where the report takes it"
 
 
 @dataclass(frozen=True)
@@ -83,8 +85,9 @@ def sleeve_line(cut: SleeveCut) -> str:
     """A sleeve in one line of the terminal."""
     at = beside(cut.choke.position, MARKED)
     return (
-        f"sleeve {cut.choke.id}: {cut.sawn.pipe.name} pipe, saw to {beside(cut.sawn.length)}; "
-        f"{cut.mouth_words}, {at} from the antenna to its nearer end"
+        f"sleeve {cut.choke.id}, {_IF_TAKEN}: {cut.sawn.pipe.name} pipe, "
+        f"saw to {beside(cut.sawn.length)}; {cut.mouth_words}, "
+        f"{at} from the antenna to its nearer end"
     )
 
 
@@ -142,7 +145,7 @@ def sleeve_page(cut: SleeveCut) -> Figure:
     head = Column(ax, EDGE, TOP, _WIDE, 1.0)
     head.text(f"Sleeve for {cut.study.title}", 15, bold=True)
     what = f"{pipe.material} pipe {pipe.name} over {cable.name}, for"
-    head.text(f"{what} {megahertz(cut.study.frequency)}; not to scale", 9.5, STEEL)
+    head.text(f"{what} {megahertz(cut.study.frequency)}; not to scale; {_IF_TAKEN}", 9.5, STEEL)
     _section(ax, cut)
     page = Column(ax, EDGE, _MIDDLE - 36, _WIDE, 1.0)
     page.head("Cut and mark")

@@ -103,7 +103,7 @@ def test_the_command_writes_a_sheet_and_one_line(tmp_path: Path):
     (job,) = WORK.jobs([small_study_file(tmp_path)])
     _, said = WORK.finish(job, tmp_path / "out")
     folder = tmp_path / "out" / "small" / "build"
-    assert said.count("sleeve sleeve: 28x1 mm pipe, saw to") == 1
+    assert said.count("sleeve sleeve, only where the report takes it: 28x1 mm pipe, saw to") == 1
     assert (folder / "sleeve_sleeve.pdf").stat().st_size > 5000
     record = json.loads((folder / "build.json").read_text(encoding="utf-8"))
     assert [s["id"] for s in record["sleeves"]] == ["sleeve"]
