@@ -227,21 +227,25 @@ def _install_one(job: _Job, isolated: bool) -> tuple[Installation, dict[str, Mer
         return "; ".join(f"{f.place.split('  ')[-1]} {f.rule}" for f in error.faults)
 
 
-def cable_of(study: Study) -> Structure:
-    """The cable with the ports that lumped candidates and sets of the catalogue cover."""
-    return needed_ports(study, structure(study, GeometryPlan(CABLE, has_feedline=True)))
+def cable_of(study: Study, refine: float = 1.0) -> Structure:
+    """The cable with the ports that lumped candidates and sets of the catalogue cover.
+
+    ``refine`` is a factor on the lengths of its segments.
+    """
+    return needed_ports(study, structure(study, GeometryPlan(CABLE, has_feedline=True), refine))
 
 
 def solve_cable(
-    study: Study, store: Path | None = None, isolated: bool = True
+    study: Study, store: Path | None = None, isolated: bool = True, one_in: int = _AZIMUTHS
 ) -> tuple[ReducedBasis, Directions]:
     """A study's cable solved at the design frequency and reduced, and the directions of its fields.
 
-    ``isolated`` gives the solver a process of its own, in which a crash names this geometry.
+    ``isolated`` gives the solver a process of its own, in which a crash names this geometry; fields
+    are kept at one azimuth in so many of a full run.
     """
     built, soil = cable_of(study), study.site.ground
     currents = kept_currents(built, study.frequency, soil, store, isolated)
-    azimuths = azimuth_count(radius_in_plan(built.segments), study.frequency) // _AZIMUTHS
+    azimuths = azimuth_count(radius_in_plan(built.segments), study.frequency) // one_in
     for top in _SEARCHED_DEG if soil is not None else _SEARCHED_DEG[:1]:
         directions = low_directions(soil is not None, top, azimuths)
         solved = _solved(study, built, currents, directions)
@@ -311,11 +315,30 @@ def solve_drawn(
 
     Solved with few ports, fields at ``directions``; ``elevation_deg`` stands for the horizon.
     """
-    plan = GeometryPlan(case.geometry, has_feedline=True, choke=own_choke(study, case))
     try:
-        built = with_few_ports(structure(study, plan), _SYMMETRY_PORTS)
+        built = with_few_ports(structure(study, own_plan(study, case)), _SYMMETRY_PORTS)
     except StudyError:
         return None
+    return solve_reduced(study, built, (directions, elevation_deg), store, isolated)
+
+
+def own_plan(study: Study, case: Case) -> GeometryPlan:
+    """Geometry of a drawn choke, as a draw of the study has it."""
+    return GeometryPlan(case.geometry, has_feedline=True, choke=own_choke(study, case))
+
+
+def solve_reduced(
+    study: Study,
+    built: Structure,
+    towards: tuple[Directions, float],
+    store: Path | None = None,
+    isolated: bool = True,
+) -> ReducedBasis:
+    """Some drawing of a study solved at its design frequency and reduced.
+
+    ``towards`` are the directions of its fields, and the elevation that stands for the horizon.
+    """
+    directions, elevation_deg = towards
     currents = kept_currents(built, study.frequency, study.site.ground, store, isolated)
     return reduce(_solved(study, built, currents, directions), study, elevation_deg)
 

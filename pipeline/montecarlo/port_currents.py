@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.site.soil import Soil
+from models.wires.loads import SeriesLoad
 from models.wires.structure import Structure
 from pipeline.runtime.store import read_arrays_as, write_arrays
 from pipeline.solver import field_solver
@@ -45,6 +46,27 @@ def kept_currents(
         found = field_solver.SOLVER.unit_source_currents(built, f, soil)
     if path is not None:
         write_arrays(path, {"current": found})
+    return found
+
+
+def kept_average_gain(
+    built: Structure, frequency: float, loads: tuple[SeriesLoad, ...], store: Path | None
+) -> float:
+    """Average gain of a drawing's lossless twin in free space, in a process of its own. [-]
+
+    ``loads`` are those of the twin; ``store`` as of :func:`kept_currents`.
+    """
+    drawn = [digest(built, frequency, None), [(x.segment, x.impedance.imag) for x in loads]]
+    name = hashlib.sha256(json.dumps(drawn).encode()).hexdigest()[:16]
+    path = None if store is None else store / f"{name}-gain.npz"
+    if path is not None and path.exists():
+        try:
+            return read_arrays_as(path, lambda arrays: float(arrays["average_gain"]))
+        except ResultError:
+            path.unlink()
+    found = field_solver.solved_average_gain(built, frequency, loads)
+    if path is not None:
+        write_arrays(path, {"average_gain": np.array(found)})
     return found
 
 

@@ -139,12 +139,12 @@ def request(study: Study, plan: GeometryPlan) -> SolveRequest:
         frequency,
         centre,
         study.site.ground,
-        _twin_loads(study, plan, drawn),
+        lossless_loads(study, plan, drawn),
         needed=tuple(p.name for p in needed_ports(study, drawn).ports),
     )
 
 
-def _twin_loads(study: Study, plan: GeometryPlan, drawn: Structure) -> tuple[SeriesLoad, ...]:
+def lossless_loads(study: Study, plan: GeometryPlan, drawn: Structure) -> tuple[SeriesLoad, ...]:
     """The antenna's own elements and what a drawn choke has in series, without their losses."""
     loads = twin_loads(drawn, study.frequency)
     z = choke_series(drawn, study, plan.choke, np.array([study.frequency]))[0]

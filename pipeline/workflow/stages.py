@@ -218,6 +218,22 @@ def compared(target: Path, marks: Sequence[Path]) -> None:
     teller()("set the studies side by side")
 
 
+def batch_rows(given: Sequence[str]) -> None:
+    """Rows of one chunk of a batch: its file, the store of solves, and the table to make."""
+    from pipeline.batch.jobs import write_rows
+
+    chunk, store, target = map(Path, given)
+    write_rows(chunk, store, target, teller())
+
+
+def batch_table(given: Sequence[str]) -> None:
+    """The table of all chunks of a batch: its plan, the folder of their rows, the table to make."""
+    from pipeline.batch.jobs import write_whole
+
+    plan, rows, target = map(Path, given)
+    write_whole(plan, rows, target)
+
+
 def _lengths_of(results: Path) -> System:
     """System of units that a study of a results folder is written in."""
     from pipeline.answer.stored_summary import read_summary
@@ -240,5 +256,7 @@ def _on_study(stage: Callable[..., None]) -> Callable[[Sequence[str]], None]:
 STAGES: dict[str, Callable[[Sequence[str]], None]] = {
     "answer": _on_study(answer),
     "pages": lambda given: pages(Path(given[0]).parent, int(given[1])),
+    "batch-rows": batch_rows,
+    "batch-table": batch_table,
     "compared": lambda given: compared(Path(given[0]), [Path(x) for x in given[1:]]),
 }

@@ -1,0 +1,102 @@
+"""Combinations of a batch: every value of the axes with every draw, as far as they are kept.
+
+A group in; values by key and what a table shows of them out, in a fixed order.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.batch.axes import Choice, column_of
+from pipeline.batch.batch_file import SOBOL, Draws, Group
+from pipeline.batch.conditions import ROUTE
+from pipeline.batch.described import study_of, with_values
+from pipeline.montecarlo.sobol import sobol
+from pipeline.study.whole_study import walk_of
+from pipeline.text.errors import Fault, StudyError
+from pipeline.text.refusals import FieldsError
+
+# Draws looked at for each one wanted: where fewer are kept, conditions are too narrow.
+_SPARE = 32
+
+
+@dataclass(frozen=True)
+class Combination:
+    """Values of the study by key, ``values``, and of the table by column, ``shown``."""
+
+    values: dict[str, Any]
+    shown: dict[str, float | str]
+
+
+def combinations(group: Group) -> Iterator[Combination]:
+    """Combinations of a group that its conditions keep.
+
+    Each of the axes and pairs is met by the first draws that go with it, so many as are wanted.
+    Raises StudyError where conditions keep too few draws.
+    """
+    u = None if group.draws is None else _points(group.draws)
+    options = [[{axis.key: choice} for choice in axis.choices] for axis in group.axes]
+    if group.paired:
+        options.append([dict(row) for row in group.paired])
+    for parts in itertools.product(*options):
+        chosen = {key: choice for part in parts for key, choice in part.items()}
+        if group.draws is None or u is None:
+            made = _made(group, chosen)
+            if _is_kept(group, made):
+                yield made
+        else:
+            yield from _drawn(group, chosen, group.draws, u)
+
+
+def _drawn(
+    group: Group, chosen: Mapping[str, Choice], draws: Draws, u: NDArray[np.float64]
+) -> Iterator[Combination]:
+    kept = 0
+    for row in u:
+        own = {axis.key: axis.at(float(p)) for axis, p in zip(draws.axes, row, strict=True)}
+        made = _made(group, {**own, **chosen})
+        if _is_kept(group, made):
+            kept += 1
+            yield made
+        if kept == draws.count:
+            return
+    rule = f"keeps {kept} of {len(u)} draws of {group.name}, where {draws.count} are wanted"
+    place = f"{group.ground.name}  only"
+    raise StudyError(Fault(place, "", rule, "wider conditions, or fewer draws", "draws-few"))
+
+
+def _points(draws: Draws) -> NDArray[np.float64]:
+    """Probabilities of all draws that may be looked at, shape (n, n_axis). Definition."""
+    n, width = _SPARE * draws.count, len(draws.axes)
+    if draws.order == SOBOL:
+        return sobol(n, width, draws.seed)
+    return np.random.default_rng(draws.seed).random((n, width))
+
+
+def _made(group: Group, chosen: Mapping[str, Choice]) -> Combination:
+    values = group.fixed | {key: choice.raw for key, choice in chosen.items()}
+    return Combination(values, {column_of(key): c.shown for key, c in chosen.items()})
+
+
+def _is_kept(group: Group, made: Combination) -> bool:
+    shown = made.shown
+    if any(ROUTE in condition.columns for condition in group.conditions):
+        shown = shown | _route(group, made)
+    return all(condition.keeps(shown) for condition in group.conditions)
+
+
+def _route(group: Group, made: Combination) -> dict[str, float | str]:
+    """Length of the cable's way [m] as a column; none where the study cannot be read."""
+    data = {key: value for key, value in group.ground.data.items() if key != "chokes"}
+    own = {key: raw for key, raw in made.values.items() if not key.startswith("chokes")}
+    try:
+        return {ROUTE: float(walk_of(study_of(group.ground, with_values(data, own))).length)}
+    except (StudyError, FieldsError):
+        # It becomes a row with its cause, where nothing is asked of its way.
+        return {}

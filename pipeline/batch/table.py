@@ -1,0 +1,180 @@
+"""The table of a batch: one row a variant, as Parquet, with what each column means in it.
+
+Arrays by column in, files out. Written by one writer with everything that could change left out,
+the same rows give the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+from numpy.typing import NDArray
+
+from pipeline.batch.variants import TOLD
+from pipeline.runtime.store import reading, whole_file
+
+Role = Literal["place", "axis", "case", "figure", "check"]
+_KINDS = {"number": pa.float64(), "whole": pa.int32(), "word": pa.dictionary(pa.int32(), pa.utf8())}
+AXIS = "axis:"
+# Digits of the short table.
+_DIGITS = 4
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of the table: what it holds ("number", "whole" or "word"), unit, meaning, role."""
+
+    name: str
+    kind: str
+    unit: str
+    meaning: str
+    role: Role
+
+    @property
+    def field(self) -> Any:
+        """The column as a field of the table's schema."""
+        told = {"unit": self.unit, "meaning": self.meaning, "role": self.role}
+        return pa.field(self.name, _KINDS[self.kind], metadata=told)
+
+
+_BEFORE = (
+    Column("group", "word", "", "group of the batch", "place"),
+    Column("installation", "whole", "", "number of the installation in the batch", "place"),
+)
+_AFTER = (
+    Column("route", "number", "m", "length of the cable's way", "place"),
+    Column("geometry", "word", "", "digest of the drawing that was solved", "place"),
+    Column("case", "word", "", "what is on the cable", "case"),
+    Column("label", "word", "", "the same in words", "case"),
+    Column("kind", "word", "", "kind of choke", "case"),
+    Column("core", "word", "", "core by its id in the catalogue", "case"),
+    Column("count", "whole", "", "cores", "case"),
+    Column("position", "number", "m", "place along the shield", "case"),
+    *(
+        Column(f.name, "number", f.unit, f.words or f.name.replace("_", " "), "figure")
+        for f in TOLD
+    ),
+    Column(
+        "score", "number", "1", "largest change from the ideal choke over its threshold", "figure"
+    ),
+    Column("driver", "word", "", "figure of merit that sets the score", "figure"),
+    Column("change", "word", "", "class of the change", "figure"),
+    Column("average_gain", "number", "1", "average gain of the lossless twin", "check"),
+    Column("asymmetry", "number", "1", "asymmetry of the transfer admittances", "check"),
+    Column("convergence", "number", "1", "what finer segments move", "check"),
+    Column("grade", "word", "", "what the drawing is worth", "check"),
+    Column("cause", "word", "", "why the variant failed; empty if it did not", "check"),
+)
+
+
+def axis_columns(
+    shown: Iterable[Mapping[str, float | str]], units: Mapping[str, str]
+) -> list[Column]:
+    """Columns of axes from all that they show; one with a word in it is a column of words."""
+    words: dict[str, bool] = {}
+    for row in shown:
+        for name, value in row.items():
+            words[name] = words.get(name, False) or isinstance(value, str)
+    return [
+        Column(
+            name,
+            "word" if is_word else "number",
+            "" if is_word else units.get(name, "1"),
+            f"axis {name}",
+            "axis",
+        )
+        for name, is_word in words.items()
+    ]
+
+
+def all_columns(axes: Sequence[Column]) -> list[Column]:
+    """Every column of a table in its order. Definition."""
+    return [*_BEFORE, *axes, *_AFTER]
+
+
+def column_data(column: Column) -> dict[str, str]:
+    """A column as plain data for a JSON file."""
+    return dict(vars(column))
+
+
+def table_of(parts: Iterable[Mapping[str, NDArray[Any]]], columns: Sequence[Column]) -> Any:
+    """Table of rows that come in parts; what a part has not is empty there."""
+    schema = pa.schema([c.field for c in columns])
+    batches = [_batch(part, columns, schema) for part in parts]
+    return pa.Table.from_batches(batches, schema=_plain(schema)).cast(schema)
+
+
+def _plain(schema: Any) -> Any:
+    """The schema with words as they are, not as numbers of a dictionary."""
+    fields = [f.with_type(pa.utf8()) if pa.types.is_dictionary(f.type) else f for f in schema]
+    return pa.schema(fields)
+
+
+def _batch(part: Mapping[str, NDArray[Any]], columns: Sequence[Column], schema: Any) -> Any:
+    n = len(next(iter(part.values())))
+    named = {key.removeprefix(AXIS): values for key, values in part.items()}
+    arrays = [_array(named.get(c.name), c, n) for c in columns]
+    return pa.record_batch(arrays, schema=_plain(schema))
+
+
+def _array(values: NDArray[Any] | None, column: Column, n: int) -> Any:
+    if values is None:
+        values = np.full(n, {"number": np.nan, "whole": 0, "word": ""}[column.kind], dtype=object)
+    if column.kind == "word":
+        return pa.array([_word(value) for value in values], pa.utf8())
+    return pa.array(np.asarray(values, dtype=float if column.kind == "number" else np.int32))
+
+
+def _word(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def write_table(path: Path, table: Any, about: Mapping[str, Any]) -> None:
+    """Write a table, whole, with what it is about as JSON among its metadata."""
+    told = json.dumps(about, sort_keys=True, ensure_ascii=False)
+    labelled = table.replace_schema_metadata({"braidwise": told})
+    with whole_file(path) as temporary:
+        pq.write_table(labelled, temporary, compression="zstd", store_schema=True)
+
+
+def read_table(path: Path) -> Any:
+    """Read a table; ResultError if it is missing or damaged."""
+    return reading(path, lambda: pq.read_table(path))
+
+
+def about(table: Any) -> dict[str, Any]:
+    """What a table says it is about."""
+    found: dict[str, Any] = json.loads((table.schema.metadata or {}).get(b"braidwise", b"{}"))
+    return found
+
+
+def rounded(table: Any, digits: int = _DIGITS) -> Any:
+    """The table with its numbers to so many digits, which takes a tenth of the room. Definition."""
+    found = table
+    for k, field in enumerate(table.schema):
+        if pa.types.is_floating(field.type):
+            values = _to_digits(table.column(k).to_numpy(), digits)
+            short = pa.field(field.name, pa.float32(), metadata=field.metadata)
+            found = found.set_column(k, short, pa.array(values.astype(np.float32)))
+    return found
+
+
+def _to_digits(values: NDArray[np.float64], digits: int) -> NDArray[np.float64]:
+    """Numbers to so many digits; what is zero or no number stays. Definition."""
+    found = np.array(values)
+    sized = np.isfinite(found) & (found != 0)
+    scale = 10.0 ** (digits - 1 - np.floor(np.log10(np.abs(found[sized]))))
+    found[sized] = np.round(found[sized] * scale) / scale
+    return found
+
+
+def joined(paths: Sequence[Path]) -> Any:
+    """Tables of the same columns, one after the other, words with one dictionary."""
+    return pa.concat_tables([read_table(path) for path in paths]).unify_dictionaries()

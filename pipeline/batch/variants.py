@@ -1,0 +1,222 @@
+"""Rows of one installation: every radio end and bond with every choke, on fields solved once.
+
+An installation as data in; arrays by column out, one value a variant, and why what failed did so.
+Cases, kernel and score are those of a single study as described: a row is what ``braidwise study``
+says of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit, Reference
+from pipeline.analysis.many_cases import (
+    ReducedBasis,
+    Transmitter,
+    many,
+    reference,
+)
+from pipeline.answer.candidates import classes
+from pipeline.answer.record import CLASSES
+from pipeline.batch.described import Ground, study_of, with_values
+from pipeline.batch.drawing_checks import DrawingChecks, ends_on
+from pipeline.montecarlo.installations import settled, solve_cable, solve_drawn
+from pipeline.montecarlo.port_currents import digest
+from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases
+from pipeline.solver.far_field import Directions
+from pipeline.solver.terminations import choke_series, route_length, told_impedance
+from pipeline.study.records import Study
+from pipeline.study.whole_study import walk_of
+from pipeline.text.errors import BraidwiseError, WorkerEndedError
+from pipeline.text.refusals import FieldsError
+
+Complex = NDArray[np.complex128]
+Columns = dict[str, NDArray[Any]]
+# Figures of merit in the table: all that need not the whole pattern.
+TOLD = tuple(f for f in FIGURES.values() if f.needs != "pattern")
+_NOTHING = float("nan")
+
+
+@dataclass(frozen=True)
+class Installation:
+    """One drawing of a batch: the values that make it, and those that are only impedances.
+
+    ``number`` counts installations of the batch, ``values`` are by key of the study; each of
+    ``ends`` has the values of one radio end and bond, ``shown`` those of the table for each.
+    ``is_refined`` says that it is solved with finer segments as well.
+    """
+
+    number: int
+    group: str
+    values: Mapping[str, Any]
+    ends: tuple[Mapping[str, Any], ...]
+    shown: tuple[Mapping[str, float | str], ...]
+    is_refined: bool
+
+    def data(self) -> dict[str, Any]:
+        """Plain data for a JSON file."""
+        return dict(vars(self))
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Installation:
+        """The inverse of :meth:`data`."""
+        return cls(**{**data, "ends": tuple(data["ends"]), "shown": tuple(data["shown"])})
+
+
+def studies_of(one: Installation, ground: Ground) -> list[Study]:
+    """Studies of an installation, one for each of its ends; StudyError if one has a fault."""
+    found = (with_values(ground.data, {**one.values, **end}) for end in one.ends)
+    return [settled(study_of(ground, data)) for data in found]
+
+
+def rows_of(one: Installation, ground: Ground, store: Path | None) -> list[Columns]:
+    """Rows of an installation, case by case; solves are kept in ``store``.
+
+    What cannot be read, drawn or solved is a row with its cause.
+    """
+    try:
+        on = _solved(one, studies_of(one, ground), store)
+    except WorkerEndedError:
+        # Memory ran out or somebody ended it: that says nothing about the installation.
+        raise
+    except (BraidwiseError, FieldsError) as error:
+        return [_failed(one, "all", cause_of(error))]
+    found = []
+    for case in cases(on.studies[0]):
+        if case.id not in (NONE, IDEAL) and case.choke is None:
+            continue
+        try:
+            found.append(_case_rows(one, on, case, store))
+        except WorkerEndedError:
+            raise
+        except BraidwiseError as error:
+            found.append(_failed(one, case.id, cause_of(error)) | _place(one, on))
+    return found
+
+
+def cause_of(error: BraidwiseError | FieldsError) -> str:
+    """What went wrong in one line."""
+    if isinstance(error, FieldsError):
+        return "; ".join(e.rule for e in error.errors)
+    return "; ".join(dict.fromkeys(f"{f.place.split('  ')[-1]} {f.rule}" for f in error.faults))
+
+
+@dataclass(frozen=True)
+class _On:
+    """An installation solved: its studies by end, the cable, and what its drawing is worth.
+
+    ``z_ends`` (n_end, n_port) [ohm]; ``ideal`` and ``bare`` have a row for each end.
+    """
+
+    studies: list[Study]
+    reduced: ReducedBasis
+    directions: Directions
+    z_ends: Complex
+    ideal: Reference
+    bare: Merit
+    checks: DrawingChecks
+
+
+def _solved(one: Installation, studies: list[Study], store: Path | None) -> _On:
+    study = studies[0]
+    reduced, directions = solve_cable(study, store, one_in=1)
+    z_ends = ends_on(reduced, studies)
+    ideal = reference(reduced, z_ends)
+    nothing = np.zeros((1, z_ends.shape[1]), complex)
+    bare = many(reduced, z_ends, nothing, ideal, _transmitter(study, None, reduced))
+    towards = directions, reduced.elevation_deg
+    checks = DrawingChecks(studies, towards, store, one.is_refined)
+    return _On(studies, reduced, directions, z_ends, ideal, bare, checks)
+
+
+def _transmitter(study: Study, case: Case | None, reduced: ReducedBasis) -> Transmitter:
+    choke = None if case is None else case.choke
+    length = route_length(reduced.structure)
+    if choke is not None and choke.is_drawn:
+        length -= choke.own_cable(choke.cable_along(study.cable.type))
+    return Transmitter(study.cable.run(choke, length), study.power)
+
+
+def _case_rows(one: Installation, on: _On, case: Case, store: Path | None) -> Columns:
+    """Rows of one case, one for each end."""
+    study, reduced = on.studies[0], on.reduced
+    if case.geometry != CABLE:
+        elevation = on.reduced.elevation_deg
+        drawn = solve_drawn(study, case, on.directions, elevation, store)
+        if drawn is None:
+            return _failed(one, case.id, "there is no room to draw it") | _place(one, on)
+        reduced = drawn
+    choke = case.choke
+    f = np.array([study.frequency])
+    series = choke_series(reduced.structure, study, choke, f)
+    ends = on.z_ends if case.geometry == CABLE else ends_on(reduced, on.studies)
+    merit = many(reduced, ends, series, on.ideal, _transmitter(study, case, reduced))
+    if choke is not None and choke.is_resonant:
+        merit = _as_told(merit, complex(told_impedance(choke, study, f)[0]))
+    solve = digest(reduced.structure, study.frequency, study.site.ground)
+    return {
+        **_place(one, on),
+        **_case(case, len(ends)),
+        **_figures(merit, on.bare, case.id),
+        **on.checks.of(case, reduced, merit),
+        "geometry": np.full(len(ends), solve),
+        "cause": np.full(len(ends), ""),
+    }
+
+
+def _as_told(merit: Merit, z: complex) -> Merit:
+    """A sleeve's impedance as it may be told, which is less than on paper."""
+    n = len(merit)
+    told = {"choke_r_ohm": np.full(n, z.real), "choke_x_ohm": np.full(n, z.imag)}
+    return replace(merit, values={**merit.values, **told})
+
+
+def _figures(merit: Merit, bare: Merit, case: str) -> Columns:
+    own, other = merit.score(), bare.score()
+    held = classes(own, other, case == NONE)
+    named = np.full(len(own), "", dtype=object)
+    for name in CLASSES:
+        named[held[name]] = name
+    changes = merit.over_thresholds
+    top = np.array(list(changes))[np.argmax(np.stack(list(changes.values())), axis=0)]
+    told = {f.name: merit[f.name] for f in TOLD}
+    return {**told, "score": own, "driver": top, "change": named.astype(str)}
+
+
+def _case(case: Case, n: int) -> Columns:
+    choke = case.choke
+    core = None if choke is None else choke.ferrite_core
+    values = {
+        "case": case.id,
+        "label": case.label,
+        "kind": "none" if choke is None else choke.kind,
+        "core": "" if core is None else core.id,
+        "count": 0 if choke is None or core is None else choke.count,
+        "position": _NOTHING if choke is None else choke.position,
+    }
+    return {name: np.full(n, value) for name, value in values.items()}
+
+
+def _place(one: Installation, on: _On) -> Columns:
+    return _shown(one) | {"route": np.full(len(one.ends), float(walk_of(on.studies[0]).length))}
+
+
+def _shown(one: Installation) -> Columns:
+    """What the table shows of an installation's axes, one row for each end."""
+    n = len(one.ends)
+    whole = {"group": np.full(n, one.group), "installation": np.full(n, one.number)}
+    return whole | {
+        f"axis:{name}": np.array([row[name] for row in one.shown], dtype=object)
+        for name in one.shown[0]
+    }
+
+
+def _failed(one: Installation, case: str, cause: str) -> Columns:
+    n = len(one.ends)
+    return _shown(one) | {"case": np.full(n, case), "cause": np.full(n, cause)}
