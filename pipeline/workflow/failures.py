@@ -1,18 +1,40 @@
-"""What went wrong in a run of the workflow: its events in, messages in the reader's words out."""
+"""What a run of the workflow tells: its events in, what went wrong and lines of progress out."""
 
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from pipeline.runtime.progress import Stretch, Telling
+
+# Of a log that tells of a long job its end is what says why it failed. [lines]
+_LAST_LINES = 60
+# Logs of the machines that ran a job, beside the job's own.
+_MACHINES = ".snakemake"
+# Ends every run of which a job failed, and says nothing that the job's own message does not.
+_CLOSING = "Exiting because a job execution failed"
+# All jobs of a run are one stretch of its progress.
+_JOBS = "jobs"
+
+
+def _event(record: logging.LogRecord) -> str:
+    """Kind of what is told; empty for a plain message."""
+    return str(getattr(getattr(record, "event", None), "value", ""))
 
 
 @dataclass
 class Failures(logging.Handler):
-    """Collects what failed; what jobs tell of their progress comes another way (:mod:`told`)."""
+    """Collects what failed; what jobs tell of their progress comes another way (:mod:`told`).
+
+    ``results`` is the folder that the workflow works in. A job that failed and succeeded when it
+    was tried again has not failed.
+    """
 
     results: Path = field(default_factory=Path)
-    failed: list[str] = field(default_factory=list)
+    jobs: dict[int, str] = field(default_factory=dict)
+    others: list[str] = field(default_factory=list)
     interrupted: bool = False
 
     def __post_init__(self) -> None:
@@ -21,24 +43,57 @@ class Failures(logging.Handler):
     def __hash__(self) -> int:
         return id(self)
 
+    @property
+    def failed(self) -> list[str]:
+        """Messages, those of jobs first."""
+        return [*self.jobs.values(), *self.others]
+
     def emit(self, record: logging.LogRecord) -> None:
         """Take one event of the workflow."""
-        event = getattr(getattr(record, "event", None), "value", "")
+        event = _event(record)
         if event == "job_error":
             self._fail(record)
-        elif record.levelno >= logging.ERROR and not event:
-            self.failed.append(record.getMessage())
+        elif event == "job_finished":
+            self.jobs.pop(record.__dict__["job_id"], None)
+        elif record.levelno >= logging.ERROR and not event and _CLOSING not in record.getMessage():
+            self.others.append(record.getMessage())
 
     def _fail(self, record: logging.LogRecord) -> None:
         # As the workflow gives them, from the folder that it works in.
         logs = [self.results / str(p) for p in (getattr(record, "log", None) or [])]
-        text = "\n".join(
-            p.read_text(encoding="utf-8", errors="backslashreplace").strip()
-            for p in logs
-            if p.is_file()
-        )
+        text = "\n".join(_end_of(p) for p in logs if p.is_file() and _MACHINES not in p.parts)
         if "KeyboardInterrupt" in text or self.interrupted:
             self.interrupted = True
             return
         names = ", ".join(str(p) for p in logs)
-        self.failed.append(f"{text or 'a job failed without a message'}\n    (log: {names})")
+        why = text or getattr(record, "rule_msg", None) or "a job failed without a message"
+        self.jobs[record.__dict__["jobid"]] = f"{why}\n    (log: {names})"
+
+
+def _end_of(log: Path) -> str:
+    text = log.read_text(encoding="utf-8", errors="backslashreplace").strip()
+    return "\n".join(text.splitlines()[-_LAST_LINES:])
+
+
+@dataclass
+class Steps(logging.Handler):
+    """Says how many jobs of a run are finished, how long the rest takes, and which one failed."""
+
+    say: Callable[[str], None]
+
+    def __post_init__(self) -> None:
+        logging.Handler.__init__(self)
+        self._telling = Telling(self.say)
+
+    def __hash__(self) -> int:
+        return id(self)
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Take one event of the workflow."""
+        event, told = _event(record), record.__dict__
+        if event == "progress":
+            self._telling.plan(_JOBS, Stretch(told["total"], 1.0))
+            self._telling(f"{told['done']} of {told['total']} jobs finished", _JOBS)
+        elif event == "job_error":
+            outputs = ", ".join(str(path) for path in told["output"])
+            self._telling(f"a job failed: {outputs}")
