@@ -30,7 +30,7 @@ _LARGEST_TABLE = 4 * 1024 * 1024
 SOBOL, RANDOM = "sobol", "random"
 _DRAWS_EXAMPLE = "{count: 64, of: {site.height: {from: 3 m, to: 15 m}}}"
 _SHARED = ("set", "axes", "draws", "only", "table")
-_TOP = ("title", "study", "groups", "refined_share", *_SHARED)
+_TOP = ("title", "study", "groups", "refined_share", "standard_chokes", *_SHARED)
 _GROUP = ("name", *_SHARED)
 
 
@@ -120,15 +120,19 @@ class _Reader:
         return Batch(name, title, whole, share, self.folder)
 
     def _ground(self, raw: Any) -> Ground:
+        standard = self.document.data.get("standard_chokes", False)
+        if not isinstance(standard, bool):
+            remedy = "standard_chokes: true"
+            raise FieldError("stands beside no true or false", remedy, "batch-standard")
         if isinstance(raw, str):
             other = read_yaml(self.folder / raw)
-            return Ground(other.name, other.data, other.lines, (self.folder / raw).parent)
+            return Ground(other.name, other.data, other.lines, (self.folder / raw).parent, standard)
         if not isinstance(raw, dict):
             raise FieldError(
                 "is no study", "a study's keys, or the name of its file", "batch-study"
             )
         lines = {at[1:]: line for at, line in self.document.lines.items() if at[:1] == ("study",)}
-        return Ground(self.document.name, raw, lines, self.folder)
+        return Ground(self.document.name, raw, lines, self.folder, standard)
 
     def _group(self, raw: Any, at: KeyPath, ground: Ground) -> Group | None:
         """A group, with what it shares with the others from the top of the file."""

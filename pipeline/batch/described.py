@@ -30,13 +30,15 @@ _PATH = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+|\[\d{1,3}\])*")
 class Ground:
     """What the studies of a group share: data, lines of the file they stand on, its name, folder.
 
-    ``folder`` is where the files that a study names are looked for.
+    ``folder`` is where the files that a study names are looked for; ``with_standard`` adds the coil
+    and the sleeve that a study is always judged with.
     """
 
     name: str
     data: dict[str, Any]
     lines: dict[KeyPath, int]
     folder: Path
+    with_standard: bool = False
 
 
 def path_of(key: str) -> KeyPath:

@@ -30,9 +30,7 @@ ROWS, TABLE, SHORT_TABLE = ".rows", "table.parquet", "table_short.parquet"
 def write_rows(chunk: Path, store: Path, target: Path, say: Callable[[str], None]) -> None:
     """Rows of one chunk of the plan, solved with what is in the store; ``say`` is told of each."""
     data = read_json(chunk)
-    ground = Ground(
-        data["ground"]["name"], data["ground"]["data"], {(): 1}, Path(data["ground"]["folder"])
-    )
+    ground = Ground(**{**data["ground"], "folder": Path(data["ground"]["folder"])})
     parts = []
     for raw in data["installations"]:
         one = Installation.of(raw)

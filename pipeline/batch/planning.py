@@ -231,7 +231,8 @@ def _chunk(
     made_with: str,
 ) -> Chunk:
     name, ground = of
-    content = [made_with, columns, ground.data, _files(part[0], ground), [i.data() for i in part]]
+    content = [made_with, columns, ground.data, ground.with_standard]
+    content += [_files(part[0], ground), [one.data() for one in part]]
     digest = hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:16]
     return Chunk(digest, name, part, cost.seconds * len(part), cost.memory)
 
@@ -254,7 +255,7 @@ def write_plan(plan: Plan, folder: Path) -> None:
         # Named by its content: what is there already is right.
         if not target.exists():
             data = {
-                "ground": {"name": ground.name, "data": ground.data, "folder": str(ground.folder)},
+                "ground": {**vars(ground), "lines": {}, "folder": str(ground.folder)},
                 "columns": plan.columns,
                 "installations": [one.data() for one in chunk.installations],
             }

@@ -30,6 +30,7 @@ from pipeline.montecarlo.installations import settled, solve_cable, solve_drawn
 from pipeline.montecarlo.port_currents import digest
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases
 from pipeline.solver.far_field import Directions
+from pipeline.solver.standard_chokes import with_standard_chokes
 from pipeline.solver.terminations import choke_series, route_length, told_impedance
 from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of
@@ -71,8 +72,12 @@ class Installation:
 
 def studies_of(one: Installation, ground: Ground) -> list[Study]:
     """Studies of an installation, one for each of its ends; StudyError if one has a fault."""
-    found = (with_values(ground.data, {**one.values, **end}) for end in one.ends)
-    return [settled(study_of(ground, data)) for data in found]
+    found = [study_of(ground, with_values(ground.data, {**one.values, **e})) for e in one.ends]
+    if ground.with_standard:
+        # Whether they have room is seen on the drawing, which is that of all ends.
+        chokes = with_standard_chokes(found[0]).chokes
+        found = [replace(study, chokes=chokes) for study in found]
+    return [settled(study) for study in found]
 
 
 def rows_of(one: Installation, ground: Ground, store: Path | None) -> list[Columns]:
@@ -121,6 +126,11 @@ class _On:
     ideal: Reference
     bare: Merit
     checks: DrawingChecks
+    digest: str
+
+
+def _digest(study: Study, reduced: ReducedBasis) -> str:
+    return digest(reduced.structure, study.frequency, study.site.ground)
 
 
 def _solved(one: Installation, studies: list[Study], store: Path | None) -> _On:
@@ -132,7 +142,8 @@ def _solved(one: Installation, studies: list[Study], store: Path | None) -> _On:
     bare = many(reduced, z_ends, nothing, ideal, _transmitter(study, None, reduced))
     towards = directions, reduced.elevation_deg
     checks = DrawingChecks(studies, towards, store, one.is_refined)
-    return _On(studies, reduced, directions, z_ends, ideal, bare, checks)
+    known = _digest(study, reduced)
+    return _On(studies, reduced, directions, z_ends, ideal, bare, checks, known)
 
 
 def _transmitter(study: Study, case: Case | None, reduced: ReducedBasis) -> Transmitter:
@@ -159,7 +170,7 @@ def _case_rows(one: Installation, on: _On, case: Case, store: Path | None) -> Co
     merit = many(reduced, ends, series, on.ideal, _transmitter(study, case, reduced))
     if choke is not None and choke.is_resonant:
         merit = _as_told(merit, complex(told_impedance(choke, study, f)[0]))
-    solve = digest(reduced.structure, study.frequency, study.site.ground)
+    solve = on.digest if case.geometry == CABLE else _digest(study, reduced)
     return {
         **_place(one, on),
         **_case(case, len(ends)),
