@@ -6,6 +6,7 @@ A group in; values by key and what a table shows of them out, in a fixed order.
 from __future__ import annotations
 
 import itertools
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -34,12 +35,18 @@ class Combination:
     shown: dict[str, float | str]
 
 
+# Values that are only impedances: they cost no solve.
+_CHOKES = "chokes"
+ALGEBRA = ("station.impedance", "bond.rod_impedance")
+
+
 def combinations(group: Group) -> Iterator[Combination]:
     """Combinations of a group that its conditions keep.
 
     Each of the axes and pairs is met by the first draws that go with it, so many as are wanted.
     Raises StudyError where conditions keep too few draws.
     """
+    kept = _Kept(group)
     u = None if group.draws is None else _points(group.draws)
     options = [[{axis.key: choice} for choice in axis.choices] for axis in group.axes]
     if group.paired:
@@ -48,25 +55,25 @@ def combinations(group: Group) -> Iterator[Combination]:
         chosen = {key: choice for part in parts for key, choice in part.items()}
         if group.draws is None or u is None:
             made = _made(group, chosen)
-            if _is_kept(group, made):
+            if kept.holds(made):
                 yield made
         else:
-            yield from _drawn(group, chosen, group.draws, u)
+            yield from _drawn(kept, chosen, group.draws, u)
 
 
 def _drawn(
-    group: Group, chosen: Mapping[str, Choice], draws: Draws, u: NDArray[np.float64]
+    kept: _Kept, chosen: Mapping[str, Choice], draws: Draws, u: NDArray[np.float64]
 ) -> Iterator[Combination]:
-    kept = 0
+    group, found = kept.group, 0
     for row in u:
         own = {axis.key: axis.at(float(p)) for axis, p in zip(draws.axes, row, strict=True)}
         made = _made(group, {**own, **chosen})
-        if _is_kept(group, made):
-            kept += 1
+        if kept.holds(made):
+            found += 1
             yield made
-        if kept == draws.count:
+        if found == draws.count:
             return
-    rule = f"keeps {kept} of {len(u)} draws of {group.name}, where {draws.count} are wanted"
+    rule = f"keeps {found} of {len(u)} draws of {group.name}, where {draws.count} are wanted"
     place = f"{group.ground.name}  only"
     raise StudyError(Fault(place, "", rule, "wider conditions, or fewer draws", "draws-few"))
 
@@ -84,19 +91,37 @@ def _made(group: Group, chosen: Mapping[str, Choice]) -> Combination:
     return Combination(values, {column_of(key): c.shown for key, c in chosen.items()})
 
 
-def _is_kept(group: Group, made: Combination) -> bool:
-    shown = made.shown
-    if any(ROUTE in condition.columns for condition in group.conditions):
-        shown = shown | _route(group, made)
-    return all(condition.keeps(shown) for condition in group.conditions)
+class _Kept:
+    """Whether the conditions of a group keep a combination.
 
+    The way of the cable follows from a whole study, and is the same for all that is an impedance
+    or a choke: it is looked up once for each of the others.
+    """
 
-def _route(group: Group, made: Combination) -> dict[str, float | str]:
-    """Length of the cable's way [m] as a column; none where the study cannot be read."""
-    data = {key: value for key, value in group.ground.data.items() if key != "chokes"}
-    own = {key: raw for key, raw in made.values.items() if not key.startswith("chokes")}
-    try:
-        return {ROUTE: float(walk_of(study_of(group.ground, with_values(data, own))).length)}
-    except (StudyError, FieldsError):
-        # It becomes a row with its cause, where nothing is asked of its way.
-        return {}
+    def __init__(self, group: Group) -> None:
+        self.group = group
+        self._asks_way = any(ROUTE in condition.columns for condition in group.conditions)
+        self._way: dict[str, dict[str, float | str]] = {}
+
+    def holds(self, made: Combination) -> bool:
+        """Whether every condition holds."""
+        shown = made.shown
+        if self._asks_way:
+            own = {
+                k: raw for k, raw in made.values.items() if not k.startswith((*ALGEBRA, _CHOKES))
+            }
+            key = json.dumps(own, sort_keys=True)
+            if key not in self._way:
+                self._way[key] = self._route(own)
+            shown = shown | self._way[key]
+        return all(condition.keeps(shown) for condition in self.group.conditions)
+
+    def _route(self, own: dict[str, Any]) -> dict[str, float | str]:
+        """Length of the cable's way [m] as a column; none where the study cannot be read."""
+        ground = self.group.ground
+        data = {key: value for key, value in ground.data.items() if key != _CHOKES}
+        try:
+            return {ROUTE: float(walk_of(study_of(ground, with_values(data, own))).length)}
+        except (StudyError, FieldsError):
+            # It becomes a row with its cause, where nothing is asked of its way.
+            return {}

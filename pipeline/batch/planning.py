@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.batch.batch_file import Batch, Group
-from pipeline.batch.combinations import Combination, combinations
+from pipeline.batch.combinations import ALGEBRA, Combination, combinations
 from pipeline.batch.described import BOND, Ground, has_bond, with_values
 from pipeline.batch.table import axis_columns, column_data
 from pipeline.batch.variants import Installation, studies_of
@@ -31,8 +31,6 @@ from pipeline.text.errors import BraidwiseError
 from pipeline.text.refusals import FieldsError
 
 PLAN, PLAN_FILE = ".plan", "plan.json"
-# Values that are only impedances: they cost no solve.
-ALGEBRA = ("station.impedance", "bond.rod_impedance")
 # Installations of a group that are drawn to know its size.
 _SAMPLE = 3
 # Time that a job takes: long beside its start, short beside a worker's life. [s]
@@ -112,13 +110,13 @@ def plan_batch(batch: Batch, made_with: str) -> Plan:
     columns = _columns(batch, [i for own, _ in found.values() for i in own])
     total = sum(len(own) * cost.seconds for own, cost in found.values())
     job = min(max(total / _JOBS, SHORTEST_JOB), LONGEST_JOB)
-    grounds = {group.name: group.ground for group in batch.groups}
-    chunks = tuple(
-        _chunk(part, (name, grounds[name]), cost, columns, made_with)
-        for name, (own, cost) in found.items()
-        for part in _parts(own, max(1, round(job / cost.seconds)))
-    )
-    return Plan(batch, chunks, columns, {name: cost for name, (_, cost) in found.items()})
+    chunks = []
+    for group in batch.groups:
+        own, cost = found[group.name]
+        content = [made_with, columns, *_content(group, own)]
+        parts = _parts(own, max(1, round(job / cost.seconds)))
+        chunks += [_chunk(part, group.name, cost, content) for part in parts]
+    return Plan(batch, tuple(chunks), columns, {name: cost for name, (_, cost) in found.items()})
 
 
 def _installations(group: Group, batch: Batch) -> Iterator[Installation]:
@@ -179,12 +177,12 @@ def _cost(own: Sequence[Installation], group: Group, share: float) -> Cost:
     found, first = [], None
     for one in own[::step][:_SAMPLE]:
         try:
-            found.append(_drawn_cost(studies_of(one, group.ground)[0], share))
+            found.append(_drawn_cost(studies_of(one, group.ground, 1)[0], share))
         except (BraidwiseError, FieldsError) as error:
             first = first or error
     if not found:
         # Rows with a cause are for some of many; where all fail, the file is wrong.
-        found = [_drawn_cost(studies_of(one, group.ground)[0], share) for one in own[:1]]
+        found = [_drawn_cost(studies_of(one, group.ground, 1)[0], share) for one in own[:1]]
     n = len(found)
     return Cost(
         sum(c.seconds for c in found) / n,
@@ -225,25 +223,29 @@ def _parts(own: Sequence[Installation], size: int) -> Iterator[tuple[Installatio
 
 def _chunk(
     part: tuple[Installation, ...],
-    of: tuple[str, Ground],
+    group: str,
     cost: Cost,
-    columns: Sequence[Mapping[str, str]],
-    made_with: str,
+    content: Sequence[Any],
 ) -> Chunk:
-    name, ground = of
-    content = [made_with, columns, ground.data, ground.with_standard]
-    content += [_files(part[0], ground), [one.data() for one in part]]
-    digest = hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:16]
-    return Chunk(digest, name, part, cost.seconds * len(part), cost.memory)
+    """A chunk, named by its installations and by what all of its group have in common."""
+    own = [*content, [one.data() for one in part]]
+    digest = hashlib.sha256(json.dumps(own, sort_keys=True).encode()).hexdigest()[:16]
+    return Chunk(digest, group, part, cost.seconds * len(part), cost.memory)
+
+
+def _content(group: Group, own: Sequence[Installation]) -> list[Any]:
+    """All that rows of a group depend on beside their installations."""
+    ground = group.ground
+    return [ground.data, ground.with_standard, _files(own[0], ground)]
 
 
 def _files(one: Installation, ground: Ground) -> list[str]:
     """Digests of files that the studies of a group name; none where the study cannot be read."""
     try:
-        names = studies_of(one, ground)[0].files
+        (study,) = studies_of(one, ground, 1)
     except (BraidwiseError, FieldsError):
         return []
-    return [hashlib.sha256((ground.folder / name).read_bytes()).hexdigest() for name in names]
+    return [hashlib.sha256((ground.folder / name).read_bytes()).hexdigest() for name in study.files]
 
 
 def write_plan(plan: Plan, folder: Path) -> None:

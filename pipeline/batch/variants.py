@@ -70,9 +70,13 @@ class Installation:
         return cls(**{**data, "ends": tuple(data["ends"]), "shown": tuple(data["shown"])})
 
 
-def studies_of(one: Installation, ground: Ground) -> list[Study]:
-    """Studies of an installation, one for each of its ends; StudyError if one has a fault."""
-    found = [study_of(ground, with_values(ground.data, {**one.values, **e})) for e in one.ends]
+def studies_of(one: Installation, ground: Ground, ends: int | None = None) -> list[Study]:
+    """Studies of an installation, one for each of its ends, or for the first so many.
+
+    Raises StudyError if one has a fault.
+    """
+    every = [with_values(ground.data, {**one.values, **end}) for end in one.ends[:ends]]
+    found = [study_of(ground, data) for data in every]
     if ground.with_standard:
         # Whether they have room is seen on the drawing, which is that of all ends.
         chokes = with_standard_chokes(found[0]).chokes
