@@ -273,7 +273,12 @@ def _whole(plan: Plan) -> dict[str, Any]:
         "columns": plan.columns,
         "refined_share": plan.batch.refined_share,
         "chunks": [
-            {"digest": c.digest, "seconds": round(c.seconds, 1), "memory_mb": math.ceil(c.memory)}
+            {
+                "digest": c.digest,
+                "installations": len(c.installations),
+                "seconds": round(c.seconds, 1),
+                "memory_mb": math.ceil(c.memory),
+            }
             for c in plan.chunks
         ],
     }

@@ -42,8 +42,11 @@ def _run(options: Namespace) -> int:
     from pipeline.batch.batch_file import load_batch
     from pipeline.batch.planning import plan_batch, write_plan
     from pipeline.workflow.batch_run import run_batch
+    from pipeline.workflow.cluster import profile_folder
     from pipeline.workflow.plans import code_digest
 
+    if options.profile:
+        profile_folder(options.profile)
     plan = plan_batch(load_batch(options.path), code_digest())
     say(_size(plan, options.cores))
     if options.dry_run:

@@ -1,8 +1,8 @@
 """What is made from what in a batch: a chunk of installations -> its rows -> table -> its pages.
 
-Configuration: batch (a folder in the one that the workflow works in, with the plan of the batch in
-it), made_from (digest of the plan), made_with (digest of the code), and stored, if rows are kept in
-the storage of a profile because machines share no disk.
+It works in the folder of the batch, where the plan is. Configuration: store (of solves), made_from
+(digest of the plan), made_with (digest of the code), and stored, if rows are kept in the storage of
+a profile because machines share no disk.
 """
 
 import math
@@ -16,12 +16,11 @@ min_version("9.0")
 
 
 # As a file of settings, so that it goes with the workflow to machines that share no disk.
-configfile: f"{config['batch']}/.plan/plan.json"
+configfile: ".plan/plan.json"
 
 
-BATCH = Path(config["batch"])
 CHUNKS = {chunk["digest"]: chunk for chunk in config["chunks"]}
-PLANNED = BATCH / ".plan" / "{digest}.json"
+PLANNED = ".plan/{digest}.json"
 # Python of the machine that runs the job, since each reads this file anew: in a container it is the
 # container's. Safe path: a folder named "models" where it stands must not hide ours.
 PYTHON = shlex.quote(sys.executable).replace("{", "{{").replace("}", "}}")
@@ -37,26 +36,27 @@ wildcard_constraints:
 # Table and pages lie in the folder of whoever asked for them, wherever rows are kept; both together
 # take little more than the start of a job.
 localrules:
-    planned,
     table,
     pages,
 
 
 if config.get("stored"):
 
+    localrules:
+        planned,
+
     # Chunks for machines that do not see this folder.
     rule planned:
         input:
             local(expand(PLANNED, digest=CHUNKS)),
         output:
-            expand(BATCH / ".chunks" / "{digest}.json", digest=CHUNKS),
+            expand(".chunks/{digest}.json", digest=CHUNKS),
         params:
-            source=BATCH / ".plan",
             target=lambda w, output: Path(output[0]).parent,
         shell:
-            "cp {params.source:q}/* {params.target:q}/"
+            "cp .plan/* {params.target:q}/"
 
-    PLANNED = BATCH / ".chunks" / "{digest}.json"
+    PLANNED = ".chunks/{digest}.json"
 
 
 # A job solves its installations one after the other and keeps each solve by its content, so that it
@@ -66,11 +66,11 @@ rule rows:
         # Its name is its content: its age says nothing.
         ancient(PLANNED),
     output:
-        BATCH / ".rows" / "{digest}.parquet",
+        ".rows/{digest}.parquet",
     log:
-        BATCH / "logs" / "{digest}.log",
+        "logs/{digest}.log",
     params:
-        store=".solved/drawings",
+        store=config["store"],
         made_with=config["made_with"],
     threads: 1
     # What is killed for its size or time gets more of it where it is tried again.
@@ -85,29 +85,30 @@ rule rows:
 
 rule table:
     input:
-        rows=expand(BATCH / ".rows" / "{digest}.parquet", digest=CHUNKS),
-        plan=ancient(local(BATCH / ".plan" / "plan.json")),
+        rows=expand(".rows/{digest}.parquet", digest=CHUNKS),
+        plan=ancient(local(".plan/plan.json")),
     output:
-        local(BATCH / "table.parquet"),
+        table=local("table.parquet"),
+        short=local("table_short.parquet"),
     log:
-        local(BATCH / "logs" / "table.log"),
+        local("logs/table.log"),
     params:
         rows=lambda w, input: Path(input.rows[0]).parent,
         made_from=config["made_from"],
         made_with=config["made_with"],
     threads: 1
     shell:
-        STAGE + " batch-table {input.plan:q} {params.rows:q} {output:q} > {log:q} 2>&1"
+        STAGE + " batch-table {input.plan:q} {params.rows:q} {output.table:q} > {log:q} 2>&1"
 
 
 rule pages:
     default_target: True
     input:
-        local(BATCH / "table.parquet"),
+        local("table.parquet"),
     output:
-        local(BATCH / "batch.html"),
+        local("batch.html"),
     log:
-        local(BATCH / "logs" / "pages.log"),
+        local("logs/pages.log"),
     params:
         made_with=config["made_with"],
     threads: 1

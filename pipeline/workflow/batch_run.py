@@ -13,16 +13,20 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.runtime.process import say
-from pipeline.runtime.store import whole_file
+from pipeline.runtime.store import read_json, whole_file
+from pipeline.solver.solve_cache import STORE
+from pipeline.workflow.batch_progress import Progress
 from pipeline.workflow.cluster import execute_there
 from pipeline.workflow.execution import Workflow, all_succeeded, execute_here
-from pipeline.workflow.failures import Failures, Steps
+from pipeline.workflow.failures import Failures
 from pipeline.workflow.plans import code_digest
+from pipeline.workflow.stages import DRAWINGS
 from pipeline.workflow.told import listening
 
 _OURS = Path(__file__).with_name("batch.smk")
+_PLAN = Path(".plan") / "plan.json"
 # Whole text of Snakemake, of every run in the folder.
-LOG = "workflow.log"
+LOG = Path("logs") / "workflow.log"
 
 
 def run_batch(folder: Path, cores: int, profile: str) -> bool:
@@ -31,22 +35,25 @@ def run_batch(folder: Path, cores: int, profile: str) -> bool:
     ``folder`` is an absolute path, with the plan in it. Without a ``profile`` jobs run on so many
     ``cores`` of this machine. What is finished stays whatever happens.
     """
-    results = folder.parent
-    failures = Failures(results)
+    failures, progress = Failures(folder), Progress(say, _left(folder))
     workflow = _workflow(folder)
 
     def execute() -> None:
-        with _text_kept(folder / "logs" / LOG) as text:
-            handlers = [failures, Steps(say), text]
+        with _text_kept(folder / LOG) as text, listening(folder, progress.hear):
+            handlers = [failures, progress, text]
             if profile:
-                # Jobs on other machines have another clock, and may not see this folder: how far
-                # they are is told by what Snakemake hears of them.
                 execute_there(workflow, cores, profile, handlers)
             else:
-                with listening(folder):
-                    execute_here(workflow, cores, handlers)
+                execute_here(workflow, cores, handlers)
 
     return all_succeeded(failures, execute)
+
+
+def _left(folder: Path) -> int:
+    """Number of installations of jobs that are not done yet."""
+    chunks = read_json(folder / _PLAN)["chunks"]
+    rows = folder / ".rows"
+    return sum(c["installations"] for c in chunks if not (rows / f"{c['digest']}.parquet").exists())
 
 
 def _workflow(folder: Path) -> Workflow:
@@ -54,17 +61,17 @@ def _workflow(folder: Path) -> Workflow:
 
     Machines that share no disk are sent what lies below the folder that a workflow works in.
     """
-    plan = folder / ".plan" / "plan.json"
+    plan = folder / _PLAN
     file = plan.with_name(_OURS.name)
     with whole_file(file) as temporary:
         shutil.copyfile(_OURS, temporary)
     config = {
-        "batch": folder.name,
+        "store": f"../{STORE}/{DRAWINGS}",
         "made_from": f"plan-{hashlib.sha256(plan.read_bytes()).hexdigest()[:16]}",
         # Results of another version are out of date, though all their files are newer.
         "made_with": f"code-{code_digest()}",
     }
-    return Workflow(file, folder.parent, config)
+    return Workflow(file, folder, config)
 
 
 @contextmanager

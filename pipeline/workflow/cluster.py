@@ -53,7 +53,9 @@ def execute_there(
         asked.slurm_jobname_prefix = job_prefix(workflow.folder)
         cancel_jobs(asked.slurm_jobname_prefix)
     if asked.default_storage_provider:
-        asked.config.append("stored=True")
+        # Each folder has its own place there; and solves are kept where the job is.
+        asked.default_storage_prefix = f"{asked.default_storage_prefix}/{workflow.folder.name}"
+        asked.config += ["stored=True", "store=.solved/drawings"]
     with attached(handlers):
         if not args_to_api(asked, parser):
             raise WorkflowError("the workflow did not reach its end")

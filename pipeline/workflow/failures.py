@@ -1,13 +1,10 @@
-"""What a run of the workflow tells: its events in, what went wrong and lines of progress out."""
+"""What went wrong in a run of the workflow: its events in, messages in the reader's words out."""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-
-from pipeline.runtime.progress import Stretch, Telling
 
 # Of a log that tells of a long job its end is what says why it failed. [lines]
 _LAST_LINES = 60
@@ -15,11 +12,9 @@ _LAST_LINES = 60
 _MACHINES = ".snakemake"
 # Ends every run of which a job failed, and says nothing that the job's own message does not.
 _CLOSING = "Exiting because a job execution failed"
-# All jobs of a run are one stretch of its progress.
-_JOBS = "jobs"
 
 
-def _event(record: logging.LogRecord) -> str:
+def event_of(record: logging.LogRecord) -> str:
     """Kind of what is told; empty for a plain message."""
     return str(getattr(getattr(record, "event", None), "value", ""))
 
@@ -50,7 +45,7 @@ class Failures(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         """Take one event of the workflow."""
-        event = _event(record)
+        event = event_of(record)
         if event == "job_error":
             self._fail(record)
         elif event == "job_finished":
@@ -73,27 +68,3 @@ class Failures(logging.Handler):
 def _end_of(log: Path) -> str:
     text = log.read_text(encoding="utf-8", errors="backslashreplace").strip()
     return "\n".join(text.splitlines()[-_LAST_LINES:])
-
-
-@dataclass
-class Steps(logging.Handler):
-    """Says how many jobs of a run are finished, how long the rest takes, and which one failed."""
-
-    say: Callable[[str], None]
-
-    def __post_init__(self) -> None:
-        logging.Handler.__init__(self)
-        self._telling = Telling(self.say)
-
-    def __hash__(self) -> int:
-        return id(self)
-
-    def emit(self, record: logging.LogRecord) -> None:
-        """Take one event of the workflow."""
-        event, told = _event(record), record.__dict__
-        if event == "progress":
-            self._telling.plan(_JOBS, Stretch(told["total"], 1.0))
-            self._telling(f"{told['done']} of {told['total']} jobs finished", _JOBS)
-        elif event == "job_error":
-            outputs = ", ".join(str(path) for path in told["output"])
-            self._telling(f"a job failed: {outputs}")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -38,12 +38,12 @@ def teller() -> Telling:
 
 
 @contextmanager
-def listening(folder: Path) -> Iterator[None]:
-    """Say what jobs tell, as they tell it, until the block is left."""
+def listening(folder: Path, take: Callable[[str], None] = say) -> Iterator[None]:
+    """Take what jobs tell, as they tell it, until the block is left; usually to say it."""
     path = folder / ".told"
     path.write_text("", encoding="utf-8")
     done = threading.Event()
-    thread = threading.Thread(target=_follow, args=(path, done), daemon=True)
+    thread = threading.Thread(target=_follow, args=(path, done, take), daemon=True)
     thread.start()
     try:
         with environment(**{_FILE: str(path), _BEGUN: str(time.monotonic())}):
@@ -54,13 +54,13 @@ def listening(folder: Path) -> Iterator[None]:
         path.unlink(missing_ok=True)
 
 
-def _follow(path: Path, done: threading.Event) -> None:
+def _follow(path: Path, done: threading.Event, take: Callable[[str], None]) -> None:
     with open(path, encoding="utf-8") as stream:
         rest = ""
         while True:
             is_last = done.wait(_LOOK)
             *lines, rest = (rest + stream.read()).split("\n")
             for line in lines:
-                say(line)
+                take(line)
             if is_last:
                 return
