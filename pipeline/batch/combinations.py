@@ -51,31 +51,45 @@ def combinations(group: Group) -> Iterator[Combination]:
     options = [[{axis.key: choice} for choice in axis.choices] for axis in group.axes]
     if group.paired:
         options.append([dict(row) for row in group.paired])
+    any_kept = False
     for parts in itertools.product(*options):
         chosen = {key: choice for part in parts for key, choice in part.items()}
         if group.draws is None or u is None:
-            made = _made(group, chosen)
-            if kept.holds(made):
-                yield made
+            found = [made for made in [_made(group, chosen)] if kept.holds(made)]
         else:
-            yield from _drawn(kept, chosen, group.draws, u)
+            found = _drawn(kept, chosen, group.draws, u)
+        any_kept = any_kept or bool(found)
+        yield from found
+    if not any_kept:
+        raise StudyError(_too_narrow(group, 0, 0 if u is None else len(u)))
 
 
 def _drawn(
     kept: _Kept, chosen: Mapping[str, Choice], draws: Draws, u: NDArray[np.float64]
-) -> Iterator[Combination]:
-    group, found = kept.group, 0
+) -> list[Combination]:
+    """Combinations of some values of the axes with draws: as many as are wanted, or none at all.
+
+    None is what conditions on the axes alone leave.
+    """
+    found = []
     for row in u:
         own = {axis.key: axis.at(float(p)) for axis, p in zip(draws.axes, row, strict=True)}
-        made = _made(group, {**own, **chosen})
+        made = _made(kept.group, {**own, **chosen})
         if kept.holds(made):
-            found += 1
-            yield made
-        if found == draws.count:
-            return
-    rule = f"keeps {found} of {len(u)} draws of {group.name}, where {draws.count} are wanted"
+            found.append(made)
+        if len(found) == draws.count:
+            return found
+    if found:
+        raise StudyError(_too_narrow(kept.group, len(found), len(u)))
+    return []
+
+
+def _too_narrow(group: Group, found: int, tried: int) -> Fault:
+    of = f"{found} of {tried} draws" if tried else "nothing"
+    wanted = f", where {group.draws.count} are wanted" if group.draws else ""
+    rule = f"keeps {of} of {group.name}{wanted}"
     place = f"{group.ground.name}  only"
-    raise StudyError(Fault(place, "", rule, "wider conditions, or fewer draws", "draws-few"))
+    return Fault(place, "", rule, "wider conditions, or fewer draws", "draws-few")
 
 
 def _points(draws: Draws) -> NDArray[np.float64]:

@@ -42,17 +42,17 @@ class Wanted:
 class Condition:
     """What has to hold of a combination where something else does: always, if nothing is named."""
 
-    where: tuple[Wanted, ...]
+    given: tuple[Wanted, ...]
     then: tuple[Wanted, ...]
 
     def keeps(self, shown: Mapping[str, float | str]) -> bool:
         """Whether a combination is kept."""
-        return not all(w.holds(shown) for w in self.where) or all(w.holds(shown) for w in self.then)
+        return not all(w.holds(shown) for w in self.given) or all(w.holds(shown) for w in self.then)
 
     @property
     def columns(self) -> frozenset[str]:
         """Columns that it looks at."""
-        return frozenset(w.column for w in (*self.where, *self.then))
+        return frozenset(w.column for w in (*self.given, *self.then))
 
 
 def read_condition(raw: Any) -> Condition:
