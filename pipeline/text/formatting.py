@@ -30,6 +30,20 @@ def percent(ratio: float) -> str:
     return f"{value:.1f} %" if value >= 0.05 else "under 0.1 %"
 
 
+def whole_percent(ratio: float) -> str:
+    """A share in whole per cent, never rounded to none or to all.
+
+    Examples
+    --------
+    >>> whole_percent(0.413), whole_percent(0.998), whole_percent(0.002), whole_percent(1.0)
+    ('41 %', 'over 99 %', 'under 1 %', '100 %')
+    """
+    whole = round(100 * ratio)
+    if ratio > 0 and whole == 0:
+        return "under 1 %"
+    return "over 99 %" if ratio < 1 and whole == 100 else f"{whole} %"
+
+
 def decibels(value: float) -> str:
     """One decimal, a true minus sign, and no sign on a nothing.
 
@@ -256,3 +270,18 @@ def megahertz(f: float, decimals: int | None = None) -> str:
     ('145.5 MHz', '145.50 MHz')
     """
     return f"{f / 1e6:.7g} MHz" if decimals is None else f"{f / 1e6:.{decimals}f} MHz"
+
+
+def in_unit(value: float, unit: str) -> str:
+    """A number in an SI unit with that unit, as a reader has it.
+
+    Examples
+    --------
+    >>> in_unit(12.5, "m"), in_unit(145e6, "Hz"), in_unit(7.0, "1"), in_unit(0.005, "S/m")
+    ('12.5 m', '145 MHz', '7', '0.005 S/m')
+    """
+    if unit == "m":
+        return large(value, None)
+    if unit == "Hz":
+        return megahertz(value)
+    return f"{value:.4g}" if unit in ("", "1") else f"{value:.4g} {unit}"
