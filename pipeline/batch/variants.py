@@ -7,7 +7,7 @@ says of it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -15,18 +15,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.analysis.case_results import Solved
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit, Reference
 from pipeline.analysis.many_cases import (
     ReducedBasis,
     Transmitter,
     many,
+    reduce,
     reference,
 )
 from pipeline.answer.candidates import classes
 from pipeline.answer.record import CLASSES
 from pipeline.batch.described import Ground, study_of, with_values
 from pipeline.batch.drawing_checks import DrawingChecks, ends_on
-from pipeline.montecarlo.installations import settled, solve_cable, solve_drawn
+from pipeline.montecarlo.installations import settled, solve_drawn, solved_low
 from pipeline.montecarlo.port_currents import digest
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, cases
 from pipeline.solver.far_field import Directions
@@ -90,23 +92,25 @@ def rows_of(one: Installation, ground: Ground, store: Path | None) -> list[Colum
     What cannot be read, drawn or solved is a row with its cause.
     """
     try:
-        on = _solved(one, studies_of(one, ground), store)
+        solved = _solved(one, studies_of(one, ground), store)
     except WorkerEndedError:
         # Memory ran out or somebody ended it: that says nothing about the installation.
         raise
     except (BraidwiseError, FieldsError) as error:
         return [_failed(one, "all", cause_of(error))]
-    found = []
+    return [part for on in solved for part in _rows_of_cases(on, store)]
+
+
+def _rows_of_cases(on: _On, store: Path | None) -> Iterator[Columns]:
     for case in cases(on.studies[0]):
         if case.id not in (NONE, IDEAL) and case.choke is None:
             continue
         try:
-            found.append(_case_rows(one, on, case, store))
+            yield _case_rows(on, case, store)
         except WorkerEndedError:
             raise
         except BraidwiseError as error:
-            found.append(_failed(one, case.id, cause_of(error)) | _place(one, on))
-    return found
+            yield _failed(on.one, case.id, cause_of(error)) | _place(on)
 
 
 def cause_of(error: BraidwiseError | FieldsError) -> str:
@@ -118,11 +122,13 @@ def cause_of(error: BraidwiseError | FieldsError) -> str:
 
 @dataclass(frozen=True)
 class _On:
-    """An installation solved: its studies by end, the cable, and what its drawing is worth.
+    """An installation solved, with those of its ends that have one elevation for the horizon.
 
-    ``z_ends`` (n_end, n_port) [ohm]; ``ideal`` and ``bare`` have a row for each end.
+    Its studies by end, the cable, and what its drawing is worth; ``z_ends`` (n_end, n_port) [ohm];
+    ``ideal`` and ``bare`` have a row for each end.
     """
 
+    one: Installation
     studies: list[Study]
     reduced: ReducedBasis
     directions: Directions
@@ -137,17 +143,30 @@ def _digest(study: Study, reduced: ReducedBasis) -> str:
     return digest(reduced.structure, study.frequency, study.site.ground)
 
 
-def _solved(one: Installation, studies: list[Study], store: Path | None) -> _On:
-    study = studies[0]
-    reduced, directions = solve_cable(study, store, one_in=1)
+def _solved(one: Installation, studies: list[Study], store: Path | None) -> list[_On]:
+    """An installation solved, its ends apart by the elevation that stands for the horizon."""
+    solved, lobes = solved_low(studies, store, one_in=1)
+    found = []
+    for elevation in dict.fromkeys(lobes):
+        own = [k for k, lobe in enumerate(lobes) if lobe == elevation]
+        ends, shown = (tuple(part[k] for k in own) for part in (one.ends, one.shown))
+        part = replace(one, ends=ends, shown=shown)
+        found.append(_with_ends(part, [studies[k] for k in own], solved, elevation, store))
+    return found
+
+
+def _with_ends(
+    one: Installation, studies: list[Study], solved: Solved, elevation: float, store: Path | None
+) -> _On:
+    study, directions = studies[0], solved.basis.directions
+    reduced = reduce(solved, study, elevation)
     z_ends = ends_on(reduced, studies)
     ideal = reference(reduced, z_ends)
     nothing = np.zeros((1, z_ends.shape[1]), complex)
     bare = many(reduced, z_ends, nothing, ideal, _transmitter(study, None, reduced))
-    towards = directions, reduced.elevation_deg
-    checks = DrawingChecks(studies, towards, store, one.is_refined)
+    checks = DrawingChecks(studies, (directions, elevation), store, one.is_refined)
     known = _digest(study, reduced)
-    return _On(studies, reduced, directions, z_ends, ideal, bare, checks, known)
+    return _On(one, studies, reduced, directions, z_ends, ideal, bare, checks, known)
 
 
 def _transmitter(study: Study, case: Case | None, reduced: ReducedBasis) -> Transmitter:
@@ -158,14 +177,14 @@ def _transmitter(study: Study, case: Case | None, reduced: ReducedBasis) -> Tran
     return Transmitter(study.cable.run(choke, length), study.power)
 
 
-def _case_rows(one: Installation, on: _On, case: Case, store: Path | None) -> Columns:
+def _case_rows(on: _On, case: Case, store: Path | None) -> Columns:
     """Rows of one case, one for each end."""
     study, reduced = on.studies[0], on.reduced
     if case.geometry != CABLE:
         elevation = on.reduced.elevation_deg
         drawn = solve_drawn(study, case, on.directions, elevation, store)
         if drawn is None:
-            return _failed(one, case.id, "there is no room to draw it") | _place(one, on)
+            return _failed(on.one, case.id, "there is no room to draw it") | _place(on)
         reduced = drawn
     choke = case.choke
     f = np.array([study.frequency])
@@ -176,7 +195,7 @@ def _case_rows(one: Installation, on: _On, case: Case, store: Path | None) -> Co
         merit = _as_told(merit, complex(told_impedance(choke, study, f)[0]))
     solve = on.digest if case.geometry == CABLE else _digest(study, reduced)
     return {
-        **_place(one, on),
+        **_place(on),
         **_case(case, len(ends)),
         **_figures(merit, on.bare, case.id),
         **on.checks.of(case, reduced, merit),
@@ -218,8 +237,9 @@ def _case(case: Case, n: int) -> Columns:
     return {name: np.full(n, value) for name, value in values.items()}
 
 
-def _place(one: Installation, on: _On) -> Columns:
-    return _shown(one) | {"route": np.full(len(one.ends), float(walk_of(on.studies[0]).length))}
+def _place(on: _On) -> Columns:
+    length = float(walk_of(on.studies[0]).length)
+    return _shown(on.one) | {"route": np.full(len(on.studies), length)}
 
 
 def _shown(one: Installation) -> Columns:

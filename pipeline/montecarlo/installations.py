@@ -9,7 +9,7 @@ of a full run: what that moves is under two hundredths of a threshold (a test ho
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -243,16 +243,32 @@ def solve_cable(
     ``isolated`` gives the solver a process of its own, in which a crash names this geometry; fields
     are kept at one azimuth in so many of a full run.
     """
+    solved, (elevation,) = solved_low((study,), store, isolated, one_in)
+    return reduce(solved, study, elevation), solved.basis.directions
+
+
+def solved_low(
+    studies: Sequence[Study],
+    store: Path | None = None,
+    isolated: bool = True,
+    one_in: int = _AZIMUTHS,
+) -> tuple[Solved, tuple[float, ...]]:
+    """The cable of studies that differ in its ends only, with fields up to all their lowest lobes.
+
+    The second are the elevations that stand for the horizon, one a study; other arguments as of
+    :func:`solve_cable`. [deg]
+    """
+    study = studies[0]
     built, soil = cable_of(study), study.site.ground
     currents = kept_currents(built, study.frequency, soil, store, isolated)
     azimuths = azimuth_count(radius_in_plan(built.segments), study.frequency) // one_in
     for top in _SEARCHED_DEG if soil is not None else _SEARCHED_DEG[:1]:
         directions = low_directions(soil is not None, top, azimuths)
         solved = _solved(study, built, currents, directions)
-        elevation = 0.0 if soil is None else _lobe(solved, study)
-        if elevation < top - 0.5:
+        lobes = tuple(0.0 if soil is None else _lobe(solved, each) for each in studies)
+        if max(lobes) < top - 0.5:
             break
-    return reduce(solved, study, elevation), directions
+    return solved, lobes
 
 
 def _solved(
