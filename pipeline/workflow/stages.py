@@ -234,6 +234,15 @@ def batch_table(given: Sequence[str]) -> None:
     write_whole(plan, rows, target)
 
 
+def batch_pages(given: Sequence[str]) -> None:
+    """What the table of a batch says: arrays, summary, figures and page beside it."""
+    from pipeline.batch.batch_page import write_pages
+
+    (table,) = map(Path, given)
+    write_pages(table)
+    teller()("wrote the page")
+
+
 def _lengths_of(results: Path) -> System:
     """System of units that a study of a results folder is written in."""
     from pipeline.answer.stored_summary import read_summary
@@ -258,5 +267,6 @@ STAGES: dict[str, Callable[[Sequence[str]], None]] = {
     "pages": lambda given: pages(Path(given[0]).parent, int(given[1])),
     "batch-rows": batch_rows,
     "batch-table": batch_table,
+    "batch-pages": batch_pages,
     "compared": lambda given: compared(Path(given[0]), [Path(x) for x in given[1:]]),
 }
