@@ -17,7 +17,7 @@ from pipeline.batch.table import (
     all_columns,
     joined,
     read_table,
-    rounded,
+    shortened,
     table_of,
     write_table,
 )
@@ -47,7 +47,7 @@ def write_whole(plan: Path, rows: Path, target: Path) -> None:
     about = {name: data[name] for name in ("name", "title", "groups", "refined_share")}
     write_table(target, whole, about)
     digest = hashlib.sha256(target.read_bytes()).hexdigest()
-    write_table(target.with_name(SHORT_TABLE), rounded(whole), {**about, "of_table": digest})
+    write_table(target.with_name(SHORT_TABLE), shortened(whole), {**about, "of_table": digest})
 
 
 def failed_rows(table: Path) -> dict[str, int]:

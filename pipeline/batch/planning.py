@@ -22,13 +22,14 @@ from pipeline.batch.table import axis_columns, column_data
 from pipeline.batch.variants import Installation, studies_of
 from pipeline.montecarlo.installations import cable_of, own_plan
 from pipeline.runtime.progress import basis_seconds
-from pipeline.runtime.store import write_json
+from pipeline.runtime.store import write_json, write_text
 from pipeline.solver.before_solving import memory_of
 from pipeline.solver.cases import ALONE, CABLE, IDEAL, NONE, REFINED, GeometryPlan, cases
 from pipeline.solver.structures import structure
 from pipeline.study.records import Study
-from pipeline.text.errors import BraidwiseError
+from pipeline.text.errors import BraidwiseError, Fault, StudyError
 from pipeline.text.refusals import FieldsError
+from pipeline.text.yaml_editing import yaml_text
 
 PLAN, PLAN_FILE = ".plan", "plan.json"
 # Installations of a group that are drawn to know its size.
@@ -263,6 +264,28 @@ def write_plan(plan: Plan, folder: Path) -> None:
             }
             write_json(target, data, None)
     write_json(folder / PLAN / PLAN_FILE, _whole(plan))
+
+
+def write_studies(plan: Plan, number: int, folder: Path) -> list[Path]:
+    """Study files of one installation of a plan, one for each of its radio ends and bonds.
+
+    Raises StudyError if there is no such installation, or its values make no study.
+    """
+    found = [(c.group, i) for c in plan.chunks for i in c.installations if i.number == number]
+    if not found:
+        rule = f"is not among the installations, of which there are {plan.installations}"
+        remedy = f"--installation {plan.installations - 1}"
+        fault = Fault("--installation", str(number), rule, remedy, "batch-installation")
+        raise StudyError(fault)
+    ((name, one),) = found
+    ground = next(group.ground for group in plan.batch.groups if group.name == name)
+    paths = []
+    for k, end in enumerate(one.ends):
+        data = with_values(ground.data, {**one.values, **end})
+        path = folder / f"{plan.batch.name}-{number}-{k}.yaml"
+        write_text(path, yaml_text(data))
+        paths.append(path)
+    return paths
 
 
 def _whole(plan: Plan) -> dict[str, Any]:

@@ -17,14 +17,16 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from numpy.typing import NDArray
 
+from pipeline.analysis.figures_of_merit_and_score import scored
 from pipeline.batch.variants import TOLD
 from pipeline.runtime.store import reading, whole_file
+from pipeline.study.records import USUAL
 
 Role = Literal["place", "axis", "case", "figure", "check"]
 _KINDS = {"number": pa.float64(), "whole": pa.int32(), "word": pa.dictionary(pa.int32(), pa.utf8())}
 AXIS = "axis:"
-# Digits of the short table.
-_DIGITS = 4
+# Digits of the short table, and how hard the writer packs: a table is written once.
+_DIGITS, _LEVEL = 4, 15
 
 
 @dataclass(frozen=True)
@@ -141,7 +143,7 @@ def write_table(path: Path, table: Any, about: Mapping[str, Any]) -> None:
     told = json.dumps(about, sort_keys=True, ensure_ascii=False)
     labelled = table.replace_schema_metadata({"braidwise": told})
     with whole_file(path) as temporary:
-        pq.write_table(labelled, temporary, compression="zstd", store_schema=True)
+        pq.write_table(labelled, temporary, compression="zstd", compression_level=_LEVEL)
 
 
 def read_table(path: Path) -> Any:
@@ -155,12 +157,17 @@ def about(table: Any) -> dict[str, Any]:
     return found
 
 
-def rounded(table: Any, digits: int = _DIGITS) -> Any:
-    """The table with its numbers to so many digits, which takes a tenth of the room. Definition."""
-    found = table
-    for k, field in enumerate(table.schema):
+def shortened(table: Any, digits: int = _DIGITS) -> Any:
+    """The table for a repository: what the score is made of, and numbers to so many digits.
+
+    It takes a tenth of the room. Definition.
+    """
+    told = {"score", "change", *(f.name for f in scored(USUAL))}
+    roles = {f.name: f.metadata[b"role"].decode() for f in table.schema}
+    found = table.select([n for n, role in roles.items() if role != "figure" or n in told])
+    for k, field in enumerate(found.schema):
         if pa.types.is_floating(field.type):
-            values = _to_digits(table.column(k).to_numpy(), digits)
+            values = _to_digits(found.column(k).to_numpy(), digits)
             short = pa.field(field.name, pa.float32(), metadata=field.metadata)
             found = found.set_column(k, short, pa.array(values.astype(np.float32)))
     return found

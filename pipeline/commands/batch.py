@@ -31,6 +31,8 @@ def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--dry-run", action="store_true", help="say how much there is to compute, and stop"
     )
+    one = "write the study files of one installation, one for each radio end, and stop"
+    parser.add_argument("--installation", type=int, metavar="N", help=one)
     profile = "where jobs run: slurm, kubernetes, or a folder with a profile (default: here)"
     parser.add_argument("--profile", default="", metavar="NAME", help=profile)
 
@@ -40,7 +42,7 @@ def _run(options: Namespace) -> int:
     check_cores(options.cores)
     _need_libraries()
     from pipeline.batch.batch_file import load_batch
-    from pipeline.batch.planning import plan_batch, write_plan
+    from pipeline.batch.planning import plan_batch, write_plan, write_studies
     from pipeline.workflow.batch_run import run_batch
     from pipeline.workflow.cluster import profile_folder
     from pipeline.workflow.plans import code_digest
@@ -50,6 +52,10 @@ def _run(options: Namespace) -> int:
     plan = plan_batch(load_batch(options.path), code_digest())
     say(_size(plan, options.cores))
     if options.dry_run:
+        return 0
+    if options.installation is not None:
+        folder = options.results / plan.batch.name / "studies"
+        print("\n".join(map(str, write_studies(plan, options.installation, folder))))
         return 0
     name = plan.batch.name
     with only_run_in(options.results, (name,)):

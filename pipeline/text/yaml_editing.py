@@ -7,8 +7,22 @@ one word or adding one line, it is refused.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import yaml
+
+
+def yaml_text(data: Mapping[str, Any]) -> str:
+    """YAML text of plain data, in the order in which they stand.
+
+    Examples
+    --------
+    >>> print(yaml_text({"site": {"height": "8 m", "mount": "no"}}), end="")
+    site:
+      height: 8 m
+      mount: 'no'
+    """
+    return yaml.safe_dump(dict(data), sort_keys=False, allow_unicode=True)
 
 
 def with_values(text: str, section: str, values: Mapping[str, str]) -> str:
