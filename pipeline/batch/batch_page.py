@@ -19,7 +19,7 @@ from pipeline.batch.rules_of_thumb import (
     thumbs,
 )
 from pipeline.batch.table_rows import read_rows
-from pipeline.figures.batch import PAGE
+from pipeline.figures.batch import PAGE, groups_of_drawn
 from pipeline.figures.registry import draw_page, figures_of
 from pipeline.report.html import Picture, page_text, read_picture
 from pipeline.runtime.store import write_json, write_text
@@ -70,6 +70,7 @@ def page(summary: Data, pictures: list[Picture]) -> str:
         thumbs=thumbs(summary),
         wanted=_wanted(summary),
         groups=[_group(group) for group in summary["groups"]],
+        drawn=[_drawn_group(group) for group in groups_of_drawn(summary)],
         axes=[{"name": plain(a["name"]), "range": _axis_words(a)} for a in summary["axes"]],
     )
 
@@ -86,7 +87,6 @@ def _group(group: Data) -> dict[str, Any]:
         "name": plain(group["name"]),
         "ideal": share_words(ideal) if ideal else "",
         "cores": [_cores(cores) for cores in group["cores"]],
-        "drawn": [_drawn(each) for each in group["drawn"]],
         "rules": [_rule(rule, _QUESTIONS[name]) for name, rule in group["rules"].items()],
         "grades": group["grades"],
         "failures": group["failures"],
@@ -99,6 +99,10 @@ def _cores(cores: Data) -> dict[str, Any]:
     reached = f"{share_words(cores['enough'][best])} with {cores['counts'][best]}"
     least = [count_words(each, cores["most"]) for each in cores["least"]]
     return {"label": plain(cores["label"]), "least": least, "most": reached}
+
+
+def _drawn_group(group: Data) -> dict[str, Any]:
+    return {"name": plain(group["name"]), "drawn": [_drawn(each) for each in group["drawn"]]}
 
 
 def _drawn(each: Data) -> dict[str, Any]:
@@ -128,9 +132,10 @@ def _rule(rule: Data, question: str) -> dict[str, Any]:
         whole_percent(rule[name]) for name in ("error", "balanced_error", "always")
     )
     low, high = (f"{100 * end:.0f}".replace("-", "−") for end in rule["difference"])
+    verdict = "" if rule["is_better"] else ": no better, beyond chance, than always one answer"
     errors = (
         f"Wrong in {wrong}, balanced {balanced}; always “{rule['commonest']}” is wrong in "
-        f"{always}. The difference is {low} to {high} points."
+        f"{always}. The difference is {low} to {high} points{verdict}."
     )
     return {**said, "leaves": leaves, "errors": errors}
 

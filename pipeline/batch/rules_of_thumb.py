@@ -14,6 +14,8 @@ from pipeline.text.formatting import plain, sentence_case, whole_percent
 
 Data = Mapping[str, Any]
 _NOTHING = "–"
+# A smaller share is not part of a headline.
+_WORTH_SAYING = 0.01
 
 
 @dataclass(frozen=True)
@@ -112,11 +114,14 @@ def headline(summary: Data) -> str:
         return "No installation of this batch has a result without a choke."
     every = summary["all"]
     count = f"{every['installations']:,} installations"
-    said = [f"Nothing is needed in {whole_percent(every['bare']['nothing']['value'])} of {count}"]
+    said = [f"Nothing is needed in {_percent_of(every['bare']['nothing'])} of {count}"]
     if len(known) > 1:
         ends = [pick(known, key=_nothing) for pick in (min, max)]
         told = [f"{whole_percent(_nothing(g))} ({plain(g['name'])})" for g in ends]
         said = [f"{said[0]}: from {told[0]} to {told[1]}"]
+    short = every["bare"]["ideal_short"]
+    if short and short["value"] >= _WORTH_SAYING:
+        said.append(f"Even an ideal choke leaves something visible in {_percent_of(short)}")
     for each in (x for x in every["drawn"] if not x["bin"]):
         said.append(_beside_none(each))
     return " ".join(f"{sentence}." for sentence in said)
@@ -126,8 +131,12 @@ def _nothing(group: Data) -> float:
     return float(group["bare"]["nothing"]["value"])
 
 
+def _percent_of(share: Data) -> str:
+    return whole_percent(share["value"])
+
+
 def _beside_none(each: Data) -> str:
-    better, worse = (whole_percent(each[name]["value"]) for name in ("better", "worse"))
+    better, worse = (_percent_of(each[name]) for name in ("better", "worse"))
     return f"A {plain(each['kind'])} is better than no choke in {better}, worse in {worse}"
 
 

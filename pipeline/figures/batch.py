@@ -45,16 +45,18 @@ Summary = Mapping[str, Any]
 # Rows of groups: their names, the axes beside them, and the height of one. [inch]
 _LEFT, _WIDE, _ROW = 2.15, 3.35, 0.24
 # Small panels, three in a row: the first's left edge, size, and from one to the next. [inch]
-_FIRST, _ACROSS, _PANEL_WIDE, _PANEL_TALL, _DOWN = 0.5, 1.78, 1.52, 0.86, 1.55
+_FIRST, _ACROSS, _PANEL_WIDE, _PANEL_TALL, _DOWN = 0.5, 1.78, 1.52, 0.86, 1.6
 _COLUMNS = 3
 # More cores than these cannot be told apart by colour, more places not by dashes.
 _COLOURS = (SEA, BRICK, INK, OCHRE, PLUM, FERN)
 _PLACE_WIDTHS = (1.7, 1.1, 0.8, 0.6)
 _LONGEST_NAME = 60
+# A bar of fewer installations says nothing.
+_FEWEST = 5
 _OUTCOMES = (
-    ("better", "better than no choke", SEA, ""),
-    ("no_matter", "no matter", MIST, ""),
-    ("worse", "worse than no choke, and visible", BRICK, "////"),
+    ("better", "dark: better than no choke", SEA, ""),
+    ("no_matter", "light: no matter", MIST, ""),
+    ("worse", "hatched: worse than no choke, and visible", BRICK, "////"),
 )
 
 
@@ -188,7 +190,7 @@ def _panels(
 
 
 def _panel_room(groups: Sequence[Mapping[str, Any]]) -> float:
-    return 0.45 + _DOWN * -(-len(groups) // _COLUMNS)
+    return 0.2 + _DOWN * -(-len(groups) // _COLUMNS)
 
 
 @figure(PAGE, 30, optional=True)
@@ -259,16 +261,20 @@ def drawn_beside_none(summary: Summary) -> Page | None:
     """What a coil by its turns, and what else was drawn on the cable, does beside no choke on the
     same installation: better, no matter, or worse and visible.
     """
-    groups = [group for group in summary["groups"] if group["drawn"]]
+    groups = groups_of_drawn(summary)
     if not groups:
         return None
     labels = list(dict.fromkeys(_bar(x) for group in groups for x in _bars(group)))
     notes = [Note(f"{said}", INK if c == MIST else c) for _, said, c, _ in _OUTCOMES]
     if any(x["bin"] for group in groups for x in group["drawn"]):
         notes.append(Note("numbers below: turns of the coil", INK))
+    if any(_is_thin(each) for group in groups for each in _bars(group)):
+        notes.append(Note(f"bars of fewer than {_FEWEST} installations are left out", STEEL))
     page = open_page(_texts(summary, _drawn_title(summary), *notes), _panel_room(groups))
     for group, ax in _panels(page, groups):
         for each in _bars(group):
+            if _is_thin(each):
+                continue
             bottom, at = 0.0, labels.index(_bar(each))
             for key, _, colour, hatch in _OUTCOMES:
                 tall = _percent(each[key]["value"])
@@ -280,6 +286,17 @@ def drawn_beside_none(summary: Summary) -> Page | None:
         ax.set_yticks([0, 50, 100])
         ax.grid(visible=False, axis="x")
     return _named(page, "", "share of the installations [%]")
+
+
+def groups_of_drawn(summary: Summary) -> list[Mapping[str, Any]]:
+    """Groups on which chokes were drawn, before them all together where they are several."""
+    groups = [group for group in summary["groups"] if group["drawn"]]
+    together = [{**summary["all"], "name": "all together"}] if len(groups) > 1 else []
+    return together + groups
+
+
+def _is_thin(each: Mapping[str, Any]) -> bool:
+    return bool(each["better"]["installations"] < _FEWEST)
 
 
 def _bars(group: Mapping[str, Any]) -> list[Mapping[str, Any]]:

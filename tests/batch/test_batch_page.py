@@ -105,6 +105,22 @@ def test_a_group_reads_the_same_alone_as_among_others(summary: dict[str, Any]) -
         assert own[part] == among[part]
 
 
+def test_what_even_an_ideal_choke_leaves_is_said_where_it_is_visible() -> None:
+    made = made_rows(installations=30, most=1)
+    for row in made:
+        if row["kind"] == "ideal":
+            row["score"] = 1.4 if row["installation"] % 2 else 0.4
+    found = headline(summary_data(rows_in(made_table(made))))
+    assert re.search(r"Even an ideal choke leaves something visible in \d\d %", found)
+
+
+def test_drawn_chokes_are_told_for_all_antennas_together_first(folder: Path) -> None:
+    text = (folder / "batch.html").read_text(encoding="utf-8")
+    drawn = text[text.index('<details id="drawn"') :]
+    places = [drawn.index(name) for name in ("all together", "J-pole, 145 MHz", "&lt;b&gt;tall")]
+    assert places == sorted(places)
+
+
 def test_without_unsound_drawings_and_with_them_are_both_told(summary: dict[str, Any]) -> None:
     for group in summary["groups"]:
         has_unsound = group["grades"]["counts"]["unsound"] > 0

@@ -136,3 +136,15 @@ def test_installations_that_differ_in_nothing_but_a_drawn_choke_are_one() -> Non
 def test_what_a_coil_is_made_like_is_no_fact_of_an_installation() -> None:
     names = {trait.name for trait in rows(installations=2).traits}
     assert names == {"site.height", "mast", "radio_end", "route"}
+
+
+def test_an_interval_holds_the_true_share_in_about_95_of_100_samples() -> None:
+    # Radio ends of one installation mostly agree; the share of all installations is 0.3.
+    draw, held = np.random.default_rng(17), 0
+    of = members(np.repeat(np.arange(48), 4), 0.25)
+    again = Resampled(of.numbers)
+    for _ in range(200):
+        chance = np.repeat(draw.beta(0.3, 0.7, 48), 4)
+        found = again.share(draw.random(192) < chance, of)
+        held += found.low <= 0.3 <= found.high
+    assert 180 <= held <= 198
