@@ -336,8 +336,8 @@ def worst_neighbour_ratio(structure: Structure) -> float:
     seg = structure.segments
     ends: dict[tuple[float, float, float], list[int]] = {}
     for points in (seg.start, seg.end):
-        for index, point in enumerate(points):
-            ends.setdefault(grid_point(point), []).append(index)
+        for index, point in enumerate(grid_points(points)):
+            ends.setdefault(point, []).append(index)
     ratios = [
         max(seg.length[a], seg.length[b]) / min(seg.length[a], seg.length[b])
         for a, b in (pair for pair in ends.values() if len(pair) == 2)
