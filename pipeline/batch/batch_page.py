@@ -46,10 +46,10 @@ def write_pages(table: Path) -> None:
     write_arrays(folder / "arrays.nc", rows, summary)
     draw_page(PAGE, folder / "figures", summary)
     # Last: the workflow takes it as the sign that all is there.
-    write_text(folder / "batch.html", page(summary, _pictures(folder / "figures", summary)))
+    write_text(folder / "batch.html", page(summary, pictures_of(folder / "figures", summary)))
 
 
-def _pictures(folder: Path, summary: Data) -> list[Picture]:
+def pictures_of(folder: Path, summary: Data) -> list[Picture]:
     """Figures that this table has something for; others may lie there from a table before it."""
     shown = {"nothing_needed": "bare", "score_without": "bare", "cores_enough": "cores"}
     return [

@@ -123,7 +123,7 @@ def failures(rows: TableRows) -> Failures:
 
     A row without a cause whose score is no number counts as one that failed.
     """
-    failed = rows.frame[~rows.frame.index.isin(rows.scored.frame.index)]
-    causes = Counter(str(cause) or _NO_CAUSE for cause in failed["cause"])
+    failed = rows.failed
+    causes = Counter(cause or _NO_CAUSE for cause in failed.text("cause"))
     most = sorted(causes.items(), key=lambda pair: (-pair[1], pair[0]))[:_CAUSES]
     return Failures(len(failed), len(rows), dict(most))

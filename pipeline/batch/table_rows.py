@@ -37,6 +37,8 @@ NEEDED = (
     *("position", "score", "grade", "cause"),
 )
 UNSOUND = "unsound"
+# Rows of one setting that agree in all of these are one variant, computed twice.
+_SAME = ("case", "core", "count", "position", "geometry", "score")
 # Numbers that are added to the rows.
 CLUSTER, SETTING, WEIGHT = "_installation", "_setting", "_weight"
 
@@ -98,12 +100,16 @@ class TableRows:
         """Names of the groups in the order of the table."""
         return tuple(str(name) for name in self.frame["group"].unique())
 
+    @property
+    def failed(self) -> TableRows:
+        """Those without a score."""
+        return self.keep((self.frame["cause"] != "") | ~np.isfinite(self.frame["score"]))
+
     @cached_property
     def scored(self) -> TableRows:
         """Those that have a score, what was computed twice once."""
         held = (self.frame["cause"] == "") & np.isfinite(self.frame["score"])
-        again = self.frame.duplicated([SETTING, "case", "geometry"])
-        return self.keep(held & ~again)
+        return self.keep(held & ~self.frame.duplicated([SETTING, *_SAME]))
 
     @cached_property
     def trusted(self) -> TableRows:

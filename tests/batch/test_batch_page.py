@@ -11,12 +11,14 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from pipeline.batch.batch_page import write_pages
+from pipeline.batch.batch_page import page, pictures_of, write_pages
 from pipeline.batch.batch_summary import summary_data
+from pipeline.batch.labelled_arrays import write_arrays
 from pipeline.batch.rules_of_thumb import headline, readme_table
-from pipeline.batch.table_rows import rows_in
+from pipeline.batch.table_rows import read_rows, rows_in
 from pipeline.figures.batch import PAGE
 from pipeline.figures.registry import figures_of
+from pipeline.runtime.store import write_json
 from pipeline.text.errors import ResultError
 from tests.batch.readme_table import BEGIN, END, block_in, write
 from tests.harness.made_batches import made_rows, made_table, write_made
@@ -39,16 +41,22 @@ def summary(folder: Path) -> dict[str, Any]:
     return found
 
 
-def test_everything_is_made_and_the_same_table_gives_the_same_bytes(
-    folder: Path, tmp_path: Path
-) -> None:
+def test_everything_is_made_and_nothing_else(folder: Path) -> None:
     made = {str(p.relative_to(folder)) for p in folder.rglob("*") if p.is_file()}
     figures = {f"figures/{name}.{end}" for name in figures_of(PAGE) for end in ("png", "svg")}
     assert made == {"table.parquet", "summary.json", "arrays.nc", "batch.html", *figures}
-    (tmp_path / "table.parquet").write_bytes((folder / "table.parquet").read_bytes())
-    write_pages(tmp_path / "table.parquet")
-    changed = [n for n in made if (tmp_path / n).read_bytes() != (folder / n).read_bytes()]
-    assert changed == []
+
+
+def test_the_same_table_gives_the_same_bytes(folder: Path, tmp_path: Path) -> None:
+    # Figures are saved as those of a report, for which it is tested.
+    rows = read_rows(folder / "table.parquet")
+    again = summary_data(rows)
+    write_json(tmp_path / "summary.json", again)
+    write_arrays(tmp_path / "arrays.nc", rows, again)
+    pictures = pictures_of(folder / "figures", again)
+    (tmp_path / "batch.html").write_text(page(again, pictures), encoding="utf-8", newline="\n")
+    made = sorted(path.name for path in tmp_path.iterdir())
+    assert [n for n in made if (tmp_path / n).read_bytes() != (folder / n).read_bytes()] == []
 
 
 def test_the_page_holds_no_markup_of_a_stranger_and_answers_first(folder: Path) -> None:
@@ -98,15 +106,14 @@ def test_arrays_are_small_labelled_and_agree_with_the_summary(
 
 
 def test_a_group_reads_the_same_alone_as_among_others(summary: dict[str, Any]) -> None:
-    alone = summary_data(rows_in(made_table(made_rows("J-pole, 145 MHz", 40, 1, 6))))
-    (own,) = alone["groups"]
-    among = summary["groups"][0]
+    # Another group stands before it, so that its installations have other numbers.
+    (own,) = summary_data(rows_in(made_table(made_rows(HOSTILE, 40, 2, 6))))["groups"]
     for part in ("bare", "cores", "rules", "grades", "failures"):
-        assert own[part] == among[part]
+        assert own[part] == summary["groups"][1][part]
 
 
 def test_what_even_an_ideal_choke_leaves_is_said_where_it_is_visible() -> None:
-    made = made_rows(installations=30, most=1)
+    made = made_rows(installations=15, most=1)
     for row in made:
         if row["kind"] == "ideal":
             row["score"] = 1.4 if row["installation"] % 2 else 0.4

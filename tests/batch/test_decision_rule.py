@@ -76,8 +76,8 @@ def test_a_rule_that_is_there_is_found_with_its_numbers() -> None:
 
 def test_noise_gives_no_rule_that_is_better_than_always_one_answer() -> None:
     # Among so many traits some pair fits by chance; installations left out tell that it does not.
-    traits = [number(f"trait {k}", DRAW.random(120)) for k in range(6)]
-    for _ in range(3):
+    traits = [number(f"trait {k}", DRAW.random(120)) for k in range(5)]
+    for _ in range(2):
         found = rule_for(traits, DRAW.random(120) < 0.4, ends(120))
         assert not found.is_better
         assert found.error > found.always - 0.08

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -15,8 +16,12 @@ from tests.harness.made_batches import made_rows, made_table
 
 
 def rows(made: list[dict[str, Any]] | None = None) -> TableRows:
-    made = made_rows(installations=80, most=1) if made is None else made
-    return rows_in(made_table(made)).trusted
+    return usual() if made is None else rows_in(made_table(made)).trusted
+
+
+@cache
+def usual() -> TableRows:
+    return rows_in(made_table(made_rows(installations=80, most=1))).trusted
 
 
 def found(table: TableRows) -> dict[str, AgainstNone]:

@@ -130,6 +130,7 @@ def test_installations_that_differ_in_nothing_but_a_drawn_choke_are_one() -> Non
     once, twice = rows_in(made_table(made)), rows_in(made_table(made + other))
     alone, both = (bare_cable(t.scored, resampled(t.scored)) for t in (once, twice))
     assert alone == both
+    assert failures(twice).failed == 2 * failures(once).failed
     assert len(twice.scored.of_kind("coil")) == 2 * len(once.scored.of_kind("coil"))
 
 
