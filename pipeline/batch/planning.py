@@ -36,8 +36,9 @@ PLAN, PLAN_FILE = ".plan", "plan.json"
 _SAMPLE = 3
 # Time that a job takes: long beside its start, short beside a worker's life. [s]
 SHORTEST_JOB, LONGEST_JOB = 10.0, 120.0
-# Jobs that a small batch is shared out among.
-_JOBS = 16
+# Jobs that a small batch is shared out among, and a large one: what runs them takes some time for
+# each, and takes them one by one.
+_JOBS, _MOST_JOBS = 16, 5000
 # Of the rest of a process: its libraries, and what it keeps in hand. [MB]
 _BESIDE_A_SOLVE = 400
 # Reading, drawing and algebra of an installation. [s]
@@ -110,7 +111,7 @@ def plan_batch(batch: Batch, made_with: str) -> Plan:
         found[group.name] = (own, _cost(own, group, batch.refined_share))
     columns = _columns(batch, [i for own, _ in found.values() for i in own])
     total = sum(len(own) * cost.seconds for own, cost in found.values())
-    job = min(max(total / _JOBS, SHORTEST_JOB), LONGEST_JOB)
+    job = max(min(max(total / _JOBS, SHORTEST_JOB), LONGEST_JOB), total / _MOST_JOBS)
     chunks = []
     for group in batch.groups:
         own, cost = found[group.name]

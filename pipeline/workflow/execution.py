@@ -96,7 +96,11 @@ def attached(handlers: Sequence[logging.Handler]) -> Iterator[None]:
 
 
 def execute_here(workflow: Workflow, cores: int, handlers: Sequence[logging.Handler]) -> None:
-    """Run a workflow on some cores of this machine; raises WorkflowError where a job failed."""
+    """Run a workflow on some cores of this machine; raises WorkflowError where a job failed.
+
+    No more jobs run at a time than its memory has room for, one in any case.
+    """
+    import psutil
     from snakemake.api import (
         ConfigSettings,
         DAGSettings,
@@ -110,7 +114,9 @@ def execute_here(workflow: Workflow, cores: int, handlers: Sequence[logging.Hand
     output = OutputSettings(quiet={Quietness.ALL}, show_failed_logs=False)
     with attached(handlers), SnakemakeApi(output) as api:
         loaded = api.workflow(
-            resource_settings=ResourceSettings(cores=cores),
+            resource_settings=ResourceSettings(
+                cores=cores, resources={"mem_mb": psutil.virtual_memory().total // 10**6}
+            ),
             config_settings=ConfigSettings(config=workflow.config),
             snakefile=workflow.file,
             workdir=workflow.folder,

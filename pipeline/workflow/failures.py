@@ -10,8 +10,6 @@ from pathlib import Path
 _LAST_LINES = 60
 # Logs of the machines that ran a job, beside the job's own.
 _MACHINES = ".snakemake"
-# Ends every run of which a job failed, and says nothing that the job's own message does not.
-_CLOSING = "Exiting because a job execution failed"
 
 
 def event_of(record: logging.LogRecord) -> str:
@@ -40,8 +38,8 @@ class Failures(logging.Handler):
 
     @property
     def failed(self) -> list[str]:
-        """Messages, those of jobs first."""
-        return [*self.jobs.values(), *self.others]
+        """Messages of the jobs that failed; where none did, of the workflow."""
+        return list(self.jobs.values()) or self.others
 
     def emit(self, record: logging.LogRecord) -> None:
         """Take one event of the workflow."""
@@ -50,17 +48,18 @@ class Failures(logging.Handler):
             self._fail(record)
         elif event == "job_finished":
             self.jobs.pop(record.__dict__["job_id"], None)
-        elif record.levelno >= logging.ERROR and not event and _CLOSING not in record.getMessage():
+        elif record.levelno >= logging.ERROR and event in ("", "error"):
             self.others.append(record.getMessage())
 
     def _fail(self, record: logging.LogRecord) -> None:
-        # As the workflow gives them, from the folder that it works in.
-        logs = [self.results / str(p) for p in (getattr(record, "log", None) or [])]
+        # As the workflow gives them: addresses in a storage, or from the folder that it works in.
+        given = [str(p) for p in (getattr(record, "log", None) or [])]
+        logs = [self.results / p for p in given if "://" not in p]
         text = "\n".join(_end_of(p) for p in logs if p.is_file() and _MACHINES not in p.parts)
         if "KeyboardInterrupt" in text or self.interrupted:
             self.interrupted = True
             return
-        names = ", ".join(str(p) for p in logs)
+        names = ", ".join([*map(str, logs), *(p for p in given if "://" in p)])
         why = text or getattr(record, "rule_msg", None) or "a job failed without a message"
         self.jobs[record.__dict__["jobid"]] = f"{why}\n    (log: {names})"
 

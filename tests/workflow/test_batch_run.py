@@ -139,7 +139,7 @@ def test_a_profile_that_is_not_there_is_refused_before_anything_is_planned(tmp_p
     done = braidwise(tmp_path, "batch", "small.yaml", "--profile", "moon")
     assert done.returncode == 2
     assert done.stderr.startswith("--profile = moon  [profile-missing]")
-    assert "Try: --profile slurm, or the folder of a profile" in done.stderr
+    assert "Try: --profile kubernetes or slurm, or the folder of a profile" in done.stderr
     assert not (tmp_path / "results").exists()
 
 
