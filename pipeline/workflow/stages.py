@@ -236,7 +236,7 @@ def batch_table(given: Sequence[str]) -> None:
 
 def batch_pages(given: Sequence[str]) -> None:
     """What the table of a batch says: arrays, summary, figures and page beside it."""
-    from pipeline.batch.batch_page import write_pages
+    from pipeline.survey.batch_page import write_pages
 
     (table,) = map(Path, given)
     write_pages(table)

@@ -13,9 +13,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from pipeline.batch.shares import QUANTILES, quantiles
-from pipeline.batch.table_rows import ColumnMeaning, TableRows
 from pipeline.runtime.store import whole_file
+from pipeline.survey.shares import QUANTILES, quantiles
+from pipeline.survey.table_rows import ColumnMeaning, TableRows
 
 # A share and the ends of its interval.
 _STATISTICS = ("value", "low", "high")

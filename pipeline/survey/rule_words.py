@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from pipeline.batch.decision_rule import Leaf, Part
+from pipeline.survey.decision_rule import Leaf, Part
 from pipeline.text.formatting import in_unit, listed, plain
 
 _INDEX = re.compile(r"\[\d+\]")
@@ -27,7 +27,7 @@ def condition(part: Part) -> str:
 
     Examples
     --------
-    >>> from pipeline.batch.table_rows import ColumnMeaning
+    >>> from pipeline.survey.table_rows import ColumnMeaning
     >>> route, mast = ColumnMeaning("route", "m", "", ""), ColumnMeaning("mast", "", "", "")
     >>> condition(Part(route, low=9.0)), condition(Part(route, 3.0, 9.0))
     ('route above 9 m', 'route above 3 m up to 9 m')

@@ -21,8 +21,8 @@ from sklearn import config_context
 from sklearn.metrics import balanced_accuracy_score
 from sklearn.tree import DecisionTreeRegressor
 
-from pipeline.batch.resampled import ENDS, Members, Resampled, Share
-from pipeline.batch.table_rows import ColumnMeaning, TableRows
+from pipeline.survey.resampled import ENDS, Members, Resampled, Share
+from pipeline.survey.table_rows import ColumnMeaning, TableRows
 from pipeline.text.formatting import in_unit
 
 Real = NDArray[np.float64]

@@ -9,20 +9,20 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.batch.batch_summary import summary_data
-from pipeline.batch.labelled_arrays import write_arrays
-from pipeline.batch.rules_of_thumb import (
+from pipeline.figures.batch import PAGE, groups_of_drawn
+from pipeline.figures.registry import draw_page, figures_of
+from pipeline.report.html import Picture, page_text, read_picture
+from pipeline.runtime.store import write_json, write_text
+from pipeline.survey.batch_summary import summary_data
+from pipeline.survey.labelled_arrays import write_arrays
+from pipeline.survey.rules_of_thumb import (
     count_words,
     drawn_kinds,
     headline,
     share_words,
     thumbs,
 )
-from pipeline.batch.table_rows import read_rows
-from pipeline.figures.batch import PAGE, groups_of_drawn
-from pipeline.figures.registry import draw_page, figures_of
-from pipeline.report.html import Picture, page_text, read_picture
-from pipeline.runtime.store import write_json, write_text
+from pipeline.survey.table_rows import read_rows
 from pipeline.text.formatting import in_unit, plain, whole_percent
 
 Data = Mapping[str, Any]

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.analysis.figures_of_merit_and_score import STRONG
-from pipeline.batch.resampled import Resampled, Share
-from pipeline.batch.table_rows import TableRows
+from pipeline.survey.resampled import Resampled, Share
+from pipeline.survey.table_rows import TableRows
 
 # Parts of the installations at which a distribution is told.
 QUANTILES = (0.025, 0.05, 0.25, 0.5, 0.75, 0.95, 0.975)

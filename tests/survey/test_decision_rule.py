@@ -10,7 +10,7 @@ from sklearn.metrics import balanced_accuracy_score
 from sklearn.model_selection import PredefinedSplit, cross_val_predict
 from sklearn.tree import DecisionTreeClassifier
 
-from pipeline.batch.decision_rule import (
+from pipeline.survey.decision_rule import (
     LEAST_INSTALLATIONS,
     Leaf,
     Rule,
@@ -20,8 +20,8 @@ from pipeline.batch.decision_rule import (
     roundest,
     traits_of,
 )
-from pipeline.batch.resampled import Members
-from pipeline.batch.table_rows import ColumnMeaning, rows_in
+from pipeline.survey.resampled import Members
+from pipeline.survey.table_rows import ColumnMeaning, rows_in
 from tests.harness.made_batches import made_rows, made_table
 
 ANSWERS = ("not needed", "needed")

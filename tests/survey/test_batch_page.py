@@ -11,17 +11,17 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from pipeline.batch.batch_page import page, pictures_of, write_pages
-from pipeline.batch.batch_summary import summary_data
-from pipeline.batch.labelled_arrays import write_arrays
-from pipeline.batch.rules_of_thumb import headline, readme_table
-from pipeline.batch.table_rows import read_rows, rows_in
 from pipeline.figures.batch import PAGE
 from pipeline.figures.registry import figures_of
 from pipeline.runtime.store import write_json
+from pipeline.survey.batch_page import page, pictures_of, write_pages
+from pipeline.survey.batch_summary import summary_data
+from pipeline.survey.labelled_arrays import write_arrays
+from pipeline.survey.rules_of_thumb import headline, readme_table
+from pipeline.survey.table_rows import read_rows, rows_in
 from pipeline.text.errors import ResultError
-from tests.batch.readme_table import BEGIN, END, block_in, write
 from tests.harness.made_batches import made_rows, made_table, write_made
+from tests.survey.readme_table import BEGIN, END, block_in, write
 
 HOSTILE = "<b>tall</b> | $x_1$ & [a](b), 145 MHz"
 pytestmark = pytest.mark.takes(8)

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.analysis.figures_of_merit_and_score import WORSE_FACTOR
-from pipeline.batch.resampled import Resampled, Share
-from pipeline.batch.table_rows import TableRows, turns_of
 from pipeline.chokes.kinds import kind_of
 from pipeline.solver.cases import IDEAL, NONE
+from pipeline.survey.resampled import Resampled, Share
+from pipeline.survey.table_rows import TableRows, turns_of
 
 # A reader tells no more bins of turns apart than these.
 _BINS = 6

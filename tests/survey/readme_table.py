@@ -1,6 +1,6 @@
 """The README's table of rules of thumb, from the summary of a batch.
 
-``python -m tests.batch.readme_table [SUMMARY] --write`` writes the block between its two marks in
+``python -m tests.survey.readme_table [SUMMARY] --write`` writes the block between its two marks in
 the README; without ``--write`` it prints it.
 """
 
@@ -10,8 +10,8 @@ import argparse
 import re
 from pathlib import Path
 
-from pipeline.batch.rules_of_thumb import readme_table
 from pipeline.runtime.store import read_json
+from pipeline.survey.rules_of_thumb import readme_table
 
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"

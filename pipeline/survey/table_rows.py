@@ -24,10 +24,10 @@ import pyarrow.parquet as pq
 from numpy.typing import NDArray
 
 from pipeline.batch.conditions import ROUTE
-from pipeline.batch.resampled import Members
 from pipeline.chokes.kinds import KINDS
 from pipeline.runtime.store import UnsoundError, content_of, reading
 from pipeline.solver.cases import IDEAL, NONE
+from pipeline.survey.resampled import Members
 
 # Key of the table's own description among its metadata.
 _ABOUT = b"braidwise"

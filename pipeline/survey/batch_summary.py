@@ -14,13 +14,13 @@ import numpy as np
 
 from pipeline.analysis.figures_of_merit_and_score import STRONG, WORSE_FACTOR
 from pipeline.batch.conditions import ROUTE
-from pipeline.batch.cores_enough import CoresEnough
-from pipeline.batch.decision_rule import LEAST_INSTALLATIONS, Rule
-from pipeline.batch.drawn_against_none import AgainstNone
-from pipeline.batch.findings import Group, Shares, all_together, groups_of
-from pipeline.batch.resampled import REPEATS
-from pipeline.batch.rule_words import column_words, conditions
-from pipeline.batch.table_rows import CLUSTER, ColumnMeaning, TableRows
+from pipeline.survey.cores_enough import CoresEnough
+from pipeline.survey.decision_rule import LEAST_INSTALLATIONS, Rule
+from pipeline.survey.drawn_against_none import AgainstNone
+from pipeline.survey.findings import Group, Shares, all_together, groups_of
+from pipeline.survey.resampled import REPEATS
+from pipeline.survey.rule_words import column_words, conditions
+from pipeline.survey.table_rows import CLUSTER, ColumnMeaning, TableRows
 from pipeline.text.formatting import whole_percent
 
 FORMAT = 1

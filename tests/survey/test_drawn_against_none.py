@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from pipeline.answer.candidates import classes
-from pipeline.batch.drawn_against_none import AgainstNone, Turns, drawn_against_none, turn_bins
-from pipeline.batch.shares import resampled
-from pipeline.batch.table_rows import TableRows, rows_in
+from pipeline.survey.drawn_against_none import AgainstNone, Turns, drawn_against_none, turn_bins
+from pipeline.survey.shares import resampled
+from pipeline.survey.table_rows import TableRows, rows_in
 from tests.harness.made_batches import made_rows, made_table
 
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest, bootstrap
 
-from pipeline.batch.resampled import Members, Resampled, Share
-from pipeline.batch.shares import QUANTILES, bare_cable, failures, grades, quantiles, resampled
-from pipeline.batch.table_rows import TableRows, rows_in
+from pipeline.survey.resampled import Members, Resampled, Share
+from pipeline.survey.shares import QUANTILES, bare_cable, failures, grades, quantiles, resampled
+from pipeline.survey.table_rows import TableRows, rows_in
 from tests.harness.made_batches import made_rows, made_table
 
 RNG = np.random.default_rng(3)

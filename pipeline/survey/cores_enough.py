@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from models.catalogues.parts import ferrite_cores
 from models.lengths import large, stretch
-from pipeline.batch.resampled import ENDS, Resampled, Share
-from pipeline.batch.table_rows import SETTING, TableRows
 from pipeline.chokes.kinds import kind_of
+from pipeline.survey.resampled import ENDS, Resampled, Share
+from pipeline.survey.table_rows import SETTING, TableRows
 
 # Parts of the installations in which cores are to be enough.
 WANTED = (0.5, 0.8, 0.95)

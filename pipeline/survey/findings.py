@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.batch.cores_enough import CoresEnough, best_of, cores_enough, cores_needed
-from pipeline.batch.decision_rule import Rule, decision_rule, traits_of
-from pipeline.batch.drawn_against_none import AgainstNone, Turns, drawn_against_none, turn_bins
-from pipeline.batch.shares import (
+from pipeline.survey.cores_enough import CoresEnough, best_of, cores_enough, cores_needed
+from pipeline.survey.decision_rule import Rule, decision_rule, traits_of
+from pipeline.survey.drawn_against_none import AgainstNone, Turns, drawn_against_none, turn_bins
+from pipeline.survey.shares import (
     BareCable,
     Failures,
     Grades,
@@ -21,7 +21,7 @@ from pipeline.batch.shares import (
     grades,
     resampled,
 )
-from pipeline.batch.table_rows import SETTING, TableRows
+from pipeline.survey.table_rows import SETTING, TableRows
 
 # Answers to whether a choke is needed.
 NEEDED = ("not needed", "needed")

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.batch.cores_enough import (
+from pipeline.survey.cores_enough import (
     CoresEnough,
     best_of,
     core_places,
@@ -17,8 +17,8 @@ from pipeline.batch.cores_enough import (
     cores_needed,
     first_enough,
 )
-from pipeline.batch.shares import resampled
-from pipeline.batch.table_rows import TableRows, rows_in
+from pipeline.survey.shares import resampled
+from pipeline.survey.table_rows import TableRows, rows_in
 from tests.harness.made_batches import made_rows, made_table
 
 CLASS = "mix-43-clamp-12-7"
