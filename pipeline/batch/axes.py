@@ -135,7 +135,12 @@ def _listed(raw: Any, example: str) -> tuple[Choice, ...]:
         return tuple(Choice(value, str(word)) for word, value in named.items())
     if not isinstance(raw, list) or not 0 < len(raw) <= MOST_VALUES:
         raise FieldError(f"is no list of 1 to {MOST_VALUES} values", example, "axis-form")
-    return tuple(choice_of(value) for value in raw)
+    found = tuple(choice_of(value) for value in raw)
+    units = {choice.unit: choice.raw for choice in found if isinstance(choice.shown, float)}
+    if len(units) > 1:
+        told = ", ".join(str(value) for value in units.values())
+        raise FieldError(f"has values of several units: {told}", example, "axis-units")
+    return found
 
 
 def _even(raw: dict[str, Any]) -> Iterable[Choice]:

@@ -108,6 +108,10 @@ class _Reader:
         listed = data.get("groups", [{"name": name}])
         if ground is None or not self._is_list(listed, ("groups",)):
             return None
+        if not listed:
+            error = FieldError("is an empty list", "- name: ...", "groups-empty", ("groups",))
+            self.complaints.append(error)
+            return None
         groups = [self._group(raw, ("groups", k), ground) for k, raw in enumerate(listed)]
         title = self._try(lambda: _text(data.get("title", name)), ("title",))
         if None in groups or share is None or title is None:
@@ -227,6 +231,10 @@ class _Reader:
                 remedy = near or f"one of {', '.join([*columns, ROUTE])}"
                 rule = f"speaks of {odd}, which is no axis of {group.name}"
                 self.complaints.append(FieldError(rule, remedy, "condition-column", ("only",)))
+        twice = sorted({name for name in columns if columns.count(name) > 1})
+        for name in twice:
+            rule = f"gives {name} twice, by axes, draws or the table"
+            self.complaints.append(FieldError(rule, "leave one out", "axis-twice", at))
         values = [c.raw for a in group.axes for c in a.choices]
         if group.draws is not None:
             values += [c.raw for a in group.draws.axes for c in a.choices]

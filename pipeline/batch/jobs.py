@@ -43,7 +43,8 @@ def write_rows(chunk: Path, store: Path, target: Path, say: Callable[[str], None
 def write_whole(plan: Path, rows: Path, target: Path) -> None:
     """The table of all chunks in the order of the plan, and the same with fewer digits."""
     data = read_json(plan)
-    whole = joined([rows / f"{chunk['digest']}.parquet" for chunk in data["chunks"]])
+    columns = all_columns([Column(**column) for column in data["columns"]])
+    whole = joined([rows / f"{chunk['digest']}.parquet" for chunk in data["chunks"]], columns)
     about = {name: data[name] for name in ("name", "title", "groups", "refined_share")}
     write_table(target, whole, about)
     digest = hashlib.sha256(target.read_bytes()).hexdigest()

@@ -274,7 +274,7 @@ def write_studies(plan: Plan, number: int, folder: Path) -> list[Path]:
     """
     found = [(c.group, i) for c in plan.chunks for i in c.installations if i.number == number]
     if not found:
-        rule = f"is not among the installations, of which there are {plan.installations}"
+        rule = f"is not among the {plan.installations} installations, counted from 0"
         remedy = f"--installation {plan.installations - 1}"
         fault = Fault("--installation", str(number), rule, remedy, "batch-installation")
         raise StudyError(fault)
@@ -284,7 +284,9 @@ def write_studies(plan: Plan, number: int, folder: Path) -> list[Path]:
     for k, end in enumerate(one.ends):
         data = with_values(ground.data, {**one.values, **end})
         path = folder / f"{plan.batch.name}-{number}-{k}.yaml"
-        write_text(path, yaml_text(data))
+        told = json.dumps(one.shown[k], ensure_ascii=True)
+        remark = f"# Installation {number} of {plan.batch.name}, {json.dumps(name)}: {told}\n"
+        write_text(path, remark + yaml_text(data))
         paths.append(path)
     return paths
 

@@ -46,6 +46,23 @@ class Column:
         return pa.field(self.name, _KINDS[self.kind], metadata=told)
 
 
+_MEANINGS = {
+    "r_ohm": "resistance at the feed point",
+    "x_ohm": "reactance at the feed point",
+    "swr": "standing-wave ratio at the feed, for the cable's impedance",
+    "swr_radio": "standing-wave ratio at the radio",
+    "mean_gain_dbi": "mean gain all round at the lowest lobe",
+    "pattern_max_db": "largest difference of gain to the ideal choke, horizon to ten degrees",
+    "pattern_rms_db": "root-mean-square difference of gain to the ideal choke, same directions",
+    "shield_ratio": "largest current on the outside of the cable over the feed current",
+    "station_ratio": "current at the radio over the feed current",
+    "choke_r_ohm": "resistance of the choke",
+    "choke_x_ohm": "reactance of the choke",
+    "choke_share": "power in the choke over that into the antenna",
+    "choke_power": "power in the choke at the transmitter power of the study",
+    "line_loss_db": "loss inside the cable, mismatch included",
+    "system_gain_dbi": "mean gain less the loss inside the cable",
+}
 _BEFORE = (
     Column("group", "word", "", "group of the batch", "place"),
     Column("installation", "whole", "", "number of the installation in the batch", "place"),
@@ -59,12 +76,14 @@ _AFTER = (
     Column("core", "word", "", "core by its id in the catalogue", "case"),
     Column("count", "whole", "", "cores", "case"),
     Column("position", "number", "m", "place along the shield", "case"),
-    *(
-        Column(f.name, "number", f.unit, f.words or f.name.replace("_", " "), "figure")
-        for f in TOLD
-    ),
+    *(Column(f.name, "number", f.unit, _MEANINGS.get(f.name, f.words), "figure") for f in TOLD),
     Column(
-        "score", "number", "1", "largest change from the ideal choke over its threshold", "figure"
+        "score",
+        "number",
+        "1",
+        "largest change over its threshold: match, gain and pattern against the ideal choke, "
+        "current at the radio by itself",
+        "figure",
     ),
     Column("driver", "word", "", "figure of merit that sets the score", "figure"),
     Column("change", "word", "", "class of the change", "figure"),
@@ -182,6 +201,7 @@ def _to_digits(values: NDArray[np.float64], digits: int) -> NDArray[np.float64]:
     return found
 
 
-def joined(paths: Sequence[Path]) -> Any:
+def joined(paths: Sequence[Path], columns: Sequence[Column]) -> Any:
     """Tables of the same columns, one after the other, words with one dictionary."""
-    return pa.concat_tables([read_table(path) for path in paths]).unify_dictionaries()
+    whole = pa.concat_tables([read_table(path) for path in paths]).unify_dictionaries()
+    return whole.cast(pa.schema([column.field for column in columns]))

@@ -36,7 +36,7 @@ from pipeline.solver.standard_chokes import with_standard_chokes
 from pipeline.solver.terminations import choke_series, route_length, told_impedance
 from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of
-from pipeline.text.errors import BraidwiseError, WorkerEndedError
+from pipeline.text.errors import BraidwiseError, Fault, WorkerEndedError
 from pipeline.text.refusals import FieldsError
 
 Complex = NDArray[np.complex128]
@@ -114,10 +114,15 @@ def _rows_of_cases(on: _On, store: Path | None) -> Iterator[Columns]:
 
 
 def cause_of(error: BraidwiseError | FieldsError) -> str:
-    """What went wrong in one line."""
+    """What went wrong in one line: key, value and rule of every fault."""
     if isinstance(error, FieldsError):
         return "; ".join(e.rule for e in error.errors)
-    return "; ".join(dict.fromkeys(f"{f.place.split('  ')[-1]} {f.rule}" for f in error.faults))
+    return "; ".join(dict.fromkeys(_told(fault) for fault in error.faults))
+
+
+def _told(fault: Fault) -> str:
+    value = f" = {fault.value}" if fault.value else ""
+    return f"{fault.place.split('  ')[-1]}{value} {fault.rule}"
 
 
 @dataclass(frozen=True)

@@ -70,6 +70,7 @@ def page(summary: Data, pictures: list[Picture]) -> str:
         thumbs=thumbs(summary),
         wanted=_wanted(summary),
         groups=[_group(group) for group in summary["groups"]],
+        by_end=_by_end(summary),
         drawn=[_drawn_group(group) for group in groups_of_drawn(summary)],
         axes=[{"name": plain(a["name"]), "range": _axis_words(a)} for a in summary["axes"]],
     )
@@ -98,7 +99,30 @@ def _cores(cores: Data) -> dict[str, Any]:
     best = cores["best"]
     reached = f"{share_words(cores['enough'][best])} with {cores['counts'][best]}"
     least = [count_words(each, cores["most"]) for each in cores["least"]]
-    return {"label": plain(cores["label"]), "least": least, "most": reached}
+    worst = cores["worst"]
+    worse = _NOTHING
+    if cores["worse"][worst]["value"] > 0:
+        worse = f"{share_words(cores['worse'][worst])} with {cores['counts'][worst]}"
+    return {"label": plain(cores["label"]), "least": least, "most": reached, "worse": worse}
+
+
+def _by_end(summary: Data) -> list[dict[str, Any]]:
+    """Shares that need nothing by what differs on one installation, a table a column."""
+    every = [*summary["groups"], {**summary["all"], "name": "all together"}]
+    found = []
+    for column in dict.fromkeys(name for group in every for name in group["by_end"]):
+        own = [group for group in every if column in group["by_end"]]
+        words = list(dict.fromkeys(word for group in own for word in group["by_end"][column]))
+        lines = [
+            (plain(g["name"]), [_share_of(g["by_end"][column].get(word)) for word in words])
+            for g in own
+        ]
+        found.append({"column": plain(column), "words": [plain(w) for w in words], "lines": lines})
+    return found
+
+
+def _share_of(share: Data | None) -> str:
+    return share_words(share) if share else _NOTHING
 
 
 def _drawn_group(group: Data) -> dict[str, Any]:

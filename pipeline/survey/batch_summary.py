@@ -85,6 +85,7 @@ def _group(of: Group) -> dict[str, Any]:
             "needed": _rule(of.needed, _needed_words(of)),
             "how_many": _rule(of.how_many, _many_words(of)),
         },
+        "by_end": {name: _plain(shares) for name, shares in of.by_end.items()},
         "grades": asdict(of.grades),
         "failures": asdict(of.failures),
     }
@@ -106,13 +107,13 @@ def _slim(of: Shares) -> dict[str, Any]:
     """What changes where unsound drawings count too: the numbers that are told first."""
     slim = _shares(of)
     for cores in slim["cores"]:
-        del cores["enough"]
+        del cores["enough"], cores["worse"]
     slim["drawn"] = [drawn for drawn in slim["drawn"] if not drawn["bin"]]
     return slim
 
 
 def _cores(of: CoresEnough) -> dict[str, Any]:
-    return {**asdict(of), "label": of.label, "most": of.most, "best": of.best}
+    return {**asdict(of), "label": of.label, "most": of.most, "best": of.best, "worst": of.worst}
 
 
 def _drawn(of: AgainstNone) -> dict[str, Any]:

@@ -13,10 +13,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from models.catalogues.parts import ferrite_cores
 from models.lengths import large, stretch
+from pipeline.analysis.figures_of_merit_and_score import WORSE_FACTOR
 from pipeline.chokes.kinds import kind_of
 from pipeline.survey.resampled import ENDS, Resampled, Share
 from pipeline.survey.table_rows import SETTING, TableRows
@@ -51,7 +53,8 @@ class CoresEnough:
     """One class of core at one place.
 
     ``core`` is its id, ``name`` its name, ``place`` the place in words, empty where there is but
-    one. ``enough`` belongs to ``counts``; the first of these is 0, the bare cable.
+    one. ``enough`` belongs to ``counts``; the first of these is 0, the bare cable. ``worse`` is the
+    share in which so many make it visibly worse than that.
     """
 
     core: str
@@ -59,6 +62,7 @@ class CoresEnough:
     place: str
     counts: tuple[int, ...]
     enough: tuple[Share, ...]
+    worse: tuple[Share, ...]
     least: tuple[Least, ...]
 
     @property
@@ -75,6 +79,11 @@ class CoresEnough:
     def best(self) -> int:
         """Where in ``counts`` the share is largest, the first of several."""
         return int(np.argmax([share.value for share in self.enough]))
+
+    @property
+    def worst(self) -> int:
+        """Where in ``counts`` most are worse than without, the first of several."""
+        return int(np.argmax([share.value for share in self.worse]))
 
 
 def core_name(core: str) -> str:
@@ -110,13 +119,21 @@ def _enough(core: str, place: str, on: TableRows, bare: TableRows, again: Resamp
     parts = [bare, *(on.keep(counted == n) for n in counts[1:])]
     held = [part.score <= 1 for part in parts]
     of = [part.members for part in parts]
+    without = pd.Series(bare.score, bare.setting)
+    worse = tuple(again.share(_is_worse(part, without), part.members) for part in parts)
     shares = tuple(again.share(h, members) for h, members in zip(held, of, strict=True))
     ours = np.stack([again.totals(h, members) for h, members in zip(held, of, strict=True)], axis=1)
     every = np.stack([again.totals(np.ones(len(members)), members) for members in of], axis=1)
     drawn = again.ratios(ours, every)
     stated = np.array([share.value for share in shares])
     least = tuple(_least(wanted, counts, stated, drawn) for wanted in WANTED)
-    return CoresEnough(core, core_name(core), place, counts, shares, least)
+    return CoresEnough(core, core_name(core), place, counts, shares, worse, least)
+
+
+def _is_worse(part: TableRows, without: pd.Series[float]) -> NDArray[np.bool_]:
+    """Which rows are visibly worse than the bare cable of their setting; unmatched ones are not."""
+    bare = without[~without.index.duplicated()].reindex(part.setting).to_numpy(dtype=float)
+    return np.asarray((part.score > 1) & (part.score > WORSE_FACTOR * bare))
 
 
 def _least(

@@ -5,6 +5,7 @@ A table's rows in, records out; what is written and shown is made of them in ``b
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,7 @@ import numpy as np
 from pipeline.survey.cores_enough import CoresEnough, best_of, cores_enough, cores_needed
 from pipeline.survey.decision_rule import Rule, decision_rule, traits_of
 from pipeline.survey.drawn_against_none import AgainstNone, Turns, drawn_against_none, turn_bins
+from pipeline.survey.resampled import Share
 from pipeline.survey.shares import (
     BareCable,
     Failures,
@@ -19,6 +21,7 @@ from pipeline.survey.shares import (
     bare_cable,
     failures,
     grades,
+    nothing_by_end,
     resampled,
 )
 from pipeline.survey.table_rows import SETTING, TableRows
@@ -47,8 +50,9 @@ class Group:
     """A group, or all of them together.
 
     ``shares`` leave unsound drawings out; ``with_unsound`` are the same with them, ``None`` where
-    there are none. ``needed`` and ``how_many`` are rules for whether a choke is needed and how many
-    cores of the best class.
+    there are none. ``by_end`` has the share that needs nothing by what differs on one
+    installation, by column and word. ``needed`` and ``how_many`` are rules for whether a choke is
+    needed and how many cores of the best class.
     """
 
     name: str
@@ -56,6 +60,7 @@ class Group:
     with_unsound: Shares | None
     needed: Rule | None
     how_many: Rule | None
+    by_end: Mapping[str, Mapping[str, Share]]
     grades: Grades
     failures: Failures
 
@@ -70,7 +75,9 @@ def all_together(table: TableRows) -> Group:
     """All groups as one, each installation counted alike; without cores and rules of its own."""
     bins = turn_bins(table.trusted)
     found = grades(table), failures(table)
-    return Group("all", _shares(table.trusted, bins, False), None, None, None, *found)
+    trusted = table.trusted
+    by_end = nothing_by_end(trusted, resampled(trusted)) if len(trusted) else {}
+    return Group("all", _shares(trusted, bins, False), None, None, None, by_end, *found)
 
 
 def _group(name: str, rows: TableRows, bins: tuple[Turns, ...]) -> Group:
@@ -82,6 +89,7 @@ def _group(name: str, rows: TableRows, bins: tuple[Turns, ...]) -> Group:
         _shares(scored, bins) if len(scored) > len(trusted) else None,
         _needed_rule(trusted),
         _cores_rule(trusted, shares.best),
+        nothing_by_end(trusted, resampled(trusted)) if len(trusted) else {},
         grades(rows),
         failures(rows),
     )

@@ -115,7 +115,7 @@ def headline(summary: Data) -> str:
     every = summary["all"]
     count = f"{every['installations']:,} installations"
     said = [f"Nothing is needed in {_percent_of(every['bare']['nothing'])} of {count}"]
-    if len(known) > 1:
+    if len({_nothing(group) for group in known}) > 1:
         ends = [pick(known, key=_nothing) for pick in (min, max)]
         told = [f"{whole_percent(_nothing(g))} ({plain(g['name'])})" for g in ends]
         said = [f"{said[0]}: from {told[0]} to {told[1]}"]
@@ -136,8 +136,10 @@ def _percent_of(share: Data) -> str:
 
 
 def _beside_none(each: Data) -> str:
-    better, worse = (_percent_of(each[name]) for name in ("better", "worse"))
-    return f"A {plain(each['kind'])} is better than no choke in {better}, worse in {worse}"
+    named = ("enough", "better", "worse")
+    enough, better, worse = (_percent_of(each[name]) for name in named)
+    kind = plain(each["kind"])
+    return f"A {kind} is enough in {enough}, better than no choke in {better}, worse in {worse}"
 
 
 def readme_table(summary: Data) -> str:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pipeline.analysis.figures_of_merit_and_score import STRONG
 from pipeline.survey.resampled import Resampled, Share
-from pipeline.survey.table_rows import TableRows
+from pipeline.survey.table_rows import CLUSTER, TableRows
 
 # Parts of the installations at which a distribution is told.
 QUANTILES = (0.025, 0.05, 0.25, 0.5, 0.75, 0.95, 0.975)
@@ -24,6 +24,8 @@ CABLE = "cable"
 _NO_CAUSE = "no score, and no cause said"
 # More causes than these are not listed one by one.
 _CAUSES = 5
+# Words of an axis that a reader compares side by side.
+_WORDS = 8
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,23 @@ def bare_cable(rows: TableRows, again: Resampled) -> BareCable | None:
         share_of(ideal, ideal.score > 1, again) if len(ideal) else None,
         dict(zip(QUANTILES, quantiles(bare.score, bare.members.weight).tolist(), strict=True)),
     )
+
+
+def nothing_by_end(rows: TableRows, again: Resampled) -> dict[str, dict[str, Share]]:
+    """Share that needs nothing by the words of each axis that differs on one installation.
+
+    Such as what the radio's case is bonded to; by column and word, where a reader can compare them.
+    """
+    bare, found = rows.bare, {}
+    for trait in bare.traits:
+        own = bare.frame[[CLUSTER, trait.name]].dropna()
+        words = [str(word) for word in own[trait.name].unique()]
+        differs = own.groupby(CLUSTER)[trait.name].nunique().max() if len(own) else 0
+        if differs < 2 or not 1 < len(words) <= _WORDS:
+            continue
+        parts = {word: bare.keep(bare.frame[trait.name].astype(str) == word) for word in words}
+        found[trait.name] = {w: share_of(p, p.score <= 1, again) for w, p in parts.items()}
+    return found
 
 
 def grades(rows: TableRows) -> Grades:

@@ -74,6 +74,7 @@ WRONG = [
     ({"from": "0 m", "to": "9 m", "points": 3, "scale": "log"}, "axis-range"),
     ({"from": "3 m", "to": "9 m", "points": 3, "scale": "cubic"}, "axis-range"),
     ({"named": {}}, "axis-form"),
+    (["3 m", "145 MHz"], "axis-units"),
 ]
 
 

@@ -82,6 +82,17 @@ WRONG = [
 ]
 
 
+def test_an_axis_that_is_given_twice_is_refused(tmp_path: Path) -> None:
+    drawn = "  of: {$low: {from: 0.5 m, to: 1 m}, site.height: {from: 3 m, to: 4 m}}"
+    with pytest.raises(StudyError, match="axis-twice"):
+        load_batch(changed(tmp_path, "  of: {$low: {from: 0.5 m, to: 1 m}}", drawn))
+
+
+def test_no_group_at_all_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(StudyError, match="groups-empty"):
+        batch(tmp_path, "groups: []\n")
+
+
 @pytest.mark.parametrize(("old", "new", "tag", "told"), WRONG)
 def test_what_is_wrong_is_told_with_its_place(
     tmp_path: Path, old: str, new: str, tag: str, told: str

@@ -69,6 +69,13 @@ def test_enough_is_judged_at_each_number_by_itself() -> None:
     assert cores.best == 2
 
 
+def test_cores_that_make_it_visibly_worse_are_counted_beside_the_bare_cable() -> None:
+    # Visible with and without is no worse; visible only with the core is.
+    cores = found(only({0: [True] * 6 + [False] * 4, 1: [True] * 3 + [False] * 7}))
+    assert [s.value for s in cores.worse] == pytest.approx([0, 0.3])
+    assert cores.worst == 1
+
+
 def test_no_core_is_the_least_where_the_bare_cable_is_enough() -> None:
     cores = found(only({0: [True] * 9 + [False], 1: [True] * 10}))
     assert [x.count for x in cores.least] == [0, 0, 1]

@@ -9,7 +9,15 @@ import pytest
 from scipy.stats import binomtest, bootstrap
 
 from pipeline.survey.resampled import Members, Resampled, Share
-from pipeline.survey.shares import QUANTILES, bare_cable, failures, grades, quantiles, resampled
+from pipeline.survey.shares import (
+    QUANTILES,
+    bare_cable,
+    failures,
+    grades,
+    nothing_by_end,
+    quantiles,
+    resampled,
+)
 from pipeline.survey.table_rows import TableRows, rows_in
 from tests.harness.made_batches import made_rows, made_table
 
@@ -86,6 +94,17 @@ def test_a_bare_cable_is_told_by_its_shares_and_quantiles() -> None:
     assert bare.score[0.5] == pytest.approx(np.quantile(score, 0.5, method="inverted_cdf"))
     assert bare.ideal_short is not None
     assert bare.ideal_short.value == 0
+
+
+def test_what_differs_on_one_installation_is_told_by_its_words() -> None:
+    table = rows(installations=60).trusted
+    found = nothing_by_end(table, resampled(table))
+    # The mast is the same on all of an installation, the radio end is not.
+    assert set(found) == {"radio_end"}
+    bare = table.frame[table.frame["kind"] == "none"]
+    for word, share in found["radio_end"].items():
+        own = bare[bare["radio_end"].astype(str) == word]
+        assert share.value == pytest.approx((own["score"] <= 1).mean())
 
 
 def test_unsound_drawings_are_in_no_share_and_are_counted() -> None:
