@@ -130,7 +130,7 @@ def _slurm(command: str, *arguments: str) -> str:
             [program, *arguments], capture_output=True, text=True, timeout=60, check=True
         )
     except (subprocess.CalledProcessError, subprocess.TimeoutExpired) as error:
-        why = (getattr(error, "stderr", None) or str(error)).strip()
+        why = " ".join((getattr(error, "stderr", None) or str(error)).split())
         remedy = "see whether SLURM is up, with sinfo; then run again"
         raise SolverError(Fault(command, "", f"failed: {why}", remedy, "slurm-failed")) from error
     return done.stdout

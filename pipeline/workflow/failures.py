@@ -8,6 +8,7 @@ from pathlib import Path
 
 # Of a log that tells of a long job its end is what says why it failed. [lines]
 _LAST_LINES = 60
+_SILENT = "a job ended without a message: it was killed, or there was no more memory"
 # Logs of the machines that ran a job, beside the job's own.
 _MACHINES = ".snakemake"
 
@@ -60,7 +61,7 @@ class Failures(logging.Handler):
             self.interrupted = True
             return
         names = ", ".join([*map(str, logs), *(p for p in given if "://" in p)])
-        why = text or getattr(record, "rule_msg", None) or "a job failed without a message"
+        why = text or getattr(record, "rule_msg", None) or _SILENT
         self.jobs[record.__dict__["jobid"]] = f"{why}\n    (log: {names})"
 
 
