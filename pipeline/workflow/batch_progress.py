@@ -12,6 +12,8 @@ from pipeline.workflow.failures import event_of
 # Lines are so far apart, as a part of the time that the run has taken, and at least. [s]
 _APART, _LEAST = 0.03, 5.0
 _INSTALLATIONS, _JOBS = "installations", "jobs"
+# What Snakemake says on Ctrl-C: on a cluster it waits for its next look at the queue.
+_STOPPING = "Terminating processes on user request"
 
 
 @dataclass
@@ -55,3 +57,5 @@ class Progress(logging.Handler):
         elif event == "progress" and not self._heard:
             self._jobs.plan(_JOBS, Stretch(told["total"], 1.0))
             self._jobs(f"{told['done']} of {told['total']} jobs", _JOBS)
+        elif record.getMessage().startswith(_STOPPING):
+            self._jobs("stopping; Ctrl-C once more to leave at once")
