@@ -13,13 +13,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from models.catalogues.parts import ferrite_cores
 from models.lengths import large, stretch
 from pipeline.analysis.figures_of_merit_and_score import WORSE_FACTOR
 from pipeline.chokes.kinds import kind_of
+from pipeline.survey.drawn_against_none import score_beside
 from pipeline.survey.resampled import ENDS, Resampled, Share
 from pipeline.survey.table_rows import SETTING, TableRows
 
@@ -119,8 +119,7 @@ def _enough(core: str, place: str, on: TableRows, bare: TableRows, again: Resamp
     parts = [bare, *(on.keep(counted == n) for n in counts[1:])]
     held = [part.score <= 1 for part in parts]
     of = [part.members for part in parts]
-    without = pd.Series(bare.score, bare.setting)
-    worse = tuple(again.share(_is_worse(part, without), part.members) for part in parts)
+    worse = tuple(again.share(_is_worse(part, bare), part.members) for part in parts)
     shares = tuple(again.share(h, members) for h, members in zip(held, of, strict=True))
     ours = np.stack([again.totals(h, members) for h, members in zip(held, of, strict=True)], axis=1)
     every = np.stack([again.totals(np.ones(len(members)), members) for members in of], axis=1)
@@ -130,10 +129,9 @@ def _enough(core: str, place: str, on: TableRows, bare: TableRows, again: Resamp
     return CoresEnough(core, core_name(core), place, counts, shares, worse, least)
 
 
-def _is_worse(part: TableRows, without: pd.Series[float]) -> NDArray[np.bool_]:
+def _is_worse(part: TableRows, bare: TableRows) -> NDArray[np.bool_]:
     """Which rows are visibly worse than the bare cable of their setting; unmatched ones are not."""
-    bare = without[~without.index.duplicated()].reindex(part.setting).to_numpy(dtype=float)
-    return np.asarray((part.score > 1) & (part.score > WORSE_FACTOR * bare))
+    return np.asarray((part.score > 1) & (part.score > WORSE_FACTOR * score_beside(part, bare)))
 
 
 def _least(

@@ -7,7 +7,7 @@ better and what is worse is as in the answer of a single study (``answer.candida
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,6 +83,17 @@ def is_own_kind(kind: str) -> bool:
     return kind not in (NONE, IDEAL) and found.is_real and not found.is_counted
 
 
+def is_wound(kind: str) -> bool:
+    """Whether a kind has turns.
+
+    Examples
+    --------
+    >>> is_wound("coil"), is_wound("sleeve"), is_wound("none")
+    (True, False, False)
+    """
+    return any(field.name == "turns" for field in fields(kind_of(kind)))
+
+
 def turns_column(rows: TableRows) -> str:
     """ColumnMeaning that holds the turns of coils; empty where none does."""
     return next((name for name in rows.columns if turns_of(name)), "")
@@ -90,7 +101,8 @@ def turns_column(rows: TableRows) -> str:
 
 def turn_bins(rows: TableRows) -> tuple[Turns, ...]:
     """Bins of turns with about equally many coils each, the same for all groups of a table."""
-    turns = np.unique(_turns(rows.of_kind("coil")), return_counts=True)
+    wound = rows.keep([is_wound(str(kind)) for kind in rows.frame["kind"]])
+    turns = np.unique(_turns(wound), return_counts=True)
     values, counts = turns[0][np.isfinite(turns[0])], turns[1][np.isfinite(turns[0])]
     if len(values) <= _BINS:
         return tuple(Turns(int(v), int(v)) for v in values)
@@ -124,7 +136,7 @@ def _parts(
         own = rows.of_kind(kind)
         yield kind, None, own
         turns = _turns(own)
-        for each in bins if kind == "coil" and len(bins) > 1 else ():
+        for each in bins if is_wound(kind) and len(bins) > 1 else ():
             yield kind, each, own.keep((turns >= each.fewest) & (turns <= each.most))
 
 

@@ -26,7 +26,7 @@ from tests.harness.wrong_studies import PATCHES
 pytestmark = pytest.mark.takes(65)
 
 
-ON_STUDIES = [name for name in commands() if name not in ("catalogue", "schema")]
+ON_STUDIES = [name for name in commands() if name not in ("catalogue", "schema", "batch")]
 
 
 def contents(folder: Path) -> list[str]:

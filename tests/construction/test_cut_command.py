@@ -31,13 +31,14 @@ from pipeline.study.reader import load_study
 from pipeline.study.sections.build import Build, Fittings, MeasuredCap
 from pipeline.text.errors import StudyError
 from tests.harness.command import braidwise
-from tests.harness.small_study import SMALL, small_study_file
+from tests.harness.shipped import shipped_studies
+from tests.harness.small_study import small_study_file
 
 FILES = {"cut_list.csv", "cut_list.txt", "drawing.svg", "drawing.pdf", "build_sheet.pdf",
          "build.json", "sleeve_sleeve.pdf"}  # fmt: skip
 INCH_TUBE = {"type": "j-pole", "pipe": "3/4 in type L", "spacing": "70 mm"}
 PRICES = {"pipe": "12.40 EUR", "elbow": "1.10 EUR", "clamp": "2.30 EUR"}
-STUDIES = sorted(Path(str(SMALL)).parents[3].glob("models/studies/*.yaml"))
+STUDIES = shipped_studies()
 
 
 def plan_of(folder: Path, **changes: object) -> CutPlan:

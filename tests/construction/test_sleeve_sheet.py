@@ -23,12 +23,11 @@ from pipeline.construction.sleeve_sheet import (
 )
 from pipeline.figures.style import style
 from pipeline.study.reader import load_study
+from tests.harness.shipped import shipped_studies
 from tests.harness.small_study import small_study_file
 from tests.harness.small_study import study as small
 
-STUDIES = sorted(
-    (Path(__file__).parents[2] / "models" / "studies").glob("*.yaml"), key=lambda p: p.stem
-)
+STUDIES = shipped_studies()
 
 
 def cut(**changes: object) -> SleeveCut:

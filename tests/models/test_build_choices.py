@@ -22,9 +22,9 @@ from pipeline.solver.cases import ALONE, geometry_plans
 from pipeline.solver.structures import draw_antenna, sized_antenna
 from pipeline.study.reader import load_study
 from pipeline.text.units import show_quantity
-from tests.harness.small_study import SMALL
+from tests.harness.shipped import shipped_studies
 
-STUDIES = sorted(SMALL.parents[3].glob("models/studies/*.yaml"))
+STUDIES = shipped_studies()
 NAMES = sorted(generators())
 JOINTS = [(name, joint) for name in NAMES for joint in generators()[name].joints]
 # Parameters that count only with another choice than the usual one.

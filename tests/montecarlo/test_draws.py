@@ -28,6 +28,7 @@ from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.study.sections.unknowns import Distribution, typical
 from pipeline.text.errors import StudyError
+from tests.harness.shipped import shipped_studies
 from tests.harness.small_study import SMALL, small_study_file
 
 DEMO = Path(__file__).parents[2] / "models" / "studies" / "orchard_shed.yaml"
@@ -157,9 +158,8 @@ def test_what_a_study_has_no_part_for_is_not_spread():
 # Draws agree with what the study says
 
 # The study with every section names files that its own test makes.
-STUDIES = sorted(p for folder in ("models/studies", "tests/studies/good")
-                 for p in (Path(__file__).parents[2] / folder).glob("*.yaml")
-                 if p.stem != "every_section")  # fmt: skip
+GOOD = (Path(__file__).parents[1] / "studies" / "good").glob("*.yaml")
+STUDIES = [*shipped_studies(), *sorted(p for p in GOOD if p.stem != "every_section")]
 
 
 def ends_of(unknown):

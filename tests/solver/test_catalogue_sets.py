@@ -24,11 +24,12 @@ from pipeline.solver.terminations import placed_weights, with_ports_for
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of, with_rows
+from tests.harness.shipped import shipped_studies
 from tests.harness.small_study import small_study_file
 
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
 PRICES = {"mix-43-clamp-12-7": "4.50 EUR", "mix-31-clamp-12-7": "5.20 EUR"}
-SHIPPED = sorted(path.stem for path in STUDIES.glob("*.yaml"))
+SHIPPED = [path.stem for path in shipped_studies()]
 
 
 @cache

@@ -16,6 +16,7 @@ from pipeline.solver.standard_chokes import with_standard_chokes
 from pipeline.solver.structures import structure
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
+from tests.harness.shipped import shipped_studies
 from tests.harness.small_study import small_study_file
 
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
@@ -45,7 +46,7 @@ def told(study: Study, of: str = "coil") -> str:
     return next(s for s in study.defaults if s.startswith("chokes: ") and of in s)
 
 
-@pytest.mark.parametrize("name", sorted(path.stem for path in STUDIES.glob("*.yaml")))
+@pytest.mark.parametrize("name", [path.stem for path in shipped_studies()])
 def test_every_study_is_judged_with_a_coil_of_its_cable_that_can_be_drawn(name: str) -> None:
     study = with_standard_chokes(load_study(STUDIES / f"{name}.yaml"))
     main = study.cable.type

@@ -88,9 +88,9 @@ def solve_times(results: Path) -> dict[str, int]:
         for p in (results / ".solved").rglob("*")
         if p.suffix in (".npz", ".json")
     }
-    # Two geometries with a request and four solves each; six drawings of the cable, and the coil
+    # Two geometries with a request and four solves each; eight drawings of the cable, and the coil
     # that is always judged as described and on the first four.
-    assert len(found) == 2 * 5 + 6 + 5
+    assert len(found) == 2 * 5 + 8 + 5
     return found
 
 
@@ -114,12 +114,12 @@ def test_progress_tells_of_every_solve_as_time_goes_on(run: Run) -> None:
     summary = json.loads((run.results() / "small" / "summary.json").read_text())
     solved = {f"solved {g['geometry']}, {g['n_segments']} segments" for g in summary["geometries"]}
     assert solved <= {words.split("  ")[0] for _, words in told}
-    assert sum(words.startswith("geometry ") for _, words in told) == 6
+    assert sum(words.startswith("geometry ") for _, words in told) == 8
 
 
 def test_what_is_as_described_is_told_before_any_chance(run: Run) -> None:
     first = json.loads((run.results() / "small" / "as_described.json").read_text())
-    assert run.err.index(first["text"]) < run.err.index("geometry 1/6")
+    assert run.err.index(first["text"]) < run.err.index("geometry 1/8")
     with (run.results() / "small" / "tables" / "cases.csv").open(encoding="utf-8") as stream:
         ratios = {r["case"]: float(r["station_current_ratio"]) for r in csv.DictReader(stream)}
     for case, ratio in first["station_current_ratio"].items():
@@ -324,7 +324,7 @@ def test_a_run_of_which_a_worker_is_killed_names_it_and_goes_on_from_there(
     study = quick_study_file(tmp_path)
     arguments = ("study", str(study), "--cores", "1")
     with start(tmp_path, *arguments) as process:
-        read_to(process, "geometry 2/6")
+        read_to(process, "geometry 2/8")
         # The youngest: below the command its job, and below that the job's worker.
         worker = max(psutil.Process(process.pid).children(recursive=True), key=lambda p: p.pid)
         worker.kill()
@@ -337,7 +337,7 @@ def test_a_run_of_which_a_worker_is_killed_names_it_and_goes_on_from_there(
     times = {path: path.stat().st_mtime_ns for path in kept}
     # On one core geometries come in their order: once another is told, those kept were taken.
     with start(tmp_path, *arguments) as process:
-        read_to(process, f"geometry {len(kept) + 1}/6")
+        read_to(process, f"geometry {len(kept) + 1}/8")
         kill_group(process)
     assert {path: path.stat().st_mtime_ns for path in kept} == times
 
