@@ -1,7 +1,7 @@
 """Pages: one HTML file each that needs nothing else, with the figures in it.
 
 A template, pictures and its context in, the page's text out. All text of a study is escaped; a page
-runs no script and asks for nothing from anywhere.
+runs no script but the live page's own and asks for nothing from anywhere.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from markupsafe import Markup
 
 from models.lengths import large, small
 from pipeline.figures.registry import figures_of
+from pipeline.live.embedding import Live
 from pipeline.text.errors import Fault, ResultError
 from pipeline.text.formatting import (
     between,
@@ -156,19 +157,28 @@ def page_environment() -> Environment:
     return environment
 
 
-def page_text(template: str, pictures: Sequence[Picture] = (), **context: Any) -> str:
+def _hash_of(text: str) -> str:
+    """A text's hash as a page's policy names it."""
+    return base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def page_text(
+    template: str, pictures: Sequence[Picture] = (), live: Live | None = None, **context: Any
+) -> str:
     """The whole page that a template makes of its figures and context.
 
-    The style sheet stands in the page, and its policy names that by its hash: whatever is smuggled
-    in is not applied.
+    Style sheet and, of a page that is ``live``, the script stand in the page, and its policy names
+    them by their hashes: whatever is smuggled in is not applied and does not run.
     """
     css = (files("pipeline.report") / "templates" / "report.css").read_text(encoding="utf-8")
-    digest = base64.b64encode(hashlib.sha256(css.encode("utf-8")).digest()).decode("ascii")
+    if live is not None:
+        css += live.style
+        context["script"], context["script_digest"] = Markup(live.script), _hash_of(live.script)
     return (
         page_environment()
         .get_template(f"{template}.html.j2")
-        # Our own file, not the study's text.
-        .render(css=Markup(css), digest=digest, pictures=pictures, **context)
+        # Our own files, not the study's text.
+        .render(css=Markup(css), digest=_hash_of(css), pictures=pictures, live=live, **context)
     )
 
 

@@ -22,6 +22,7 @@ from models.wires.segmentation import MAX_WAVELENGTHS_PER_SEGMENT, MIN_LENGTH_PE
 from pipeline.answer.stored_summary import read_summary
 from pipeline.figures.data import read_table
 from pipeline.figures.registry import REPORT, figures_of
+from pipeline.live.embedding import Live, live_of
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.answer_rows import answer_rows, core_rows_in_print
 from pipeline.report.html import Picture, cell, page_text, read_picture
@@ -135,10 +136,12 @@ def page(
     pictures: list[Picture],
     links: list[tuple[str, str]],
     cores: Mapping[str, Any],
+    live: Live | None = None,
 ) -> str:
     """The report as text; ``links`` are files beside the page and what they are.
 
-    ``cores`` are those of the catalogue as they are printed (:func:`core_rows_in_print`).
+    ``cores`` are those of the catalogue as they are printed (:func:`core_rows_in_print`), ``live``
+    is what makes the page compute.
     """
     cases = {case["id"]: case for case in summary["cases"]}
     answer = summary["answer"]
@@ -155,6 +158,7 @@ def page(
     return page_text(
         "report",
         pictures,
+        live,
         summary=summary,
         answer=answer,
         headline=answer["headline"],
@@ -180,7 +184,7 @@ def build_report(results: Path) -> None:
     ]
     links = _links(results, summary["study"]["name"])
     cores = core_rows_in_print(read_table(results, "cores"))
-    write_text(results / "report.html", page(summary, pictures, links, cores))
+    write_text(results / "report.html", page(summary, pictures, links, cores, live_of(results)))
 
 
 # The page of limits beside a report.

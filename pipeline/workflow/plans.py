@@ -27,10 +27,11 @@ COMPARED = "compared"
 CHANGES = ("geometries", "draws", "most")
 
 # Kinds of file that results are made with.
-_MADE_WITH = (".py", ".csv", ".j2", ".css", ".json")
+_MADE_WITH = (".py", ".csv", ".j2", ".css", ".js", ".json")
 _PACKAGES = tuple(Path(str(package.__file__)).parent for package in (models, pipeline))
-# Studies and the measurements beside them: each is an input of the results it is for.
-_STUDIES = "studies"
+# Studies and the measurements beside them: each is an input of the results it is for. Of the live
+# page's sources only what is built of them stands behind a result.
+_NOT_CODE = ("studies/", "live/page/")
 
 
 def code_digest(folders: Sequence[Path] = _PACKAGES) -> str:
@@ -43,7 +44,7 @@ def code_digest(folders: Sequence[Path] = _PACKAGES) -> str:
         for path in sorted(p for p in folder.rglob("*") if p.suffix in _MADE_WITH):
             inside = path.relative_to(folder)
             # An editor's lock is a link that leads nowhere, with the name of a source file.
-            if path.is_file() and inside.parts[0] != _STUDIES:
+            if path.is_file() and not inside.as_posix().startswith(_NOT_CODE):
                 found.update((folder.name / inside).as_posix().encode())
                 found.update(path.read_bytes())
     return found.hexdigest()[:16]
