@@ -10,16 +10,19 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 import pipeline  # noqa: F401  -- before NumPy: one thread a process
 from tests.harness import small_study, solves
 from tests.page.watched import CHROMIUM, OPTIONS, Watched, watch
+
+SOURCES = Path(__file__).parents[2] / "pipeline" / "live" / "page" / "src"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -62,6 +65,27 @@ def browser() -> Iterator[Browser]:
         started = playwright.chromium.launch(executable_path=CHROMIUM, args=OPTIONS)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def module(browser: Browser) -> Iterator[Callable[[str], Page]]:
+    """A function that loads one module of the page's sources into an empty window, as ``tried``."""
+    context = browser.new_context()
+
+    def load(name: str) -> Page:
+        page = context.new_page()
+        page.evaluate(f"{bundled(name)}; window.tried = tried")
+        return page
+
+    yield load
+    context.close()
+
+
+def bundled(name: str) -> str:
+    """A module of the page's sources with all that it imports, as a script that sets ``tried``."""
+    form = ("--bundle", "--format=iife", "--global-name=tried", "--charset=utf8")
+    command = [str(SOURCES.parent / "node_modules" / ".bin" / "esbuild"), f"{name}.ts", *form]
+    return subprocess.run(command, cwd=SOURCES, check=True, capture_output=True, text=True).stdout
 
 
 @pytest.fixture
