@@ -4,8 +4,8 @@ Each is one record beside its drawing code (see ``registry``). Searches and judg
 rooms below, the pages that show the figures to ``pipeline.report``.
 """
 
-# Parts of a report that show figures: the first picture, then one for each question.
+# Parts of a report that show figures, one for each question.
 SECTIONS = (
-    *("first", "many", "place", "sure", "avoid", "cost", "candidates", "pattern", "band"),
+    *("why", "many", "place", "sure", "avoid", "cost", "candidates", "pattern", "band"),
     *("exposure", "assumed"),
 )

@@ -1,4 +1,4 @@
-"""The first picture: the installation to scale, and beside it the current along its cable."""
+"""The installation to scale, and beside it the current along its cable."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def _box(structure: Structure, grounded: bool) -> _Box:
     return _Box(middle - half, middle + half, tall)
 
 
-@figure(REPORT, 5, table="shield_current", section="first")
+@figure(REPORT, 5, table="shield_current", section="why")
 def overview(cases: Cases, table: Table) -> Page:
     """The installation as described, from the side, and the current on the outside of its cable."""
     notes = [Note("no choke", BRICK, "-")]

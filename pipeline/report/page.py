@@ -1,7 +1,7 @@
 """The report of a study, made from its stored results, and the page of limits beside it.
 
 A results folder in (summary, tables, figures), ``report.html`` and ``limits.html`` out. The answer
-stands above the first picture; all else is folded under the question that it answers. Limits of
+stands on the first screen; all else is folded under the question that it answers. Limits of
 grades are taken from the code that grades, what was measured once from ``known_limits.csv``.
 """
 
@@ -25,6 +25,7 @@ from pipeline.figures.registry import REPORT, figures_of
 from pipeline.live.embedding import Live, live_of
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.answer_rows import answer_rows, core_rows_in_print
+from pipeline.report.first_pictures import FirstPictures, first_pictures
 from pipeline.report.html import Picture, cell, page_text, read_picture
 from pipeline.runtime.store import write_text
 from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
@@ -50,70 +51,106 @@ def swr_rises(bare: dict[str, Any], chosen: dict[str, Any]) -> bool:
 
 @dataclass(frozen=True)
 class Fold:
-    """One question below the first picture, with what stands under it.
+    """One question below the first screen, with what stands under it.
 
-    ``answers`` is the question of the answer's own whose text comes first, ``template`` what
-    follows, ``needs`` the part of the page's data without which there is none of that. Figures
-    are those of the section ``id``, before the template unless ``figures_last``. One that
-    ``is_wide`` holds a table that wants a sheet sideways.
+    ``said`` is the part of the answer whose sentence comes first, ``answers`` the question of the
+    answer's own whose text follows, then comes ``template``, where ``needs``, a part of the page's
+    data, is there. ``live`` names the place for what the page's script draws. Figures are those of
+    the section ``id``, before the template unless ``figures_last``. One that ``is_wide`` holds a
+    table that wants a sheet sideways; what ``is_live`` is nothing without the script.
     """
 
     id: str
     question: str
+    said: str = ""
     answers: str = ""
     template: str = ""
     needs: str = ""
+    live: str = ""
     is_wide: bool = False
+    is_live: bool = False
     figures_last: bool = False
 
 
 FOLDS = (
-    Fold("many", "How many?", "How many?"),
-    Fold("place", "Where?", "Where?"),
-    Fold("sure", "How sure is this, and what would change it?", "How sure?", "causes"),
-    Fold("described", "What would it be as described?", "As described?", "described", is_wide=True),
-    Fold("avoid", "What to avoid, and why?", "", "avoid", figures_last=True),
-    Fold("cost", "What does it cost?", "What does it cost?"),
-    Fold("else", "What else would do?", "What else would do?", "instead", "instead"),
-    Fold("candidates", "All candidates", "", "candidates", is_wide=True),
-    Fold("pattern", "Pattern"),
-    Fold("band", "Match over the band", "", "measured", "measured"),
-    Fold("use", "Heat, noise, other cables", "", "in_use", "use"),
+    Fold("why", "Why?", said="why"),
+    Fold("many", "How many?", answers="How many?"),
+    Fold("place", "Where?", answers="Where?"),
     Fold(
-        "exposure", "Exposure: how far to keep away?", "", "exposure", "exposed", figures_last=True
+        "sure",
+        "How sure is this, and what would change it?",
+        said="how_sure",
+        answers="How sure?",
+        template="causes",
     ),
-    Fold("checked", "How was it checked?", "What did the checks say?", "checked"),
-    Fold("assumed", "What was understood and assumed?", "", "installation"),
-    Fold("safety", "All cautions", "", "safety"),
-    Fold("files", "Files for re-use", "", "files"),
+    Fold(
+        "described",
+        "What would it be exactly as described?",
+        answers="As described?",
+        template="described",
+        is_wide=True,
+    ),
+    Fold("avoid", "What to avoid, and why?", said="avoid", template="avoid", figures_last=True),
+    Fold("cost", "What does it cost?", answers="What does it cost?"),
+    Fold(
+        "else",
+        "What else would do?",
+        answers="What else would do?",
+        template="instead",
+        needs="instead",
+    ),
+    Fold("candidates", "What was tried?", template="candidates", is_wide=True),
+    Fold("pattern", "What becomes of the pattern?", live="3d"),
+    Fold(
+        "band",
+        "What becomes of the match over the band?",
+        template="measured",
+        needs="measured",
+        live="band",
+    ),
+    Fold(
+        "use",
+        "How warm, how noisy, and would another cable do better?",
+        template="in_use",
+        needs="use",
+    ),
+    Fold(
+        "exposure",
+        "Exposure: how far to keep away?",
+        template="exposure",
+        needs="exposed",
+        figures_last=True,
+    ),
+    Fold("checked", "How was it checked?", answers="What did the checks say?", template="checked"),
+    Fold("assumed", "What was understood and assumed?", template="installation"),
+    Fold("safety", "What can hurt?", template="safety"),
+    Fold("keep", "How do I keep or pass on what I have set?", live="share", is_live=True),
+    Fold("files", "Which files are there for re-use?", template="files"),
 )
 
 
 @dataclass(frozen=True)
 class OpenFold:
-    """A fold as a page shows it: its text, and the file of what follows, each empty without."""
+    """A fold as a page shows it: its texts, and the file of what follows, empty without."""
 
-    id: str
-    question: str
-    text: str
+    fold: Fold
+    texts: tuple[str, ...]
     template: str
-    is_wide: bool
-    figures_last: bool
 
 
 def folds_of(
     answer: Mapping[str, Any], pictures: Sequence[Picture], parts: Mapping[str, Any]
 ) -> list[OpenFold]:
-    """Folds that hold anything: a text, a part of the page's data, or a figure."""
+    """Folds that hold anything: a text, a part of the page's data, a figure, a live picture."""
     drawn = {picture.section for picture in pictures}
     found = []
     for fold in FOLDS:
-        text = answer["questions"].get(fold.answers, "")
+        said = (answer[fold.said] if fold.said else "", answer["questions"].get(fold.answers, ""))
+        texts = tuple(text for text in said if text)
         has_part = bool(fold.template) and (not fold.needs or bool(parts.get(fold.needs)))
         template = f"{fold.template}.html.j2" if has_part else ""
-        if text or template or fold.id in drawn:
-            shown = (fold.id, fold.question, text, template)
-            found.append(OpenFold(*shown, fold.is_wide, fold.figures_last))
+        if texts or template or fold.id in drawn or fold.is_live:
+            found.append(OpenFold(fold, texts, template))
     return found
 
 
@@ -137,11 +174,12 @@ def page(
     links: list[tuple[str, str]],
     cores: Mapping[str, Any],
     live: Live | None = None,
+    drawn: FirstPictures | None = None,
 ) -> str:
     """The report as text; ``links`` are files beside the page and what they are.
 
     ``cores`` are those of the catalogue as they are printed (:func:`core_rows_in_print`), ``live``
-    is what makes the page compute.
+    is what makes the page compute, ``drawn`` are the pictures of the first screen.
     """
     cases = {case["id"]: case for case in summary["cases"]}
     answer = summary["answer"]
@@ -170,6 +208,7 @@ def page(
         unsound=[c for c in summary["cases"] if c["evidence"]["grade"] == "unsound"],
         folds=folds_of(answer, pictures, parts),
         links=links,
+        drawn=drawn,
         **parts,
     )
 
@@ -184,7 +223,8 @@ def build_report(results: Path) -> None:
     ]
     links = _links(results, summary["study"]["name"])
     cores = core_rows_in_print(read_table(results, "cores"))
-    write_text(results / "report.html", page(summary, pictures, links, cores, live_of(results)))
+    live, drawn = live_of(results), first_pictures(results)
+    write_text(results / "report.html", page(summary, pictures, links, cores, live, drawn))
 
 
 # The page of limits beside a report.
