@@ -20,6 +20,7 @@ from pipeline.figures.page import (
     label_rows,
     open_page,
     open_rows,
+    width_of,
 )
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
@@ -31,14 +32,12 @@ from pipeline.figures.style import (
     SEA,
     SMALL,
     STEEL,
-    WIDTH,
     Look,
 )
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import number, percent
 
 _LEFT, _RIGHT = 2.1, 1.05
-_WIDE = WIDTH - _LEFT - _RIGHT
 _ROW = 0.36
 # More rows than these no reader takes in; the table has all of them.
 _MOST_ROWS = 14
@@ -57,7 +56,7 @@ def _texts(cases: Cases, title: str, *notes: Note) -> Texts:
 
 def _beside(ax: Axes, k: int, text: str, colour: str = INK) -> None:
     """A number right of a row."""
-    place = 1 + 0.09 / _WIDE, k
+    place = 1 + 0.09 / width_of(ax), k
     look: Look = {"transform": ax.get_yaxis_transform(), "va": "center", "size": SMALL}
     ax.text(*place, text, color=colour, **look)
 
@@ -103,7 +102,7 @@ def chances(cases: Cases, table: Table) -> Page:
     notes.append(Note(f"references first, then by cost{rest}", STEEL))
     tall = _ROW * len(rows)
     page = open_page(_texts(cases, _chances_title(table), *notes), tall + 0.85)
-    ax = page.panel(_LEFT, 0.55, _WIDE, tall)
+    ax = page.panel(_LEFT, 0.55, page.width - _LEFT - _RIGHT, tall)
     ax.set_xlim(0, 100)
     for k in range(len(rows)):
         _chance(ax, k, rows)
@@ -166,7 +165,7 @@ def causes(cases: Cases, table: Table) -> Page:
     notes.append(Note("hatched: several unknowns together; first-order shares, from 1 % on", STEEL))
     tall = 0.40 * len(rows)
     page = open_page(_texts(cases, _causes_title(bare), *notes), tall + 0.75)
-    ax = page.panel(_LEFT, 0.55, WIDTH - _LEFT - 0.62, tall)
+    ax = page.panel(_LEFT, 0.55, page.width - _LEFT - 0.62, tall)
     most = max(0.1, *(max(b[1], c[1], b[2]) for _, b, c in rows))
     ax.set_xlim(0.0, 112 * most)
     for k, ((_, joint), (_, share, noise), (_, with_choke, _)) in enumerate(rows):
@@ -229,7 +228,7 @@ def front(cases: Cases, table: Table) -> Page:
         Note(f"line: {100 * SURE:.0f} of 100, from where on a choke is enough", FERN),
     )
     page = open_page(_texts(cases, _front_title(table, unit), *notes), 4.3)
-    wide = WIDTH - 0.66 - 0.25
+    wide = page.width - 0.66 - 0.25
     upper, lower = page.panel(0.66, 1.85, wide, 2.25), page.panel(0.66, 0.55, wide, 1.1)
     cost, enough = table.number("cost"), 100 * table.number("enough")
     chosen = table.text("chosen") == "yes"

@@ -40,7 +40,6 @@ from pipeline.figures.style import (
     SOLID,
     STEEL,
     UNSOUND_DASH,
-    WIDTH,
     Look,
     shorten,
 )
@@ -49,7 +48,6 @@ from pipeline.solver.cases import NONE
 from pipeline.text.formatting import impedance_words, in_words, megahertz, number, percent, times
 
 _LEFT, _RIGHT = 0.84, 1.42
-_WIDE = WIDTH - _LEFT - _RIGHT
 # Curves beyond these are thin and grey; a reader cannot hold more apart.
 _COLOURS = (OCHRE, SEA, PLUM, BRICK, INK, FERN)
 _NOTHING = "This study has no ferrite candidates, so there is nothing to draw here"
@@ -143,8 +141,9 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
         ),
     )
     page = open_page(texts, 6.0)
-    top = page.panel(_LEFT, 3.35, _WIDE, 2.4)
-    low = page.panel(_LEFT, 0.55, _WIDE, 2.4, sharex=top)
+    wide = page.width - _LEFT - _RIGHT
+    top = page.panel(_LEFT, 3.35, wide, 2.4)
+    low = page.panel(_LEFT, 0.55, wide, 2.4, sharex=top)
     for k, curve in enumerate(found):
         colour = _COLOURS[k] if k < len(_COLOURS) else MIST
         line: Look = {"color": colour, "lw": 0.8 if colour == MIST else 1.9, "ls": DASHES[colour]}
@@ -238,7 +237,7 @@ def core_count(cases: Cases, table: Table) -> Page:
         notes.append(unsound_note())
     page = open_page(cases.texts(title, *notes), 4.6)
     for k, panel in enumerate((_STATION, _PATTERN)):
-        ax = page.panel(_LEFT, 2.6 - 2.1 * k, _WIDE, 1.72)
+        ax = page.panel(_LEFT, 2.6 - 2.1 * k, page.width - _LEFT - _RIGHT, 1.72)
         _count_panel(ax, table, panel, cases.threshold(panel.threshold))
         _drawn_ranges(ax, table, panel, over)
         ax.tick_params(labelbottom=k == 1)
@@ -329,7 +328,7 @@ def choke_position(cases: Cases, table: Table) -> Page:
     )
     page = open_page(texts, 5.15)
     for k, panel in enumerate((_PATTERN, _STATION)):
-        ax = page.panel(LEFT, 2.92 - 2.4 * k, WIDTH - LEFT - 0.3, 1.75)
+        ax = page.panel(LEFT, 2.92 - 2.4 * k, page.width - LEFT - 0.3, 1.75)
         _position_panel(ax, table, panel, cases.value(NONE, panel.column), unsound)
         length_axis(ax.xaxis, "distance along the cable from the antenna" if k else "")
         ax.tick_params(labelbottom=k == 1)

@@ -18,7 +18,7 @@ from models.lengths import axis_unit
 from pipeline.figures.data import Table, table_at
 from pipeline.figures.page import Note, Page, Texts, footer_of, heading, open_page
 from pipeline.figures.registry import draw_page, figure
-from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, PAPER, SEA, SMALL, STEEL, WIDTH
+from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, PAPER, SEA, SMALL, STEEL
 from pipeline.mesh.tracked_quantities import (
     CASES,
     DIFFERENCE,
@@ -162,7 +162,7 @@ def _grid(
     page: Page, table: Table, left: float, wide: float, tall: float, below: float
 ) -> Iterator[tuple[_Panel, Axes]]:
     """Each quantity with its axes: eight panels in two columns, row by row from the top."""
-    gap = WIDTH - left - 2 * wide - 0.2
+    gap = page.width - left - 2 * wide - 0.2
     for k, quantity in enumerate(QUANTITIES):
         row, column = divmod(k, 2)
         bottom = below + (3 - row) * (tall + _BETWEEN)

@@ -11,7 +11,7 @@ from models.lengths import large
 from pipeline.figures.data import Cases, Table
 from pipeline.figures.page import Note, Page, heading, length_axis, open_page
 from pipeline.figures.registry import REPORT, figure
-from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, STEEL, WIDTH
+from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, STEEL, sheet
 from pipeline.figures.wires import draw_lines
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import keep_away, megahertz
@@ -135,7 +135,7 @@ def exposure(cases: Cases, table: Table) -> Page:
     grounded = cases.summary["study"]["site"]["ground"] is not None
     low = min(0.0, float(height.min())) if grounded else float(height.min())
     wide, tall = float(np.ptp(across)), float(height.max()) - low
-    scale = max(wide / (WIDTH - _LEFT - 0.3), tall / _ROOM)
+    scale = max(wide / (sheet().width - _LEFT - 0.3), tall / _ROOM)
     texts = cases.texts(_title(part, cases), *_notes(part, cases))
     page = open_page(texts, tall / scale + _BELOW + 0.15)
     ax = page.panel(_LEFT, _BELOW, wide / scale, tall / scale)

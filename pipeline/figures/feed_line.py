@@ -34,13 +34,11 @@ from pipeline.figures.style import (
     SMALL,
     SOLID,
     STEEL,
-    WIDTH,
     shorten,
 )
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import megahertz, percent
 
-WIDE = WIDTH - LEFT - RIGHT
 # Intervals are often narrower than their lines.
 BESIDE = "shading beside a line: its 95 % interval, where wider than the line"
 # Below this ratio the current on the cable interests nobody; the null at an ideal choke is deeper.
@@ -59,7 +57,7 @@ def _panels(
     """Columns of a table, each with axes over the band, from the top."""
     last = len(kinds) - 1
     for k, (column, unit, said) in enumerate(kinds):
-        ax = page.panel(LEFT, 0.5 + pitch * (last - k), WIDE, tall)
+        ax = page.panel(LEFT, 0.5 + pitch * (last - k), page.width - LEFT - RIGHT, tall)
         yield column, ax
         ax.set_ylabel(unit)
         heading(ax, said)
@@ -184,7 +182,7 @@ def shield_current(cases: Cases, table: Table) -> Page:
         STEEL,
     )
     page = open_page(cases.texts(_shield_title(table, cases), note, *cases.notes(table)), 4.35)
-    ax = page.panel(LEFT + 0.08, 0.52, WIDE - 0.08, 3.4)
+    ax = page.panel(LEFT + 0.08, 0.52, page.width - LEFT - RIGHT - 0.08, 3.4)
     length = float(table.select(case=NONE).number("position_m").max())
     drawn: Curves = []
     for case, rows in cases.drawn(table):

@@ -25,6 +25,7 @@ from pipeline.figures.page import (
     length_axis,
     open_page,
     spread,
+    width_of,
 )
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
@@ -36,8 +37,8 @@ from pipeline.figures.style import (
     SEA,
     SMALL,
     STEEL,
-    WIDTH,
     Look,
+    sheet,
     style,
 )
 from pipeline.figures.wires import colour_of, draw_all, parts_around
@@ -48,6 +49,8 @@ from pipeline.text.formatting import plain
 # nearer to the antenna than _NEAR [m]; the other one names the rest.
 _LOW, _TALL, _LEFT = 3.0, 4.7, 0.55
 _MAIN, _DETAIL = 2.95, 1.3
+# Between and beside the two: heights of the enlarged one, names of the chokes near the feed.
+_BETWEEN, _NAMES = 0.25, 0.75
 _NEAR, _SCALE = 0.45, 0.25
 # A letter of the small print, about [inch]; how far something may leave the plane of the side view
 # before it is shown from above as well [m], and how tall that picture is [inch].
@@ -95,6 +98,11 @@ class _View:
     @cached_property
     def _ends(self) -> NDArray[np.float64]:
         return np.concatenate([self.main.segments.start, self.main.segments.end])
+
+    @cached_property
+    def wide(self) -> float:
+        """Width of the side view. [inch]"""
+        return min(_MAIN, sheet().width - _LEFT - _BETWEEN - _DETAIL - _NAMES)
 
     @cached_property
     def axis(self) -> int:
@@ -173,7 +181,7 @@ class _View:
             return 0.0
         low, high = self.box
         whole = np.ptp(self.ends_of(self.main.parts())[:, 1 - self.axis])
-        return float(np.clip(1.1 * whole * _MAIN / (high - low)[0], *_PLAN))
+        return float(np.clip(1.1 * whole * self.wide / (high - low)[0], *_PLAN))
 
     def draw(self, ax: Axes, axes: tuple[int, int], width: float, around: float) -> None:
         """All wires, the limits of the axes set before."""
@@ -189,17 +197,17 @@ def installation_page(structures: Mapping[str, Structure], scene: Scene) -> Page
     """
     view = _View(structures, scene)
     low, high = view.box
-    tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
+    tall = float(np.clip((high - low)[1] * view.wide / (high - low)[0], _LOW, _TALL))
     plan = view.plan_height()
     above = 0.5 + (plan + 0.85 if plan else 0.0)
     footer = footer_of(scene.title, scene.frequency)
     texts = Texts(view.title(), view.notes(), scene.evidence, footer)
     page = open_page(texts, tall + above + 0.25)
-    main = page.panel(_LEFT, above, _MAIN, tall)
+    main = page.panel(_LEFT, above, view.wide, tall)
     _whole(main, view)
-    _near_tap(page.panel(WIDTH - _DETAIL - 0.75, above, _DETAIL, tall), view)
+    _near_tap(page.panel(page.width - _DETAIL - _NAMES, above, _DETAIL, tall), view)
     if plan:
-        _from_above(page.panel(_LEFT, 0.5, _MAIN, plan), view, main.get_xlim())
+        _from_above(page.panel(_LEFT, 0.5, view.wide, plan), view, main.get_xlim())
     return page
 
 
@@ -244,13 +252,13 @@ def _name(ax: Axes, places: list[Place], side: float, left: bool = False) -> Non
 def _text_width(ax: Axes, text: str) -> float:
     """Width of a name, about. [data]"""
     longest = max(len(row) for row in text.split("\n"))
-    return float(longest * _LETTER * np.ptp(ax.get_xlim()) / _MAIN)
+    return float(longest * _LETTER * np.ptp(ax.get_xlim()) / width_of(ax))
 
 
 def _from_above(ax: Axes, view: _View, across: tuple[float, float]) -> None:
     """The installation from above, to the scale of the side view over it."""
     off = view.ends_of(view.main.parts())[:, 1 - view.axis]
-    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / _MAIN * height_of(ax)
+    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / view.wide * height_of(ax)
     ax.set(xlim=across, ylim=(middle - half, middle + half))
     view.draw(ax, (view.axis, 1 - view.axis), 1.8, 4.0)
     length_axis(ax.yaxis, "xy"[1 - view.axis])
@@ -261,8 +269,8 @@ def _whole(ax: Axes, view: _View) -> None:
     """The side view of everything, the same scale both ways."""
     low, high = view.box
     room = height_of(ax)
-    scale = max((high[0] - low[0]) / _MAIN, (high[1] - low[1]) / room)
-    middle, half = 0.5 * (low[0] + high[0]), 0.5 * scale * _MAIN
+    scale = max((high[0] - low[0]) / view.wide, (high[1] - low[1]) / room)
+    middle, half = 0.5 * (low[0] + high[0]), 0.5 * scale * view.wide
     ax.set(xlim=(middle - half, middle + half), ylim=(low[1], low[1] + scale * room))
     view.draw(ax, (view.axis, 2), 1.8, 4.0)
     length_axis(ax.yaxis, "height")

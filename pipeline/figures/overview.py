@@ -24,8 +24,8 @@ from pipeline.figures.style import (
     SEA,
     SMALL,
     STEEL,
-    WIDTH,
     Look,
+    sheet,
 )
 from pipeline.figures.wires import draw_parts
 from pipeline.mesh.evidence import GRADES
@@ -34,7 +34,8 @@ from pipeline.text.formatting import percent
 
 # Room of the two panels, and of the names between them. [inch]
 _LOW, _TALL, _LEFT, _SIDE, _BETWEEN, _RIGHT = 2.5, 3.7, 0.5, 2.3, 1.05, 0.2
-_CURVES = WIDTH - _LEFT - _SIDE - _BETWEEN - _RIGHT
+# The side view's share of that on a narrow sheet.
+_SIDE_SHARE = 0.57
 # The widest band of current beside the cable, as a share of the picture's width.
 _WIDEST = 0.12
 # Bends nearer to another name than this share of the cable have none of their own.
@@ -99,10 +100,11 @@ def _title(cases: Cases, table: Table) -> str:
 
 @dataclass(frozen=True)
 class _Box:
-    """Limits of the side view [m], the same scale both ways, and how tall it is. [inch]"""
+    """Limits of the side view [m], the same scale both ways, and how large it is. [inch]"""
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
+    wide: float
     tall: float
 
 
@@ -115,13 +117,14 @@ def _box(structure: Structure, grounded: bool) -> _Box:
         low[1] = min(low[1], 0.0)
     size = high - low
     margin = 0.07 * float(size.max())
-    tall = float(np.clip((size[1] + 2 * margin) / (size[0] + 2 * margin) * _SIDE, _LOW, _TALL))
-    scale = float(max((size + 2 * margin) / (_SIDE, tall)))
-    half = 0.5 * scale * np.array([_SIDE, tall])
+    wide = min(_SIDE, _SIDE_SHARE * (sheet().width - _LEFT - _BETWEEN - _RIGHT))
+    tall = float(np.clip((size[1] + 2 * margin) / (size[0] + 2 * margin) * wide, _LOW, _TALL))
+    scale = float(max((size + 2 * margin) / (wide, tall)))
+    half = 0.5 * scale * np.array([wide, tall])
     middle = 0.5 * (low + high)
     # What stands on the ground stands at the foot of the picture.
     middle[1] = low[1] - margin + half[1]
-    return _Box(middle - half, middle + half, tall)
+    return _Box(middle - half, middle + half, wide, tall)
 
 
 @figure(REPORT, 5, table="shield_current", section="why")
@@ -143,11 +146,12 @@ def overview(cases: Cases, table: Table) -> Page:
     texts = cases.texts(_title(cases, table), *notes, evidence=evidence)
     page = open_page(texts, box.tall + 0.85)
     curves = [(_current(table, case, cable.places), colour, a) for case, colour, a in shown]
-    side = page.panel(_LEFT, 0.55, _SIDE, box.tall)
+    side = page.panel(_LEFT, 0.55, box.wide, box.tall)
     side.set(xlim=(box.low[0], box.high[0]), ylim=(box.low[1], box.high[1]))
     _side(side, structure, grounded)
     _bands(side, cable, curves)
-    beside = page.panel(_LEFT + _SIDE + _BETWEEN, 0.55, _CURVES, box.tall)
+    left = _LEFT + box.wide + _BETWEEN
+    beside = page.panel(left, 0.55, page.width - left - _RIGHT, box.tall)
     _along(beside, cases, cable, curves)
     _marks(side, beside, cases, cable)
     return page

@@ -29,9 +29,9 @@ from pipeline.figures.style import (
     SMALL,
     STEEL,
     TITLE,
-    WIDTH,
     Dash,
     Look,
+    sheet,
     shorten,
     wrap,
 )
@@ -54,6 +54,11 @@ class Note:
     text: str
     colour: str = INK
     dash: Dash | None = None
+
+    @property
+    def is_key(self) -> bool:
+        """Whether a plot is not understood without it: it names a dash, or a colour by itself."""
+        return self.dash is not None or self.colour not in (INK, STEEL)
 
 
 @dataclass(frozen=True)
@@ -84,16 +89,26 @@ def footer_of(title: str, frequency: float, limit: int | None = None) -> str:
 
 @dataclass(frozen=True)
 class Page:
-    """A figure whose texts stand; ``bottom`` [inch] is where the room for axes begins."""
+    """A figure whose texts stand; ``bottom`` [inch] is where the room for axes begins.
+
+    ``untold`` is what is said around a plot and stands in none on a plain sheet.
+    """
 
     figure: Figure
     bottom: float
     title: str
+    untold: tuple[str, ...] = ()
+
+    @property
+    def width(self) -> float:
+        """Width of the sheet. [inch]"""
+        return float(self.figure.get_figwidth())
 
     def panel(self, left: float, bottom: float, width: float, height: float, **more: Any) -> Axes:
         """Axes at a place in the room for them, all in inches; for anything ``add_axes`` takes."""
         tall = self.figure.get_figheight()
-        box = (left / WIDTH, (self.bottom + bottom) / tall, width / WIDTH, height / tall)
+        wide = self.width
+        box = (left / wide, (self.bottom + bottom) / tall, width / wide, height / tall)
         return self.figure.add_axes(box, **more)
 
     def save(self, target: Path) -> None:
@@ -106,13 +121,16 @@ class Page:
 
 def open_page(texts: Texts, room: float) -> Page:
     """A page with ``room`` [inch] of height for axes between its title and its notes."""
-    title = wrap(texts.title, WIDTH - 2 * EDGE, TITLE, bold=True)
-    foot = [row for note in texts.notes for row in _rows(note, SMALL)]
-    for text in (texts.evidence, texts.footer):
-        foot += _rows(Note(text, STEEL), SMALL - 0.5)
-    below = sum(row.size * LINE for row in foot) + 2 * EDGE
-    height = below + room + (len(title) * TITLE * LINE + 2 * EDGE)
-    figure = Figure(figsize=(WIDTH, height), dpi=DPI)
+    on = sheet()
+    title = [] if on.is_plain else wrap(texts.title, on.width - 2 * EDGE, TITLE, bold=True)
+    drawn = [note for note in texts.notes if note.is_key or not on.is_plain]
+    foot = [row for note in drawn for row in _rows(note, SMALL, on.width)]
+    if not on.is_plain:
+        for text in (texts.evidence, texts.footer):
+            foot += _rows(Note(text, STEEL), SMALL - 0.5, on.width)
+    below = sum(row.size * LINE for row in foot) + (2 if foot else 0.5) * EDGE
+    height = below + room + (len(title) * TITLE * LINE + (2 if title else 1.5) * EDGE)
+    figure = Figure(figsize=(on.width, height), dpi=DPI)
     FigureCanvasAgg(figure)
     y = height - EDGE
     for line in title:
@@ -122,11 +140,14 @@ def open_page(texts: Texts, room: float) -> Page:
     for row in foot:
         _line(figure, y, row.text, row.colour, row.size, x=row.left)
         if row.dash is not None:
-            ends = np.array([EDGE, EDGE + _SAMPLE - 0.08]) / WIDTH
+            ends = np.array([EDGE, EDGE + _SAMPLE - 0.08]) / on.width
             level = [(y - 0.5 * row.size * LINE) / height] * 2
             figure.add_artist(Line2D(ends, level, color=row.colour, lw=1.9, ls=row.dash))
         y -= row.size * LINE
-    return Page(figure, below, texts.title)
+    untold = tuple(note.text for note in texts.notes if note not in drawn)
+    if on.is_plain:
+        untold += (texts.evidence, texts.footer)
+    return Page(figure, below, texts.title, untold)
 
 
 @dataclass(frozen=True)
@@ -140,10 +161,10 @@ class _Row:
     dash: Dash | None
 
 
-def _rows(note: Note, size: float) -> list[_Row]:
+def _rows(note: Note, size: float, width: float) -> list[_Row]:
     """A note cut into lines; the sample of the line it names stands before the first."""
     left = EDGE if note.dash is None else EDGE + _SAMPLE
-    texts = wrap(note.text, WIDTH - EDGE - left, size)
+    texts = wrap(note.text, width - EDGE - left, size)
     return [
         _Row(text, note.colour, size, left, None if k else note.dash)
         for k, text in enumerate(texts)
@@ -153,7 +174,7 @@ def _rows(note: Note, size: float) -> list[_Row]:
 def _line(
     figure: Figure, y: float, text: str, colour: str, size: float, x: float = EDGE, **more: Any
 ) -> None:
-    place = x / WIDTH, y / figure.get_figheight()
+    place = x / figure.get_figwidth(), y / figure.get_figheight()
     figure.text(*place, text, color=colour, size=size, va="top", **more)
 
 
@@ -192,6 +213,11 @@ def spread(wanted: Sequence[float], heights: Sequence[float], top: float) -> lis
     return [round(p, 6) for p in places]
 
 
+def width_of(ax: Axes) -> float:
+    """Width of axes. [inch]"""
+    return float(ax.get_position().width * ax.figure.get_figwidth())  # type: ignore[union-attr]
+
+
 def height_of(ax: Axes) -> float:
     """Height of axes. [inch]"""
     return float(ax.get_position().height * ax.figure.get_figheight())  # type: ignore[union-attr]
@@ -199,8 +225,7 @@ def height_of(ax: Axes) -> float:
 
 def label_ends(ax: Axes, ends: Iterable[EndLabel], room: float = RIGHT) -> None:
     """Name lines at the right edge of the axes, in ``room`` [inch] beside them."""
-    tall = height_of(ax)
-    wide = float(ax.get_position().width * WIDTH)
+    tall, wide = height_of(ax), width_of(ax)
     to_axes = ax.transData + ax.transAxes.inverted()
 
     def place(end: EndLabel) -> float:
@@ -222,7 +247,7 @@ def label_ends(ax: Axes, ends: Iterable[EndLabel], room: float = RIGHT) -> None:
 def label_rows(ax: Axes, labels: Sequence[str], room: float, bold: Sequence[bool] = ()) -> None:
     """Rows from the top with their names at the left, in ``room`` [inch]; no labels: rows only."""
     heavy = bold or [False] * len(labels)
-    wide = float(ax.get_position().width * WIDTH)
+    wide = width_of(ax)
     for k, (label, is_bold) in enumerate(zip(labels, heavy, strict=True)):
         ax.text(
             -0.09 / wide,

@@ -11,12 +11,11 @@ from pipeline.analysis.metrics import MATTERS_WITHIN_DB
 from pipeline.figures.data import Cases, Curves, DrawnCase, Table, end_labels
 from pipeline.figures.page import RIGHT, Note, Page, heading, label_ends, open_page
 from pipeline.figures.registry import REPORT, figure
-from pipeline.figures.style import DASHES, INK, STEEL, WIDTH, shorten
+from pipeline.figures.style import DASHES, INK, STEEL, shorten
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE
 from pipeline.text.formatting import number
 
 _LEFT = 0.7
-_WIDE = WIDTH - _LEFT - RIGHT
 # How far down a null is drawn; it goes to minus infinity, and nobody relies on what lies this far
 # below the strongest lobe.
 _DEPTH_DB = 30.0
@@ -60,8 +59,9 @@ def azimuth_cut(cases: Cases, table: Table) -> Page:
         title += f", with the chosen one by up to {change:.1f} dB"
     sure = _certainty(cases, "horizon_gain_mean_dbi", "a gain here")
     page = open_page(cases.texts(title, *sure, *cases.notes(table)), 4.5)
-    top = page.panel(_LEFT, 2.62, _WIDE, 1.78)
-    low = page.panel(_LEFT, 0.55, _WIDE, 1.78, sharex=top)
+    wide = page.width - _LEFT - RIGHT
+    top = page.panel(_LEFT, 2.62, wide, 1.78)
+    low = page.panel(_LEFT, 0.55, wide, 1.78, sharex=top)
     reference = table.select(case=IDEAL).number("gain_dbi")
     gains: Curves = []
     changes: Curves = []
@@ -126,7 +126,7 @@ def elevation_cut(cases: Cases, table: Table) -> Page:
     )
     page = open_page(texts, 6.1)
     sides = table.distinct("azimuth_deg")
-    axes = [page.panel(_LEFT, b, _WIDE, 2.5) for b in (3.4, 0.5)]
+    axes = [page.panel(_LEFT, b, page.width - _LEFT - RIGHT, 2.5) for b in (3.4, 0.5)]
     for ax, side in zip(axes, sides, strict=True):
         _elevation_side(ax, cases, table.select(azimuth_deg=side))
         words = _zero(cases) if side == sides[0] else "the other way"
@@ -196,7 +196,7 @@ def low_elevation(cases: Cases, table: Table) -> Page:
     panels.sort(key=lambda case: (case.id != NONE, case.id != cases.chosen))
     rows = (len(panels) + 1) // 2
     page = open_page(texts, 2.75 + 1.75 * rows)
-    whole = page.panel(_LEFT, 0.6 + 1.75 * rows, _WIDE, 1.85)
+    whole = page.panel(_LEFT, 0.6 + 1.75 * rows, page.width - _LEFT - RIGHT, 1.85)
     drawn: Curves = []
     for case, lines in cases.drawn(table):
         mean = lines.number("gain_mean_dbi")
@@ -216,7 +216,7 @@ def low_elevation(cases: Cases, table: Table) -> Page:
 
 def _bands(page: Page, table: Table, panels: list[DrawnCase]) -> None:
     """One small panel a case: its mean and band against the mean of the ideal choke."""
-    wide, tall = (WIDTH - _LEFT - 0.5) / 2, 1.2
+    wide, tall = (page.width - _LEFT - 0.5) / 2, 1.2
     ideal = table.select(case=IDEAL)
     reference = ideal.number("gain_mean_dbi")
     counts, rows = _relied_on(table), (len(panels) + 1) // 2

@@ -7,6 +7,10 @@ control characters.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -52,8 +56,6 @@ _TIE = re.compile(
     r"(?<=\d) (?=(?:%|dBi?|m|in|ft|k?Ω|MHz)(?:\W|$))|(?<=\d) (?=[−+] j)|(?<=[−+]) (?=j\d)"
 )
 
-# Narrow pages with large type: at the width of a telephone the text is still readable.
-WIDTH = 5.8
 EDGE = 0.14
 DPI = 160
 TITLE, TEXT, SMALL = 12.5, 10.0, 9.0
@@ -88,9 +90,37 @@ STYLE: Any = {
 }
 
 
-def style() -> Any:
+@dataclass(frozen=True)
+class Sheet:
+    """What a figure is laid out for: its ``width`` [inch], and what stands around the axes.
+
+    ``is_plain`` leaves out what a caption says below a figure in print: finding, evidence, foot,
+    and notes that name no colour.
+    """
+
+    width: float
+    is_plain: bool = False
+
+
+# Narrow pages with large type: at the width of a telephone the text is still readable.
+PAGE = Sheet(5.8)
+_SHEET: ContextVar[Sheet] = ContextVar("sheet", default=PAGE)
+
+
+def sheet() -> Sheet:
+    """The sheet that figures are laid out for at the moment."""
+    return _SHEET.get()
+
+
+@contextmanager
+def style(on: Sheet = PAGE) -> Iterator[None]:
     """Context in which every figure is built and saved; nothing of it leaks out."""
-    return mpl.rc_context(STYLE)
+    token = _SHEET.set(on)
+    try:
+        with mpl.rc_context(STYLE):
+            yield
+    finally:
+        _SHEET.reset(token)
 
 
 @lru_cache(maxsize=1)

@@ -24,13 +24,13 @@ from pipeline.figures.page import (
     height_of,
     label_ends,
     open_page,
+    width_of,
 )
 from pipeline.figures.registry import figure
-from pipeline.figures.style import BRICK, INK, MIST, OCHRE, SEA, SMALL, STEEL, WIDTH, Look
+from pipeline.figures.style import BRICK, INK, MIST, OCHRE, SEA, SMALL, STEEL, Look
 
 PAGE = "tune"
 _RIGHT = 1.1
-_WIDE = WIDTH - LEFT - _RIGHT
 # Above this nobody asks by how much; the curve leaves the picture.
 _HIGHEST_SWR = 6.0
 
@@ -118,7 +118,7 @@ def _way(ax: Axes, match: Match) -> None:
     ax.plot([z[best].real], [z[best].imag], marker="o", ms=9, mfc="none", mec=INK, mew=1.6)
     r = np.append(z.real, [centre - radius, centre + radius])
     x = np.append(z.imag, [-radius, radius])
-    width, height = ax.get_position().width * WIDTH, height_of(ax)
+    width, height = width_of(ax), height_of(ax)
     # One ohm is as long one way as the other: a circle is one.
     scale = 1.25 * max(np.ptp(r) / width, np.ptp(x) / height)
     middle_r, middle_x = 0.5 * (r.min() + r.max()), 0.5 * (x.min() + x.max())
@@ -158,6 +158,7 @@ def tuning(match: Match) -> Page:
     )
     footer = footer_of(study.title, study.frequency)
     page = open_page(Texts(match.title, (note,), evidence, footer), 6.2)
-    _band(page.panel(LEFT, 3.65, _WIDE, 2.3), match)
-    _way(page.panel(LEFT, 0.5, _WIDE, 2.5), match)
+    wide = page.width - LEFT - _RIGHT
+    _band(page.panel(LEFT, 3.65, wide, 2.3), match)
+    _way(page.panel(LEFT, 0.5, wide, 2.5), match)
     return page

@@ -3,7 +3,6 @@
 from pipeline.figures.data import Cases, Table, end_labels
 from pipeline.figures.page import LEFT, RIGHT, Page, band_axis, label_ends, open_page
 from pipeline.figures.registry import REPORT, figure
-from pipeline.figures.style import WIDTH
 
 
 @figure(REPORT, 115, table="band", section="band")
@@ -11,7 +10,7 @@ def line_loss(cases: Cases, table: Table) -> Page:
     """Loss of the cable between radio and antenna over the band, in every case. [dB]"""
     most = table.number("line_loss_db").max()
     page = open_page(cases.texts(f"The cable loses up to {most:.2f} dB", *cases.notes(table)), 3.0)
-    ax = page.panel(LEFT, 0.5, WIDTH - LEFT - RIGHT, 2.3)
+    ax = page.panel(LEFT, 0.5, page.width - LEFT - RIGHT, 2.3)
     loss = [(case, rows.number("line_loss_db")) for case, rows in cases.drawn(table)]
     for case, y in loss:
         ax.plot(table.select(case=case.id).number("frequency_hz") / 1e6, y, **case.line)
