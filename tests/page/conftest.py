@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -20,9 +19,8 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 import pipeline  # noqa: F401  -- before NumPy: one thread a process
 from tests.harness import small_study, solves
+from tests.page.sources import bundled
 from tests.page.watched import CHROMIUM, OPTIONS, Watched, watch
-
-SOURCES = Path(__file__).parents[2] / "pipeline" / "live" / "page" / "src"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -79,13 +77,6 @@ def module(browser: Browser) -> Iterator[Callable[[str], Page]]:
 
     yield load
     context.close()
-
-
-def bundled(name: str) -> str:
-    """A module of the page's sources with all that it imports, as a script that sets ``tried``."""
-    form = ("--bundle", "--format=iife", "--global-name=tried", "--charset=utf8")
-    command = [str(SOURCES.parent / "node_modules" / ".bin" / "esbuild"), f"{name}.ts", *form]
-    return subprocess.run(command, cwd=SOURCES, check=True, capture_output=True, text=True).stdout
 
 
 @pytest.fixture

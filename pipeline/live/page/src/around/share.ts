@@ -1,0 +1,109 @@
+/**
+ * The setting in the address of the page, and two buttons that copy it: as a link, as a study file.
+ */
+
+import type { Head, Outcome, Setting } from "../contract";
+import { fragmentOf, settingOf } from "./fragment";
+import { studyFile } from "./study_file";
+
+/** The page as the rest of it knows it: what is set, how to set it, and who wants to know. */
+export interface Settable {
+  current(): Setting;
+  outcome(): Outcome;
+  set(setting: Setting): void;
+  watch(listener: (setting: Setting, outcome: Outcome) => void): void;
+}
+
+/** So long after the last change the address follows: browsers allow a hundred in half a minute. */
+const STILL = 400;
+
+/** Keeps the address and mounts the buttons at the end of a host. */
+export function share(host: HTMLElement, head: Head, page: Settable): void {
+  const said = document.createElement("p");
+  said.className = "small";
+  said.setAttribute("role", "status");
+  const shown = document.createElement("textarea");
+  shown.readOnly = true;
+  shown.hidden = true;
+  shown.rows = 8;
+  shown.setAttribute("aria-label", "Text to copy");
+  const copied = (name: string, text: string): Promise<void> => copy(text, name, said, shown);
+  host.append(
+    button("Copy link", () => void copied("The link", linkTo(page.current(), head))),
+    button("Copy study file", () => {
+      const written = studyFile(page.current(), head);
+      if ("text" in written) void copied("The study file", written.text);
+      else said.textContent = written.refused;
+    }),
+    said,
+    shown,
+  );
+  followAddress(head, page, (text) => {
+    said.textContent = text;
+  });
+}
+
+function button(words: string, act: () => void): HTMLButtonElement {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.textContent = words;
+  made.addEventListener("click", act);
+  return made;
+}
+
+function linkTo(setting: Setting, head: Head): string {
+  return location.href.split("#")[0]! + fragmentOf(setting, head);
+}
+
+/** To the clipboard; where the browser does not let a page do that, into a field to copy from. */
+async function copy(
+  text: string,
+  name: string,
+  said: HTMLElement,
+  shown: HTMLTextAreaElement,
+): Promise<void> {
+  try {
+    await navigator.clipboard.writeText(text);
+    shown.hidden = true;
+    said.textContent = `${name} is copied.`;
+  } catch {
+    shown.value = text;
+    shown.hidden = false;
+    shown.focus();
+    shown.select();
+    said.textContent = `${name} stands below, selected: copy it from there.`;
+  }
+}
+
+/** Takes what the address asks for, now and when it changes, and writes what is set into it. */
+function followAddress(head: Head, page: Settable, say: (text: string) => void): void {
+  let waiting = 0;
+  let own = false;
+  const take = (): void => {
+    const fragment = location.hash;
+    if (!fragment || namesPart(fragment)) return;
+    const read = settingOf(fragment, head);
+    if ("refused" in read) {
+      say(read.refused);
+      return;
+    }
+    say("");
+    own = true;
+    page.set(read.setting);
+    own = false;
+  };
+  take();
+  addEventListener("hashchange", take);
+  page.watch((setting) => {
+    // What came from the address stands there already.
+    if (own) return;
+    clearTimeout(waiting);
+    // In place of the entry in the history, which the reader's own steps fill.
+    waiting = setTimeout(() => history.replaceState(null, "", fragmentOf(setting, head)), STILL);
+  });
+}
+
+/** Whether a fragment is the link to a part of the page, such as its cautions. */
+function namesPart(fragment: string): boolean {
+  return !fragment.includes("=") && document.getElementById(fragment.slice(1)) !== null;
+}
