@@ -32,7 +32,8 @@ from pipeline.mesh.tracked_quantities import (
     ways_tried,
 )
 from pipeline.report.findings import Findings
-from pipeline.report.html import page_text, read_pictures
+from pipeline.report.html import page_text
+from pipeline.report.pictures import read_pictures
 from pipeline.runtime.csv_tables import Row
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.study.records import Study

@@ -12,17 +12,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
-from xml.etree import ElementTree
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from models.lengths import large, small
-from pipeline.figures.registry import figures_of
 from pipeline.live.embedding import Live
-from pipeline.text.errors import Fault, ResultError
+from pipeline.report.pictures import Picture
 from pipeline.text.formatting import (
     between,
     decibels,
@@ -36,23 +33,6 @@ from pipeline.text.formatting import (
     signed,
     unparted,
 )
-
-# Where a figure keeps its title, for those who cannot see it.
-_TITLE = ".//{http://purl.org/dc/elements/1.1/}title"
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A figure inside the page: its data as a URI, what it shows, and what it finds in words.
-
-    ``section`` is the part of a report that it stands in.
-    """
-
-    name: str
-    source: str
-    caption: str
-    finding: str = ""
-    section: str = ""
 
 
 @dataclass(frozen=True)
@@ -96,33 +76,6 @@ def money(case: dict[str, Any]) -> str:
     if case["price"] is None:
         return ""
     return f"{case['price']:.2f} {case['currency']}".strip()
-
-
-def read_picture(path: Path, caption: str, section: str = "") -> Picture:
-    """A figure for a page from its SVG file; its name is that of the file.
-
-    ``section`` is the part of a report that it stands in.
-
-    Raises
-    ------
-    ResultError
-        If the file is missing or damaged.
-    """
-    try:
-        data = path.read_bytes()
-        finding = ElementTree.fromstring(data).findtext(_TITLE, "")
-    except (OSError, ElementTree.ParseError) as error:
-        raise ResultError(
-            Fault(
-                str(path),
-                "",
-                f"cannot be read ({type(error).__name__})",
-                "run the study again; only what is missing is made",
-                "result-damaged",
-            )
-        ) from error
-    source = "data:image/svg+xml;base64," + base64.b64encode(data).decode("ascii")
-    return Picture(path.stem, source, caption, finding, section)
 
 
 def _route_words(route: list[dict[str, Any]]) -> str:
@@ -180,12 +133,3 @@ def page_text(
         # Our own files, not the study's text.
         .render(css=Markup(css), digest=_hash_of(css), pictures=pictures, live=live, **context)
     )
-
-
-def read_pictures(folder: Path, page: str) -> list[Picture]:
-    """All figures of a page in a folder, in their order; only optional ones may be missing."""
-    return [
-        read_picture(folder / f"{name}.svg", each.caption)
-        for name, each in figures_of(page).items()
-        if not each.optional or (folder / f"{name}.svg").exists()
-    ]

@@ -26,7 +26,8 @@ from pipeline.live.embedding import Live, live_of
 from pipeline.mesh.evidence import LIMITS
 from pipeline.report.answer_rows import answer_rows, core_rows_in_print
 from pipeline.report.first_pictures import FirstPictures, first_pictures
-from pipeline.report.html import Picture, cell, page_text, read_picture
+from pipeline.report.html import cell, page_text
+from pipeline.report.pictures import Picture, read_picture
 from pipeline.runtime.store import write_text
 from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 

@@ -16,7 +16,8 @@ from pipeline.figures.compared import Entry
 from pipeline.figures.data import load_cases
 from pipeline.figures.registry import draw_page
 from pipeline.report.answer_rows import chance_words
-from pipeline.report.html import page_text, read_pictures
+from pipeline.report.html import page_text
+from pipeline.report.pictures import read_pictures
 from pipeline.runtime.csv_tables import write_table
 from pipeline.runtime.store import write_text
 from pipeline.solver.cases import IDEAL, NONE

@@ -11,7 +11,8 @@ from typing import Any
 
 from pipeline.figures.batch import PAGE, groups_of_drawn
 from pipeline.figures.registry import draw_page, figures_of
-from pipeline.report.html import Picture, page_text, read_picture
+from pipeline.report.html import page_text
+from pipeline.report.pictures import Picture, read_picture
 from pipeline.runtime.store import write_json, write_text
 from pipeline.survey.batch_summary import summary_data
 from pipeline.survey.labelled_arrays import write_arrays

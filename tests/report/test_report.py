@@ -21,8 +21,8 @@ from pipeline.answer.phrases import hundredths
 from pipeline.figures import SECTIONS
 from pipeline.figures.registry import REPORT, figures_of
 from pipeline.report.answer_tables import core_rows
-from pipeline.report.html import Picture
 from pipeline.report.page import FOLDS, build_report, limits_page, page
+from pipeline.report.pictures import Picture
 from pipeline.runtime.csv_tables import write_table
 from pipeline.text.errors import ResultError
 from tests.harness.made_answers import SEEDS, made_answer
