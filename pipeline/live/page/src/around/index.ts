@@ -6,26 +6,30 @@ import { share, type Settable } from "./share";
 import { solid } from "./solid";
 
 export { announcer } from "./announce";
-export type { Settable } from "./share";
+
+/** The page's state: what is set, and what is shown of it, told now and after every change. */
+export interface Page extends Settable {
+  subscribe(listener: (seen: { shown: Setting; outcome: Outcome }) => void): unknown;
+}
 
 /** Mounts what the page has a place for. */
-export function surround(model: Model, page: Settable): void {
+export function surround(model: Model, page: Page): void {
   const buttons = document.getElementById("live-share");
   if (buttons) share(buttons, model.head, page);
   const space = document.getElementById("live-solid");
   if (space) showInSpace(space, model, page);
 }
 
-/** A picture in space that follows the setting while its fold is open. */
-function showInSpace(host: HTMLElement, model: Model, page: Settable): void {
+/** A picture in space that follows what is shown while its fold is open. */
+function showInSpace(host: HTMLElement, model: Model, page: Page): void {
   const picture = solid(host, model.head);
   const fold = host.closest("details");
-  const show = (setting: Setting, outcome: Outcome): void => {
-    if (fold && !fold.open) return;
-    picture.show({ wires: model.wires(setting.variant, setting), outcome });
-  };
-  const now = (): void => show(page.current(), page.outcome());
-  now();
-  fold?.addEventListener("toggle", now);
-  page.watch(show);
+  let show = (): void => undefined;
+  page.subscribe(({ shown, outcome }) => {
+    show = () => picture.show({ wires: model.wires(shown.variant, shown), outcome });
+    if (!fold || fold.open) show();
+  });
+  fold?.addEventListener("toggle", () => {
+    if (fold.open) show();
+  });
 }

@@ -2,16 +2,15 @@
  * The setting in the address of the page, and two buttons that copy it: as a link, as a study file.
  */
 
-import type { Head, Outcome, Setting } from "../contract";
+import type { Head, Setting } from "../contract";
 import { fragmentOf, settingOf } from "./fragment";
 import { studyFile } from "./study_file";
 
 /** The page as the rest of it knows it: what is set, how to set it, and who wants to know. */
 export interface Settable {
   current(): Setting;
-  outcome(): Outcome;
   set(setting: Setting): void;
-  watch(listener: (setting: Setting, outcome: Outcome) => void): void;
+  watch(listener: (setting: Setting) => void): void;
 }
 
 /** So long after the last change the address follows: browsers allow a hundred in half a minute. */
