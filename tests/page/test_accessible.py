@@ -11,10 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
 
 from tests.page.sources import SOURCES
-from tests.page.watched import DESKTOP, PHONE, Watched
+from tests.page.watched import DESKTOP, PHONE, Watched, unfold
 
 AXE = SOURCES.parent / "node_modules" / "axe-core" / "axe.min.js"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -28,11 +27,6 @@ LOOKS = {
     "phone, light": {"viewport": PHONE, "color_scheme": "light", "has_touch": True},
     "phone, dark": {"viewport": PHONE, "color_scheme": "dark", "has_touch": True},
 }
-
-
-def unfold(page: Page) -> None:
-    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true })")
-    page.evaluate("new Promise((go) => requestAnimationFrame(() => requestAnimationFrame(go)))")
 
 
 @pytest.mark.parametrize("look", LOOKS)

@@ -40,7 +40,7 @@ class Watched:
 
     def violations(self) -> list[str]:
         """What the page's policy has stopped."""
-        found: list[str] = self.page.evaluate("window.violations")
+        found: list[str] = self.page.evaluate("window.violations ?? []")
         return found
 
     def forgiven(self) -> list[str]:
@@ -71,6 +71,8 @@ def watch(browser: Browser, path: Path, fragment: str = "", **options: Any) -> W
     page.on("console", lambda told: watched.messages.append(f"{told.type}: {told.text}"))
     page.on("pageerror", lambda error: watched.messages.append(f"error: {error}"))
     page.on("request", lambda asked: _note(watched, asked.url))
+    # What the policy stops is asked for by nobody: it is counted among the violations.
+    page.on("requestfailed", lambda asked: _drop(watched, asked.url, asked.failure or ""))
     page.goto(path.as_uri() + fragment, wait_until="load")
     return watched
 
@@ -78,3 +80,14 @@ def watch(browser: Browser, path: Path, fragment: str = "", **options: Any) -> W
 def _note(watched: Watched, address: str) -> None:
     if not address.startswith("data:"):
         watched.requests.append(address)
+
+
+def _drop(watched: Watched, address: str, why: str) -> None:
+    if why == "csp":
+        watched.requests.remove(address)
+
+
+def unfold(page: Page) -> None:
+    """Open every fold, and wait until what is in it is shown."""
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true })")
+    page.evaluate("new Promise((go) => requestAnimationFrame(() => requestAnimationFrame(go)))")
