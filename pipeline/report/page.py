@@ -101,7 +101,7 @@ FOLDS = (
         needs="instead",
     ),
     Fold("candidates", "What was tried?", template="candidates", is_wide=True),
-    Fold("pattern", "What becomes of the pattern?", live="3d"),
+    Fold("pattern", "What becomes of the pattern?", live="solid"),
     Fold(
         "band",
         "What becomes of the match over the band?",

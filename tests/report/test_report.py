@@ -159,7 +159,12 @@ def test_every_figure_stands_in_a_fold() -> None:
 
 def test_what_only_the_script_fills_is_hidden_without_it_and_on_paper() -> None:
     places = [a for _, a in Reader(html()).tags if "live" in str(a.get("class")).split()]
-    assert {a["id"] for a in places} >= {"live-numbers", "live-controls", "live-3d", "live-share"}
+    assert {a["id"] for a in places} >= {
+        "live-numbers",
+        "live-controls",
+        "live-solid",
+        "live-share",
+    }
     assert all("hidden" in a for a in places)
     css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
     paper = re.search(r"@media print \{\n(.*?)\n\}", css, re.DOTALL)

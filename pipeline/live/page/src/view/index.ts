@@ -1,9 +1,61 @@
 /** The live page's own part of the document: what a reader sets, and what follows from it. */
 
+import { announcer, surround } from "../around";
 import type { Model } from "../contract";
+import { alongView } from "./along";
+import { bandView } from "./band";
+import { controlsView } from "./controls";
+import { legendView, shownWords } from "./legend";
 import "./live.css";
+import { numbersView } from "./numbers";
+import { patternView } from "./pattern";
+import { sideView } from "./side";
+import { State, type Seen } from "./state";
+import { percent, swr, verdict } from "./words";
+
+export { State, type Seen } from "./state";
+
+type Mount = (host: HTMLElement, state: State) => void;
+
+/** Places of the page and what stands in them; a page without one of them goes without it. */
+const MOUNTS: Readonly<Record<string, Mount>> = {
+  "live-numbers": numbersView,
+  "live-legend": legendView,
+  "picture-side": sideView,
+  "picture-along": alongView,
+  "picture-pattern": patternView,
+  "live-controls": controlsView,
+  "live-band": bandView,
+};
 
 /** Puts the page to work on a solved study. */
 export function start(model: Model): void {
+  const state = new State(model);
+  for (const [id, mount] of Object.entries(MOUNTS)) {
+    const host = document.getElementById(id);
+    if (host) mount(host, state);
+  }
+  surround(model, state);
+  const first = document.getElementById("first");
+  if (first) listening(first, state);
+  for (const place of document.querySelectorAll<HTMLElement>(".live")) place.hidden = false;
+  // From here on the style sheet shows the moving pictures in place of the still ones.
   document.documentElement.dataset["live"] = model.head.name;
+}
+
+/** Says what a change came to, and dims what is no longer so. */
+function listening(first: HTMLElement, state: State): void {
+  const say = announcer(first);
+  let isFirst = true;
+  state.subscribe((seen: Seen) => {
+    first.classList.toggle("old", seen.refused !== "");
+    if (!isFirst) say(seen.refused || saidOf(state, seen));
+    isFirst = false;
+  });
+}
+
+function saidOf(state: State, seen: Seen): string {
+  const { at } = seen.outcome;
+  const numbers = `current at the radio ${percent(at.station[0]!)}, SWR ${swr(at.swr[0]!)}`;
+  return `${shownWords(state, seen)}: ${numbers}. ${verdict(seen.outcome)}.`;
 }

@@ -1,0 +1,73 @@
+/** Names of the lines, each a button that shows its state: as set, ideal, without; one key away. */
+
+import { element, shape, tell } from "./dom";
+import { isSame } from "./numbers";
+import type { Mode, Seen, State } from "./state";
+import { onCable } from "./words";
+
+/** Whether what is set is what the report advises. */
+function isAdvised(state: State, seen: Seen): boolean {
+  const { start } = state.model.head;
+  return isSame(seen.setting, start) && seen.setting.frequency === start.frequency;
+}
+
+function ownWords(state: State, seen: Seen): string {
+  const { start } = state.model.head;
+  if (isSame(seen.setting, start)) return "as advised";
+  return `as set: ${onCable(state.model.head, seen.setting)}`;
+}
+
+/** What is shown, in a few words. */
+export function shownWords(state: State, seen: Seen): string {
+  if (seen.mode === "bare") return "no choke";
+  return seen.mode === "ideal" ? "ideal choke" : ownWords(state, seen);
+}
+
+function sample(look: string): SVGElement {
+  const line = shape("path", { class: look, d: "M2 5H42" });
+  return shape("svg", { viewBox: "0 0 44 10", "aria-hidden": "true" }, line);
+}
+
+function button(inside: (Node | string)[], act: () => void): HTMLButtonElement {
+  const made = element("button", { type: "button" }, ...inside);
+  made.addEventListener("click", act);
+  return made;
+}
+
+/** Single keys for the same, unless the reader switches them off or is typing. */
+function listenToKeys(keys: HTMLInputElement, acts: Readonly<Record<string, () => void>>): void {
+  document.addEventListener("keydown", (event) => {
+    const { target } = event;
+    const isTyped = target instanceof HTMLInputElement && !["range", "checkbox"].includes(target.type);
+    const isElsewhere =
+      target instanceof HTMLSelectElement || target instanceof HTMLTextAreaElement;
+    const isChord = event.ctrlKey || event.metaKey || event.altKey;
+    if (keys.checked && !isTyped && !isElsewhere && !isChord) acts[event.key]?.();
+  });
+}
+
+/** Mounts the buttons and keeps them as the setting is. */
+export function legendView(host: HTMLElement, state: State): void {
+  const own = element("span", {});
+  const show = (mode: Mode) => (): void => state.toggle(mode);
+  const states: Readonly<Record<Mode, HTMLButtonElement>> = {
+    own: button([sample("set"), " ", own], show("own")),
+    ideal: button([sample("ideal"), " ideal choke (i)"], show("ideal")),
+    bare: button([sample("bare"), " no choke (n)"], show("bare")),
+  };
+  const back = (): void => state.set(state.model.head.start);
+  const advice = button(["back to the advice (a)"], back);
+  const keys = element("input", { type: "checkbox" });
+  keys.checked = true;
+  listenToKeys(keys, { n: show("bare"), i: show("ideal"), a: back });
+  const switched = element("label", { class: "keys" }, keys, " keys");
+  host.classList.add("legend");
+  host.append(states.own, states.ideal, states.bare, advice, switched);
+  state.subscribe((seen) => {
+    tell(own, ownWords(state, seen));
+    for (const [mode, node] of Object.entries(states)) {
+      node.setAttribute("aria-pressed", String(seen.mode === mode));
+    }
+    advice.hidden = isAdvised(state, seen) && seen.mode === "own";
+  });
+}

@@ -1,0 +1,100 @@
+/** The numbers that count, each beside those without a choke and with an ideal one. */
+
+import type { Candidate, Head, OnCable, Outcome, Setting } from "../contract";
+import { element, tell } from "./dom";
+import type { Seen, State } from "./state";
+import { decibels, percent, reason, swr, verdict, watts } from "./words";
+
+/** A number of the panel; `interval` is its name among the intervals of a candidate. */
+interface Row {
+  label: string;
+  of(outcome: Outcome): number;
+  say(value: number): string;
+  interval: string;
+}
+
+const figure =
+  (name: string) =>
+  (outcome: Outcome): number =>
+    outcome.figures[name] ?? NaN;
+
+const ROWS: readonly Row[] = [
+  {
+    ...{ label: "Current at the radio", say: percent },
+    ...{ of: (o) => o.at.station[0]!, interval: "station_ratio" },
+  },
+  {
+    ...{ label: "Gain to the horizon", say: decibels },
+    ...{ of: figure("mean_gain_dbi"), interval: "mean_gain_dbi" },
+  },
+  { label: "SWR", say: swr, of: (o) => o.at.swr[0]!, interval: "swr" },
+];
+const HEAT: Row = {
+  ...{ label: "heat in the choke", say: watts, interval: "choke_power" },
+  of: (o) => o.heat.reduce((sum, each) => sum + each, 0),
+};
+
+function sameOn(a: OnCable | null, b: OnCable | null): boolean {
+  if (!a || !b) return a === b;
+  return a.kind === b.kind && a.count === b.count && Math.abs(a.position - b.position) < 1e-6;
+}
+
+/** Whether two settings are one, but for the frequency. */
+export function isSame(a: Setting, b: Setting): boolean {
+  const ends = ({ variant, bond, radio }: Setting): string =>
+    JSON.stringify([variant, bond, radio]);
+  return sameOn(a.first, b.first) && sameOn(a.second, b.second) && ends(a) === ends(b);
+}
+
+/** The candidate of the study that a setting is, at the frequency it was judged at. */
+export function candidateOf(head: Head, setting: Setting): Candidate | null {
+  if (setting.frequency !== head.frequency) return null;
+  return head.candidates.find((each) => isSame(each.setting, setting)) ?? null;
+}
+
+/** An interval in the words of its number, the unit once. */
+function between(row: Row, ends: readonly [number, number]): string {
+  const [low, high] = ends.map((end) => row.say(end));
+  if (low === high) return "";
+  const unit = / [^ ]+$/.exec(high!)?.[0] ?? "";
+  return `(${low!.endsWith(unit) ? low!.slice(0, low!.length - unit.length) : low} to ${high})`;
+}
+
+/** Mounts the panel and keeps it as the setting is. */
+export function numbersView(host: HTMLElement, state: State): void {
+  const { head } = state.model;
+  const list = element("dl", { class: "facts" });
+  const cells = ROWS.map((row) => {
+    const [value, interval] = [element("span", {}), element("span", { class: "small whole" })];
+    const beside = element("span", { class: "small beside" });
+    const said = element("dd", {}, value, " ", interval, " ", beside);
+    list.append(element("div", {}, element("dt", {}, row.label), said));
+    return { value, interval, beside };
+  });
+  const sentence = element("p", { class: "score" });
+  host.append(list, sentence);
+  state.subscribe((seen) => {
+    const found = candidateOf(head, seen.shown);
+    ROWS.forEach((row, k) => fill(cells[k]!, row, seen, found));
+    tell(sentence, inSentence(seen, found));
+  });
+}
+
+/** The score with its reason, and the heat. */
+function inSentence(seen: Seen, found: Candidate | null): string {
+  const said = `${verdict(seen.outcome)}: ${reason(seen.outcome, seen.bare)}`;
+  const heat = HEAT.of(seen.outcome);
+  if (!seen.outcome.heat.length) return `${said}.`;
+  const ends = found?.intervals[HEAT.interval];
+  return `${said}; ${HEAT.label} ${watts(heat)}${ends ? ` ${between(HEAT, ends)}` : ""}.`;
+}
+
+type Cell = Readonly<Record<"value" | "interval" | "beside", Element>>;
+
+function fill(cell: Cell, row: Row, seen: Seen, found: Candidate | null): void {
+  tell(cell.value, row.say(row.of(seen.outcome)));
+  const ends = found?.intervals[row.interval];
+  tell(cell.interval, ends ? between(row, ends) : "");
+  const [bare, ideal] = [row.say(row.of(seen.bare)), row.say(row.of(seen.ideal))];
+  tell(cell.beside, `without ${bare}, ideal ${ideal}`);
+}

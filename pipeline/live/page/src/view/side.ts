@@ -1,0 +1,208 @@
+/** The installation from the side, the cable as wide and as dark as its current, chokes by hand. */
+
+import type { Head, Setting, Way, Wires } from "../contract";
+import { along, bead, inPicture, type Bead, type Rail } from "./bead";
+import { LEAST_WIDE, MOST_WIDE, SIDE, STEPS } from "./boxes";
+import { lettering, picture, polyline, put, shape, tell } from "./dom";
+import { landmarks } from "./landmarks";
+import { begins, BOTH, gripOf, isFixed, moved, placed, type Which } from "./place";
+import { most } from "./scales";
+import { without, type Seen, type State } from "./state";
+import { length, onCable, percent } from "./words";
+
+/** The plane of the side view laid on the picture. */
+interface Sheet {
+  axis: 0 | 1;
+  scale: number;
+  left: number;
+  foot: number;
+}
+
+const LOOKS: Readonly<Record<string, string>> = {
+  ...{ antenna: "antenna", "bond lead": "lead", "rod star": "lead", "station lead": "lead" },
+  ...{ shield: "", coil: "winding", sleeve: "winding" },
+};
+const DRAWN = ["around", "lead", "winding", "antenna"] as const;
+
+function lookOf(part: string): string {
+  return LOOKS[part] ?? "around";
+}
+
+/** The longer side of the installation, to scale, what stands on the ground at the foot. */
+function sheetOf(wires: Wires, head: Head): Sheet {
+  const low = [Infinity, Infinity, head.overGround ? 0 : Infinity];
+  const high = [-Infinity, -Infinity, -Infinity];
+  for (const ends of [wires.start, wires.end]) {
+    for (let i = 0; i < ends.length; i++) {
+      low[i % 3] = Math.min(low[i % 3]!, ends[i]!);
+      high[i % 3] = Math.max(high[i % 3]!, ends[i]!);
+    }
+  }
+  const axis = high[1]! - low[1]! > high[0]! - low[0]! ? 1 : 0;
+  const { wide, tall, left, top, right, bottom } = SIDE;
+  const across = Math.max(high[axis]! - low[axis]!, 1e-3);
+  const upwards = Math.max(high[2]! - low[2]!, 1e-3);
+  const scale = Math.min((wide - left - right) / across, (tall - top - bottom) / upwards);
+  const middle = (wide + left - right) / 2 - (scale * (low[axis]! + high[axis]!)) / 2;
+  return { axis, scale, left: middle, foot: tall - bottom + scale * low[2]! };
+}
+
+/** Places of the picture, two numbers each, of points of three. */
+function onSheet(points: ArrayLike<number>, sheet: Sheet): Float64Array {
+  const found = new Float64Array((2 * points.length) / 3);
+  for (let i = 0; i < found.length / 2; i++) {
+    found[2 * i] = sheet.left + sheet.scale * points[3 * i + sheet.axis]!;
+    found[2 * i + 1] = sheet.foot - sheet.scale * points[3 * i + 2]!;
+  }
+  return found;
+}
+
+/** The cable as bands as wide as the current on it: one path for each step of colour. */
+function ribbons(points: Float64Array, current: Float64Array, largest: number): string[] {
+  const paths = Array<string>(STEPS).fill("");
+  const share = (i: number): number => Math.min(current[i]! / largest, 1);
+  const half = (i: number): number => (LEAST_WIDE + (MOST_WIDE - LEAST_WIDE) * share(i)) / 2;
+  for (let i = 0; i + 1 < current.length; i++) {
+    const [ax, ay, bx, by] = points.subarray(2 * i, 2 * i + 4) as unknown as number[];
+    const long = Math.hypot(bx! - ax!, by! - ay!) || 1e-9;
+    const [nx, ny] = [(by! - ay!) / long, (ax! - bx!) / long];
+    const [a, b] = [half(i), half(i + 1)];
+    const corners = [
+      ...[ax! + a * nx, ay! + a * ny, bx! + b * nx, by! + b * ny],
+      ...[bx! - b * nx, by! - b * ny, ax! - a * nx, ay! - a * ny],
+    ];
+    const step = Math.min(Math.floor((STEPS * (share(i) + share(i + 1))) / 2), STEPS - 1);
+    paths[step] += polyline(corners, true);
+  }
+  return paths;
+}
+
+/** What the picture of one variant is drawn on. */
+interface Ground {
+  variant: string;
+  sheet: Sheet;
+  way: Way;
+  rail: Rail;
+}
+
+function groundOf(state: State, setting: Setting): Ground {
+  const { model } = state;
+  const bare = without(setting);
+  const sheet = sheetOf(model.wires(setting.variant, bare), model.head);
+  const way = model.way(setting.variant, bare);
+  const rail = along(way.position, onSheet(way.point, sheet));
+  return { variant: setting.variant, sheet, way, rail };
+}
+
+/** Puts the picture into a figure and keeps it as the setting is. */
+export function sideView(host: Element, state: State): void {
+  const board = picture(SIDE.wide, SIDE.tall, "side");
+  let ground = groundOf(state, state.current());
+  // The rail changes with the variant, the handles stay.
+  const rail: Rail = {
+    at: (value) => ground.rail.at(value),
+    nearest: (x, y) => ground.rail.nearest(x, y),
+  };
+  const lines = new Map(["ground", ...DRAWN].map((look) => [look, shape("path", { class: look })]));
+  const bands = Array.from({ length: STEPS }, (_, k) => shape("path", { class: `q${k}` }));
+  const drawing = shape("g", { role: "img" }, ...lines.values(), ...bands);
+  const touch = shape("path", { class: "touch" });
+  touch.addEventListener("click", (event) => {
+    putThere(state, placed(state.model.head, rail.nearest(...inPicture(board, event))));
+  });
+  const names = shape("g", { class: "names" });
+  const beads = BOTH.map((which) => bead(board, rail, gripOf(state, which), 9));
+  const tags = BOTH.map(() => lettering({ class: "name", "aria-hidden": "true" }, ""));
+  board.append(drawing, touch, names, ...tags, ...beads.map((each) => each.node));
+  host.prepend(board);
+  let variant = "";
+  let wires: Wires | null = null;
+  state.subscribe((seen) => {
+    if (seen.shown.variant !== variant) {
+      ground = groundOf(state, seen.shown);
+      variant = ground.variant;
+      put(touch, { d: polyline(onSheet(ground.way.point, ground.sheet)) });
+      names.replaceChildren(...namesOf(ground, state.model.wires(variant, seen.shown)));
+      if (state.model.head.overGround) put(lines.get("ground")!, groundLine(ground.sheet));
+    }
+    const next = state.model.wires(variant, seen.shown);
+    if (next !== wires) drawWires(lines, (wires = next), ground.sheet);
+    const largest = Math.max(most(seen.bare.shield), most(seen.outcome.shield));
+    const paths = ribbons(onSheet(seen.way.point, ground.sheet), seen.outcome.shield, largest);
+    bands.forEach((band, k) => put(band, { d: paths[k]! }));
+    put(drawing, { "aria-label": said(state.model.head, seen) });
+    BOTH.forEach((which, k) => placeBead(beads[k]!, tags[k]!, rail, state, seen, which));
+  });
+}
+
+function groundLine(sheet: Sheet): { d: string } {
+  return { d: `M0 ${sheet.foot.toFixed(1)}H${SIDE.wide}` };
+}
+
+/** Puts a choke where the reader points: the one that is there, or else the one advised. */
+function putThere(state: State, position: number): void {
+  const { head } = state.model;
+  const setting = state.current();
+  const movable = head.kinds.find((kind) => kind.fixed === null);
+  if (setting.first) {
+    if (!isFixed(head, setting.first)) state.change(moved(setting, "first", position));
+  } else if (head.start.first && !isFixed(head, head.start.first)) {
+    state.change({ first: { ...head.start.first, position } });
+  } else if (movable) state.change({ first: begins(head, movable.id, position) });
+}
+
+function drawWires(lines: Map<string, SVGElement>, wires: Wires, sheet: Sheet): void {
+  const paths = new Map<string, string>();
+  const [starts, ends] = [onSheet(wires.start, sheet), onSheet(wires.end, sheet)];
+  wires.part.forEach((part, i) => {
+    const line = [starts[2 * i]!, starts[2 * i + 1]!, ends[2 * i]!, ends[2 * i + 1]!];
+    paths.set(lookOf(part), (paths.get(lookOf(part)) ?? "") + polyline(line));
+  });
+  for (const look of DRAWN) put(lines.get(look)!, { d: paths.get(look) ?? "" });
+}
+
+/** Antenna above its top, bond and radio below the foot. */
+function namesOf(ground: Ground, wires: Wires): SVGElement[] {
+  const { sheet, way } = ground;
+  let top = [0, Infinity];
+  const ends = [onSheet(wires.start, sheet), onSheet(wires.end, sheet)];
+  wires.part.forEach((part, i) => {
+    for (const end of part === "antenna" ? ends : []) {
+      if (end[2 * i + 1]! < top[1]!) top = [end[2 * i]!, end[2 * i + 1]!];
+    }
+  });
+  const name = (x: number, y: number, text: string): SVGElement =>
+    lettering({ class: "name", x: x.toFixed(1), y: y.toFixed(1), "text-anchor": "middle" }, text);
+  const found = [name(top[0]!, top[1]! - 9, "antenna")];
+  const below = SIDE.tall - SIDE.bottom + 22;
+  for (const [text, place] of landmarks(way, wires)) {
+    if (text !== "antenna" && text !== "bend") found.push(name(ground.rail.at(place)[0], below, text));
+  }
+  return found;
+}
+
+function placeBead(
+  handle: Bead,
+  tag: SVGElement,
+  rail: Rail,
+  state: State,
+  seen: Seen,
+  which: Which,
+): void {
+  const on = seen.setting[which];
+  const { head } = state.model;
+  put(handle.node, { class: `grip ${on ? seen.mode : "away"}` });
+  put(tag, { class: on && seen.mode === "own" ? "name" : "away" });
+  if (!on) return;
+  handle.place(on.position, head.range, isFixed(head, on));
+  const [x, y] = rail.at(on.position);
+  put(tag, { x: (x + 18).toFixed(1), y: (y + 5).toFixed(1) });
+  const count = on.count > 1 ? `${on.count} × ` : "";
+  tell(tag, `${count}${length(on.position, head)}`);
+}
+
+function said(head: Head, seen: Seen): string {
+  const what = seen.mode === "ideal" ? "an ideal choke" : onCable(head, seen.shown);
+  const largest = percent(most(seen.outcome.shield));
+  return `The installation from the side, with ${what}: at most ${largest} of the feed current on the cable`;
+}
