@@ -161,7 +161,6 @@ def test_what_only_the_script_fills_is_hidden_without_it_and_on_paper() -> None:
     places = [a for _, a in Reader(html()).tags if "live" in str(a.get("class")).split()]
     assert {a["id"] for a in places} >= {
         "live-numbers",
-        "live-controls",
         "live-solid",
         "live-share",
     }
