@@ -94,6 +94,11 @@ def test_what_a_study_cannot_hold_is_refused_with_a_sentence(
     assert "equal rows" in written(writer, setting, head)["refused"]
 
 
+def test_a_lead_that_hangs_free_is_no_study(writer: Page) -> None:
+    head = made_head(SMALL, hasBond=True)
+    assert "hangs free" in written(writer, {**head["start"], "bond": "none"}, head)["refused"]
+
+
 def test_without_a_choke_the_study_asks_which(writer: Page, tmp_path: Path) -> None:
     study = as_set(writer, tmp_path, made_head(SMALL), first=None, radio="open")
     assert study.station.impedance is None

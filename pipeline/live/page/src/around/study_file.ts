@@ -20,6 +20,12 @@ const ALWAYS = ["none", "ideal", "no-feedline"];
 /** Words that YAML 1.1 reads as no text. */
 const NO_TEXT = new Set(["y", "n", "yes", "no", "on", "off", "true", "false", "null"]);
 const PLAIN_KEY = /^[a-z][a-z0-9_]*$/;
+const HANGS_FREE =
+  "A study file cannot say that the lead to the rod hangs free: set a rod here, or take the bond " +
+  "out of the route in the study itself.";
+const IN_TWO_PLACES =
+  "A study file holds two chokes at once only where they are equal rows of one core: take one of " +
+  "them off, or make them equal.";
 const BEGINS = [
   "# Made by the page of a report: its study with the choke, the bond and the end at the radio",
   "# that were set there. Save it beside the study, since files that it names are looked for",
@@ -33,7 +39,10 @@ export function studyFile(setting: Setting, head: Head): Written {
   if ("refused" in candidate) return candidate;
   const { chokes: _, ...rest } = head.study;
   const study: Record<string, unknown> = { ...rest };
-  if (head.hasBond) study.bond = { ...part(rest.bond), ...bondKeys(setting) };
+  if (head.hasBond) {
+    if (setting.bond === "none") return { refused: HANGS_FREE };
+    study.bond = { ...part(rest.bond), rod_impedance: ohms(setting.bond) };
+  }
   study.station = { ...part(rest.station), impedance: radioText(setting) };
   if (!ALWAYS.includes(String(part(rest.measured).case ?? "none"))) delete study.measured;
   if (candidate.data) study.chokes = [candidate.data];
@@ -42,10 +51,6 @@ export function studyFile(setting: Setting, head: Head): Written {
 
 function part(section: unknown): Data {
   return isData(section) ? section : {};
-}
-
-function bondKeys(setting: Setting): Data {
-  return { rod_impedance: setting.bond === "none" ? "open" : ohms(setting.bond) };
 }
 
 function radioText(setting: Setting): string {
@@ -76,11 +81,7 @@ function inTwoPlaces(
 ): { data: Data } | { refused: string } {
   const [near, far] = both[0].position <= both[1].position ? both : [both[1], both[0]];
   if (!kind.counted || near.kind !== far.kind || near.count !== far.count) {
-    return {
-      refused:
-        "A study file holds two chokes at once only where they are equal rows of one core; " +
-        "take one of them off, or make them equal.",
-    };
+    return { refused: IN_TWO_PLACES };
   }
   const count = { count: near.count + far.count };
   return { data: { ...common, ...count, ...at(near), also_at: `${decimal(far.position)} m` } };
