@@ -1,7 +1,7 @@
-/** Current along the cable as a curve, downwards as the cable hangs; the choke is moved on it too. */
+/** Current along the cable as a curve, downwards as it hangs; the choke is moved on it too. */
 
 import type { Head, Way } from "../contract";
-import { bead, type Rail } from "./bead";
+import { bead, type Bead, type Rail } from "./bead";
 import { ALONG } from "./boxes";
 import { lettering, picture, polyline, put, shape } from "./dom";
 import { landmarks } from "./landmarks";
@@ -45,50 +45,97 @@ function curve(places: ArrayLike<number>, current: ArrayLike<number>, scale: Sca
   return found;
 }
 
-/** Puts the picture into a figure and keeps it as the setting is. */
-export function alongView(host: Element, state: State): void {
-  const { head } = state.model;
-  const limit = head.thresholds["station_ratio"] ?? 0.05;
-  const board = picture(ALONG.wide, ALONG.tall, "along");
-  const line = (look: string): SVGElement => shape("path", { class: look });
-  const [grid, edge, area] = [line("grid"), line("limit"), line("area")];
-  const [bare, ideal, own] = [line("bare"), line("ideal"), line("set")];
-  const [names, numbers] = [shape("g", {}), shape("g", {})];
-  const drawing = shape("g", { role: "img" }, grid, edge, area, bare, ideal, own, names, numbers);
-  let scale = scaleOf(state.now(), limit);
-  const [low, high] = head.range;
-  const rail: Rail = {
-    at: (value) => [ALONG.left, scale.y(value)],
-    nearest: (_, y) => low + ((y - scale.y(low)) * (high - low)) / (scale.y(high) - scale.y(low)),
-  };
-  const beads = BOTH.map((which) => bead(board, rail, gripOf(state, which), 7, true));
-  board.append(drawing, ...beads.map((each) => each.node));
-  host.prepend(board);
-  let drawnFor = "";
-  state.subscribe((seen) => {
-    scale = scaleOf(seen, limit);
-    put(edge, { d: `M${scale.x(limit).toFixed(1)} ${ALONG.top}V${FOOT}` });
+/** A line of the picture without a path yet. */
+function line(look: string): SVGElement {
+  return shape("path", { class: look });
+}
+
+class Along {
+  private readonly board = picture(ALONG.wide, ALONG.tall, "along");
+  private readonly grid = line("grid");
+  private readonly edge = line("limit");
+  private readonly area = line("area");
+  private readonly curves = { bare: line("bare"), ideal: line("ideal"), own: line("set") };
+  private readonly names = shape("g", {});
+  private readonly numbers = shape("g", {});
+  private readonly drawing: SVGElement;
+  private readonly beads: Bead[];
+  private readonly limit: number;
+  private scale: Scale;
+  private drawnFor = "";
+  private counted = 0;
+
+  constructor(private readonly state: State) {
+    const { head } = state.model;
+    this.limit = head.thresholds["station_ratio"] ?? 0.05;
+    this.scale = scaleOf(state.now(), this.limit);
+    const { bare, ideal, own } = this.curves;
+    const lines = [this.grid, this.edge, this.area, bare, ideal, own];
+    this.drawing = shape("g", { role: "img" }, ...lines, this.names, this.numbers);
+    const rail = this.railOf(head);
+    this.beads = BOTH.map((which) => bead(this.board, rail, gripOf(state, which), 7, true));
+    this.board.append(this.drawing, ...this.beads.map((each) => each.node));
+  }
+
+  mount(host: Element): void {
+    host.prepend(this.board);
+    this.state.subscribe((seen) => this.draw(seen));
+  }
+
+  private railOf({ range: [low, high] }: Head): Rail {
+    return {
+      at: (value) => [ALONG.left, this.scale.y(value)],
+      nearest: (_, y) => {
+        const [top, foot] = [this.scale.y(low), this.scale.y(high)];
+        return low + ((y - top) * (high - low)) / (foot - top);
+      },
+    };
+  }
+
+  private draw(seen: Seen): void {
+    const scale = (this.scale = scaleOf(seen, this.limit));
+    const { bare, ideal, own } = this.curves;
+    put(this.edge, { d: `M${scale.x(this.limit).toFixed(1)} ${ALONG.top}V${FOOT}` });
     const start = seen.shown.first?.position ?? 0;
     const places = withoutWinding(seen.way, seen.bareWay, start);
     const points = curve(places, seen.outcome.shield, scale);
+    const { left } = ALONG;
     put(own, { d: polyline(points) });
-    put(area, { d: polyline([ALONG.left, points[1]!, ...points, ALONG.left, points.at(-1)!], true) });
+    put(this.area, { d: polyline([left, points[1]!, ...points, left, points.at(-1)!], true) });
     put(bare, { d: polyline(curve(seen.bareWay.position, seen.bare.shield, scale)) });
     put(ideal, { d: polyline(curve(seen.bareWay.position, seen.ideal.shield, scale)) });
-    numbers.replaceChildren(...numbersOf(scale));
-    if (drawnFor !== seen.shown.variant) {
-      drawnFor = seen.shown.variant;
-      const marks = namesOf(state, seen, scale);
-      names.replaceChildren(...marks.map(([, node]) => node));
-      put(grid, { d: marks.map(([y]) => `M${ALONG.left} ${y.toFixed(1)}H${EDGE}`).join("") });
+    put(this.drawing, { "aria-label": said(seen) });
+    this.letter(seen);
+    this.placeBeads(seen);
+  }
+
+  /** Names and numbers, which stay while a hand moves unless the scale has to grow. */
+  private letter(seen: Seen): void {
+    if (this.scale.largest !== this.counted) {
+      this.counted = this.scale.largest;
+      this.numbers.replaceChildren(...numbersOf(this.scale));
     }
-    put(drawing, { "aria-label": said(seen) });
+    if (this.drawnFor === seen.shown.variant) return;
+    this.drawnFor = seen.shown.variant;
+    const marks = namesOf(this.state, seen, this.scale);
+    this.names.replaceChildren(...marks.map(([, node]) => node));
+    const across = marks.map(([y]) => `M${ALONG.left} ${y.toFixed(1)}H${EDGE}`);
+    put(this.grid, { d: across.join("") });
+  }
+
+  private placeBeads(seen: Seen): void {
+    const { head } = this.state.model;
     BOTH.forEach((which, k) => {
-      const on = seen.setting[which];
-      put(beads[k]!.node, { class: `grip ${on ? seen.mode : "away"}` });
-      if (on) beads[k]!.place(on.position, head.range, isFixed(head, on));
+      const [each, on] = [this.beads[k]!, seen.setting[which]];
+      put(each.node, { class: `grip ${on ? seen.mode : "away"}` });
+      if (on) each.place(on.position, head.range, isFixed(head, on));
     });
-  });
+  }
+}
+
+/** Puts the picture into a figure and keeps it as the setting is. */
+export function alongView(host: Element, state: State): void {
+  new Along(state).mount(host);
 }
 
 function numbersOf(scale: Scale): SVGElement[] {
@@ -132,5 +179,6 @@ function said(seen: Seen): string {
   const [own, bare, ideal] = [seen.outcome, seen.bare, seen.ideal].map((each) =>
     percent(most(each.shield)),
   );
-  return `Current along the cable, share of the feed current: as shown up to ${own}, without a choke ${bare}, ideal ${ideal}`;
+  const beside = `without a choke ${bare}, ideal ${ideal}`;
+  return `Current along the cable, share of the feed current: as shown up to ${own}, ${beside}`;
 }

@@ -3,7 +3,7 @@
 import type { OverBand } from "../contract";
 import { FLAT } from "./boxes";
 import { element, picture, put, shape, tell } from "./dom";
-import { axes, curvePath } from "./flat";
+import { axes, curvePath, onAxis } from "./flat";
 import { most, ticks } from "./scales";
 import { smith } from "./smith";
 import type { Seen, State } from "./state";
@@ -19,48 +19,51 @@ interface Drawing {
   draw(seen: Seen): void;
 }
 
-function swrOver(): Drawing {
-  const board = picture(FLAT.wide, FLAT.tall, "flat");
-  const ground = shape("g", {});
-  const lines = LOOKS.map((look) => shape("path", { class: look }));
-  const now = shape("path", { class: "needle" });
-  const drawing = shape("g", { role: "img" }, ground, now, ...lines);
-  board.append(drawing);
-  return {
-    board,
-    draw(seen) {
-      const bands = [seen.bare.band, seen.ideal.band, seen.outcome.band];
-      const f = bands[2]!.frequency;
-      const across = {
-        ...{ low: f[0]! / 1e6, high: f[f.length - 1]! / 1e6 },
-        ...{ from: FLAT.left, to: FLAT.wide - FLAT.right },
-      };
-      const high = Math.min(HIGHEST, Math.max(LEAST, ...bands.map((each) => 1.05 * most(each.swr))));
-      const upwards = { low: 1, high, from: FLAT.tall - FLAT.bottom, to: FLAT.top };
-      const steps = ticks(across.low, across.high, 4);
-      ground.replaceChildren(...axes(across, upwards, steps, "frequency [MHz], SWR at the antenna"));
-      bands.forEach((each, k) => {
-        const x = Array.from(each.frequency, (hertz) => hertz / 1e6);
-        put(lines[k]!, { d: curvePath({ look: LOOKS[k]!, x, y: each.swr }, across, upwards) });
-      });
-      const share = (seen.setting.frequency / 1e6 - across.low) / (across.high - across.low);
-      const x = across.from + share * (across.to - across.from);
-      put(now, { d: `M${x.toFixed(1)} ${upwards.from}V${upwards.to}` });
-      const said = bands.map((each) => swr(most(each.swr)));
-      const label = `SWR over the band: up to ${said[2]}, without a choke ${said[0]}, ideal ${said[1]}`;
-      put(drawing, { "aria-label": label });
-    },
-  };
+class SwrOver implements Drawing {
+  readonly board = picture(FLAT.wide, FLAT.tall, "flat");
+  private readonly ground = shape("g", {});
+  private readonly lines = LOOKS.map((look) => shape("path", { class: look }));
+  private readonly now = shape("path", { class: "needle" });
+  private readonly drawing = shape("g", { role: "img" }, this.ground, this.now, ...this.lines);
+
+  constructor() {
+    this.board.append(this.drawing);
+  }
+
+  draw(seen: Seen): void {
+    const bands = [seen.bare.band, seen.ideal.band, seen.outcome.band];
+    const f = bands[2]!.frequency;
+    const across = {
+      ...{ low: f[0]! / 1e6, high: f[f.length - 1]! / 1e6 },
+      ...{ from: FLAT.left, to: FLAT.wide - FLAT.right },
+    };
+    const worst = Math.max(...bands.map((each) => most(each.swr)));
+    const high = Math.min(HIGHEST, Math.max(LEAST, 1.05 * worst));
+    const upwards = { low: 1, high, from: FLAT.tall - FLAT.bottom, to: FLAT.top };
+    const steps = ticks(across.low, across.high, 4);
+    const counts = "frequency [MHz], SWR at the antenna";
+    this.ground.replaceChildren(...axes(across, upwards, steps, counts));
+    bands.forEach((each, k) => {
+      const x = Array.from(each.frequency, (hertz) => hertz / 1e6);
+      const path = curvePath({ look: LOOKS[k]!, x, y: each.swr }, across, upwards);
+      put(this.lines[k]!, { d: path });
+    });
+    const x = onAxis(seen.setting.frequency / 1e6, across).toFixed(1);
+    put(this.now, { d: `M${x} ${upwards.from}V${upwards.to}` });
+    const [bare, ideal, own] = bands.map((each) => swr(most(each.swr)));
+    const label = `SWR over the band: up to ${own}, without a choke ${bare}, ideal ${ideal}`;
+    put(this.drawing, { "aria-label": label });
+  }
 }
 
 function told(at: OverBand): string {
-  const z = ohms([at.r[0]!, at.x[0]!]);
-  return `${z} at the antenna, SWR ${swr(at.swr[0]!)} there and ${swr(at.swrRadio[0]!)} at the radio`;
+  const [z, there, radio] = [ohms([at.r[0]!, at.x[0]!]), swr(at.swr[0]!), swr(at.swrRadio[0]!)];
+  return `${z} at the antenna, SWR ${there} there and ${radio} at the radio`;
 }
 
 /** Mounts both pictures; what is folded away is not drawn. */
 export function bandView(host: HTMLElement, state: State): void {
-  const drawings = [smith(state), swrOver()];
+  const drawings = [smith(state), new SwrOver()];
   const text = element("p", {});
   host.append(text, element("div", { class: "pair" }, ...drawings.map((each) => each.board)));
   const fold = host.closest("details");

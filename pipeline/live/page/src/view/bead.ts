@@ -28,6 +28,9 @@ export interface Bead {
   place(value: number, ends: readonly [number, number], isFixed?: boolean): void;
 }
 
+/** How far from its middle a handle is taken hold of. */
+const REACH = 22;
+
 /** A pointer's place in the units of a picture. */
 export function inPicture(picture: SVGElement, event: MouseEvent): readonly [number, number] {
   const matrix = (picture as SVGSVGElement).getScreenCTM();
@@ -45,12 +48,9 @@ export function bead(
   isSecond = false,
 ): Bead {
   const role = { role: "slider", tabindex: 0, "aria-label": grip.label };
-  const node = shape(
-    "g",
-    isSecond ? {} : role,
-    shape("circle", { class: "reach", r: 22 }),
-    shape("circle", { class: "bead", r: radius }),
-  );
+  const reach = shape("circle", { class: "reach", r: REACH });
+  const mark = shape("circle", { class: "bead", r: radius });
+  const node = shape("g", isSecond ? {} : role, reach, mark);
   let ends: readonly [number, number] = [0, 0];
   let now = 0;
   let isFixed = false;
@@ -72,11 +72,9 @@ export function bead(
       const [x, y] = rail.at(value);
       put(node, { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)})` });
       if (isSecond) return;
-      put(node, {
-        ...{ "aria-valuenow": value },
-        ...{ "aria-valuemin": within[0], "aria-valuemax": within[1] },
-        ...{ "aria-valuetext": grip.words(value), "aria-disabled": String(fixed) },
-      });
+      put(node, { "aria-valuenow": value, "aria-valuetext": grip.words(value) });
+      put(node, { "aria-valuemin": within[0], "aria-valuemax": within[1] });
+      put(node, { "aria-disabled": String(fixed) });
     },
   };
 }

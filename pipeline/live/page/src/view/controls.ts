@@ -84,8 +84,8 @@ function chosenKind(state: State, which: Which, kind: string): Partial<Setting> 
   if (kind === NOTHING) return { [which]: null };
   const { head } = state.model;
   const on = state.current()[which];
-  const advised = head.start[which]?.position ?? (which === "second" ? middle(state) : head.range[0]);
-  const next = begins(head, kind, on?.position ?? advised);
+  const usual = which === "second" ? middle(state) : head.range[0];
+  const next = begins(head, kind, on?.position ?? head.start[which]?.position ?? usual);
   const most = kindOf(head, next)?.counted ? (kindOf(head, next)?.most ?? 1) : 1;
   return { [which]: { ...next, count: Math.min(on?.count ?? 1, most) } };
 }

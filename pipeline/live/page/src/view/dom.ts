@@ -49,9 +49,9 @@ export function picture(wide: number, tall: number, look: string): SVGElement {
   return shape("svg", { class: `sketch moving ${look}`, viewBox: `0 0 ${wide} ${tall}` });
 }
 
-/** A number of a path. */
-function digits(value: number): string {
-  return String(Math.round(value * 10) / 10);
+/** A number of a path, to a tenth of the picture's unit. */
+function digits(value: number): number {
+  return Math.round(value * 10) / 10;
 }
 
 /** Path through places of a picture, two numbers each. */

@@ -1,9 +1,9 @@
 /** Curves on straight axes: pattern cuts, and what a frequency does. */
 
-import type { Head } from "../contract";
 import { FLAT } from "./boxes";
 import { lettering, picture, polyline, put, shape } from "./dom";
 import { least, most, ticks } from "./scales";
+import { decibels } from "./words";
 
 /** A curve and how it looks: "set", "ideal" or "bare". */
 export interface Curve {
@@ -71,7 +71,7 @@ export function axes(
 }
 
 /** Gain [dBi] over an angle from 0 to some degrees. */
-export function flat(counts: string, head: Head, degrees: number): Flat {
+export function flat(counts: string, degrees: number): Flat {
   const board = picture(FLAT.wide, FLAT.tall, "flat");
   const ground = shape("g", {});
   const lines = new Map(["bare", "ideal", "set"].map((l) => [l, shape("path", { class: l })]));
@@ -87,9 +87,11 @@ export function flat(counts: string, head: Head, degrees: number): Flat {
       const low = Math.max(Math.floor(lowest), high - DEPTH);
       const upwards = { low, high, from: FOOT, to: FLAT.top };
       ground.replaceChildren(...axes(across, upwards, steps, `${counts} [°]`));
-      for (const each of curves) put(lines.get(each.look)!, { d: curvePath(each, across, upwards) });
-      const said = `Gain over ${counts}, up to ${highest.toFixed(1)} dBi`;
-      put(ground.parentElement!, { "aria-label": `${said}; design frequency ${head.frequency / 1e6} MHz` });
+      for (const each of curves) {
+        put(lines.get(each.look)!, { d: curvePath(each, across, upwards) });
+      }
+      const said = `Gain over ${counts}, up to ${decibels(highest)}`;
+      put(ground.parentElement!, { "aria-label": said });
     },
   };
 }

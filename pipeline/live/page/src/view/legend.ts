@@ -5,6 +5,9 @@ import { isSame } from "./numbers";
 import type { Mode, Seen, State } from "./state";
 import { onCable } from "./words";
 
+/** Fields that single keys say nothing to. */
+const UNTYPED = new Set(["range", "checkbox"]);
+
 /** Whether what is set is what the report advises. */
 function isAdvised(state: State, seen: Seen): boolean {
   const { start } = state.model.head;
@@ -38,7 +41,7 @@ function button(inside: (Node | string)[], act: () => void): HTMLButtonElement {
 function listenToKeys(keys: HTMLInputElement, acts: Readonly<Record<string, () => void>>): void {
   document.addEventListener("keydown", (event) => {
     const { target } = event;
-    const isTyped = target instanceof HTMLInputElement && !["range", "checkbox"].includes(target.type);
+    const isTyped = target instanceof HTMLInputElement && !UNTYPED.has(target.type);
     const isElsewhere =
       target instanceof HTMLSelectElement || target instanceof HTMLTextAreaElement;
     const isChord = event.ctrlKey || event.metaKey || event.altKey;

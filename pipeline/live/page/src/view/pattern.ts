@@ -83,7 +83,6 @@ class Pattern {
   private readonly round: Flat;
 
   constructor(private readonly state: State) {
-    const { head } = state.model;
     const rail: Rail = {
       at: (value) => onRing(value, RING.radius),
       nearest: (x, y) => {
@@ -101,8 +100,8 @@ class Pattern {
     };
     this.hand = bead(this.ring.board, rail, grip, 6);
     this.ring.board.append(this.needle, this.hand.node);
-    this.upwards = flat("elevation over the top", head, 180);
-    this.round = flat("azimuth", head, 360);
+    this.upwards = flat("elevation over the top", 180);
+    this.round = flat("azimuth", 360);
   }
 
   mount(host: Element): void {
@@ -119,10 +118,11 @@ class Pattern {
   }
 
   private draw(seen: Seen): void {
-    for (const each of [this.fan.board, this.ring.board]) each.classList.toggle("away", this.isFlat);
-    for (const each of [this.upwards.board, this.round.board]) {
-      each.classList.toggle("away", !this.isFlat);
-    }
+    const away = (hidden: boolean, ...boards: SVGElement[]): void => {
+      for (const each of boards) each.classList.toggle("away", hidden);
+    };
+    away(this.isFlat, this.fan.board, this.ring.board);
+    away(!this.isFlat, this.upwards.board, this.round.board);
     if (this.isFlat) this.drawFlat(seen);
     else this.drawPolar(seen);
   }
@@ -177,13 +177,11 @@ class Pattern {
       whole: decibels(most(each.pattern)),
     }));
     const [fan, ring] = [this.fan.ground.parentElement!, this.ring.ground.parentElement!];
-    const cut = `towards azimuth ${degrees(this.azimuth)} and away from it`;
-    put(fan, {
-      "aria-label": `Gain over elevation ${cut}; the strongest lobe ${own!.whole}, ideal ${ideal!.whole}`,
-    });
-    put(ring, {
-      "aria-label": `Gain all round at ${head.elevation}° elevation, at most ${own!.round}, ideal ${ideal!.round}`,
-    });
+    const towards = `towards azimuth ${degrees(this.azimuth)} and away from it`;
+    const lobe = `the strongest lobe ${own!.whole}, ideal ${ideal!.whole}`;
+    const round = `at most ${own!.round}, ideal ${ideal!.round}`;
+    put(fan, { "aria-label": `Gain over elevation ${towards}; ${lobe}` });
+    put(ring, { "aria-label": `Gain all round at ${head.elevation}° elevation, ${round}` });
   }
 }
 

@@ -94,45 +94,85 @@ function groundOf(state: State, setting: Setting): Ground {
   return { variant: setting.variant, sheet, way, rail };
 }
 
+class Side {
+  private readonly board = picture(SIDE.wide, SIDE.tall, "side");
+  private readonly lines = new Map(
+    ["ground", ...DRAWN].map((look) => [look, shape("path", { class: look })]),
+  );
+  private readonly bands = Array.from({ length: STEPS }, (_, k) =>
+    shape("path", { class: `q${k}` }),
+  );
+  private readonly touch = shape("path", { class: "touch" });
+  private readonly names = shape("g", {});
+  private readonly drawing: SVGElement;
+  private readonly beads: Bead[];
+  private readonly tags = BOTH.map(() => lettering({ class: "name", "aria-hidden": "true" }, ""));
+  private ground: Ground;
+  private variant = "";
+  private wires: Wires | null = null;
+  /** The rail changes with the variant, the handles stay. */
+  private readonly rail: Rail = {
+    at: (value) => this.ground.rail.at(value),
+    nearest: (x, y) => this.ground.rail.nearest(x, y),
+  };
+
+  constructor(private readonly state: State) {
+    this.ground = groundOf(state, state.current());
+    this.drawing = shape("g", { role: "img" }, ...this.lines.values(), ...this.bands);
+    this.touch.addEventListener("click", (event) => {
+      const position = this.rail.nearest(...inPicture(this.board, event));
+      putThere(state, placed(state.model.head, position));
+    });
+    this.beads = BOTH.map((which) => bead(this.board, this.rail, gripOf(state, which), 9));
+    const handles = this.beads.map((each) => each.node);
+    this.board.append(this.drawing, this.touch, this.names, ...this.tags, ...handles);
+  }
+
+  mount(host: Element): void {
+    host.prepend(this.board);
+    this.state.subscribe((seen) => this.draw(seen));
+  }
+
+  private draw(seen: Seen): void {
+    const { model } = this.state;
+    if (seen.shown.variant !== this.variant) this.layGround(seen);
+    const { sheet } = this.ground;
+    const wires = model.wires(this.variant, seen.shown);
+    if (wires !== this.wires) drawWires(this.lines, (this.wires = wires), sheet);
+    const largest = Math.max(most(seen.bare.shield), most(seen.outcome.shield));
+    const paths = ribbons(onSheet(seen.way.point, sheet), seen.outcome.shield, largest);
+    this.bands.forEach((band, k) => put(band, { d: paths[k]! }));
+    put(this.drawing, { "aria-label": said(model.head, seen) });
+    BOTH.forEach((which, k) => this.placeBead(this.beads[k]!, this.tags[k]!, seen, which));
+  }
+
+  /** What stays while a hand moves. */
+  private layGround(seen: Seen): void {
+    const { model } = this.state;
+    const ground = (this.ground = groundOf(this.state, seen.shown));
+    this.variant = ground.variant;
+    put(this.touch, { d: polyline(onSheet(ground.way.point, ground.sheet)) });
+    this.names.replaceChildren(...namesOf(ground, model.wires(ground.variant, seen.shown)));
+    if (model.head.overGround) put(this.lines.get("ground")!, groundLine(ground.sheet));
+  }
+
+  private placeBead(handle: Bead, tag: SVGElement, seen: Seen, which: Which): void {
+    const on = seen.setting[which];
+    const { head } = this.state.model;
+    put(handle.node, { class: `grip ${on ? seen.mode : "away"}` });
+    put(tag, { class: on && seen.mode === "own" ? "name" : "away" });
+    if (!on) return;
+    handle.place(on.position, head.range, isFixed(head, on));
+    const [x, y] = this.rail.at(on.position);
+    put(tag, { x: (x + 18).toFixed(1), y: (y + 5).toFixed(1) });
+    const count = on.count > 1 ? `${on.count} × ` : "";
+    tell(tag, `${count}${length(on.position, head)}`);
+  }
+}
+
 /** Puts the picture into a figure and keeps it as the setting is. */
 export function sideView(host: Element, state: State): void {
-  const board = picture(SIDE.wide, SIDE.tall, "side");
-  let ground = groundOf(state, state.current());
-  // The rail changes with the variant, the handles stay.
-  const rail: Rail = {
-    at: (value) => ground.rail.at(value),
-    nearest: (x, y) => ground.rail.nearest(x, y),
-  };
-  const lines = new Map(["ground", ...DRAWN].map((look) => [look, shape("path", { class: look })]));
-  const bands = Array.from({ length: STEPS }, (_, k) => shape("path", { class: `q${k}` }));
-  const drawing = shape("g", { role: "img" }, ...lines.values(), ...bands);
-  const touch = shape("path", { class: "touch" });
-  touch.addEventListener("click", (event) => {
-    putThere(state, placed(state.model.head, rail.nearest(...inPicture(board, event))));
-  });
-  const names = shape("g", { class: "names" });
-  const beads = BOTH.map((which) => bead(board, rail, gripOf(state, which), 9));
-  const tags = BOTH.map(() => lettering({ class: "name", "aria-hidden": "true" }, ""));
-  board.append(drawing, touch, names, ...tags, ...beads.map((each) => each.node));
-  host.prepend(board);
-  let variant = "";
-  let wires: Wires | null = null;
-  state.subscribe((seen) => {
-    if (seen.shown.variant !== variant) {
-      ground = groundOf(state, seen.shown);
-      variant = ground.variant;
-      put(touch, { d: polyline(onSheet(ground.way.point, ground.sheet)) });
-      names.replaceChildren(...namesOf(ground, state.model.wires(variant, seen.shown)));
-      if (state.model.head.overGround) put(lines.get("ground")!, groundLine(ground.sheet));
-    }
-    const next = state.model.wires(variant, seen.shown);
-    if (next !== wires) drawWires(lines, (wires = next), ground.sheet);
-    const largest = Math.max(most(seen.bare.shield), most(seen.outcome.shield));
-    const paths = ribbons(onSheet(seen.way.point, ground.sheet), seen.outcome.shield, largest);
-    bands.forEach((band, k) => put(band, { d: paths[k]! }));
-    put(drawing, { "aria-label": said(state.model.head, seen) });
-    BOTH.forEach((which, k) => placeBead(beads[k]!, tags[k]!, rail, state, seen, which));
-  });
+  new Side(state).mount(host);
 }
 
 function groundLine(sheet: Sheet): { d: string } {
@@ -176,33 +216,14 @@ function namesOf(ground: Ground, wires: Wires): SVGElement[] {
   const found = [name(top[0]!, top[1]! - 9, "antenna")];
   const below = SIDE.tall - SIDE.bottom + 22;
   for (const [text, place] of landmarks(way, wires)) {
-    if (text !== "antenna" && text !== "bend") found.push(name(ground.rail.at(place)[0], below, text));
+    if (text === "antenna" || text === "bend") continue;
+    found.push(name(ground.rail.at(place)[0], below, text));
   }
   return found;
 }
 
-function placeBead(
-  handle: Bead,
-  tag: SVGElement,
-  rail: Rail,
-  state: State,
-  seen: Seen,
-  which: Which,
-): void {
-  const on = seen.setting[which];
-  const { head } = state.model;
-  put(handle.node, { class: `grip ${on ? seen.mode : "away"}` });
-  put(tag, { class: on && seen.mode === "own" ? "name" : "away" });
-  if (!on) return;
-  handle.place(on.position, head.range, isFixed(head, on));
-  const [x, y] = rail.at(on.position);
-  put(tag, { x: (x + 18).toFixed(1), y: (y + 5).toFixed(1) });
-  const count = on.count > 1 ? `${on.count} × ` : "";
-  tell(tag, `${count}${length(on.position, head)}`);
-}
-
 function said(head: Head, seen: Seen): string {
   const what = seen.mode === "ideal" ? "an ideal choke" : onCable(head, seen.shown);
-  const largest = percent(most(seen.outcome.shield));
-  return `The installation from the side, with ${what}: at most ${largest} of the feed current on the cable`;
+  const largest = `at most ${percent(most(seen.outcome.shield))} of the feed current`;
+  return `The installation from the side, with ${what}: ${largest} on the cable`;
 }

@@ -115,8 +115,8 @@ export function smith(state: State): { board: SVGElement; draw(seen: Seen): void
       place(now, onDisc(here, reach));
       const { band } = state.model.head;
       const over = `${megahertz(band[0])}, the small dot, to ${megahertz(band[1])}`;
-      const said = `Impedance at the antenna over ${over}; the ring: ${megahertz(seen.setting.frequency)}`;
-      put(drawing, { "aria-label": said });
+      const at = `the ring: ${megahertz(seen.setting.frequency)}`;
+      put(drawing, { "aria-label": `Impedance at the antenna over ${over}; ${at}` });
     },
   };
 }

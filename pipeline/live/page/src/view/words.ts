@@ -4,7 +4,7 @@ import type { Complex, Head, Kind, OnCable, Outcome, Setting } from "../contract
 
 const MINUS = "−";
 const METRE_PER_INCH = 0.0254;
-const NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+const NUMBERS = "no one two three four five six seven eight nine ten".split(" ");
 
 /** A number with so many decimals, a true minus sign, and no sign on a nothing. */
 export function fixed(value: number, decimals: number): string {
@@ -100,6 +100,7 @@ export function verdict(outcome: Outcome): string {
 /** Which figure makes the score, and how many times what is just visible it is. */
 export function reason(outcome: Outcome, bare: Outcome): string {
   const nearest = outcome.score <= 1 ? " comes nearest, at" : " is";
-  const what = `${nameOf(outcome.reason)}${nearest} ${times(outcome.score)} times what is just visible`;
+  const score = `${times(outcome.score)} times what is just visible`;
+  const what = `${nameOf(outcome.reason)}${nearest} ${score}`;
   return outcome === bare ? what : `${what}, without a choke ${times(bare.score)} times`;
 }
