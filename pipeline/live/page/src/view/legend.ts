@@ -63,7 +63,7 @@ export function legendView(host: HTMLElement, state: State): void {
   const keys = element("input", { type: "checkbox" });
   keys.checked = true;
   listenToKeys(keys, { n: show("bare"), i: show("ideal"), a: back });
-  const switched = element("label", { class: "keys" }, keys, " keys");
+  const switched = element("label", { class: "keys" }, keys, " keys i, n, a");
   host.classList.add("legend");
   host.append(states.own, states.ideal, states.bare, advice, switched);
   state.subscribe((seen) => {

@@ -82,7 +82,9 @@ export function numbersView(host: HTMLElement, state: State): void {
 
 /** The score with its reason, and the heat. */
 function inSentence(seen: Seen, found: Candidate | null): string {
-  const said = `${verdict(seen.outcome)}: ${reason(seen.outcome, seen.bare)}`;
+  const isBare = !seen.shown.first && !seen.shown.second && seen.mode !== "ideal";
+  const why = reason(seen.outcome, isBare ? null : seen.bare);
+  const said = `${verdict(seen.outcome)}: ${why}`;
   const heat = HEAT.of(seen.outcome);
   if (!seen.outcome.heat.length) return `${said}.`;
   const ends = found?.intervals[HEAT.interval];

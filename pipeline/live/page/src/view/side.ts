@@ -94,6 +94,12 @@ function groundOf(state: State, setting: Setting): Ground {
   return { variant: setting.variant, sheet, way, rail };
 }
 
+/** What the wires hang on: the variant, and kinds that are wires of their own. */
+function drawnIn(head: Head, setting: Setting): string {
+  const kinds = BOTH.map((which) => setting[which]).filter((on) => on && isFixed(head, on));
+  return JSON.stringify([setting.variant, ...kinds.map((on) => on!.kind)]);
+}
+
 class Side {
   private readonly board = picture(SIDE.wide, SIDE.tall, "side");
   private readonly lines = new Map(
@@ -109,7 +115,7 @@ class Side {
   private readonly tags = BOTH.map(() => lettering({ class: "name", "aria-hidden": "true" }, ""));
   private ground: Ground;
   private variant = "";
-  private wires: Wires | null = null;
+  private drawn = "";
   /** The rail changes with the variant, the handles stay. */
   private readonly rail: Rail = {
     at: (value) => this.ground.rail.at(value),
@@ -137,8 +143,9 @@ class Side {
     const { model } = this.state;
     if (seen.shown.variant !== this.variant) this.layGround(seen);
     const { sheet } = this.ground;
-    const wires = model.wires(this.variant, seen.shown);
-    if (wires !== this.wires) drawWires(this.lines, (this.wires = wires), sheet);
+    const drawn = drawnIn(model.head, seen.shown);
+    if (drawn !== this.drawn) drawWires(this.lines, model.wires(this.variant, seen.shown), sheet);
+    this.drawn = drawn;
     const largest = Math.max(most(seen.bare.shield), most(seen.outcome.shield));
     const paths = ribbons(onSheet(seen.way.point, sheet), seen.outcome.shield, largest);
     this.bands.forEach((band, k) => put(band, { d: paths[k]! }));

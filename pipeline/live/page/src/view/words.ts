@@ -97,10 +97,10 @@ export function verdict(outcome: Outcome): string {
   return outcome.score > STRONG ? "Strong change" : "Noticeable change";
 }
 
-/** Which figure makes the score, and how many times what is just visible it is. */
-export function reason(outcome: Outcome, bare: Outcome): string {
+/** Which figure makes the score, how many times what is just visible it is, and without a choke. */
+export function reason(outcome: Outcome, bare: Outcome | null): string {
   const nearest = outcome.score <= 1 ? " comes nearest, at" : " is";
   const score = `${times(outcome.score)} times what is just visible`;
   const what = `${nameOf(outcome.reason)}${nearest} ${score}`;
-  return outcome === bare ? what : `${what}, without a choke ${times(bare.score)} times`;
+  return bare === null ? what : `${what}, without a choke ${times(bare.score)} times`;
 }
