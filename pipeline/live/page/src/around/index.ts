@@ -16,7 +16,7 @@ export interface Page extends Settable {
 export function surround(model: Model, page: Page): void {
   const buttons = document.getElementById("live-share");
   if (buttons) share(buttons, model.head, page);
-  const space = document.getElementById("live-3d");
+  const space = document.getElementById("live-solid");
   if (space) showInSpace(space, model, page);
 }
 
