@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -91,3 +92,11 @@ def unfold(page: Page) -> None:
     """Open every fold, and wait until what is in it is shown."""
     page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true })")
     page.evaluate("new Promise((go) => requestAnimationFrame(() => requestAnimationFrame(go)))")
+
+
+def wait_until(page: Page, holds: str) -> None:
+    """Wait until something holds; the page's policy keeps the browser from asking by itself."""
+    end = time.monotonic() + 10
+    while not page.evaluate(holds):
+        assert time.monotonic() < end, holds
+        time.sleep(0.05)
