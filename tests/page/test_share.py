@@ -131,3 +131,6 @@ def test_where_a_page_may_not_copy_the_text_stands_there_to_be_copied(
     field.wait_for(state="visible")
     assert field.input_value().startswith(page.url)
     assert page.evaluate("document.getSelection().toString()") == field.input_value()
+    page.keyboard.press("Escape")
+    assert not field.is_visible()
+    assert page.evaluate("document.activeElement.textContent") == "Copy link"

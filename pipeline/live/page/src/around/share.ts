@@ -26,6 +26,11 @@ export function share(host: HTMLElement, head: Head, page: Settable): void {
   shown.hidden = true;
   shown.rows = 8;
   shown.setAttribute("aria-label", "Text to copy");
+  shown.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    shown.hidden = true;
+    host.querySelector("button")?.focus();
+  });
   const copied = (name: string, text: string): Promise<void> => copy(text, name, said, shown);
   host.append(
     button("Copy link", () => void copied("The link", linkTo(page.current(), head))),

@@ -62,7 +62,7 @@ export function legendView(host: HTMLElement, state: State): void {
   const advice = button(["back to the advice (a)"], back);
   const keys = element("input", { type: "checkbox" });
   keys.checked = true;
-  listenToKeys(keys, { n: show("bare"), i: show("ideal"), a: back });
+  listenToKeys(keys, { n: show("bare"), i: show("ideal"), a: back, Escape: show("own") });
   const switched = element("label", { class: "keys" }, keys, " keys i, n, a");
   host.classList.add("legend");
   host.append(states.own, states.ideal, states.bare, advice, switched);
