@@ -15,6 +15,7 @@ from pathlib import Path
 
 import models
 import pipeline
+from pipeline.article import FOLDER as ARTICLE
 from pipeline.solver.before_solving import memory_of, size_sentence
 from pipeline.solver.solve_cache import requests
 from pipeline.study.reader import of_every_study
@@ -23,6 +24,11 @@ from pipeline.text.errors import Fault, StudyError
 
 # Folder in which the studies of one run are set side by side.
 COMPARED = "compared"
+# Names of folders beside those of studies, and what they are.
+_TAKEN = {
+    COMPARED: "is the name of the folder in which studies are set side by side",
+    ARTICLE: "is the name of the folder that articles are written to",
+}
 # What a command may ask for in place of what its studies say, in the order in which stages take it.
 CHANGES = ("geometries", "draws", "most")
 
@@ -73,8 +79,8 @@ _BESIDE_A_SOLVE = 300
 
 def _planned(path: Path, study: Study) -> StudyPlan:
     drawn = {r.digest(): r for r in requests(study).values()}
-    if study.name == COMPARED:
-        rule = "is the name of the folder in which studies are set side by side"
+    if study.name in _TAKEN:
+        rule = _TAKEN[study.name]
         raise StudyError(Fault(str(path), "", rule, "rename the file", "study-name-taken"))
     sizes = [
         (len(built.segments), len(built.ports), 1)
