@@ -310,7 +310,7 @@ def evaluate(solved: Solved, study: Study, case: Case, route: float = 0.0) -> Ca
     z_series, z_choke = _series(structure, study, case.choke, basis.frequency)
     w = fed_voltages(basis.y_port, z_series, structure.port_index("feed"))
     current = port_currents(basis.y_port, w)
-    line = study.cable.run(case.choke, _bare_route(structure, study, case.choke, route))
+    line = study.cable.run(case.choke, bare_route(structure, study, case.choke, route))
     return CaseResult(study, case, solved, z_series, z_choke, w, current, line)
 
 
@@ -322,8 +322,13 @@ def _series(
     return terminations(structure, study, f) + z_choke, z_choke
 
 
-def _bare_route(structure: Structure, study: Study, choke: Choke | None, otherwise: float) -> float:
-    """Length of the route without a coil that is drawn into it. [m]"""
+def bare_route(
+    structure: Structure, study: Study, choke: Choke | None, otherwise: float = 0.0
+) -> float:
+    """Length of the route without a coil that is drawn into it. [m]
+
+    ``otherwise`` [m] is that of a geometry without a cable. Definition.
+    """
     length = route_length(structure) or otherwise
     if choke is not None and choke.is_drawn:
         length -= choke.own_cable(choke.cable_along(study.cable.type))

@@ -42,8 +42,9 @@ class BandBasis:
     """Port matrix of a geometry over the band: ``y_port`` (n_f, n_port, n_port) [S].
 
     ``structure`` has the ports that candidates need; ``centre`` is the index of the design
-    frequency in ``frequency`` (n_f,) [Hz]; ``solved`` [Hz] are those that were solved, and
-    ``error`` what the impedance at the feed may be off by between them. [-]
+    frequency in ``frequency`` (n_f,) [Hz]; ``solved`` [Hz] are those that were solved, ``y_solved``
+    (n_solved, n_port, n_port) [S] what was, ``share`` (n_f, n_solved) the part that each has at
+    every frequency; ``error`` is what the impedance at the feed may be off by between them. [-]
     """
 
     structure: Structure
@@ -51,6 +52,8 @@ class BandBasis:
     centre: int
     y_port: Complex
     solved: Real
+    y_solved: Complex
+    share: Complex
     error: float
 
 
@@ -197,16 +200,25 @@ def over_band(structure: Structure, span: Span, solved: Real, y_solved: Complex)
     solved of a band that has a width.
     """
     told, centre = span.told()
-    if not span.high > span.low:
-        y_told = np.repeat(y_solved[:1], len(told), axis=0)
-        return BandBasis(structure, told, centre, y_told, solved, 0.0)
+    share, error = np.ones((len(told), 1), complex), 0.0
+    if span.high > span.low:
+        share, error = _shares(structure, span, solved, y_solved)
+    y_told = np.tensordot(share, y_solved[: share.shape[1]], axes=1)
+    return BandBasis(structure, told, centre, y_told, solved, y_solved, share, error)
+
+
+def _shares(
+    structure: Structure, span: Span, solved: Real, y_solved: Complex
+) -> tuple[Complex, float]:
+    """Part of every solved frequency at those that are told, and the error between them."""
+    told, _ = span.told()
     place, at = ((2 * f - span.low - span.high) / (span.high - span.low) for f in (solved, told))
     feed = structure.port_index("feed")
     orders = range(min(_MOST_POLES, max(0, len(solved) - 3)) + 1)
     missed = {n: _missed(place, y_solved, feed, n) for n in orders}
     best = min(missed, key=lambda n: missed[n])
-    y_told = _through(place, y_solved, best)(y_solved, at)
-    return BandBasis(structure, told, centre, y_told, solved, missed[best] / _MISSED)
+    share = _through(place, y_solved, best)(np.eye(len(solved), dtype=complex), at)
+    return np.asarray(share), missed[best] / _MISSED
 
 
 def solve_band(

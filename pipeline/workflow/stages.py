@@ -61,7 +61,7 @@ def answer(
     from pipeline.workflow.solves import missing, solved_meanwhile, write_requests
 
     study, say = _load(study_path, changes), teller()
-    on = _Work(study, cache, results, cores, say)
+    on = _Work(study, study_path, cache, results, cores, say)
     wanted = requests(study)
     write_requests(wanted.values(), cache)
     with lengths_in(study.lengths):
@@ -77,14 +77,15 @@ def answer(
             found, described = one_grade(found, _described(on.study, read))
             parts = study_results.answer_parts(on.study, described, found)
             finish_band()
-        _write(on, found, _over_band(on, wanted, read), parts)
+        _write(on, wanted, found, _over_band(on, wanted, read), parts)
 
 
 @dataclass(frozen=True)
 class _Work:
-    """A study, where its solves and results lie, the cores to work on, and its progress."""
+    """A study, its file, where its solves and results lie, cores to work on, and its progress."""
 
     study: Study
+    file: Path
     cache: Path
     results: Path
     cores: int
@@ -175,9 +176,12 @@ def _over_band(on: _Work, wanted: dict[str, SolveRequest], read: Solves) -> Solv
     return with_bands(read, wanted, on.cache)
 
 
-def _write(on: _Work, found: Answer, read: Solves, parts: Part) -> None:
+def _write(
+    on: _Work, wanted: dict[str, SolveRequest], found: Answer, read: Solves, parts: Part
+) -> None:
     """Tables, exports and summary of an answer; ``parts`` are those without a band."""
     from pipeline.answer.judge import one_grade
+    from pipeline.live.carried import Source, carried_of, write_data
     from pipeline.report.summary import summary_data
     from pipeline.workflow import study_results
 
@@ -186,6 +190,8 @@ def _write(on: _Work, found: Answer, read: Solves, parts: Part) -> None:
     more, tables = study_results.case_parts(study, described, found)
     study_results.write_tables(results / "tables", tables | parts[1])
     study_results.write_exports(results, study, described, read.solved)
+    source = Source(on.file, wanted, read.solved, on.cache, on.cores)
+    write_data(results, carried_of(study, described, found, source))
     data = summary_data(study, described, found, read.evidence, parts[0] | more)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", data)

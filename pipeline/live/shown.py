@@ -1,0 +1,105 @@
+"""What a live page shows of a study beside what it computes: names, bounds, candidates, the advice.
+
+A study, its judgement and its answer in; plain data as ``page/src/contract.ts`` has them out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pipeline.analysis.figures_of_merit_and_score import FIGURES, scored
+from pipeline.answer.record import Answer
+from pipeline.chokes.kind import Choke
+from pipeline.judgement.intervals import Interval
+from pipeline.judgement.judgement import Judgement
+from pipeline.live.kinds import LiveKind, kind_id
+from pipeline.solver.cases import IDEAL, NO_FEEDLINE
+from pipeline.study.records import Study
+
+# The geometries that are solved of one installation; others may stand beside it later.
+ONLY = "as described"
+# The rod's end is open then, its lead stays where it is: taken off at the arrester, a lead would be
+# no wire of the drawing.
+BOND_OFF = "bond taken off at the rod"
+
+
+def shown_of(
+    study: Study,
+    judgement: Judgement,
+    answer: Answer,
+    kinds: tuple[LiveKind, ...],
+    written: Mapping[str, Any],
+) -> dict[str, Any]:
+    """Plain data of the page's head; ``written`` is the study's file as it was read."""
+    settings = {
+        name: _setting(study, result.case.choke)
+        for name, result in judgement.results.items()
+        if name not in (NO_FEEDLINE, IDEAL) and _can_be_set(judgement, name, kinds)
+    }
+    start = settings.get(answer.chosen, _setting(study, None))
+    return {
+        "title": study.title,
+        "name": study.name,
+        "frequency": study.frequency,
+        "band": [study.band.start, study.band.stop],
+        "power": study.power,
+        "lengths": study.lengths,
+        "overGround": study.site.ground is not None,
+        "variants": [{"id": ONLY, "label": f"cable joined to the {study.cable.joins}"}],
+        "candidates": [
+            {
+                "id": name,
+                "label": judgement.cases[name].label,
+                "setting": setting,
+                "intervals": _intervals(judgement.intervals[name]),
+            }
+            for name, setting in settings.items()
+        ],
+        "start": start,
+        "hasBond": study.bond is not None,
+        "bondOff": BOND_OFF,
+        "thresholds": {f.name: getattr(study.verdict, f.threshold) for f in scored(study.verdict)},
+        "study": dict(written),
+    }
+
+
+def _can_be_set(judgement: Judgement, name: str, kinds: tuple[LiveKind, ...]) -> bool:
+    """Whether a page offers what a case has on its cable."""
+    choke = judgement.results[name].case.choke
+    if choke is None:
+        return True
+    return kind_id(choke) in {kind.id for kind in kinds}
+
+
+def _setting(study: Study, choke: Choke | None) -> dict[str, Any]:
+    """A case as a reader would set it."""
+    station = study.station.impedance
+    placed = [] if choke is None else [_on_cable(choke, part) for part in choke.placed]
+    first, second = [*placed, None, None][:2]
+    return {
+        "variant": ONLY,
+        "first": first,
+        "second": second,
+        "bond": "none" if study.bond is None else _pair(study.bond.rod_impedance),
+        "radio": "open" if station is None else _pair(station),
+        "frequency": study.frequency,
+    }
+
+
+def _on_cable(choke: Choke, part: Choke) -> dict[str, Any]:
+    return {"kind": kind_id(choke), "count": part.count, "position": part.position}
+
+
+def _pair(z: complex) -> list[float]:
+    return [z.real, z.imag]
+
+
+def _intervals(found: Mapping[str, Interval]) -> dict[str, list[float]]:
+    """Ends of the figures that the tables have intervals of, by the figure's name."""
+    by_column = {figure.column: name for name, figure in FIGURES.items() if figure.column}
+    return {
+        by_column[column]: [float(end) for end in ends]
+        for column, ends in found.items()
+        if column in by_column
+    }
