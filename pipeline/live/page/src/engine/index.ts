@@ -1,10 +1,12 @@
 /** The physics behind the page: bytes of a solved study in, its `Model` out. */
 
 import type { Model } from "../contract";
+import { SolvedModel } from "./model";
 import { unpack } from "./payload";
 
 /** The model of what the page carries. */
 export async function readModel(bytes: Uint8Array): Promise<Model> {
-  const { head } = unpack(bytes);
-  throw new Error(`no model of ${String(head["name"])} yet`);
+  const model = new SolvedModel(unpack(bytes));
+  model.prepare();
+  return model;
 }

@@ -7,58 +7,69 @@
 
 /** Where one array lies in the bytes, and what it is. */
 interface Place {
-  type: "float64" | "float32" | "float16" | "uint16";
+  type: keyof typeof VIEWS;
   shape: number[];
   offset: number;
 }
 
-/** An array of numbers with its shape. */
-export interface Arr {
-  data: Float64Array | Float32Array | Uint16Array;
-  shape: readonly number[];
-}
-
-/** What a payload holds. */
-export interface Payload {
-  head: Record<string, unknown>;
-  arrays: Readonly<Record<string, Arr>>;
-}
-
+const VIEWS = {
+  float64: Float64Array,
+  float32: Float32Array,
+  int32: Int32Array,
+  uint16: Uint16Array,
+};
 const EIGHT = 8;
 
-/** Taken apart; arrays are views of the bytes where their type allows it. */
+/** What a payload holds. */
+export class Payload {
+  constructor(
+    readonly head: Readonly<Record<string, unknown>>,
+    private readonly arrays: Readonly<Record<string, Float64Array>>,
+  ) {}
+
+  /** An array in double precision. */
+  numbers(name: string): Float64Array {
+    const found = this.arrays[name];
+    if (!found) throw new Error(`the page's data have no array ${name}`);
+    return found;
+  }
+
+  /** An array of complex numbers, stored as pairs. */
+  complex(name: string): Vector {
+    const pairs = this.numbers(name);
+    const found = vector(pairs.length / 2);
+    for (let i = 0; i < found.re.length; i++) {
+      found.re[i] = pairs[2 * i]!;
+      found.im[i] = pairs[2 * i + 1]!;
+    }
+    return found;
+  }
+}
+
+/** Complex numbers, real and imaginary parts apart. */
+export interface Vector {
+  re: Float64Array;
+  im: Float64Array;
+}
+
+/** So many zeros. */
+export function vector(length: number): Vector {
+  return { re: new Float64Array(length), im: new Float64Array(length) };
+}
+
+/** Bytes taken apart. */
 export function unpack(bytes: Uint8Array): Payload {
-  // The buffer may be a part of another one: arrays need it to begin at a multiple of eight.
-  const whole = bytes.byteOffset % EIGHT ? bytes.slice() : bytes;
-  const length = new DataView(whole.buffer, whole.byteOffset).getUint32(0, true);
+  // A copy begins at a multiple of eight, which arrays need.
+  const whole = bytes.slice().buffer;
+  const length = new DataView(whole).getUint32(0, true);
   const start = 4 + length;
-  const text = new TextDecoder().decode(whole.subarray(4, start));
+  const text = new TextDecoder().decode(new Uint8Array(whole, 4, length));
   const { arrays, ...head } = JSON.parse(text) as { arrays: Record<string, Place> };
-  const from = whole.byteOffset + start + ((EIGHT - (start % EIGHT)) % EIGHT);
-  const found: Record<string, Arr> = {};
+  const from = start + ((EIGHT - (start % EIGHT)) % EIGHT);
+  const found: Record<string, Float64Array> = {};
   for (const [name, place] of Object.entries(arrays)) {
-    found[name] = { data: view(whole.buffer, from + place.offset, place), shape: place.shape };
+    const count = place.shape.reduce((product, side) => product * side, 1);
+    found[name] = Float64Array.from(new VIEWS[place.type](whole, from + place.offset, count));
   }
-  return { head, arrays: found };
-}
-
-function view(buffer: ArrayBufferLike, at: number, place: Place): Arr["data"] {
-  const count = place.shape.reduce((product, side) => product * side, 1);
-  if (place.type === "float64") return new Float64Array(buffer, at, count);
-  if (place.type === "float32") return new Float32Array(buffer, at, count);
-  const raw = new Uint16Array(buffer, at, count);
-  return place.type === "uint16" ? raw : widened(raw);
-}
-
-/** Numbers of half precision (IEEE 754 binary16) as ordinary ones. */
-function widened(raw: Uint16Array): Float32Array {
-  const found = new Float32Array(raw.length);
-  for (let i = 0; i < raw.length; i++) {
-    const bits = raw[i]!;
-    const power = (bits >> 10) & 31;
-    const part = bits & 1023;
-    const size = power ? (1 + part / 1024) * 2 ** (power - 15) : (part / 1024) * 2 ** -14;
-    found[i] = bits & 0x8000 ? -size : size;
-  }
-  return found;
+  return new Payload(head, found);
 }
