@@ -93,6 +93,8 @@ export interface Head {
   /** Where the end at the antenna of something on the cable can be [m]. */
   range: readonly [number, number];
   hasBond: boolean;
+  /** What bond "none" is in words: the rod is open, its lead stays. */
+  bondOff: string;
   /** A figure's change from which it is visible, by the figure's name. */
   thresholds: Readonly<Record<string, number>>;
   /** The study's file as data, so that a setting can be written as one. */
@@ -132,7 +134,7 @@ export interface Outcome {
   band: OverBand;
   /** The same at the setting's frequency, one value each. */
   at: OverBand;
-  /** Power in the choke at the study's power [W], and per part on the cable. */
+  /** Power at the study's power in each part on the cable [W]; their sum is that in the choke. */
   heat: readonly number[];
 }
 
