@@ -17,6 +17,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 SOURCES = sorted([*(ROOT / "models").rglob("*.py"), *(ROOT / "pipeline").rglob("*.py")])
 TESTS = sorted((ROOT / "tests").rglob("*.py"))
+SCRIPTS = sorted((ROOT / "pipeline" / "live" / "page" / "src").rglob("*.ts"))
 FORBIDDEN = {
     *("zin", "imp", "rho", "refl", "vswr", "icm", "shield_cur", "cmc", "z_cm", "srf", "vf", "vp"),
     *("zc", "att", "ymat", "agt", "od", "rad", "freq_mhz"),
@@ -26,7 +27,7 @@ REFUSED_WORDS = {
     *("facts", "judged", "followed", "seen", "bench", "cast", "player", "players", "makes"),
     *("nearness", "pen", "comb", "knob", "knobs", "where", "in_use"),
 }
-FILE_LINES, CODE_LINES, ARGUMENTS = 500, 40, 7
+FILE_LINES, CODE_LINES, ARGUMENTS, LINE_SIGNS = 500, 40, 7, 100
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
 
@@ -212,6 +213,18 @@ def test_the_search_for_refused_words_sees_every_name_of_a_module(tmp_path: Path
 @pytest.mark.parametrize("path", [*SOURCES, *TESTS], ids=where)
 def test_no_file_is_longer_than_500_lines(path: Path) -> None:
     assert len(path.read_text(encoding="utf-8").splitlines()) <= FILE_LINES
+
+
+def test_sources_of_the_page_keep_the_same_lengths() -> None:
+    texts = {where(p): p.read_text(encoding="utf-8").splitlines() for p in SCRIPTS}
+    assert len(texts) >= 10
+    assert {name: len(lines) for name, lines in texts.items() if len(lines) > FILE_LINES} == {}
+    assert [
+        f"{name}:{k}"
+        for name, lines in texts.items()
+        for k, line in enumerate(lines, 1)
+        if len(line) > LINE_SIGNS
+    ] == []
 
 
 @pytest.mark.parametrize("path", [*SOURCES, *TESTS], ids=where)

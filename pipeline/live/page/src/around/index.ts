@@ -1,4 +1,4 @@
-/** What stands around the live page's figures: its address, what can be copied, and the 3-D view. */
+/** What stands around the live page's pictures: its address, what can be copied, the 3-D view. */
 
 import type { Model, Outcome, Setting } from "../contract";
 import "./around.css";

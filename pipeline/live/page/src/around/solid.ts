@@ -45,7 +45,8 @@ export function solid(host: HTMLElement, head: Head): Solid {
   const draw = (): void => {
     asked = 0;
     if (!scene || (fold && !fold.open)) return;
-    paint(canvas, scene, { turn: turn.input.valueAsNumber, tilt: tilt.input.valueAsNumber }, inks());
+    const turned = { turn: turn.input.valueAsNumber, tilt: tilt.input.valueAsNumber };
+    paint(canvas, scene, turned, inks());
   };
   const again = (): void => {
     asked ||= requestAnimationFrame(draw);
@@ -90,7 +91,8 @@ function turnByHand(
   let from: { x: number; y: number; turn: number; tilt: number } | null = null;
   canvas.addEventListener("pointerdown", (event) => {
     canvas.setPointerCapture(event.pointerId);
-    from = { x: event.clientX, y: event.clientY, turn: turn.valueAsNumber, tilt: tilt.valueAsNumber };
+    const { clientX: x, clientY: y } = event;
+    from = { x, y, turn: turn.valueAsNumber, tilt: tilt.valueAsNumber };
   });
   canvas.addEventListener("pointermove", (event) => {
     if (!from) return;
