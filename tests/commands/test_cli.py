@@ -23,7 +23,7 @@ from tests.harness.command import HOME, braidwise
 from tests.harness.small_study import small_study_file
 from tests.harness.wrong_studies import PATCHES
 
-pytestmark = pytest.mark.takes(65)
+pytestmark = pytest.mark.takes(20)
 
 
 ON_STUDIES = [name for name in commands() if name not in ("catalogue", "schema", "batch")]
@@ -44,15 +44,16 @@ def contents(folder: Path) -> list[str]:
     ],
 )
 def test_the_schema_printed_is_the_one_in_the_repository(
-    tmp_path: Path, of: str, file: Path
+    here: Path, capsys: pytest.CaptureFixture[str], of: str, file: Path
 ) -> None:
-    done = braidwise(tmp_path, "schema", of)
-    assert done.returncode == 0, done.stderr
-    assert json.loads(done.stdout) == json.loads(file.read_text(encoding="utf-8"))
-    assert contents(tmp_path) == []
+    assert main(["schema", of]) == 0
+    assert json.loads(capsys.readouterr().out) == json.loads(file.read_text(encoding="utf-8"))
+    assert contents(here) == []
 
 
-def test_check_says_what_was_understood_and_draws_it(tmp_path: Path) -> None:
+def test_check_says_what_was_understood_and_draws_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     study = small_study_file(tmp_path)
     done = braidwise(tmp_path, "check", study.name)
     assert done.returncode == 0, done.stderr
@@ -64,8 +65,9 @@ def test_check_says_what_was_understood_and_draws_it(tmp_path: Path) -> None:
     # What it solved is there for the run, and for itself.
     solved = {path: path.stat().st_mtime_ns for path in tmp_path.glob("results/.solved/*/*.npz")}
     assert {path.name for path in solved} == {CENTRE, AVERAGE_GAIN}
-    again = braidwise(tmp_path, "check", study.name)
-    assert again.stdout == done.stdout
+    monkeypatch.chdir(tmp_path)
+    assert main(["check", study.name]) == 0
+    assert capsys.readouterr().out == done.stdout
     assert {path: path.stat().st_mtime_ns for path in solved} == solved
 
 
@@ -164,16 +166,17 @@ def test_a_file_where_results_should_go_is_said_plainly(here: Path, capsys) -> N
     assert (here / "taken").read_text(encoding="utf-8") == "mine"
 
 
-def test_a_study_can_be_checked_while_a_run_holds_the_folder(tmp_path: Path) -> None:
-    study = small_study_file(tmp_path)
-    with only_run_in(tmp_path / "out", ()):
-        done = braidwise(tmp_path, "check", study.name, "--results", "out")
-        assert done.returncode == 0, done.stderr
-        assert (tmp_path / "out" / "small" / "check_installation.png").stat().st_size > 10_000
+def test_a_study_can_be_checked_while_a_run_holds_the_folder(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study = small_study_file(here.parent / "there")
+    with only_run_in(here / "out", ()):
+        assert main(["check", str(study), "--results", "out"]) == 0
+        assert (here / "out" / "small" / "check_installation.png").stat().st_size > 10_000
+        capsys.readouterr()
         for command in set(ON_STUDIES) - {"check"}:
-            busy = braidwise(tmp_path, command, study.name, "--results", "out")
-            assert busy.returncode == 5, (command, busy.stdout)
-            assert "[results-busy]" in busy.stderr
+            said = refused(capsys, command, str(study), "--results", "out", exit_code=5)
+            assert "[results-busy]" in said
 
 
 def test_a_traceback_is_shown_only_when_asked_for(tmp_path: Path) -> None:

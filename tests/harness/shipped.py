@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 from pipeline.text.yaml_reading import read_yaml
@@ -9,6 +10,7 @@ from pipeline.text.yaml_reading import read_yaml
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
 
 
-def shipped_studies() -> list[Path]:
+@cache
+def shipped_studies() -> tuple[Path, ...]:
     """Every study of ``models/studies``, by name."""
-    return sorted(p for p in STUDIES.glob("*.yaml") if "study" not in read_yaml(p).data)
+    return tuple(sorted(p for p in STUDIES.glob("*.yaml") if "study" not in read_yaml(p).data))
