@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.analysis.figures_of_merit_and_score import FIGURES, scored
-from pipeline.answer.record import Answer
+from pipeline.analysis.figures_of_merit_and_score import scored
+from pipeline.answer.record import Answer, Candidate
 from pipeline.chokes.kind import Choke
-from pipeline.judgement.intervals import Interval
 from pipeline.judgement.judgement import Judgement
 from pipeline.live.kinds import LiveKind, kind_id
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE
@@ -52,7 +51,7 @@ def shown_of(
                 "id": name,
                 "label": judgement.cases[name].label,
                 "setting": setting,
-                "intervals": _intervals(judgement.intervals[name]),
+                "intervals": _ranges(answer.candidates.get(name)),
             }
             for name, setting in settings.items()
         ],
@@ -95,11 +94,7 @@ def _pair(z: complex) -> list[float]:
     return [z.real, z.imag]
 
 
-def _intervals(found: Mapping[str, Interval]) -> dict[str, list[float]]:
-    """Ends of the figures that the tables have intervals of, by the figure's name."""
-    by_column = {figure.column: name for name, figure in FIGURES.items() if figure.column}
-    return {
-        by_column[column]: [float(end) for end in ends]
-        for column, ends in found.items()
-        if column in by_column
-    }
+def _ranges(candidate: Candidate | None) -> dict[str, list[float]]:
+    """Ends of the figures over all installations, by name, as the first screen has them."""
+    figures = {} if candidate is None else candidate.figures
+    return {name: [float(found.low), float(found.high)] for name, found in figures.items()}

@@ -53,7 +53,7 @@ export interface Candidate {
   id: string;
   label: string;
   setting: Setting;
-  /** Interval of 95 % of some figures, by name, as in the tables of the study. */
+  /** Range of some figures, by name: the stated installation and 95 of 100 like it. */
   intervals: Readonly<Record<string, readonly [number, number]>>;
 }
 

@@ -5,7 +5,7 @@ import { bead, type Bead, type Rail } from "./bead";
 import { ALONG } from "./boxes";
 import { lettering, picture, polyline, put, shape } from "./dom";
 import { landmarks } from "./landmarks";
-import { BOTH, gripOf, isFixed } from "./place";
+import { BOTH, endsOf, gripOf, isFixed } from "./place";
 import { most, ticks } from "./scales";
 import type { Seen, State } from "./state";
 import { length, percent } from "./words";
@@ -54,6 +54,8 @@ class Along {
   private readonly board = picture(ALONG.wide, ALONG.tall, "along");
   private readonly grid = line("grid");
   private readonly edge = line("limit");
+  /** The part of the cable that a choke was solved on. */
+  private readonly track = line("track");
   private readonly area = line("area");
   private readonly curves = { bare: line("bare"), ideal: line("ideal"), own: line("set") };
   private readonly names = shape("g", {});
@@ -70,7 +72,7 @@ class Along {
     this.limit = head.thresholds["station_ratio"] ?? 0.05;
     this.scale = scaleOf(state.now(), this.limit);
     const { bare, ideal, own } = this.curves;
-    const lines = [this.grid, this.edge, this.area, bare, ideal, own];
+    const lines = [this.grid, this.track, this.edge, this.area, bare, ideal, own];
     this.drawing = shape("g", { role: "img" }, ...lines, this.names, this.numbers);
     const rail = this.railOf(head);
     this.beads = BOTH.map((which) => bead(this.board, rail, gripOf(state, which), 7, true));
@@ -121,6 +123,8 @@ class Along {
     this.names.replaceChildren(...marks.map(([, node]) => node));
     const across = marks.map(([y]) => `M${ALONG.left} ${y.toFixed(1)}H${EDGE}`);
     put(this.grid, { d: across.join("") });
+    const [from, to] = this.state.model.head.range.map((place) => this.scale.y(place).toFixed(1));
+    put(this.track, { d: `M${ALONG.left} ${from}V${to}` });
   }
 
   private placeBeads(seen: Seen): void {
@@ -128,7 +132,7 @@ class Along {
     BOTH.forEach((which, k) => {
       const [each, on] = [this.beads[k]!, seen.setting[which]];
       put(each.node, { class: `grip ${on ? seen.mode : "away"}` });
-      if (on) each.place(on.position, head.range, isFixed(head, on));
+      if (on) each.place(on.position, endsOf(head, on), isFixed(head, on));
     });
   }
 }

@@ -2,7 +2,7 @@
 
 import type { Complex, Setting } from "../contract";
 import { element, tell } from "./dom";
-import { begins, BOTH, isFixed, moved, placed, type Which } from "./place";
+import { begins, BOTH, endsOf, isFixed, moved, type Which } from "./place";
 import type { Seen, State } from "./state";
 import { kindOf, length, megahertz, ohms } from "./words";
 
@@ -43,8 +43,7 @@ function chokeControl(state: State, which: Which): Control {
   const { head } = state.model;
   const kinds = element("select", {});
   const count = element("input", { type: "number", min: 1, step: 1, inputmode: "numeric" });
-  const [low, high] = head.range;
-  const place = element("input", { type: "range", min: low, max: high, step: 0.01 });
+  const place = element("input", { type: "range", step: 0.01 });
   const said = element("span", { class: "told-place" });
   kinds.addEventListener("change", () => state.change(chosenKind(state, which, kinds.value)));
   count.addEventListener("change", () => {
@@ -53,7 +52,7 @@ function chokeControl(state: State, which: Which): Control {
     if (on) state.change({ [which]: { ...on, count: wanted } });
   });
   place.addEventListener("input", () => {
-    state.change(moved(state.current(), which, placed(head, Number(place.value))));
+    state.change(moved(head, state.current(), which, Number(place.value)));
   });
   const counted = labelled("how many", count);
   const where = labelled("begins at ", place, said);
@@ -71,6 +70,7 @@ function chokeControl(state: State, which: Which): Control {
       if (!on) return;
       count.max = String(kind?.most ?? 1);
       if (document.activeElement !== count) count.value = String(on.count);
+      [place.min, place.max] = endsOf(head, on).map(String) as [string, string];
       place.value = String(on.position);
       place.disabled = isFixed(head, on);
       const words = length(on.position, head);
@@ -164,7 +164,7 @@ function variantControl(state: State): Control {
 /** Mounts everything that can be set. */
 export function controlsView(host: HTMLElement, state: State): void {
   const { head } = state.model;
-  const none = { value: "none", text: "not bonded" };
+  const none = { value: "none", text: head.bondOff };
   const open = { value: "open", text: "touches nothing" };
   const ends: Control[] = [endControl(state, "radio", "radio end", open, RADIOS)];
   if (head.hasBond) ends.unshift(endControl(state, "bond", "ground rod", none, BONDS));

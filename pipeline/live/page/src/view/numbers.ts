@@ -29,11 +29,6 @@ const ROWS: readonly Row[] = [
   },
   { label: "SWR", say: swr, of: (o) => o.at.swr[0]!, interval: "swr" },
 ];
-const HEAT: Row = {
-  ...{ label: "heat in the choke", say: watts, interval: "choke_power" },
-  of: (o) => o.heat.reduce((sum, each) => sum + each, 0),
-};
-
 function sameOn(a: OnCable | null, b: OnCable | null): boolean {
   if (!a || !b) return a === b;
   return a.kind === b.kind && a.count === b.count && Math.abs(a.position - b.position) < 1e-6;
@@ -76,19 +71,18 @@ export function numbersView(host: HTMLElement, state: State): void {
   state.subscribe((seen) => {
     const found = candidateOf(head, seen.shown);
     ROWS.forEach((row, k) => fill(cells[k]!, row, seen, found));
-    tell(sentence, inSentence(seen, found));
+    tell(sentence, inSentence(seen));
   });
 }
 
 /** The score with its reason, and the heat. */
-function inSentence(seen: Seen, found: Candidate | null): string {
+function inSentence(seen: Seen): string {
   const isBare = !seen.shown.first && !seen.shown.second && seen.mode !== "ideal";
   const why = reason(seen.outcome, isBare ? null : seen.bare);
   const said = `${verdict(seen.outcome)}: ${why}`;
-  const heat = HEAT.of(seen.outcome);
-  if (!seen.outcome.heat.length) return `${said}.`;
-  const ends = found?.intervals[HEAT.interval];
-  return `${said}; ${HEAT.label} ${watts(heat)}${ends ? ` ${between(HEAT, ends)}` : ""}.`;
+  const heat = seen.outcome.heat.reduce((sum, each) => sum + each, 0);
+  if (!seen.outcome.heat.length || seen.mode === "ideal") return `${said}.`;
+  return `${said}; heat in the choke ${watts(heat)}.`;
 }
 
 type Cell = Readonly<Record<"value" | "interval" | "beside", Element>>;

@@ -5,7 +5,7 @@ import { along, bead, inPicture, type Bead, type Rail } from "./bead";
 import { LEAST_WIDE, MOST_WIDE, SIDE, STEPS } from "./boxes";
 import { lettering, picture, polyline, put, shape, tell } from "./dom";
 import { landmarks } from "./landmarks";
-import { begins, BOTH, gripOf, isFixed, moved, placed, type Which } from "./place";
+import { begins, BOTH, endsOf, gripOf, isFixed, moved, placed, type Which } from "./place";
 import { most } from "./scales";
 import { without, type Seen, type State } from "./state";
 import { length, onCable, percent } from "./words";
@@ -126,8 +126,7 @@ class Side {
     this.ground = groundOf(state, state.current());
     this.drawing = shape("g", { role: "img" }, ...this.lines.values(), ...this.bands);
     this.touch.addEventListener("click", (event) => {
-      const position = this.rail.nearest(...inPicture(this.board, event));
-      putThere(state, placed(state.model.head, position));
+      putThere(state, this.rail.nearest(...inPicture(this.board, event)));
     });
     this.beads = BOTH.map((which) => bead(this.board, this.rail, gripOf(state, which), 9));
     const handles = this.beads.map((each) => each.node);
@@ -169,7 +168,7 @@ class Side {
     put(handle.node, { class: `grip ${on ? seen.mode : "away"}` });
     put(tag, { class: on && seen.mode === "own" ? "name" : "away" });
     if (!on) return;
-    handle.place(on.position, head.range, isFixed(head, on));
+    handle.place(on.position, endsOf(head, on), isFixed(head, on));
     const [x, y] = this.rail.at(on.position);
     put(tag, { x: (x + 18).toFixed(1), y: (y + 5).toFixed(1) });
     const count = on.count > 1 ? `${on.count} × ` : "";
@@ -192,9 +191,10 @@ function putThere(state: State, position: number): void {
   const setting = state.current();
   const movable = head.kinds.find((kind) => kind.fixed === null);
   if (setting.first) {
-    if (!isFixed(head, setting.first)) state.change(moved(setting, "first", position));
+    if (!isFixed(head, setting.first)) state.change(moved(head, setting, "first", position));
   } else if (head.start.first && !isFixed(head, head.start.first)) {
-    state.change({ first: { ...head.start.first, position } });
+    const { first } = head.start;
+    state.change({ first: { ...first, position: placed(head, first, position) } });
   } else if (movable) state.change({ first: begins(head, movable.id, position) });
 }
 
