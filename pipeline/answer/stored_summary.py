@@ -12,7 +12,7 @@ from pipeline.runtime.store import read_json
 from pipeline.text.errors import Fault, ResultError
 
 # A minor version adds keys, a major one changes them.
-SCHEMA_VERSION = "3.0"
+SCHEMA_VERSION = "3.1"
 # Keys that went with version 3, and what stands for each.
 _GONE = {
     "verdict.headline": "answer.headline",

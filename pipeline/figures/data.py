@@ -268,6 +268,16 @@ class Cases:
         pairs = [(case, table.select(case=case.id)) for case in self.every]
         return [(case, rows) for case, rows in pairs if len(rows)]
 
+    def main(self, table: Table) -> list[tuple[DrawnCase, Table]]:
+        """What the reader has, what is taken and the ideal, each with its rows, that one first."""
+        wanted = (IDEAL, NONE, self.chosen)
+        found = {case.id: (case, rows) for case, rows in self.drawn(table)}
+        return [found[name] for name in dict.fromkeys(wanted) if name in found]
+
+    def told(self, case: DrawnCase) -> str:
+        """A case in a note: its short name, of a candidate also its full one."""
+        return self._full_name(case) if case.is_candidate else case.name
+
     def notes(self, table: Table | None = None) -> tuple[Note, ...]:
         """Full names of the emphasised candidates, what is grey, what is unsound."""
         shown = self.every if table is None else tuple(case for case, _ in self.drawn(table))

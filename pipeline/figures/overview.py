@@ -17,6 +17,7 @@ from pipeline.figures.page import Note, Page, heading, length_axis, open_page
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
     BRICK,
+    DASHES,
     HAIR,
     INK,
     PAPER,
@@ -130,10 +131,10 @@ def _box(structure: Structure, grounded: bool) -> _Box:
 @figure(REPORT, 5, table="shield_current", section="why")
 def overview(cases: Cases, table: Table) -> Page:
     """The installation as described, from the side, and the current on the outside of its cable."""
-    notes = [Note("no choke", BRICK, "-")]
+    notes = [Note("no choke", BRICK, DASHES[BRICK])]
     shown = [(NONE, BRICK, 0.35)]
     if cases.chosen != NONE:
-        notes.append(Note(f"chosen: {cases.of(cases.chosen).label}", SEA, "-"))
+        notes.append(Note(f"chosen: {cases.of(cases.chosen).label}", SEA, DASHES[SEA]))
         shown.append((cases.chosen, SEA, 0.75))
     limit = f"{100 * cases.threshold('station_ratio'):g} %"
     said = f"dotted: from {limit} on it counts at the radio"
@@ -187,13 +188,13 @@ def _along(ax: Axes, cases: Cases, cable: _Cable, curves: list[_Curve]) -> None:
     length = float(cable.places[-1])
     for current, colour, strength in curves:
         ax.fill_betweenx(cable.places, 0, 100 * current, color=colour, alpha=0.5 * strength, lw=0)
-        ax.plot(100 * current, cable.places, color=colour, lw=1.8)
+        ax.plot(100 * current, cable.places, color=colour, lw=1.8, ls=DASHES[colour])
     most = max(100 * float(current.max()) for current, _, _ in curves)
     limit = 100 * cases.threshold("station_ratio")
     ax.set(xlim=(0, 1.12 * max(most, 1.3 * limit)), ylim=(length, 0))
     ax.axvline(limit, color=STEEL, lw=1.1, ls=":")
-    ax.set_xlabel("share of feed current [%]")
-    heading(ax, "current along the cable")
+    ax.set_xlabel("% of feed current")
+    heading(ax, "along the cable")
 
 
 def _marks(side: Axes, beside: Axes, cases: Cases, cable: _Cable) -> None:

@@ -57,10 +57,12 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
             if ground is None
             else {"name": ground.name, "eps_r": ground.eps_r, "sigma": ground.sigma},
             "mast_m": study.site.mast,
+            **({} if study.site.facing is None else {"facing_deg": study.site.facing % 360.0}),
             **_around_data(study.site.around),
         },
         "cable": {
             "type": study.cable.type.name,
+            "z0_ohm": study.cable.type.z0,
             "length_m": study.cable.run(None, route_length).length(),
             "joins": study.cable.joins,
             "route": [{"go": s.go, "length_m": s.length} for s in study.cable.route],

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.site.compass import bearing_of
 from pipeline.analysis.case_results import CaseResult
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.analysis.metrics import (
@@ -43,6 +44,27 @@ MAY_BE_EMPTY = {
     "core_count": ("core", "label", "count", *_COUNTED),
     "choke_position": ("choke", "kind", "label", "count", "position_m", "score", *_SWEPT, "grade"),
 }
+
+
+def with_bearings(rows: list[Row], facing: float | None) -> list[Row]:
+    """Rows with the bearing of each azimuth beside it; ``facing`` [deg] is that of azimuth zero.
+
+    Rows without an azimuth, and all where nothing is said of how the antenna stands, stay as they
+    are.
+
+    Examples
+    --------
+    >>> with_bearings([{"azimuth_deg": 90.0, "gain_dbi": 1.0}], 120.0)
+    [{'azimuth_deg': 90.0, 'bearing_deg': 30.0, 'gain_dbi': 1.0}]
+    """
+    if facing is None or not rows or "azimuth_deg" not in rows[0]:
+        return rows
+    k = list(rows[0]).index("azimuth_deg") + 1
+    return [
+        dict([*cells[:k], ("bearing_deg", bearing_of(row["azimuth_deg"], facing)), *cells[k:]])
+        for row in rows
+        for cells in [list(row.items())]
+    ]
 
 
 def band_rows(

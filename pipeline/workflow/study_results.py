@@ -13,6 +13,7 @@ from pipeline.analysis.case_results import Solved, low_gains
 from pipeline.analysis.exposure_survey import survey
 from pipeline.analysis.exposure_tables import exposure_data, exposure_rows, view_rows
 from pipeline.analysis.noise_and_heat_tables import TABLES, use_data, use_of
+from pipeline.analysis.pattern_parts import carrier_rows, difference_rows
 from pipeline.answer.phrases import standing_of
 from pipeline.answer.record import Answer
 from pipeline.judgement.intervals import band_intervals
@@ -61,7 +62,9 @@ def _case_tables(study: Study, judgement: Judgement, answer: Answer) -> Tables:
     evidence, elevation = judgement.solved.evidence, judgement.solved.elevation_deg
     bands = {name: band_intervals(r, half[name]) for name, r in results.items()}
     standing = {name: standing_of(name, answer) for name in judgement.cases}
-    return {
+    grades = {name: case.grade for name, case in judgement.cases.items()}
+    main = {name: results[name] for name in dict.fromkeys((NONE, answer.chosen))}
+    found = {
         "cases": tables.case_rows(cases, evidence, judgement.intervals, standing),
         "band": tables.band_rows(results.values(), evidence, bands),
         "azimuth_cut": tables.azimuth_rows(cases, results, half, elevation),
@@ -71,7 +74,10 @@ def _case_tables(study: Study, judgement: Judgement, answer: Answer) -> Tables:
         "nearby_current": tables.nearby_rows(cases, results),
         "choke_impedance": tables.choke_rows(study),
         "core_count": core_count_rows(judgement.solved),
+        "difference_to_ideal": difference_rows(results, grades, elevation),
+        "cable_radiation": carrier_rows(main, grades, elevation),
     }
+    return {name: tables.with_bearings(rows, study.site.facing) for name, rows in found.items()}
 
 
 def _use(study: Study, judgement: Judgement, chosen: str) -> Part:

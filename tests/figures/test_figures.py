@@ -24,7 +24,9 @@ pytestmark = pytest.mark.takes(20)
 
 # The small study has no measured antenna.
 FIGURES = [name for name in figures_of(REPORT) if name != "measured"]
-CURVES = ("azimuth_cut", "elevation_cut", "low_elevation", "band", "shield_current")
+CURVES = ("low_elevation", "band", "shield_current")
+# What the reader has, what is taken and the ideal choke: no more is drawn.
+MAIN = ("azimuth_cut", "elevation_cut", "difference_to_ideal", "smith_chart")
 Rows = list[dict[str, str]]
 
 
@@ -98,7 +100,19 @@ def test_every_case_has_its_line_told_apart_also_in_a_grey_print(copy: Path, nam
         assert len({dashes(svg, case) for case in named}) == len(named)
 
 
-@pytest.mark.parametrize("name", ["band", "azimuth_cut", "shield_current"])
+@pytest.mark.parametrize("name", MAIN)
+def test_no_choke_the_chosen_and_the_ideal_are_told_apart_also_in_a_grey_print(
+    copy: Path, name: str
+) -> None:
+    svg = drawn(copy, name)
+    wanted = dict.fromkeys(("none", summary_of(copy)["answer"]["chosen"], "ideal"))
+    named = [case for case in wanted if name != "difference_to_ideal" or case != "ideal"]
+    assert set(re.findall(r'id="case-([^"]+)"', svg)) == set(named)
+    assert len({dashes(svg, case) for case in named}) == len(named)
+    assert all(load_cases(copy).of(case).name in words(svg) for case in named)
+
+
+@pytest.mark.parametrize("name", ["band", "azimuth_cut", "shield_current", "smith_chart"])
 def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path, name: str) -> None:
     for path in (copy / "tables").glob("*.csv"):
         if path.stem in TABLES:
@@ -124,11 +138,20 @@ def _largest(column: str) -> Callable[[Rows], float]:
 
 
 def _cut_title(table: Rows) -> list[str]:
-    bare, ideal = (
-        [float(r["gain_dbi"]) for r in table if r["case"] == c] for c in ("none", "ideal")
-    )
-    largest = max(abs(a - b) for a, b in zip(bare, ideal, strict=True))
+    own = [[float(r["gain_dbi"]) for r in table if r["case"] == c] for c in ("none", "ideal")]
+    told = zip(own, ("without a choke", "with an ideal one"), strict=True)
+    return [f"{min(gain):.1f} to {max(gain):.1f} dBi {words}" for gain, words in told]
+
+
+def _difference_title(table: Rows) -> list[str]:
+    own = [r for r in table if r["case"] == "none" and r["cut"] == "azimuth"]
+    largest = max(abs(float(r["difference_db"])) for r in own if r["difference_db"])
     return [f"moves by up to {largest:.1f} dB"]
+
+
+def _radiation_title(table: Rows) -> list[str]:
+    share = next(r for r in table if r["case"] == "none" and r["carrier"] == "cable")
+    return [f"{percent(float(share['radiated_share']))} without a choke"]
 
 
 def _count_title(table: Rows) -> list[str]:
@@ -153,6 +176,8 @@ def _place_title(table: Rows) -> list[str]:
         ),
         ("band", lambda t: [f"{_largest('swr_feed')(t):.2f} without a choke"]),
         ("azimuth_cut", _cut_title),
+        ("difference_to_ideal", _difference_title),
+        ("cable_radiation", _radiation_title),
         ("core_count", _count_title),
         ("choke_position", _place_title),
     ],

@@ -46,6 +46,34 @@ def tags(folder: Path, **site: Any) -> list[str]:
     return [fault.tag for fault in caught.value.faults]
 
 
+# Which way the antenna stands
+
+
+def test_a_bearing_of_the_front_is_read_in_degrees_and_changes_no_field(tmp_path: Path) -> None:
+    turned, plain = study_with(tmp_path, facing="120 deg"), study_with(tmp_path)
+    assert turned.site.facing == 120.0
+    assert plain.site.facing is None
+    assert not any("facing" in said for said in plain.defaults)
+    assert [r.digest() for r in requests(turned).values()] == [
+        r.digest() for r in requests(plain).values()
+    ]
+
+
+@pytest.mark.parametrize(
+    ("given", "tag"),
+    [("400 deg", "angle-range"), ("120", "unit-missing"), ("120 m", "unit-wrong")],
+)
+def test_a_bearing_beyond_the_circle_or_without_its_unit_is_refused_with_a_remedy(
+    tmp_path: Path, given: str, tag: str
+) -> None:
+    with pytest.raises(StudyError) as caught:
+        study_with(tmp_path, facing=given)
+    (fault,) = caught.value.faults
+    assert "site.facing" in fault.place
+    assert "deg" in fault.remedy
+    assert fault.tag == tag
+
+
 # What is read
 
 

@@ -153,6 +153,15 @@ _MOUNT = words_or(
 )
 
 
+_FACING = Quantity(
+    "deg",
+    0.0,
+    360.0,
+    "true bearing of the antenna's front, azimuth zero; north is 0, east 90; may be left out",
+    "120 deg",
+)
+
+
 @study_section("site", required=True)
 @dataclass(frozen=True)
 class Site:
@@ -163,6 +172,8 @@ class Site:
     ]
     # None in free space.
     ground: Annotated[Soil | None, _GROUND] = _AVERAGE
+    # None where nobody says how the antenna stands: azimuths stay degrees from its front. [deg]
+    facing: Annotated[float | None, _FACING] = None
     # How far the antenna's pipe goes on below that axis; 0 means insulated. [m]
     mast: Annotated[float, _MOUNT, Key("mount")] = 0.0
     standing: Annotated[StandingMast | None, Key("mast")] = None

@@ -1,0 +1,111 @@
+"""Figures in print: widths, letters that can be read, the same bytes each time, their data."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from models.lengths import lengths_in
+from pipeline.figures.data import load_cases, read_table
+from pipeline.figures.in_print import COLUMNS_MM, SCALE, Printed, draw_for_print
+from pipeline.figures.registry import REPORT, figures_of
+from pipeline.figures.style import Sheet, style
+from pipeline.runtime.store import read_json
+from pipeline.text.formatting import plain
+
+pytestmark = pytest.mark.takes(60)
+
+# Smallest letters at the size of print that journals take [point] (common practice, no source).
+SMALLEST = 6.0
+
+
+@pytest.fixture(scope="module")
+def printed(results: Path, tmp_path_factory: pytest.TempPathFactory) -> list[Printed]:
+    with lengths_in("metric"):
+        return draw_for_print(results, tmp_path_factory.mktemp("print"))
+
+
+def test_every_figure_of_a_report_is_there_at_both_widths_in_three_kinds_with_its_table(
+    printed: list[Printed], results: Path
+) -> None:
+    summary = read_json(results / "summary.json")
+    every = figures_of(REPORT)
+    assert [p.name for p in printed] == [
+        n for n, f in every.items() if f.is_shown(results, summary)
+    ]
+    for one in printed:
+        kinds = {(p.stem.removeprefix(f"{one.name}-"), p.suffix) for p in one.files}
+        assert kinds == {(c, k) for c in COLUMNS_MM for k in (".svg", ".pdf", ".png")}
+        table = results / "tables" / f"{every[one.name].table}.csv"
+        assert one.data.read_bytes() == table.read_bytes()
+        assert one.caption.startswith(every[one.name].caption.rstrip("."))
+        assert one.finding
+
+
+def test_each_file_is_as_wide_as_its_column(printed: list[Printed]) -> None:
+    """A point is 1/72 inch in SVG and PDF; a PNG says how many dots are a metre (its standard)."""
+    for one in printed:
+        for path in one.files:
+            wanted = COLUMNS_MM[path.stem.removeprefix(f"{one.name}-")]
+            data = path.read_bytes()
+            if path.suffix == ".svg":
+                width = ElementTree.fromstring(data).get("width") or ""
+                millimetres = float(width.removesuffix("pt")) * 25.4 / 72
+            elif path.suffix == ".pdf":
+                box = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ", data)
+                assert box is not None
+                millimetres = float(box[1]) * 25.4 / 72
+            else:
+                dots = int.from_bytes(data[16:20])
+                at = data.index(b"pHYs") + 4
+                millimetres = 1000 * dots / int.from_bytes(data[at : at + 4])
+            assert millimetres == pytest.approx(wanted, abs=0.1)
+            assert b"CreationDate" not in data
+            assert b"<dc:date>" not in data
+
+
+def test_two_builds_have_the_same_bytes(
+    printed: list[Printed], results: Path, tmp_path: Path
+) -> None:
+    with lengths_in("metric"):
+        again = draw_for_print(results, tmp_path)
+    assert [p.name for p in again] == [p.name for p in printed]
+    for one, other in zip(printed, again, strict=True):
+        assert other.caption == one.caption
+        for path, twin in zip(one.files, other.files, strict=True):
+            assert twin.read_bytes() == path.read_bytes(), path.name
+
+
+@pytest.mark.parametrize("column", COLUMNS_MM)
+@pytest.mark.parametrize("name", [n for n in figures_of(REPORT) if n != "measured"])
+def test_letters_can_be_read_and_lie_on_the_sheet(results: Path, name: str, column: str) -> None:
+    wanted = figures_of(REPORT)[name]
+    with lengths_in("metric"), style(Sheet(COLUMNS_MM[column] / 25.4 / SCALE, is_plain=True)):
+        page = wanted.draw(load_cases(results), read_table(results, wanted.table))
+        assert page is not None
+        page.figure.draw_without_rendering()
+        renderer, wide = page.figure.canvas.get_renderer(), page.figure.bbox.width
+        for text in page.figure.findobj(lambda artist: hasattr(artist, "get_fontsize")):
+            if not text.get_text().strip() or not text.get_visible():
+                continue
+            assert text.get_fontsize() * SCALE >= SMALLEST
+            box = text.get_window_extent(renderer)
+            # A tick beyond the axes has a label that is never drawn.
+            if any(
+                text in (*ax.get_xticklabels(), *ax.get_yticklabels()) for ax in page.figure.axes
+            ):
+                continue
+            assert box.x0 > -3, (text.get_text(), box.x0)
+            assert box.x1 < wide + 3, (text.get_text(), box.x1 - wide)
+
+
+def test_what_stands_below_a_figure_in_a_report_is_said_in_its_caption(
+    printed: list[Printed], results: Path
+) -> None:
+    title = plain(str(load_cases(results).summary["study"]["title"]))
+    for one in printed:
+        assert title.split(",")[0] in one.caption
+        assert one.caption.endswith("Braidwise.")
