@@ -29,8 +29,8 @@ Real = NDArray[np.float64]
 _HUB, _NAMES, _ROOM = 0.26, 1.09, 1.24
 # Room below the horizon of a dial from the side, for the ground and the numbers in it.
 _BELOW = 0.36
-# On a dial smaller than this only every other spoke and ring has a name. [inch]
-_SMALL_DIAL = 3.4
+# On dials smaller than these only every other spoke has a name, and ring a number. [inch]
+_FEW_NAMES, _FEW_NUMBERS = 3.4, 4.2
 _STEPS = (1.0, 2.0, 5.0, 10.0)
 _MOST_RINGS = 4
 # Where numbers stand on a whole dial, off the spokes. [deg]
@@ -121,10 +121,6 @@ def _paper(ax: Axes, scale: Scale, ends: tuple[float, float]) -> None:
         ax.add_patch(Wedge((0.0, 0.0), outer, *ends, **look))
 
 
-def _is_small(ax: Axes) -> bool:
-    return width_of(ax) < _SMALL_DIAL
-
-
 def _spoke(ax: Axes, angle: float, text: str) -> None:
     """A line from the hub to the rim at an angle on paper [rad], named outside of it."""
     out = np.array([np.cos(angle), np.sin(angle)])
@@ -161,7 +157,7 @@ def _numbers(ax: Axes, scale: Scale, angle: float) -> None:
 
 def _told_rings(ax: Axes, rings: Real) -> list[tuple[float, str]]:
     """Gains of the rings that have a number, the outermost with its unit where there is room."""
-    if _is_small(ax):
+    if width_of(ax) < _FEW_NUMBERS:
         return [(gain, "") for gain in rings[::-2].tolist()]
     told = rings[::-1].tolist()
     return [(gain, " dBi" if gain == told[0] else "") for gain in told]
@@ -170,7 +166,7 @@ def _told_rings(ax: Axes, rings: Real) -> list[tuple[float, str]]:
 def open_from_above(ax: Axes, scale: Scale, compass: Compass) -> None:
     """Rings, spokes and names of a dial from above."""
     _paper(ax, scale, (0.0, 360.0))
-    for azimuth, text in compass.marks()[:: 2 if _is_small(ax) else 1]:
+    for azimuth, text in compass.marks()[:: 2 if width_of(ax) < _FEW_NAMES else 1]:
         _spoke(ax, float(compass.screen(np.asarray(azimuth))), text)
     _numbers(ax, scale, np.radians(_NUMBERS))
 

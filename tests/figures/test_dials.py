@@ -118,7 +118,8 @@ def test_the_curve_of_the_dial_is_that_of_the_table_and_turns_with_the_antenna(c
         x, y = (np.asarray(v)[:-1] for v in line.get_data())
         seen = np.unwrap(np.arctan2(-x, y))
         np.testing.assert_allclose(seen - seen[0], angles - angles[0], atol=1e-6)
-        assert math.degrees(seen[0]) % 360 == pytest.approx(-up % 360, abs=1e-6)
+        # From the top of the sheet to the right.
+        assert np.exp(-1j * seen[0]) == pytest.approx(np.exp(1j * math.radians(up)), abs=1e-9)
         order = np.argsort(table.number("gain_dbi"), kind="stable")
         assert (np.diff(np.hypot(x, y)[order]) >= -1e-9).all()
 
