@@ -29,9 +29,11 @@ from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of
 
 Arrays = dict[str, NDArray[Any]]
-# Patterns of current that are smaller than the largest by so much are left out: an order below
-# what single precision, in which they are carried, has in digits.
-_PATTERNS_DOWN_TO = 1e-8
+# Patterns of current that are smaller than the largest by so much are left out.
+_PATTERNS_DOWN_TO = 3e-9
+# Largest number of a pattern, which are whole ones: as long as those of single precision, and with
+# two digits more of what is large.
+_LARGEST = 2**31 - 1
 # So many frequencies are told of a band in the page.
 _TOLD = 51
 
@@ -168,10 +170,12 @@ def _currents(one: Solved, near: list[int]) -> Arrays:
     rest = np.delete(currents, near, axis=1)
     u, size, v = np.linalg.svd(rest, full_matrices=False)
     kept = size > _PATTERNS_DOWN_TO * size[0]
+    parts = np.stack([v[kept].real, v[kept].imag], axis=-1)
+    scale = np.abs(parts).max(axis=(1, 2)) / _LARGEST
     return {
         "near_current": currents[:, near],
-        "mix": (u[:, kept] * size[kept]).astype(np.complex64),
-        "pattern": v[kept].astype(np.complex64),
+        "mix": u[:, kept] * (size[kept] * scale),
+        "pattern": np.rint(parts / scale[:, None, None]).astype(np.int32),
     }
 
 
