@@ -116,8 +116,9 @@ def solve_times(results: Path) -> dict[str, int]:
         if p.suffix in (".npz", ".json")
     }
     # Two geometries with a request and four solves each; eight drawings of the cable, and the coil
-    # that is always judged as described and on the first four.
-    assert len(found) == 2 * 5 + 8 + 5
+    # that is always judged as described and on the first four; ports along the cable at the three
+    # frequencies of the band.
+    assert len(found) == 2 * 5 + 8 + 5 + 3
     return found
 
 

@@ -40,6 +40,8 @@ export class Fields {
   /** Reflection of the ground for each polar angle, of the vertical and the horizontal part. */
   private readonly ground: readonly (readonly [Complex, Complex])[];
   private readonly lean: LeaningBasis;
+  /** Polar angles that are worked through. */
+  private done = 0;
 
   constructor(
     geometry: Geometry,
@@ -76,15 +78,18 @@ export class Fields {
     return found;
   }
 
-  /** Work that all ports share; done once, at the latest when the first one is asked for. */
-  prepare(): void {
-    if (this.lean.isReady) return;
+  /** Work that all ports share, for so many milliseconds; whether there is more of it. */
+  prepare(atMost = Infinity): boolean {
     const { theta, phi } = this.sky;
-    this.lean.begin(theta.length * phi.length);
-    this.upright.begin(this.ground.map(([vertical]) => vertical));
-    for (let i = 0; i < theta.length; i++) {
-      for (let j = 0; j < phi.length; j++) this.leanTowards(i, j);
+    if (this.done === 0) {
+      this.lean.begin(theta.length * phi.length);
+      this.upright.begin(this.ground.map(([vertical]) => vertical));
     }
+    const end = performance.now() + atMost;
+    for (; this.done < theta.length && performance.now() < end; this.done++) {
+      for (let j = 0; j < phi.length; j++) this.leanTowards(this.done, j);
+    }
+    return this.done < theta.length;
   }
 
   /** Responses of all leaning segments in one direction. */
@@ -205,7 +210,6 @@ class UprightBasis {
 class LeaningBasis {
   /** Direction that is worked on. */
   at = 0;
-  isReady = false;
   private readonly patterns: Vector;
   private readonly mix: Vector;
   private readonly count: number;
@@ -232,7 +236,6 @@ class LeaningBasis {
   begin(size: number): void {
     this.polar = Array.from({ length: this.count }, () => vector(size));
     this.azimuthal = Array.from({ length: this.count }, () => vector(size));
-    this.isReady = true;
   }
 
   put(s: number, tr: number, ti: number, pr: number, pi: number): void {

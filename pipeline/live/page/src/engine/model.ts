@@ -36,6 +36,8 @@ const LOW_DEG = 10;
 const NOTHING = new Float64Array(0);
 /** So many outcomes are kept of the ideal choke, one for each pair of ends. */
 const KEPT = 40;
+/** Work without a pause while the page is made ready [ms]. */
+const AT_ONCE_MS = 30;
 
 export class SolvedModel implements Model {
   readonly head: Head;
@@ -64,9 +66,10 @@ export class SolvedModel implements Model {
     this.solver = new Solver(Math.max(...most));
   }
 
-  /** Fields that most settings share, made before the first one is asked for. */
-  prepare(): void {
-    this.fieldsOf(this.geometry(CABLE)).prepare();
+  /** Fields that most settings share, made a little at a time: the page can be read meanwhile. */
+  async prepare(): Promise<void> {
+    const fields = this.fieldsOf(this.geometry(CABLE));
+    while (fields.prepare(AT_ONCE_MS)) await new Promise((go) => setTimeout(go));
   }
 
   wires(_variant: string, setting: Setting): Wires {
