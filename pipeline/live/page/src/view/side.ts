@@ -3,7 +3,7 @@
 import type { Head, Setting, Way, Wires } from "../contract";
 import { along, bead, inPicture, type Bead, type Rail } from "./bead";
 import { LEAST_WIDE, MOST_WIDE, SIDE, STEPS } from "./boxes";
-import { lettering, picture, polyline, put, shape, tell } from "./dom";
+import { element, lettering, picture, polyline, put, shape, tell } from "./dom";
 import { landmarks } from "./landmarks";
 import { begins, BOTH, endsOf, gripOf, isFixed, moved, placed, type Which } from "./place";
 import { most } from "./scales";
@@ -22,6 +22,7 @@ const LOOKS: Readonly<Record<string, string>> = {
   ...{ antenna: "antenna", "bond lead": "lead", "rod star": "lead", "station lead": "lead" },
   ...{ shield: "", coil: "winding", sleeve: "winding" },
 };
+const HINT = "Drag the ring within the shaded stretch.";
 const DRAWN = ["around", "lead", "winding", "antenna"] as const;
 
 function lookOf(part: string): string {
@@ -109,6 +110,8 @@ class Side {
     shape("path", { class: `q${k}` }),
   );
   private readonly touch = shape("path", { class: "touch" });
+  /** The part of the cable that a choke was solved on. */
+  private readonly track = shape("path", { class: "track" });
   private readonly names = shape("g", {});
   private readonly drawing: SVGElement;
   private readonly beads: Bead[];
@@ -124,7 +127,8 @@ class Side {
 
   constructor(private readonly state: State) {
     this.ground = groundOf(state, state.current());
-    this.drawing = shape("g", { role: "img" }, ...this.lines.values(), ...this.bands);
+    const drawn = [this.track, ...this.lines.values(), ...this.bands];
+    this.drawing = shape("g", { role: "img" }, ...drawn);
     this.touch.addEventListener("click", (event) => {
       putThere(state, this.rail.nearest(...inPicture(this.board, event)));
     });
@@ -135,6 +139,7 @@ class Side {
 
   mount(host: Element): void {
     host.prepend(this.board);
+    host.querySelector("figcaption")?.append(element("span", { class: "live hint" }, HINT));
     this.state.subscribe((seen) => this.draw(seen));
   }
 
@@ -157,7 +162,9 @@ class Side {
     const { model } = this.state;
     const ground = (this.ground = groundOf(this.state, seen.shown));
     this.variant = ground.variant;
-    put(this.touch, { d: polyline(onSheet(ground.way.point, ground.sheet)) });
+    const stretch = polyline(stretchOf(this.rail, ground.way, model.head.range));
+    put(this.touch, { d: stretch });
+    put(this.track, { d: stretch });
     this.names.replaceChildren(...namesOf(ground, model.wires(ground.variant, seen.shown)));
     if (model.head.overGround) put(this.lines.get("ground")!, groundLine(ground.sheet));
   }
@@ -179,6 +186,12 @@ class Side {
 /** Puts the picture into a figure and keeps it as the setting is. */
 export function sideView(host: Element, state: State): void {
   new Side(state).mount(host);
+}
+
+/** The line of a rail between two values, its corners among them. */
+function stretchOf(rail: Rail, way: Way, [low, high]: readonly [number, number]): number[] {
+  const inside = Array.from(way.position).filter((place) => place > low && place < high);
+  return [low, ...inside, high].flatMap((place) => [...rail.at(place)]);
 }
 
 function groundLine(sheet: Sheet): { d: string } {
