@@ -19,7 +19,7 @@ from pipeline.answer.ranking import (
     turning,
     unsound_basis,
 )
-from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint
+from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint, Instead
 from pipeline.answer.unknown_words import clause
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.circuit.choke_materials import known_from
@@ -36,6 +36,10 @@ from pipeline.text.formatting import (
     times,
 )
 
+# Says something of an answer: sentences, none where there is nothing to say.
+Producer = Callable[[Answer], list[str]]
+# So many unknowns are told of what they turn the answer to.
+MOST_TURNS = 2
 # A share of the spread below this is not worth a walk with a tape measure.
 _WORTH = 0.10
 # So many candidates, and so many steps of a series, a sentence holds.
@@ -48,52 +52,61 @@ _LEAST_HEAT = 5e-3
 
 def answers_to_questions(answer: Answer) -> dict[str, str]:
     """Answers by question, in the order in which a reader asks."""
+    found = {question: sentences_on(question, answer) for question in QUESTIONS}
+    return {question: " ".join(each.values()) for question, each in found.items() if each}
+
+
+def sentences_on(question: str, answer: Answer) -> dict[Producer, str]:
+    """What is said to a question, by the functions that say it; those that say nothing left out."""
     # Where none is needed nobody asks how many, where, or what else.
-    is_needed = answer.chosen != NONE or not answer.enough
-    found = {
-        "How many?": _how_many(answer) if is_needed else [],
-        "Where?": _places(answer) if is_needed else [],
-        "How sure?": _how_sure(answer),
-        "As described?": _as_described(answer),
-        "What does it cost?": _cost(answer),
-        "What else would do?": _others(answer) if is_needed else [],
-        "What did the checks say?": _checks(answer),
-    }
-    return {question: " ".join(texts) for question, texts in found.items() if texts}
+    if question in _OF_A_CHOKE and answer.chosen == NONE and answer.enough:
+        return {}
+    found = {producer: " ".join(producer(answer)) for producer in QUESTIONS[question]}
+    return {producer: text for producer, text in found.items() if text}
 
 
 # How many, and at which place
 
 
-def _how_many(answer: Answer) -> list[str]:
+def how_many(answer: Answer) -> list[str]:
     """Chances of more and more of the same cores at one place."""
-    of = sorted(_family(answer, _place, _count), key=_count)
-    if not of:
+    shown = counts(answer)
+    if not shown:
         return []
-    until = next((k for k, c in enumerate(of) if c.is_enough), len(of)) + 2
-    shown = of[: max(2, until)][-_MOST_STEPS:]
-    part, place = _part(of[0]), _place(of[0])
+    part, place = _part(shown[0]), _place(shown[0])
     first, *rest = ((in_words(_count(c)), c.enough.value) for c in shown)
     steps = [f"enough with {first[0]} in {of_hundred(first[1])}"]
     steps += [f"{count} in {hundredths(chance)}" for count, chance in rest]
     said = [f"{sentence_case(part)}, {place}: {', '.join(steps)}."]
     best = answer.best
     more = [c for c in shown if _count(c) > _count(best)]
-    if best in of and more and not any(above(c.enough, best.enough) for c in more):
+    if best in shown and more and not any(above(c.enough, best.enough) for c in more):
         end = "not needed" if best.is_enough else "no surer"
         said.append(f"More than {in_words(_count(best))} are {end}.")
     return said
 
 
-def _places(answer: Answer) -> list[str]:
+def counts(answer: Answer) -> list[Candidate]:
+    """More and more of the same cores at one place, as far as anybody asks; empty without."""
+    of = sorted(_family(answer, _place, _count), key=_count)
+    until = next((k for k, c in enumerate(of) if c.is_enough), len(of)) + 2
+    return of[: max(2, until)][-_MOST_STEPS:]
+
+
+def places(answer: Answer) -> list[str]:
     """Chances of the same cores at several places."""
-    of = _family(answer, _count, _place)[:_MOST_STEPS]
+    of = at_places(answer)
     if not of:
         return []
     first, *rest = of
     steps = [f"enough {_place(first)} in {of_hundred(first.enough.value)}"]
     steps += [f"{_short_place(c)} in {hundredths(c.enough.value)}" for c in rest]
     return [f"{sentence_case(described(first.case))}: {', '.join(steps)}."]
+
+
+def at_places(answer: Answer) -> list[Candidate]:
+    """The same cores at several places, as many as a sentence holds."""
+    return _family(answer, _count, _place)[:_MOST_STEPS]
 
 
 def _family(
@@ -134,35 +147,36 @@ def _part(candidate: Candidate) -> str:
 # How sure
 
 
-def _how_sure(answer: Answer) -> list[str]:
-    return [text for text in (_shares(answer), _turning(answer), _errors(answer)) if text]
-
-
-def _shares(answer: Answer) -> str:
+def shares(answer: Answer) -> list[str]:
     """Which unknowns make how much of the spread of what the bare cable does."""
     if not answer.unknowns:
-        return "The study leaves nothing open."
+        return ["The study leaves nothing open."]
+    told = told_causes(answer)
+    if not told:
+        return ["No single unknown stands out from chance."]
+    first, *rest = told
+    said = [f"{first.label} makes {percent(first.share.value)} of the spread without a choke"]
+    said += [f"{c.label} {percent(c.share.value)}" for c in rest]
+    return [f"{sentence_case(', '.join(said))}."]
+
+
+def told_causes(answer: Answer) -> list[Cause]:
+    """Causes of the spread of the bare cable that are worth a word, the largest first."""
     known = _known(answer)
     causes = [c for c in answer.causes.get(NONE, ()) if c.share.certain]
     together = {c.label for c in causes if c.joint}
-    told = [
+    return [
         c
         for c in causes
         if c.share.value >= _WORTH and (c.joint or known[c.name].together not in together)
     ][:_MOST]
-    if not told:
-        return "No single unknown stands out from chance."
-    first, *rest = told
-    shares = [f"{first.label} makes {percent(first.share.value)} of the spread without a choke"]
-    shares += [f"{c.label} {percent(c.share.value)}" for c in rest]
-    return f"{sentence_case(', '.join(shares))}."
 
 
-def _turning(answer: Answer) -> str:
+def turns(answer: Answer) -> list[str]:
     """What the unknowns that turn the answer turn it to, two at most."""
     known = _known(answer)
-    said = [_turned(answer, c, known[c.name]) for c in turning(answer)[:2]]
-    return f"{sentence_case('; '.join(said))}." if said else ""
+    said = [_turned(answer, c, known[c.name]) for c in turning(answer)[:MOST_TURNS]]
+    return [f"{sentence_case('; '.join(said))}."] if said else []
 
 
 def _turned(answer: Answer, cause: Cause, unknown: Unknown) -> str:
@@ -175,18 +189,18 @@ def _turned(answer: Answer, cause: Cause, unknown: Unknown) -> str:
     return f"where {at}, {what} in {of_hundred(cause.low)}"
 
 
-def _errors(answer: Answer) -> str:
+def errors(answer: Answer) -> list[str]:
     """How far the chances would move with other draws."""
     if not answer.unknowns:
-        return ""
+        return []
     if answer.geometries == 1:
-        return f"Nothing open changes the drawing: one geometry, {answer.draws} draws."
+        return [f"Nothing open changes the drawing: one geometry, {answer.draws} draws."]
     best, bare = answer.best, answer.bare
     own = "" if best is bare else f", without a choke {_points(bare)}"
-    return (
+    return [
         f"Computed on {answer.geometries} geometries with {answer.draws} draws each; standard "
         f"error of the chance: {_points(best)} of 100{own}."
-    )
+    ]
 
 
 def _points(candidate: Candidate) -> str:
@@ -202,7 +216,7 @@ def _known(answer: Answer) -> dict[str, Unknown]:
 # As described
 
 
-def _as_described(answer: Answer) -> list[str]:
+def as_described(answer: Answer) -> list[str]:
     """Where the installation as described lies among the draws."""
     bare, best = answer.bare, answer.best
     said = f"The largest change without a choke is {_standing_among(bare)} installations like yours"
@@ -219,8 +233,8 @@ def _standing_among(candidate: Candidate) -> str:
 # Cost
 
 
-def _cost(answer: Answer) -> list[str]:
-    """Cost of the one to take, and its neighbours on the front of cost and effect."""
+def cost(answer: Answer) -> list[str]:
+    """Cost of the one to take, and what it takes of cable and power."""
     best, choke = answer.best, answer.best.case.choke
     if choke is None:
         return []
@@ -237,31 +251,46 @@ def _cost(answer: Answer) -> list[str]:
     takes = [f"{large(cable, 1)} of cable"] if cable > 0 else []
     takes += [f"up to {percent(best.heat)} of the power"] if best.heat >= _LEAST_HEAT else []
     also = f"; it takes {listed(takes)}" if takes else ""
-    said = [f"{sentence_case(money)}{also}."]
-    length = choke.cut_length(answer.study.host)
-    if length is not None:
-        said.append(f"It is cut {small(length)} long, its open end towards the {choke.opens_to}.")
-    core = choke.ferrite_core
-    if core is not None and not is_split(core):
-        said.append(solid_sentence(choke.count))
-    return [*said, *_on_the_front(answer)]
+    return [f"{sentence_case(money)}{also}."]
 
 
-def _on_the_front(answer: Answer) -> list[str]:
+def cut_length(answer: Answer) -> list[str]:
+    """Length that the one to take is cut to, where that is a question."""
+    choke = answer.best.case.choke
+    length = None if choke is None else choke.cut_length(answer.study.host)
+    if choke is None or length is None:
+        return []
+    return [f"It is cut {small(length)} long, its open end towards the {choke.opens_to}."]
+
+
+def solid_cores(answer: Answer) -> list[str]:
+    """What goes for cores that cannot be opened."""
+    choke = answer.best.case.choke
+    core = None if choke is None else choke.ferrite_core
+    if choke is None or core is None or is_split(core):
+        return []
+    return [solid_sentence(choke.count)]
+
+
+def on_the_front(answer: Answer) -> list[str]:
     """The nearest points of the front below the one to take, and above if it is not enough."""
+    said = [
+        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)}: "
+        f"enough in {of_hundred(p.enough)}"
+        for p in neighbours(answer)
+    ]
+    return [f"{sentence_case('; '.join(said))}."] if said else []
+
+
+def neighbours(answer: Answer) -> list[FrontPoint]:
+    """Points of the front next to the one to take: the dearer one only if that is not enough."""
     own = next((p.cost for p in answer.front if p.id == answer.chosen), None)
-    if own is None:
+    if own is None or answer.chosen == NONE:
         return []
     cheaper = [p for p in answer.front if p.cost < own and p.id != NONE]
     dearer = [] if answer.enough else [p for p in answer.front if p.cost > own]
     told = [max(cheaper, key=_by_cost)] if cheaper else []
-    told += [min(dearer, key=_by_cost)] if dearer else []
-    said = [
-        f"for {_amount(p.cost, answer.currency)} {own_name(p.label)}: "
-        f"enough in {of_hundred(p.enough)}"
-        for p in told
-    ]
-    return [f"{sentence_case('; '.join(said))}."] if said else []
+    return told + ([min(dearer, key=_by_cost)] if dearer else [])
 
 
 def _by_cost(point: FrontPoint) -> float:
@@ -278,58 +307,82 @@ def _amount(cost: float, currency: str) -> str:
 # What else
 
 
-def _others(answer: Answer) -> list[str]:
-    """Other candidates that are enough, those that may not be taken, and what else was computed."""
-    others = [c for c in rivals(answer) if c.is_enough and c.id not in (answer.chosen, NONE)]
-    said = [f"{named(c.case)} (in {of_hundred(c.enough.value)})" for c in others[:_MOST]]
-    texts = [f"Enough too: {'; '.join(said)}."] if said else []
+def enough_too(answer: Answer) -> list[str]:
+    """Other candidates that are enough."""
+    said = [f"{named(c.case)} (in {of_hundred(c.enough.value)})" for c in also_enough(answer)]
+    return [f"Enough too: {'; '.join(said)}."] if said else []
+
+
+def also_enough(answer: Answer) -> list[Candidate]:
+    """Candidates that could be taken as well, as many as a sentence holds."""
+    return [c for c in rivals(answer) if c.is_enough and c.id not in (answer.chosen, NONE)][:_MOST]
+
+
+def not_taken(answer: Answer) -> list[str]:
+    """Candidates that are enough and may not be taken, and why."""
     barred = [f"{named(c.case)}: {barred_words(c)}" for c in passed_over(answer)[:_MOST]]
-    texts += [f"Enough but not taken: {'; '.join(barred)}."] if barred else []
-    texts += _instead(answer)
-    if not texts and answer.tried:
-        texts.append(f"Of {answer.tried} sets tried no other is enough.")
-    return texts
+    return [f"Enough but not taken: {'; '.join(barred)}."] if barred else []
 
 
-def _instead(answer: Answer) -> list[str]:
-    known = sorted(answer.instead, key=lambda i: -i.enough.value)[:_MOST]
+def tried_instead(answer: Answer) -> list[str]:
+    """What else than a choke alone was computed."""
     said = [
         f"{i.what}{'' if i.with_choke == NONE else f' with {own_name(i.label)}'} "
         f"would be enough in {of_hundred(i.enough.value)}"
-        for i in known
+        for i in ways(answer)
     ]
     return [f"Tried instead: {'; '.join(said)}."] if said else []
+
+
+def ways(answer: Answer) -> list[Instead]:
+    """Other ways, the best first, as many as a sentence holds."""
+    return sorted(answer.instead, key=lambda i: -i.enough.value)[:_MOST]
+
+
+def no_other(answer: Answer) -> list[str]:
+    """That nothing else is enough, where nothing else is told."""
+    if also_enough(answer) or passed_over(answer) or answer.instead or not answer.tried:
+        return []
+    return [f"Of {answer.tried} sets tried no other is enough."]
 
 
 # Checks
 
 
-def _checks(answer: Answer) -> list[str]:
-    """Grades of what the answer rests on, and what was left out or judged on less."""
+def checks(answer: Answer) -> list[str]:
+    """Grades of what the answer rests on."""
     failed = unsound_basis(answer)
     if failed:
-        said = [f"The drawing of the {failed} failed a check: rely on nothing here."]
-    elif basis_grade(answer) == "sound":
-        said = ["The drawings behind this passed every check."]
-    else:
-        said = ["The drawings behind this passed the checks only in part."]
-    said += _not_printed(answer)
+        return [f"The drawing of the {failed} failed a check: rely on nothing here."]
+    if basis_grade(answer) == "sound":
+        return ["The drawings behind this passed every check."]
+    return ["The drawings behind this passed the checks only in part."]
+
+
+def left_out(answer: Answer) -> list[str]:
+    """Candidates whose drawing failed a check."""
+    labels = [own_name(c.case.label) for c in never_taken(answer)]
+    return [f"Unsound, and so never taken: {_first_of(labels)}."] if labels else []
+
+
+def never_taken(answer: Answer) -> list[Candidate]:
+    """Candidates whose drawing failed a check, those that all rests on apart."""
     rests_on = (answer.ideal, answer.bare, answer.best)
-    others = [c for c in answer.candidates.values() if c not in rests_on]
-    left_out = [own_name(c.case.label) for c in others if is_unsound(c)]
-    if left_out:
-        said.append(f"Unsound, and so never taken: {_first_of(left_out)}.")
-    fewer = [
-        f"{own_name(c.case.label)} on {c.geometries}"
-        for c in answer.candidates.values()
-        if c.geometries < answer.geometries
-    ]
-    if fewer:
-        said.append(f"Judged on fewer geometries: {_first_of(fewer)}.")
-    return said
+    return [c for c in answer.candidates.values() if c not in rests_on and is_unsound(c)]
 
 
-def _not_printed(answer: Answer) -> list[str]:
+def on_fewer(answer: Answer) -> list[str]:
+    """Candidates that were judged on fewer drawings."""
+    said = [f"{own_name(c.case.label)} on {c.geometries}" for c in of_fewer(answer)]
+    return [f"Judged on fewer geometries: {_first_of(said)}."] if said else []
+
+
+def of_fewer(answer: Answer) -> list[Candidate]:
+    """Candidates that were given up on before all drawings were solved."""
+    return [c for c in answer.candidates.values() if c.geometries < answer.geometries]
+
+
+def not_printed(answer: Answer) -> list[str]:
     """What no print gives of the core to take, and the impedance of a piece."""
     choke = answer.best.case.choke
     core = None if choke is None else choke.ferrite_core
@@ -351,3 +404,16 @@ def _not_printed(answer: Answer) -> list[str]:
 def _first_of(labels: list[str]) -> str:
     more = len(labels) - _MOST
     return "; ".join([*labels[:_MOST], *([f"{more} more"] if more > 0 else [])])
+
+
+# Questions in the order in which a reader asks, and what says something to each.
+QUESTIONS: dict[str, tuple[Producer, ...]] = {
+    "How many?": (how_many,),
+    "Where?": (places,),
+    "How sure?": (shares, turns, errors),
+    "As described?": (as_described,),
+    "What does it cost?": (cost, cut_length, solid_cores, on_the_front),
+    "What else would do?": (enough_too, not_taken, tried_instead, no_other),
+    "What did the checks say?": (checks, not_printed, left_out, on_fewer),
+}
+_OF_A_CHOKE = ("How many?", "Where?", "What else would do?")

@@ -103,14 +103,14 @@ class Said:
 def said(answer: Answer) -> Said:
     """An answer in words; lengths are worded as the reader has them (:mod:`models.lengths`)."""
     tiles = numbers(answer)
-    first = (headline(answer), *(tile.text for tile in tiles), _why(answer), _how_sure(answer))
+    first = (headline(answer), *(tile.text for tile in tiles), why(answer), how_sure(answer))
     left = MOST_WORDS - count_of(" ".join(first))
     return Said(
         headline=first[0],
         numbers=tiles,
         why=first[-2],
         how_sure=first[-1],
-        avoid=_avoid(answer, left),
+        avoid=avoid(answer, left),
         questions=answers_to_questions(answer),
     )
 
@@ -197,7 +197,7 @@ def _swr(value: float) -> str:
 # Why
 
 
-def _why(answer: Answer) -> str:
+def why(answer: Answer) -> str:
     """What the bare cable does as described, and how large a change counts most often."""
     bare = answer.bare
     ratio = bare.figures["station_ratio"].stated
@@ -214,7 +214,8 @@ def _why(answer: Answer) -> str:
 # How sure
 
 
-def _how_sure(answer: Answer) -> str:
+def how_sure(answer: Answer) -> str:
+    """How often it is enough, with and without, and what would change that."""
     bare, best = answer.bare, answer.best
     failed = unsound_basis(answer)
     if failed:
@@ -272,7 +273,7 @@ def _what_would_do(answer: Answer) -> str:
 # What to avoid
 
 
-def _avoid(answer: Answer, left: int) -> str:
+def avoid(answer: Answer, left: int) -> str:
     """What to keep off the cable and why, in so many words as are left; empty where nothing is."""
     found = risky(answer)
     if not found or unsound_basis(answer):

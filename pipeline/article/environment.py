@@ -28,12 +28,14 @@ _LEFT_OUT = (".", "__pycache__", "node_modules")
 _PACKAGES = tuple(Path(str(package.__file__)).parent for package in (models, pipeline))
 
 
+@cache
 def requirements() -> str:
     """Everything that is installed beside the project, a line each with its version."""
-    found = {
-        _normal(each.metadata["Name"]): f"{each.metadata['Name']}=={each.version}"
-        for each in distributions()
-    }
+    found = {}
+    for each in distributions():
+        # Read once: the headers of each are parsed anew whenever they are asked for.
+        told = each.metadata
+        found[_normal(told["Name"])] = f"{told['Name']}=={told['Version']}"
     return "".join(f"{found[name]}\n" for name in sorted(found) if name != PROJECT)
 
 

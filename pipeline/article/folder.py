@@ -23,13 +23,17 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from models.lengths import lengths_in
+from pipeline.answer.grounds import CANDIDATES, CORES
 from pipeline.answer.stored_summary import read_summary
 from pipeline.article import FOLDER, crate, digests, environment, methods
+from pipeline.article.claims import claim_rows, claims_markdown
 from pipeline.article.markup import markdown
-from pipeline.article.printed_tables import compared, parts, printed_tables
+from pipeline.article.printed_tables import Printed, compared, parts, printed_tables
 from pipeline.construction.cut_text import CAUTIONS
-from pipeline.figures.in_print import Printed, draw_for_print
+from pipeline.figures.in_print import Printed as Drawn
+from pipeline.figures.in_print import draw_for_print
 from pipeline.report.side_by_side import entries_of, rows_of
+from pipeline.runtime.csv_tables import write_table
 from pipeline.runtime.store import (
     content_of,
     reading,
@@ -69,6 +73,15 @@ class Source:
     def summary(self) -> dict[str, Any]:
         """Its summary."""
         return read_summary(self.results)
+
+    @cached_property
+    def parts(self) -> Printed | str:
+        """Table of its parts, or why its antenna cannot be cut from pipe as it is."""
+        try:
+            return parts(self.summary, self.study)
+        except StudyError as error:
+            first = error.faults[0]
+            return plain(f"{first.value} {first.rule}")
 
     @cached_property
     def files(self) -> dict[str, Path]:
@@ -123,8 +136,12 @@ def moment(studies: Sequence[Source]) -> int:
     return int(given)
 
 
-def write_article(studies: Sequence[Source], results: Path, cores: int) -> Made:
+def write_article(
+    studies: Sequence[Source], results: Path, cores: int, with_claims: bool = False
+) -> Made:
     """Write the article on studies whose results are there, and its archive.
+
+    ``with_claims``: also for each sentence of the answers what it rests on.
 
     Raises
     ------
@@ -140,6 +157,10 @@ def write_article(studies: Sequence[Source], results: Path, cores: int) -> Made:
         drawn = {s.name: _draw(s, folder, cores) for s in ordered}
         write_text(folder / "captions.md", _captions(ordered, drawn))
         _write_words(ordered, folder)
+        if with_claims:
+            rows = [row for s in ordered for row in claim_rows(s.results, s.name)]
+            write_table(folder / "claims.csv", rows)
+            write_text(folder / "claims.md", claims_markdown(rows))
         _write_environment(folder)
         data_hash = _write_books(ordered, folder, name, moment(ordered))
     archive = place / f"{name}.zip"
@@ -190,21 +211,14 @@ def _write_study(source: Source, folder: Path) -> None:
         for path in sorted((source.results / kind).iterdir()):
             if not path.name.startswith("."):
                 _copy(path, target / path.name)
+    for file in (CANDIDATES, CORES):
+        # What sentences rest on that the summary has no place for.
+        _copy(source.results / file, data / file)
     tables = printed_tables(source.summary)
-    if not _uncut(source):
-        tables.append(parts(source.summary, source.study))
+    if isinstance(source.parts, Printed):
+        tables.append(source.parts)
     for table in tables:
         table.write(folder / "tables" / source.name, source.name)
-
-
-def _uncut(source: Source) -> str:
-    """Why the antenna of a study cannot be cut from pipe as it is; empty where it can."""
-    try:
-        parts(source.summary, source.study)
-    except StudyError as error:
-        first = error.faults[0]
-        return plain(f"{first.value} {first.rule}")
-    return ""
 
 
 def _copy(source: Path, target: Path) -> None:
@@ -213,12 +227,12 @@ def _copy(source: Path, target: Path) -> None:
         temporary.write_bytes(content)
 
 
-def _draw(source: Source, folder: Path, cores: int) -> list[Printed]:
+def _draw(source: Source, folder: Path, cores: int) -> list[Drawn]:
     with lengths_in(source.study.lengths):
         return draw_for_print(source.results, folder / "figures" / source.name, cores)
 
 
-def _captions(sources: Sequence[Source], drawn: Mapping[str, list[Printed]]) -> str:
+def _captions(sources: Sequence[Source], drawn: Mapping[str, list[Drawn]]) -> str:
     """What each figure finds, and its caption."""
     said = ["# Figures\n"]
     for source in sources:
@@ -259,6 +273,7 @@ def _write_books(sources: Sequence[Source], folder: Path, name: str, epoch: int)
     write_text(folder / DIGESTS, digests.data_digests(folder, data))
     data_hash = hashlib.sha256((folder / DIGESTS).read_bytes()).hexdigest()
     context = _context(sources, name, epoch, data_hash)
+    context["claims"] = (folder / "claims.csv").exists()
     for target in ("README.md", "rebuild.sh"):
         write_text(folder / target, _template(f"{target}.j2", context))
     (folder / "rebuild.sh").chmod(0o777 & ~_mask())
@@ -282,7 +297,6 @@ def _write_books(sources: Sequence[Source], folder: Path, name: str, epoch: int)
 def _context(sources: Sequence[Source], name: str, epoch: int, data_hash: str) -> dict[str, Any]:
     """What the templates tell."""
     versions = sources[0].summary["versions"]
-    reasons = {s.name: _uncut(s) for s in sources}
     return {
         "title": "; ".join(plain(s.summary["study"]["title"]) for s in sources),
         "name": name,
@@ -295,7 +309,7 @@ def _context(sources: Sequence[Source], name: str, epoch: int, data_hash: str) -
         "data_hash": data_hash,
         "version": versions["braidwise"],
         "python": versions["python"],
-        "left_out": [(study, reason) for study, reason in reasons.items() if reason],
+        "left_out": [(s.name, s.parts) for s in sources if isinstance(s.parts, str)],
         "cautions": CAUTIONS,
     }
 

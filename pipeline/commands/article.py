@@ -13,6 +13,10 @@ from pipeline.study.reader import refuse_if_all_are_wrong
 
 def _arguments(parser: ArgumentParser) -> None:
     study_arguments(parser, parallel=True)
+    told = (
+        "also for each sentence of the answer its numbers, their files, and the tests behind them"
+    )
+    parser.add_argument("--claims", action="store_true", help=told)
 
 
 def _run(options: Namespace) -> int:
@@ -35,7 +39,7 @@ def _run(options: Namespace) -> int:
         if not run_workflow(plans, results.resolve(), options.cores):
             return 1
         say("drawing figures for print")
-        made = write_article(sources, results, options.cores)
+        made = write_article(sources, results, options.cores, options.claims)
     print(f"Article: {made.folder}\nArchive: {made.archive}\nData hash: {made.data_hash}")
     return 0
 

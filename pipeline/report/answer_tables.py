@@ -46,6 +46,7 @@ def _candidate(answer: Answer, candidate: Candidate) -> Row:
         "position_m": None if choke is None else choke.position,
         "cost": candidate.price,
         "currency": answer.currency,
+        "own_cable_m": None if choke is None else choke.own_cable(answer.study.cable.type),
         "standing": standing(candidate, answer),
         "chosen": "yes" if candidate.id == answer.chosen else "no",
         "barred": candidate.barred,

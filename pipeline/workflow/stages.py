@@ -180,6 +180,7 @@ def _write(
     on: _Work, wanted: dict[str, SolveRequest], found: Answer, read: Solves, parts: Part
 ) -> None:
     """Tables, exports and summary of an answer; ``parts`` are those without a band."""
+    from pipeline.answer.grounds import grounds_data
     from pipeline.answer.judge import one_grade
     from pipeline.live.carried import Source, carried_of, write_data
     from pipeline.report.summary import summary_data
@@ -192,6 +193,7 @@ def _write(
     study_results.write_exports(results, study, described, read.solved)
     source = Source(on.file, wanted, read.solved, on.cache, on.cores)
     write_data(results, carried_of(study, described, found, source))
+    write_json(results / "grounds.json", grounds_data(found))
     data = summary_data(study, described, found, read.evidence, parts[0] | more)
     # Last, since the workflow takes it as the sign that all is there.
     write_json(results / "summary.json", data)

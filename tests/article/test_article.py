@@ -99,6 +99,18 @@ def test_all_that_is_promised_is_there(source: Source) -> None:
     }
 
 
+def test_with_claims_there_is_a_table_of_them_and_the_same_data(source: Source) -> None:
+    plain = made_of(source)
+    made = write_article([source], source.results.parent, 1, with_claims=True)
+    assert made.data_hash == plain.data_hash
+    paths = contents(made.folder)
+    assert {"claims.csv", "claims.md", "data/small/tables/candidates.csv"} <= paths.keys()
+    assert b"article --claims --results" in paths["rebuild.sh"]
+    with (made.folder / "claims.csv").open(encoding="utf-8", newline="") as stream:
+        files = {row["file"] for row in csv.DictReader(stream)}
+    assert files <= paths.keys()
+
+
 def test_checksums_are_those_of_an_independent_tool(source: Source) -> None:
     made = made_of(source)
     paths = contents(made.folder).keys() - {"checksums.txt"}

@@ -1,0 +1,128 @@
+"""The table of claims: a row for each number of each sentence, true to its file and tests."""
+
+from __future__ import annotations
+
+import ast
+import json
+import shutil
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.answer.grounds import producers
+from pipeline.article.claims import (
+    claim_rows,
+    claims_markdown,
+    named_tests,
+    quantity_of,
+    value_at,
+)
+from pipeline.text.errors import ResultError
+from tests.harness.small_study import finished
+
+pytestmark = pytest.mark.takes(8)
+
+ROOT = Path(__file__).parents[2]
+
+
+def summary() -> dict[str, Any]:
+    text = (finished() / "small" / "summary.json").read_text(encoding="utf-8")
+    data: dict[str, Any] = json.loads(text)
+    return data
+
+
+@cache
+def functions_of(file: str) -> set[str]:
+    tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+    return {node.name for node in tree.body if isinstance(node, ast.FunctionDef)}
+
+
+# Laws
+
+
+def test_every_sentence_of_the_answer_has_a_row() -> None:
+    answer = summary()["answer"]
+    rows = claim_rows(finished() / "small", "small")
+    told: dict[str, dict[str, None]] = {}
+    for row in rows:
+        told.setdefault(row["part"], {})[row["sentence"]] = None
+    said = {part: " ".join(sentences) for part, sentences in told.items()}
+    assert said.pop("headline") == answer["headline"]
+    assert said.pop("why") == answer["why"]
+    assert said.pop("how sure") == answer["how_sure"]
+    assert said.pop("avoid", "") == answer["avoid"]
+    assert said.pop("numbers").split() == answer["text"].split("\n\n")[1].split()
+    assert said == answer["questions"]
+
+
+def test_every_row_has_the_value_that_its_file_has() -> None:
+    data = summary()
+    rows = claim_rows(finished() / "small", "small")
+    assert {row["file"] for row in rows} > {"data/small/summary.json"}
+    for row in rows:
+        if row["file"] == "data/small/summary.json":
+            assert value_at(data, row["key"]) == row["value"]
+            if isinstance(row["value"], float):
+                assert repr(row["value"]) in json.dumps(data)
+
+
+@pytest.mark.parametrize("behind", named_tests())
+def test_every_test_that_is_named_is_there(behind: str) -> None:
+    for test in named_tests()[behind]:
+        file, name = test.split("::")
+        assert name in functions_of(file), test
+
+
+def test_whatever_says_something_and_every_number_have_a_test() -> None:
+    assert set(producers()) <= named_tests().keys()
+    for row in claim_rows(finished() / "small", "small"):
+        assert row["tests"]
+        quantity = quantity_of(row["key"])
+        # A share or a chance, a decibel, an ohm: a number that is measured in something.
+        if isinstance(row["value"], float) and "sure" not in row["key"]:
+            assert quantity, row["key"]
+        assert not quantity or quantity in named_tests(), row["key"]
+
+
+def test_a_reader_meets_each_sentence_once() -> None:
+    rows = claim_rows(finished() / "small", "small")
+    page = claims_markdown(rows)
+    assert page.count("starting 0.05 m from the antenna.") >= 1
+    lines = [line for line in page.splitlines() if line.startswith("| ")]
+    assert len(lines) == 2 + len(rows)
+    assert sum(not line.startswith("|  |") for line in lines) == 2 + len(
+        {(row["part"], row["sentence"]) for row in rows}
+    )
+
+
+@given(st.text(min_size=1))
+def test_a_name_of_any_letters_is_found_again(name: str) -> None:
+    quoted = name.replace("\\", "\\\\").replace("'", "\\'")
+    data = {"of": [{"id": "another"}, {"id": name, "value": 1}], "by": {name: {"value": 2}}}
+    if name != "another":
+        assert value_at(data, f"$.of[?@.id=='{quoted}'].value") == 1
+    assert value_at(data, f"$.by['{quoted}'].value") == 2
+
+
+# Refusals
+
+
+@pytest.mark.parametrize("path", ["$.b", "$.a[?@.id=='z'].b", "$.a[?@.id=='x'].b", "$.a..b"])
+def test_what_stands_nowhere_or_twice_is_no_ground(path: str) -> None:
+    data = {"a": [{"id": "x", "b": 1}, {"id": "x", "b": 2}]}
+    with pytest.raises(ResultError, match="ground-lost"):
+        value_at(data, path)
+
+
+def test_grounds_of_other_results_are_refused(tmp_path: Path) -> None:
+    results = tmp_path / "small"
+    shutil.copytree(finished() / "small", results)
+    data = summary()
+    data["answer"]["candidates"] = data["answer"]["candidates"][:1]
+    (results / "summary.json").write_text(json.dumps(data), encoding="utf-8")
+    with pytest.raises(ResultError, match="does not stand where the grounds"):
+        claim_rows(results, "small")
