@@ -31,7 +31,7 @@ from tests.harness.made_answers import SEEDS, made_answer
 
 pytestmark = pytest.mark.takes(20)
 
-MANY = settings(max_examples=200, deadline=None)
+MANY = settings(max_examples=80, deadline=None)
 CHANCES = st.builds(Chance, st.floats(0, 1), st.floats(0, 0.2))
 ENDS = st.tuples(*[st.floats(-50, 50)] * 3).map(sorted)
 RANGES = ENDS.map(lambda ends: Range(ends[1], *ends))

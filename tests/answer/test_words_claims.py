@@ -14,7 +14,7 @@ from pipeline.answer.answer_data import answer_data
 from pipeline.answer.claims import agrees, claims_in, contradictions, row_contradictions
 from pipeline.workflow import stages
 from tests.harness.made_answers import SEEDS, made_answer
-from tests.harness.small_study import finished
+from tests.harness.small_study import finished_with_pages
 from tests.harness.told import (
     all_contradictions,
     blocks_of,
@@ -23,9 +23,9 @@ from tests.harness.told import (
     summary_of,
 )
 
-pytestmark = pytest.mark.takes(20)
+pytestmark = pytest.mark.takes(10)
 
-MANY = settings(max_examples=80, deadline=None)
+MANY = settings(max_examples=50, deadline=None)
 
 
 def data_of(seed: int) -> dict[str, Any]:
@@ -131,8 +131,7 @@ def test_nothing_on_the_pages_and_in_the_tables_of_a_finished_study_is_against_i
     tmp_path: Path,
 ) -> None:
     results = tmp_path / "small"
-    shutil.copytree(finished() / "small", results)
-    stages.pages(results, 1)
+    shutil.copytree(finished_with_pages(), results)
     compared = tmp_path / "compared"
     stages.compared(compared / "compared.html", [results / "report.html"])
     assert all_contradictions(results) == []

@@ -14,6 +14,7 @@ import pipeline.figures
 from pipeline.figures.registry import REPORT, draw_report, figure, figures_of
 from pipeline.report.page import build_report
 from pipeline.runtime.store import read_json
+from tests.harness.small_study import finished_with_pages
 
 ROOT = Path(__file__).parents[2]
 NAME = "line_loss"
@@ -34,8 +35,11 @@ def module(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
         sys.modules.pop(f"pipeline.figures.{name}", None)
 
 
-def test_a_new_figure_is_drawn_captioned_and_follows_its_table(copy: Path, module: Path) -> None:
-    draw_report(copy)
+def test_a_new_figure_is_drawn_captioned_and_follows_its_table(
+    tmp_path: Path, module: Path
+) -> None:
+    copy = Path(shutil.copytree(finished_with_pages(), tmp_path / "small"))
+    draw_report(copy, NAME)
     assert (copy / "figures" / f"{NAME}.png").stat().st_size > 5000
     build_report(copy)
     page = (copy / "report.html").read_text(encoding="utf-8")

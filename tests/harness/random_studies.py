@@ -119,9 +119,10 @@ def random_study(seed: int) -> dict[str, Any]:
 
 
 def random_study_file(folder: Path, seed: int) -> Path:
-    """The study in a file."""
+    """The study in a file, with few draws: a test wants laws and no answer."""
     path = folder / f"drawn-{seed}.yaml"
-    path.write_text(yaml.safe_dump(random_study(seed), allow_unicode=True), encoding="utf-8")
+    data = random_study(seed) | {"unknowns": {"geometries": 8, "draws": 16}}
+    path.write_text(yaml.safe_dump(data, allow_unicode=True), encoding="utf-8")
     return path
 
 

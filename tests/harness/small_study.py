@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from functools import cache
 from pathlib import Path
 
@@ -82,6 +83,20 @@ def finished() -> Path:
             half = folder.with_name("unfinished")
             half.mkdir()
             through_stages(small_study_file(half), half)
+            half.rename(folder)
+    return folder
+
+
+def finished_with_pages() -> Path:
+    """Results of the small study with their figures and pages, made once a session."""
+    from pipeline.workflow import stages
+
+    results = finished() / "small"
+    with one_at_a_time("with-pages") as folder:
+        if not folder.exists():
+            half = folder.with_name("half-with-pages")
+            shutil.copytree(results, half)
+            stages.pages(half, 1)
             half.rename(folder)
     return folder
 

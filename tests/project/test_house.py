@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -42,13 +43,20 @@ class Name(NamedTuple):
         return self.path.rsplit(".", 1)[-1]
 
 
+@cache
 def glossary() -> list[dict[str, str]]:
     with (ROOT / "tests" / "glossary.csv").open(encoding="utf-8", newline="") as stream:
         return list(csv.DictReader(stream))
 
 
 def tree(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
+    return _parsed(path.read_text(encoding="utf-8"))
+
+
+# By its text: files in a test's own folder are written anew.
+@cache
+def _parsed(text: str) -> ast.Module:
+    return ast.parse(text)
 
 
 def where(path: Path) -> str:
