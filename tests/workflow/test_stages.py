@@ -69,7 +69,8 @@ def test_a_coil_that_is_taken_though_the_study_has_none_is_solved_as_its_own_wou
     home = Path(shutil.copytree(finished(), tmp_path / "home"))
     said: list[str] = []
     study = load_study(home / "small.yaml")
-    on = stages._Work(study, home / "cache", home / "small", 1, Telling(said.append))
+    file, store, results = home / "small.yaml", home / "cache", home / "small"
+    on = stages._Work(study, file, store, results, 1, Telling(said.append))
     wanted = requests(study)
     read = stages._checked(on, wanted, stages._centres(on, wanted))
     assert said == []
