@@ -69,19 +69,21 @@ def on(kind: str, count: int, position: float) -> dict[str, Any]:
 def test_a_setting_is_a_study_with_that_choke_and_those_ends(writer: Page, tmp_path: Path) -> None:
     head = made_head(SMALL)
     study = as_set(writer, tmp_path, head, first=on(CORE, 3, 0.0712345678), radio=[1.5, -2e-7])
-    (choke,) = study.chokes
+    choke = study.chokes[-1]
+    assert choke.id == "as-set"
     assert isinstance(choke, FerriteChoke)
     assert (choke.core.id, choke.count, choke.position) == (CORE, 3, 0.0712345678)
     assert (choke.price, choke.currency) == (13.5, "EUR")
     assert study.station.impedance == 1.5 - 2e-7j
     before = load_study(SMALL)
+    assert study.chokes[:-1] == before.chokes
     assert (study.antenna, study.site, study.cable) == (before.antenna, before.site, before.cable)
     assert (study.title, study.frequency) == (before.title, before.frequency)
 
 
 def test_equal_rows_of_one_core_stand_in_two_places(writer: Page, tmp_path: Path) -> None:
     both = {"first": on(CORE, 2, 0.9), "second": on(CORE, 2, 0.2)}
-    (choke,) = as_set(writer, tmp_path, made_head(SMALL), **both).chokes
+    choke = as_set(writer, tmp_path, made_head(SMALL), **both).chokes[-1]
     assert [(part.count, part.position) for part in choke.placed] == [(2, 0.2), (2, 0.9)]
 
 
@@ -99,18 +101,18 @@ def test_a_lead_that_hangs_free_is_no_study(writer: Page) -> None:
     assert "hangs free" in written(writer, {**head["start"], "bond": "none"}, head)["refused"]
 
 
-def test_without_a_choke_the_study_asks_which(writer: Page, tmp_path: Path) -> None:
+def test_without_a_choke_the_study_has_its_own_candidates(writer: Page, tmp_path: Path) -> None:
     study = as_set(writer, tmp_path, made_head(SMALL), first=None, radio="open")
     assert study.station.impedance is None
-    assert any(sentence.startswith("chokes: the standard") for sentence in study.defaults)
+    assert study.chokes == load_study(SMALL).chokes
 
 
-def test_a_measurement_of_a_candidate_that_is_gone_goes_with_it(
-    writer: Page, tmp_path: Path
-) -> None:
+def test_an_id_that_is_taken_is_not_taken_again(writer: Page, tmp_path: Path) -> None:
     head = made_head(SMALL)
-    head["study"] |= {"measured": {"antenna": "antenna.s1p", "case": "core-x2"}}
-    assert as_set(writer, tmp_path, head).measured is None
+    own = {"kind": "ideal", "position": "1 m"}
+    head["study"] |= {"chokes": [{"id": "as-set", **own}, {"id": "as-set-2", **own}]}
+    chokes = as_set(writer, tmp_path, head).chokes
+    assert [choke.id for choke in chokes] == ["as-set", "as-set-2", "as-set-3"]
 
 
 @pytest.mark.parametrize("shipped", shipped_studies(), ids=lambda path: path.stem)
@@ -125,7 +127,6 @@ def test_every_shipped_study_is_written_as_it_was_but_for_what_is_set(
     station, bond = back.pop("station"), back.pop("bond", {})
     assert station == {**data.pop("station", {}), "impedance": "30+20j ohm"}
     assert bond == ({**data.pop("bond"), "rod_impedance": "40 ohm"} if "bond" in data else {})
-    data.pop("chokes", None)
     assert back == data
 
 

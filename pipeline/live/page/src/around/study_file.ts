@@ -1,6 +1,8 @@
 /**
- * A setting as a study file: the page's own study with what hangs on the cable, the bond and the
- * end at the radio put in place of its own. The project's reader takes it as it is.
+ * A setting as a study file: the page's own study with the bond and the end at the radio put in
+ * place of its own, and what is on the cable as one more candidate. The project's reader takes it
+ * as it is. The other candidates stay: with them the cable is drawn in the same pieces, so that the
+ * same figures come out, and they are what the new one will be held against.
  *
  * All texts are in quotes, so that none of them is taken for anything else.
  */
@@ -13,10 +15,8 @@ export type Written = { text: string } | { refused: string };
 
 type Data = Readonly<Record<string, unknown>>;
 
-/** Id of the only candidate of a file. */
+/** Id of the candidate that was set. */
 const ID = "as-set";
-/** Cases of every study that measurements may be of. */
-const ALWAYS = ["none", "ideal", "no-feedline"];
 /** Words that YAML 1.1 reads as no text. */
 const NO_TEXT = new Set(["y", "n", "yes", "no", "on", "off", "true", "false", "null"]);
 const PLAIN_KEY = /^[a-z][a-z0-9_]*$/;
@@ -27,25 +27,23 @@ const IN_TWO_PLACES =
   "A study file holds two chokes at once only where they are equal rows of one core: take one of " +
   "them off, or make them equal.";
 const BEGINS = [
-  "# Made by the page of a report: its study with the choke, the bond and the end at the radio",
-  "# that were set there. Save it beside the study, since files that it names are looked for",
-  "# beside it, under a name of letters, digits, _ and -, such as as_set.yaml; then",
+  "# Made by the page of a report: its study with the bond and the end at the radio that were set",
+  "# there, and the choke as its last candidate. Save it beside the study, since files that it",
+  "# names are looked for there, under a name of letters, digits, _ and -; then",
   "#   braidwise study as_set.yaml",
 ];
 
-/** The study with a setting in place of its candidates. */
+/** The study with a setting among its candidates. */
 export function studyFile(setting: Setting, head: Head): Written {
   const candidate = candidateOf(setting, head);
   if ("refused" in candidate) return candidate;
-  const { chokes: _, ...rest } = head.study;
-  const study: Record<string, unknown> = { ...rest };
+  const study: Record<string, unknown> = { ...head.study };
   if (head.hasBond) {
     if (setting.bond === "none") return { refused: HANGS_FREE };
-    study.bond = { ...part(rest.bond), rod_impedance: ohms(setting.bond) };
+    study.bond = { ...part(study.bond), rod_impedance: ohms(setting.bond) };
   }
-  study.station = { ...part(rest.station), impedance: radioText(setting) };
-  if (!ALWAYS.includes(String(part(rest.measured).case ?? "none"))) delete study.measured;
-  if (candidate.data) study.chokes = [candidate.data];
+  study.station = { ...part(study.station), impedance: radioText(setting) };
+  if (candidate.data) study.chokes = [...candidates(head), candidate.data];
   return { text: [...BEGINS, ...lines(study, ""), ""].join("\n") };
 }
 
@@ -57,7 +55,20 @@ function radioText(setting: Setting): string {
   return setting.radio === "open" ? "open" : ohms(setting.radio);
 }
 
-/** The one candidate, nothing where nothing is on the cable. */
+/** Candidates of the study itself; the standard ones, which it has where it names none, are not. */
+function candidates(head: Head): readonly unknown[] {
+  return Array.isArray(head.study.chokes) ? head.study.chokes : [];
+}
+
+/** An id that no candidate has. */
+function freeId(head: Head): string {
+  const taken = new Set(candidates(head).map((each) => part(each).id));
+  let id = ID;
+  for (let k = 2; taken.has(id); k++) id = `${ID}-${k}`;
+  return id;
+}
+
+/** What is on the cable as a candidate, nothing where nothing is on the cable. */
 function candidateOf(
   setting: Setting,
   head: Head,
@@ -68,7 +79,7 @@ function candidateOf(
   if (!first) return { data: null };
   const kind = head.kinds.find((each) => each.id === first.kind);
   if (!kind) return { refused: "What is on the cable is of no kind that this page knows." };
-  const common = { id: ID, ...kind.study, ...priceOf(kind) };
+  const common = { id: freeId(head), ...kind.study, ...priceOf(kind) };
   if (!second) return { data: { ...common, ...counted(kind, first.count), ...at(first) } };
   return inTwoPlaces(common, kind, [first, second]);
 }
