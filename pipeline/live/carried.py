@@ -15,9 +15,10 @@ from pipeline.judgement.judgement import Judgement
 from pipeline.live.embedding import DATA
 from pipeline.live.kinds import kinds_of
 from pipeline.live.payload import Carried, packed
-from pipeline.live.shown import shown_of
+from pipeline.live.shown import Offered, shown_of
 from pipeline.live.solves import live_solves
 from pipeline.runtime.store import whole_file
+from pipeline.solver.cases import CABLE
 from pipeline.solver.solve_cache import SolveRequest
 from pipeline.study.records import Study
 from pipeline.text.yaml_reading import read_yaml
@@ -39,7 +40,8 @@ def carried_of(study: Study, judgement: Judgement, answer: Answer, source: Sourc
     written = read_yaml(source.file).data
     kinds = kinds_of(study, written.get("chokes") or [])
     solved = live_solves(study, source.wanted, source.solved, source.store, source.cores)
-    shown = shown_of(study, judgement, answer, kinds, written)
+    offered = Offered(solved[CABLE].structure, kinds)
+    shown = shown_of(study, judgement, answer, offered, written)
     return Carried(study, solved, kinds, judgement.solved.elevation_deg, shown)
 
 

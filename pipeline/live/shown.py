@@ -6,14 +6,17 @@ A study, its judgement and its answer in; plain data as ``page/src/contract.ts``
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
+from models.wires.structure import Structure
 from pipeline.analysis.figures_of_merit_and_score import scored
 from pipeline.answer.record import Answer, Candidate
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement
 from pipeline.live.kinds import LiveKind, kind_id
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE
+from pipeline.solver.terminations import placed_weights
 from pipeline.study.records import Study
 
 # The geometries that are solved of one installation; others may stand beside it later.
@@ -23,18 +26,39 @@ ONLY = "as described"
 BOND_OFF = "bond taken off at the rod"
 
 
+@dataclass(frozen=True)
+class Offered:
+    """What a reader can put on the cable: ``built`` is its geometry in the page."""
+
+    built: Structure
+    kinds: tuple[LiveKind, ...]
+
+    def has(self, choke: Choke | None) -> bool:
+        """Whether it can be put on the cable at its place."""
+        if choke is None or choke.is_drawn:
+            return True
+        if kind_id(choke) not in {kind.id for kind in self.kinds}:
+            return False
+        try:
+            placed_weights(self.built, choke)
+        except ValueError:
+            # Somewhere that the page's ports do not reach, such as before the radio.
+            return False
+        return True
+
+
 def shown_of(
     study: Study,
     judgement: Judgement,
     answer: Answer,
-    kinds: tuple[LiveKind, ...],
+    offered: Offered,
     written: Mapping[str, Any],
 ) -> dict[str, Any]:
     """Plain data of the page's head; ``written`` is the study's file as it was read."""
     settings = {
         name: _setting(study, result.case.choke)
         for name, result in judgement.results.items()
-        if name not in (NO_FEEDLINE, IDEAL) and _can_be_set(judgement, name, kinds)
+        if name not in (NO_FEEDLINE, IDEAL) and offered.has(result.case.choke)
     }
     start = settings.get(answer.chosen, _setting(study, None))
     return {
@@ -61,14 +85,6 @@ def shown_of(
         "thresholds": {f.name: getattr(study.verdict, f.threshold) for f in scored(study.verdict)},
         "study": dict(written),
     }
-
-
-def _can_be_set(judgement: Judgement, name: str, kinds: tuple[LiveKind, ...]) -> bool:
-    """Whether a page offers what a case has on its cable."""
-    choke = judgement.results[name].case.choke
-    if choke is None:
-        return True
-    return kind_id(choke) in {kind.id for kind in kinds}
 
 
 def _setting(study: Study, choke: Choke | None) -> dict[str, Any]:

@@ -38,22 +38,21 @@ _WAVELENGTHS = 1.0
 def with_movable_ports(study: Study, built: Structure) -> Structure:
     """The cable's geometry with a port on each segment from the first place of a core on.
 
-    As far as a wavelength down the cable, or so many ports; others on the shield go. Wires and
-    segments are those of ``built``.
+    As far as a wavelength down the cable, the bond, or so many ports; others on the shield go.
+    Nothing slides past a bond. Wires and segments are those of ``built``.
     """
     first = first_place(study.pipe.outside_diameter)
-    last = first + _WAVELENGTHS * SPEED_OF_LIGHT_NEC / study.frequency
+    bond = [port.position for port in built.ports if port.name == "bond" and port.position]
+    last = min([first + _WAVELENGTHS * SPEED_OF_LIGHT_NEC / study.frequency, *bond])
     own = {built.port_segment(port): port for port in built.ports}
     length, wire = built.segments.length, built.segments.wire
     along: list[Port] = []
     for segment, position in built.shield_path:
         low, high = position - length[segment] / 2, position + length[segment] / 2
         there = own.get(segment)
-        if high <= first + 1e-6 or low > last or len(along) == MOST_PORTS:
+        is_taken = there is not None and not there.name.startswith("shield")
+        if is_taken or high <= first + 1e-6 or low > last - 1e-6 or len(along) == MOST_PORTS:
             continue
-        if there is not None and not there.name.startswith("shield"):
-            # The bond's segment is a port for itself: past it something would sit astride.
-            break
         at = int(segment - built.first_segment[wire[segment]])
         name = f"shield segment {segment}"
         along.append(there or Port(name, int(wire[segment]), at, position))
