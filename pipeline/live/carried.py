@@ -26,7 +26,10 @@ from pipeline.text.yaml_reading import read_yaml
 
 @dataclass(frozen=True)
 class Source:
-    """Where a page's data come from: the study's file, its solves by geometry, and their store."""
+    """Where a page's data come from: the study's file, and its solves by geometry.
+
+    ``store`` is where currents of drawings are kept.
+    """
 
     file: Path
     wanted: Mapping[str, SolveRequest]

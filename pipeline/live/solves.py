@@ -27,8 +27,6 @@ from pipeline.solver.port_basis import basis_of
 from pipeline.solver.solve_cache import SolveRequest
 from pipeline.study.records import Study
 
-# Currents of the ports along the cable, in the store of solves.
-ALONG_CABLE = "along_cable"
 # Ports along the cable at most: a page has to carry the square of their number.
 MOST_PORTS = 64
 # How far down the cable something can be moved; from there on the standing wave repeats.
@@ -89,9 +87,10 @@ def live_solves(
 ) -> dict[str, Solved]:
     """Geometries with a cable by name, with their bands and the ports that the page needs.
 
-    ``solved`` are the study's own, with their bands; ``store`` is the store of solves.
+    ``solved`` are the study's own, with their bands; ``store`` is where currents of drawings are
+    kept.
     """
-    found = {CABLE: _along_cable(study, wanted[CABLE], solved[CABLE], store / ALONG_CABLE, cores)}
+    found = {CABLE: _along_cable(study, wanted[CABLE], solved[CABLE], store, cores)}
     for name, one in solved.items():
         if name not in (CABLE, ALONE):
             found[name] = _with_few_ports(one)

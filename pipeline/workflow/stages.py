@@ -191,7 +191,7 @@ def _write(
     more, tables = study_results.case_parts(study, described, found)
     study_results.write_tables(results / "tables", tables | parts[1])
     study_results.write_exports(results, study, described, read.solved)
-    source = Source(on.file, wanted, read.solved, on.cache, on.cores)
+    source = Source(on.file, wanted, read.solved, on.cache / DRAWINGS, on.cores)
     write_data(results, carried_of(study, described, found, source))
     write_json(results / "grounds.json", grounds_data(found))
     data = summary_data(study, described, found, read.evidence, parts[0] | more)

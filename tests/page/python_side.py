@@ -26,6 +26,7 @@ from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of
 from pipeline.text.yaml_reading import read_yaml
 from pipeline.workflow.solves import Solves, read_centres, with_bands
+from pipeline.workflow.stages import DRAWINGS
 
 ROOT = Path(__file__).parents[2]
 STUDIES = (ROOT / "models" / "studies", ROOT / "tests" / "studies" / "good")
@@ -218,7 +219,7 @@ def python_side(results: Path) -> PythonSide:
     study = load_study(file)
     wanted = requests(study)
     own = with_bands(Solves(read_centres(wanted, store), {}, {}), wanted, store)
-    solved = live_solves(study, wanted, own.solved, store, 1)
+    solved = live_solves(study, wanted, own.solved, store / DRAWINGS, 1)
     kinds = {k.id: k for k in kinds_of(study, read_yaml(file).data.get("chokes") or [])}
     return PythonSide(
         study,
