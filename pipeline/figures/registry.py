@@ -134,10 +134,25 @@ def draw_report(results: Path, *names: str, cores: int = 1) -> None:
             job.result()
 
 
-def draw_page(page: str, folder: Path, *data: Any) -> None:
-    """Draw all figures of another page into a folder, from what that page is made of."""
-    for wanted in figures_of(page).values():
-        _draw(wanted, folder, *data)
+def draw_page(page: str, folder: Path, *data: Any, cores: int = 1) -> None:
+    """Draw all figures of another page into a folder, from what that page is made of.
+
+    Several ``cores`` share them.
+    """
+    every = figures_of(page)
+    if cores == 1:
+        for wanted in every.values():
+            _draw(wanted, folder, *data)
+        return
+    with worker_pool(cores, "drawing figures") as pool:
+        jobs = [pool.submit(_draw_named, page, name, folder, *data) for name in every]
+        for job in jobs:
+            job.result()
+
+
+def _draw_named(page: str, name: str, folder: Path, *data: Any) -> None:
+    """Draw one figure of a page in another process, which knows it by its name."""
+    _draw(figures_of(page)[name], folder, *data)
 
 
 def _draw(wanted: Figure, folder: Path, *data: Any) -> None:

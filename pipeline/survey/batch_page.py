@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,8 @@ from pipeline.figures.registry import draw_page, figures_of
 from pipeline.report.html import page_text
 from pipeline.report.pictures import Picture, read_picture
 from pipeline.runtime.store import write_json, write_text
+from pipeline.runtime.workers import beside
 from pipeline.survey.batch_summary import summary_data
-from pipeline.survey.labelled_arrays import write_arrays
 from pipeline.survey.rules_of_thumb import (
     count_words,
     drawn_kinds,
@@ -23,7 +24,7 @@ from pipeline.survey.rules_of_thumb import (
     share_words,
     thumbs,
 )
-from pipeline.survey.table_rows import read_rows
+from pipeline.survey.table_rows import TableRows, read_rows
 from pipeline.text.formatting import in_unit, plain, whole_percent
 
 Data = Mapping[str, Any]
@@ -33,8 +34,10 @@ _QUESTIONS = {"needed": "A choke is", "how_many": "Cores of the best class"}
 _WORDS = 12
 
 
-def write_pages(table: Path) -> None:
+def write_pages(table: Path, cores: int = 1) -> None:
     """Write ``arrays.nc``, ``summary.json``, ``figures/`` and ``batch.html`` beside a table.
+
+    Several ``cores`` share the figures, while arrays are written beside.
 
     Raises
     ------
@@ -44,10 +47,23 @@ def write_pages(table: Path) -> None:
     rows, folder = read_rows(table), table.parent
     summary = summary_data(rows)
     write_json(folder / "summary.json", summary)
-    write_arrays(folder / "arrays.nc", rows, summary)
-    draw_page(PAGE, folder / "figures", summary)
+    write = partial(_write_arrays, folder / "arrays.nc", rows, summary)
+    if cores == 1:
+        write()
+        draw_page(PAGE, folder / "figures", summary)
+    else:
+        with beside(write, "writing arrays") as finish:
+            draw_page(PAGE, folder / "figures", summary, cores=cores)
+            finish()
     # Last: the workflow takes it as the sign that all is there.
     write_text(folder / "batch.html", page(summary, pictures_of(folder / "figures", summary)))
+
+
+def _write_arrays(path: Path, rows: TableRows, summary: Data) -> None:
+    # Its library takes half a second to load, and only who writes needs it.
+    from pipeline.survey.labelled_arrays import write_arrays
+
+    write_arrays(path, rows, summary)
 
 
 def pictures_of(folder: Path, summary: Data) -> list[Picture]:

@@ -111,6 +111,7 @@ rule pages:
         local("logs/pages.log"),
     params:
         made_with=config["made_with"],
-    threads: 1
+    # Nothing else is left to do by then; a cluster counts jobs, not cores.
+    threads: workflow.cores or 1
     shell:
-        STAGE + " batch-pages {input:q} > {log:q} 2>&1"
+        STAGE + " batch-pages {input:q} {threads} > {log:q} 2>&1"

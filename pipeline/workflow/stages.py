@@ -243,11 +243,11 @@ def batch_table(given: Sequence[str]) -> None:
 
 
 def batch_pages(given: Sequence[str]) -> None:
-    """What the table of a batch says: arrays, summary, figures and page beside it."""
+    """What a table of a batch says: arrays, summary, figures and page beside it, on some cores."""
     from pipeline.survey.batch_page import write_pages
 
-    (table,) = map(Path, given)
-    write_pages(table)
+    table, cores = given
+    write_pages(Path(table), int(cores))
     teller()("wrote the page")
 
 

@@ -26,7 +26,7 @@ from tests.bench.measuring import Company, duration, rounded, tell, wall_seconds
 
 AT_LEAST = 0.85
 # Long enough for two cores that the start of a run counts for little.
-INSTALLATIONS = 30
+INSTALLATIONS = 60
 JOB_ROUNDS = 3
 NAME = "heights"
 COMMAND = "import sys; from pipeline.commands.cli import main; sys.exit(main(sys.argv[1:]))"

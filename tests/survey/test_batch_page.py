@@ -31,7 +31,7 @@ pytestmark = pytest.mark.takes(8)
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = made_rows("J-pole, 145 MHz", 40, 1, 6) + made_rows(HOSTILE, 40, 2, 6)
     table = write_made(tmp_path_factory.mktemp("batch") / "table.parquet", made, HOSTILE)
-    write_pages(table)
+    write_pages(table, 2)
     return table.parent
 
 
