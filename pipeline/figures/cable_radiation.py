@@ -93,7 +93,7 @@ def cable_radiation(cases: Cases, table: Table) -> Page:
         ),
         zero_note(cases),
     )
-    size = min(_WIDEST, (sheet().width - _APART) / len(shown))
+    size = min(_WIDEST, (sheet().width - 2 * _APART) / len(shown) - _APART)
     tall = half_height(size) if grounded else size
     page = open_page(texts, size + tall + _HEAD + _APART)
     scale = scale_for(table.number("gain_dbi"), _DEPTH_DB)

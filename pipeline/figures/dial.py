@@ -177,9 +177,10 @@ def open_from_side(ax: Axes, scale: Scale, sides: tuple[str, str], grounded: boo
     for elevation in (30, 60, 90):
         for mirrored in (False, True)[: 1 if elevation == 90 else 2]:
             angle = np.radians(180 - elevation if mirrored else elevation)
-            _spoke(ax, float(angle), f"{elevation}°")
+            said = f"{elevation}°" if elevation > 30 or width_of(ax) >= _FEW_NAMES else ""
+            _spoke(ax, float(angle), said)
             if not grounded:
-                _spoke(ax, -float(angle), f"−{elevation}°")
+                _spoke(ax, -float(angle), f"−{said}" if said else "")
     foot = -_BELOW if grounded else -_ROOM
     for name, across in zip(sides, (1.0, -1.0), strict=True):
         look: Look = {"size": SMALL, "color": INK, "ha": "right" if across > 0 else "left"}

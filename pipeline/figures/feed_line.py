@@ -23,6 +23,7 @@ from pipeline.figures.page import (
     log_ticks,
     open_page,
     shade,
+    width_of,
 )
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
@@ -34,7 +35,9 @@ from pipeline.figures.style import (
     SMALL,
     SOLID,
     STEEL,
+    Look,
     shorten,
+    text_width,
 )
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import megahertz, percent
@@ -132,6 +135,7 @@ def without_winding(
 def mark_places(ax: Axes, places: tuple[Landmark, ...]) -> None:
     """Thin upright lines at tap, bends, bond and radio, named above the axes."""
     low, high = ax.get_xlim()
+    room = ax.figure.get_figwidth() * (1 - ax.get_position().x1)  # type: ignore[union-attr]
     last = -np.inf
     for mark in places:
         ax.axvline(mark.position, color=STEEL, lw=0.8, ls=":", zorder=1)
@@ -139,16 +143,11 @@ def mark_places(ax: Axes, places: tuple[Landmark, ...]) -> None:
         # A name that would run into the one before stands a line higher.
         level = 1.015 if share - last > 0.11 else 1.085
         last = share if level < 1.05 else last
-        ax.text(
-            share,
-            level,
-            mark.name,
-            transform=ax.transAxes,
-            size=SMALL,
-            color=STEEL,
-            ha="center",
-            va="bottom",
-        )
+        # What would run off the sheet ends at the edge of the axes.
+        beyond = (1 - share) * width_of(ax) + room < 0.5 * text_width(mark.name, SMALL)
+        look: Look = {"transform": ax.transAxes, "size": SMALL, "color": STEEL, "va": "bottom"}
+        place = (min(share, 1.0) if beyond else share, level)
+        ax.text(*place, mark.name, ha="right" if beyond else "center", **look)
 
 
 def _shield_title(table: Table, cases: Cases) -> str:

@@ -100,9 +100,9 @@ class _View:
         return np.concatenate([self.main.segments.start, self.main.segments.end])
 
     @cached_property
-    def wide(self) -> float:
-        """Width of the side view. [inch]"""
-        return min(_MAIN, sheet().width - _LEFT - _BETWEEN - _DETAIL - _NAMES)
+    def is_narrow(self) -> bool:
+        """Whether the enlarged picture stands below the other one."""
+        return sheet().width < _LEFT + _MAIN + _BETWEEN + _DETAIL + _NAMES - 1e-6
 
     @cached_property
     def axis(self) -> int:
@@ -181,7 +181,7 @@ class _View:
             return 0.0
         low, high = self.box
         whole = np.ptp(self.ends_of(self.main.parts())[:, 1 - self.axis])
-        return float(np.clip(1.1 * whole * self.wide / (high - low)[0], *_PLAN))
+        return float(np.clip(1.1 * whole * _MAIN / (high - low)[0], *_PLAN))
 
     def draw(self, ax: Axes, axes: tuple[int, int], width: float, around: float) -> None:
         """All wires, the limits of the axes set before."""
@@ -197,17 +197,20 @@ def installation_page(structures: Mapping[str, Structure], scene: Scene) -> Page
     """
     view = _View(structures, scene)
     low, high = view.box
-    tall = float(np.clip((high - low)[1] * view.wide / (high - low)[0], _LOW, _TALL))
+    tall = float(np.clip((high - low)[1] * _MAIN / (high - low)[0], _LOW, _TALL))
     plan = view.plan_height()
-    above = 0.5 + (plan + 0.85 if plan else 0.0)
+    above = below = 0.5 + (plan + 0.85 if plan else 0.0)
+    if view.is_narrow:
+        above += _LOW + 0.85
     footer = footer_of(scene.title, scene.frequency)
     texts = Texts(view.title(), view.notes(), scene.evidence, footer)
     page = open_page(texts, tall + above + 0.25)
-    main = page.panel(_LEFT, above, view.wide, tall)
+    main = page.panel(_LEFT, above, _MAIN, tall)
     _whole(main, view)
-    _near_tap(page.panel(page.width - _DETAIL - _NAMES, above, _DETAIL, tall), view)
+    left = _LEFT if view.is_narrow else page.width - _DETAIL - _NAMES
+    _near_tap(page.panel(left, below, _DETAIL, _LOW if view.is_narrow else tall), view)
     if plan:
-        _from_above(page.panel(_LEFT, 0.5, view.wide, plan), view, main.get_xlim())
+        _from_above(page.panel(_LEFT, 0.5, _MAIN, plan), view, main.get_xlim())
     return page
 
 
@@ -258,7 +261,7 @@ def _text_width(ax: Axes, text: str) -> float:
 def _from_above(ax: Axes, view: _View, across: tuple[float, float]) -> None:
     """The installation from above, to the scale of the side view over it."""
     off = view.ends_of(view.main.parts())[:, 1 - view.axis]
-    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / view.wide * height_of(ax)
+    middle, half = 0.5 * (off.min() + off.max()), 0.5 * np.ptp(across) / _MAIN * height_of(ax)
     ax.set(xlim=across, ylim=(middle - half, middle + half))
     view.draw(ax, (view.axis, 1 - view.axis), 1.8, 4.0)
     length_axis(ax.yaxis, "xy"[1 - view.axis])
@@ -269,8 +272,8 @@ def _whole(ax: Axes, view: _View) -> None:
     """The side view of everything, the same scale both ways."""
     low, high = view.box
     room = height_of(ax)
-    scale = max((high[0] - low[0]) / view.wide, (high[1] - low[1]) / room)
-    middle, half = 0.5 * (low[0] + high[0]), 0.5 * scale * view.wide
+    scale = max((high[0] - low[0]) / _MAIN, (high[1] - low[1]) / room)
+    middle, half = 0.5 * (low[0] + high[0]), 0.5 * scale * _MAIN
     ax.set(xlim=(middle - half, middle + half), ylim=(low[1], low[1] + scale * room))
     view.draw(ax, (view.axis, 2), 1.8, 4.0)
     length_axis(ax.yaxis, "height")
