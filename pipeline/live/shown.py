@@ -69,6 +69,7 @@ def shown_of(
         "power": study.power,
         "lengths": study.lengths,
         "overGround": study.site.ground is not None,
+        "facing": study.site.facing,
         "variants": [{"id": ONLY, "label": f"cable joined to the {study.cable.joins}"}],
         "candidates": [
             {

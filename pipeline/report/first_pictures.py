@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from models.lengths import large
 from models.wires.structure import Structure
 from pipeline.figures.data import Cases, Table, landmarks, load_cases, read_table
+from pipeline.figures.patterns import compass_of
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import percent
 
@@ -368,7 +369,9 @@ def _fan(cases: Cases, table: Table) -> Sketch:
         lines.append(Line(look, path))
     ticks = [Mark(x + r, y, f"{level:g}".replace("-", "−")) for level, r in scale.rings()]
     outside = FAN_RADIUS + 14.0
-    marks = [Mark(x + outside, y - 6.0, f"{sides[0]}°"), Mark(x - outside, y - 6.0, f"{sides[1]}°")]
+    # The point of the compass alone: there is no room for its degrees.
+    names = [compass_of(cases).name(float(side)).split(" ")[0] for side in sides]
+    marks = [Mark(x + outside, y - 6.0, names[0]), Mark(x - outside, y - 6.0, names[1])]
     said = f"Gain over elevation towards both sides, {_said(cases, upper)}"
     return Sketch(FAN, said, tuple(lines), tuple(marks), ticks=tuple(ticks))
 
@@ -385,17 +388,17 @@ def _ring(cases: Cases, table: Table) -> Sketch:
     top = math.ceil(float(every.max()) + 0.1)
     step = max(_RING_STEP_DB, float(math.ceil((top - max(float(every.min()), top - 25.0)) / 2.0)))
     scale = _Scale(top - _RINGS * step, top, RING_RADIUS)
+    compass = compass_of(cases)
     lines = [Line("grid", _circle(r)) for _, r in scale.rings()]
     lines.append(Line("compass", _compass()))
     for look, rows in _curves(cases, table):
         radii = scale.radii(rows.number("gain_dbi"))
-        lines.append(
-            Line(look, polyline(polar(radii, rows.number("azimuth_deg"), RING_MIDDLE), True))
-        )
-    outside = RING_RADIUS + 16.0
-    turns = np.array([0.0, 90.0, 180.0, 270.0])
+        turned = np.degrees(compass.screen(rows.number("azimuth_deg")))
+        lines.append(Line(look, polyline(polar(radii, turned, RING_MIDDLE), closed=True)))
+    named = compass.marks()[::2]
+    turns = np.degrees(compass.screen(np.array([azimuth for azimuth, _ in named])))
     outside = polar(np.full(len(turns), RING_RADIUS + 16.0), turns, RING_MIDDLE).tolist()
-    marks = [Mark(x, y, f"{turn:g}°") for (x, y), turn in zip(outside, turns, strict=True)]
+    marks = [Mark(x, y, name) for (x, y), (_, name) in zip(outside, named, strict=True)]
     x, y = RING_MIDDLE
     ticks = [Mark(x, y - r, f"{level:g}".replace("-", "−")) for level, r in scale.rings()]
     elevation = f"{table.number('elevation_deg')[0]:g}°"

@@ -60,7 +60,8 @@ def test_the_ring_read_by_its_own_scale_is_the_table(
     table = read_table(finished() / RESULTS, "azimuth_cut").select(case=case)
     assert gains(drawn.ring, look, RING_MIDDLE) == pytest.approx(table.number("gain_dbi"), abs=0.02)
     turned = points(drawn.ring, look) - np.array(RING_MIDDLE)
-    azimuth = np.degrees(np.arctan2(-turned[:, 1], turned[:, 0])) % 360
+    # The front of the antenna is up, and azimuths count to the left.
+    azimuth = (np.degrees(np.arctan2(-turned[:, 1], turned[:, 0])) - 90) % 360
     apart = (azimuth - table.number("azimuth_deg") + 180) % 360 - 180
     assert np.abs(apart).max() < 0.2
 

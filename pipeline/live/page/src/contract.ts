@@ -80,6 +80,8 @@ export interface Head {
   power: number;
   lengths: "metric" | "imperial";
   overGround: boolean;
+  /** Bearing of the antenna's front, azimuth zero, from true north [deg]; null: not stated. */
+  facing: number | null;
   /** Elevation that stands for the horizon [deg]. */
   elevation: number;
   /** Azimuths of the rings and elevations of the pattern [deg]. */

@@ -7,6 +7,7 @@
 import type { Head, Outcome } from "../contract";
 import { bead, type Rail } from "./bead";
 import { FAN, RING } from "./boxes";
+import { compassOf, type Compass } from "./compass";
 import { element, picture, polyline, put, shape } from "./dom";
 import { flat, type Flat } from "./flat";
 import { fanGround, fanScale, onRing, polarPath, ringGround, ringScale } from "./polar";
@@ -51,10 +52,6 @@ function cutOf(head: Head, outcome: Outcome, azimuth: number): Cut {
   return { angles: found.map(([angle]) => angle), gains: found.map(([, gain]) => gain) };
 }
 
-function degrees(value: number): string {
-  return `${Math.round(value)}°`;
-}
-
 interface Board {
   board: SVGElement;
   ground: SVGElement;
@@ -72,6 +69,9 @@ function boardOf(wide: number, tall: number, look: string): Board {
 
 /** Both cuts as polar pictures, and the same on straight axes. */
 class Pattern {
+  private readonly compass: Compass;
+  /** Angles in the ring of the azimuths that are kept. */
+  private readonly turned: Float64Array;
   private azimuth = 0;
   private isFlat = false;
   private grounds = "";
@@ -83,16 +83,18 @@ class Pattern {
   private readonly round: Flat;
 
   constructor(private readonly state: State) {
+    this.compass = compassOf(state.model.head);
+    this.turned = state.model.head.azimuths.map((azimuth) => this.compass.turn(azimuth));
     const rail: Rail = {
-      at: (value) => onRing(value, RING.radius),
+      at: (value) => onRing(this.compass.turn(value), RING.radius),
       nearest: (x, y) => {
         const turn = (Math.atan2(RING.y - y, x - RING.x) * 180) / Math.PI;
-        return (Math.round(turn) + 360) % 360;
+        return Math.round(this.compass.azimuth(turn)) % 360;
       },
     };
     const grip = {
       ...{ label: "Direction of the cut upwards", step: 1, leap: 15 },
-      words: (value: number) => `azimuth ${degrees(value)}`,
+      words: (value: number) => this.compass.words(value),
       moved: (value: number) => {
         this.azimuth = value;
         this.draw(state.now());
@@ -135,7 +137,6 @@ class Pattern {
   }
 
   private drawPolar(seen: Seen): void {
-    const { head } = this.state.model;
     const [cuts, of] = [this.cuts(seen), outcomes(seen)];
     const high = fanScale(Math.max(...LOOKS.map((look) => most(cuts[look].gains))));
     const every = LOOKS.map((look) => of[look].ring);
@@ -144,10 +145,11 @@ class Pattern {
     for (const look of LOOKS) {
       const { angles, gains } = cuts[look];
       put(this.fan.lines[look], { d: polarPath(angles, gains, high, FAN) });
-      const ring = polarPath(head.azimuths, of[look].ring, round, RING, true);
+      const ring = polarPath(this.turned, of[look].ring, round, RING, true);
       put(this.ring.lines[look], { d: ring });
     }
-    const ends = [this.azimuth, this.azimuth + 180].map((turn) => onRing(turn, RING.radius));
+    const ahead = this.compass.turn(this.azimuth);
+    const ends = [ahead, ahead + 180].map((turn) => onRing(turn, RING.radius));
     put(this.needle, { d: polyline(ends.flat()) });
     this.hand.place(this.azimuth, [0, 359]);
     this.label(seen);
@@ -158,9 +160,10 @@ class Pattern {
     const key = JSON.stringify([high, round, this.azimuth]);
     if (key === this.grounds) return;
     this.grounds = key;
-    const sides = [degrees(this.azimuth), degrees((this.azimuth + 180) % 360)] as const;
+    const [ahead, behind] = [this.azimuth, this.azimuth + 180];
+    const sides = [this.compass.name(ahead), this.compass.name(behind)] as const;
     this.fan.ground.replaceChildren(...fanGround(high, sides));
-    this.ring.ground.replaceChildren(...ringGround(round, degrees));
+    this.ring.ground.replaceChildren(...ringGround(round, this.compass));
   }
 
   private drawFlat(seen: Seen): void {
@@ -177,7 +180,7 @@ class Pattern {
       whole: decibels(most(each.pattern)),
     }));
     const [fan, ring] = [this.fan.ground.parentElement!, this.ring.ground.parentElement!];
-    const towards = `towards azimuth ${degrees(this.azimuth)} and away from it`;
+    const towards = `towards ${this.compass.words(this.azimuth)}, and away from it`;
     const lobe = `the strongest lobe ${own!.whole}, ideal ${ideal!.whole}`;
     const round = `at most ${own!.round}, ideal ${ideal!.round}`;
     put(fan, { "aria-label": `Gain over elevation ${towards}; ${lobe}` });

@@ -1,6 +1,7 @@
 /** Fan and ring: gain upwards above the ground, and all round as seen from above. */
 
 import { FAN, RING } from "./boxes";
+import type { Compass } from "./compass";
 import { lettering, polyline, shape } from "./dom";
 
 /** Gain as a radius: from the middle outwards. */
@@ -77,8 +78,8 @@ export function fanGround(scale: Radial, sides: readonly [string, string]): SVGE
   return found;
 }
 
-/** Rings with their gains, and short strokes around them every 30 degrees. */
-export function ringGround(scale: Radial, words: (azimuth: number) => string): SVGElement[] {
+/** Rings with their gains, and strokes around them every 30 degrees from the top. */
+export function ringGround(scale: Radial, compass: Compass): SVGElement[] {
   const { x, y, radius: far } = RING;
   const found: SVGElement[] = [];
   for (const { level: gain, long } of rings(scale)) {
@@ -88,17 +89,17 @@ export function ringGround(scale: Radial, words: (azimuth: number) => string): S
   let strokes = "";
   for (let turn = 0; turn < 360; turn += 30) strokes += stroke(turn);
   found.push(shape("path", { class: "compass", d: strokes }));
-  for (const turn of [0, 90, 180, 270]) {
-    const [px, py] = onRing(turn, far + 16);
-    const at = { class: "name", "text-anchor": "middle", x: px, y: py + 5 };
-    found.push(lettering(at, words(turn)));
+  for (const azimuth of compass.marks) {
+    const [px, py] = onRing(compass.turn(azimuth), far + 16);
+    const at = { class: "name", "text-anchor": "middle", x: px.toFixed(1), y: (py + 5).toFixed(1) };
+    found.push(lettering(at, compass.name(azimuth)));
   }
   return found;
 }
 
-/** Place of the ring at an azimuth [deg] and a distance from its middle. */
-export function onRing(azimuth: number, long: number): readonly [number, number] {
-  const turn = (azimuth * Math.PI) / 180;
+/** Place of the ring at an angle from the right [deg] and a distance from its middle. */
+export function onRing(angle: number, long: number): readonly [number, number] {
+  const turn = (angle * Math.PI) / 180;
   return [RING.x + long * Math.cos(turn), RING.y - long * Math.sin(turn)];
 }
 
