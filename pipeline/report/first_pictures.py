@@ -399,8 +399,13 @@ def _ring(cases: Cases, table: Table) -> Sketch:
     turns = np.degrees(compass.screen(np.array([azimuth for azimuth, _ in named])))
     outside = polar(np.full(len(turns), RING_RADIUS + 16.0), turns, RING_MIDDLE).tolist()
     marks = [Mark(x, y, name) for (x, y), (_, name) in zip(outside, named, strict=True)]
-    x, y = RING_MIDDLE
-    ticks = [Mark(x, y - r, f"{level:g}".replace("-", "−")) for level, r in scale.rings()]
+    # Between the directions that have names, and off a needle that points at one of them.
+    levels, radii = zip(*scale.rings(), strict=True)
+    beside = polar(np.array(radii), np.full(len(radii), 45.0), RING_MIDDLE).tolist()
+    ticks = [
+        Mark(x, y, f"{level:g}".replace("-", "−"))
+        for (x, y), level in zip(beside, levels, strict=True)
+    ]
     elevation = f"{table.number('elevation_deg')[0]:g}°"
     said = f"Gain all round at {elevation} elevation, seen from above, {_said(cases, table)}"
     return Sketch(RING, said, tuple(lines), tuple(marks), ticks=tuple(ticks))

@@ -82,9 +82,12 @@ def test_a_choke_is_dragged_along_the_cable_of_the_picture(
     assert cable is not None
     page.mouse.move(x, y)
     page.mouse.down()
+    top = middle(page, page.locator("#picture-side .moving"))
     page.mouse.move(x, y + 0.3 * cable["height"], steps=8)
-    page.mouse.up()
     settle(page)
+    # What is set has longer words and no intervals, and the picture stays under the hand.
+    assert middle(page, page.locator("#picture-side .moving")) == top
+    page.mouse.up()
     assert place(page) > before + 0.2
     assert not np.array_equal(points(page, OWN), shown)
     assert re.search(r"\d (m|in) along", handle(page).get_attribute("aria-valuetext") or "")
@@ -130,7 +133,7 @@ def test_single_keys_can_be_switched_off(live: Page) -> None:
 
 def test_the_way_back_to_the_advice_is_there_once_something_else_is_set(live: Page) -> None:
     back = live.get_by_role("button", name="back to the advice")
-    assert not back.is_visible()
+    assert back.is_disabled()
     before = place(live)
     handle(live).focus()
     live.keyboard.press("PageUp")

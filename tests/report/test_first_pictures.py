@@ -45,7 +45,7 @@ def points(picture: Sketch, look: str) -> Points:
 def gains(picture: Sketch, look: str, middle: tuple[float, float]) -> Points:
     """Gain read off a polar picture by its own rings. [dBi]"""
     levels = np.array([float(t.text.replace("−", "-")) for t in picture.ticks])
-    rings = np.array([max(abs(t.x - middle[0]), abs(t.y - middle[1])) for t in picture.ticks])
+    rings = np.array([np.hypot(t.x - middle[0], t.y - middle[1]) for t in picture.ticks])
     slope, start = np.polyfit(rings, levels, 1)
     return np.asarray(start + slope * np.hypot(*(points(picture, look) - middle).T))
 

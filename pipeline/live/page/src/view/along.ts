@@ -5,7 +5,7 @@ import { bead, type Bead, type Rail } from "./bead";
 import { ALONG } from "./boxes";
 import { lettering, picture, polyline, put, shape } from "./dom";
 import { landmarks } from "./landmarks";
-import { BOTH, endsOf, gripOf, isFixed } from "./place";
+import { BOTH, endsOf, gripOf, handleLook, isFixed } from "./place";
 import { most, ticks } from "./scales";
 import type { Seen, State } from "./state";
 import { length, percent } from "./words";
@@ -131,7 +131,7 @@ class Along {
     const { head } = this.state.model;
     BOTH.forEach((which, k) => {
       const [each, on] = [this.beads[k]!, seen.setting[which]];
-      put(each.node, { class: `grip ${on ? seen.mode : "away"}` });
+      put(each.node, { class: `grip ${on ? handleLook(seen.mode) : "away"}` });
       if (on) each.place(on.position, endsOf(head, on), isFixed(head, on));
     });
   }

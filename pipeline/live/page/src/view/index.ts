@@ -7,7 +7,7 @@ import { bandView } from "./band";
 import { controlsView } from "./controls";
 import { legendView, shownWords } from "./legend";
 import "./live.css";
-import { numbersView } from "./numbers";
+import { numbersView, scoreView } from "./numbers";
 import { patternView } from "./pattern";
 import { sideView } from "./side";
 import { State, type Seen } from "./state";
@@ -21,6 +21,7 @@ type Mount = (host: HTMLElement, state: State) => void;
 const MOUNTS: Readonly<Record<string, Mount>> = {
   "live-numbers": numbersView,
   "live-legend": legendView,
+  "live-score": scoreView,
   "picture-side": sideView,
   "picture-along": alongView,
   "picture-pattern": patternView,

@@ -14,16 +14,13 @@ function isAdvised(state: State, seen: Seen): boolean {
   return isSame(seen.setting, start) && seen.setting.frequency === start.frequency;
 }
 
-function ownWords(state: State, seen: Seen): string {
-  const { start } = state.model.head;
-  if (isSame(seen.setting, start)) return "as advised";
-  return `as set: ${onCable(state.model.head, seen.setting)}`;
-}
-
 /** What is shown, in a few words. */
 export function shownWords(state: State, seen: Seen): string {
   if (seen.mode === "bare") return "no choke";
-  return seen.mode === "ideal" ? "ideal choke" : ownWords(state, seen);
+  if (seen.mode === "ideal") return "ideal choke";
+  const { head } = state.model;
+  if (isSame(seen.setting, head.start)) return "as advised";
+  return `as set: ${onCable(head, seen.setting)}`;
 }
 
 function sample(look: string): SVGElement {
@@ -67,10 +64,11 @@ export function legendView(host: HTMLElement, state: State): void {
   host.classList.add("legend");
   host.append(states.own, states.ideal, states.bare, advice, switched);
   state.subscribe((seen) => {
-    tell(own, ownWords(state, seen));
+    // No longer than before: the pictures below must not move while a hand is on them.
+    tell(own, isSame(seen.setting, state.model.head.start) ? "as advised" : "as set");
     for (const [mode, node] of Object.entries(states)) {
       node.setAttribute("aria-pressed", String(seen.mode === mode));
     }
-    advice.hidden = isAdvised(state, seen) && seen.mode === "own";
+    advice.disabled = isAdvised(state, seen) && seen.mode === "own";
   });
 }

@@ -66,13 +66,18 @@ export function numbersView(host: HTMLElement, state: State): void {
     list.append(element("div", {}, element("dt", {}, row.label), said));
     return { value, interval, beside };
   });
-  const sentence = element("p", { class: "score" });
-  host.append(list, sentence);
+  host.append(list);
   state.subscribe((seen) => {
     const found = candidateOf(head, seen.shown);
     ROWS.forEach((row, k) => fill(cells[k]!, row, seen, found));
-    tell(sentence, inSentence(seen));
   });
+}
+
+/** Mounts the sentence on the score: below the pictures, which it would push about as it grows. */
+export function scoreView(host: HTMLElement, state: State): void {
+  const sentence = element("p", { class: "score" });
+  host.append(sentence);
+  state.subscribe((seen) => tell(sentence, inSentence(seen)));
 }
 
 /** The score with its reason, and the heat. */

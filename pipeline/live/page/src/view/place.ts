@@ -2,7 +2,7 @@
 
 import type { Head, OnCable, Setting } from "../contract";
 import type { Grip } from "./bead";
-import type { State } from "./state";
+import type { Mode, State } from "./state";
 import { kindOf, length } from "./words";
 
 export type Which = "first" | "second";
@@ -44,6 +44,11 @@ export function isFixed(head: Head, on: OnCable): boolean {
 export function moved(head: Head, setting: Setting, which: Which, to: number): Partial<Setting> {
   const on = setting[which];
   return on ? { [which]: { ...on, position: placed(head, on, to) } } : {};
+}
+
+/** Class of a handle: faint while what is shown has nothing to do with its choke. */
+export function handleLook(mode: Mode): string {
+  return mode === "own" ? "held" : "faint";
 }
 
 /** What a handle on the cable is called, and what it does. */

@@ -84,7 +84,10 @@ export function ringGround(scale: Radial, compass: Compass): SVGElement[] {
   const found: SVGElement[] = [];
   for (const { level: gain, long } of rings(scale)) {
     found.push(shape("circle", { class: "grid", cx: x, cy: y, r: long }));
-    found.push(lettering({ class: "tick", x: x + 3, y: y - long + 12 }, level(gain)));
+    // Between the directions that have names, and off a needle that points at one of them.
+    const [px, py] = onRing(45, long);
+    const at = { class: "tick", x: (px + 2).toFixed(1), y: (py + 3).toFixed(1) };
+    found.push(lettering(at, level(gain)));
   }
   let strokes = "";
   for (let turn = 0; turn < 360; turn += 30) strokes += stroke(turn);

@@ -5,7 +5,8 @@ import { along, bead, inPicture, type Bead, type Rail } from "./bead";
 import { LEAST_WIDE, MOST_WIDE, SIDE, STEPS } from "./boxes";
 import { element, lettering, picture, polyline, put, shape, tell } from "./dom";
 import { landmarks } from "./landmarks";
-import { begins, BOTH, endsOf, gripOf, isFixed, moved, placed, type Which } from "./place";
+import { begins, BOTH, endsOf, gripOf, handleLook, isFixed, moved, placed } from "./place";
+import type { Which } from "./place";
 import { most } from "./scales";
 import { without, type Seen, type State } from "./state";
 import { length, onCable, percent } from "./words";
@@ -172,7 +173,7 @@ class Side {
   private placeBead(handle: Bead, tag: SVGElement, seen: Seen, which: Which): void {
     const on = seen.setting[which];
     const { head } = this.state.model;
-    put(handle.node, { class: `grip ${on ? seen.mode : "away"}` });
+    put(handle.node, { class: `grip ${on ? handleLook(seen.mode) : "away"}` });
     put(tag, { class: on && seen.mode === "own" ? "name" : "away" });
     if (!on) return;
     handle.place(on.position, endsOf(head, on), isFixed(head, on));

@@ -43,7 +43,7 @@ function inside(places: readonly Place[], reach: number): string {
 }
 
 /** Numbers close together near a middle and far apart far from it, on both sides of zero. */
-const SWEEP = Array.from({ length: 401 }, (_, k) => 50 * Math.sinh((k - 200) / 33));
+const SWEEP = Array.from({ length: 1601 }, (_, k) => 50 * Math.sinh((k - 800) / 132));
 
 function netOf(reach: number): SVGElement[] {
   const lines = [
