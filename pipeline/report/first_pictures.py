@@ -400,8 +400,8 @@ def _ring(cases: Cases, table: Table) -> Sketch:
     outside = polar(np.full(len(turns), RING_RADIUS + 16.0), turns, RING_MIDDLE).tolist()
     marks = [Mark(x, y, name) for (x, y), (_, name) in zip(outside, named, strict=True)]
     # Between the directions that have names, and off a needle that points at one of them.
-    levels, radii = zip(*scale.rings(), strict=True)
-    beside = polar(np.array(radii), np.full(len(radii), 45.0), RING_MIDDLE).tolist()
+    levels, distances = zip(*scale.rings(), strict=True)
+    beside = polar(np.array(distances), np.full(len(distances), 45.0), RING_MIDDLE).tolist()
     ticks = [
         Mark(x, y, f"{level:g}".replace("-", "−"))
         for (x, y), level in zip(beside, levels, strict=True)
