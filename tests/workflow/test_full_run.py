@@ -75,6 +75,11 @@ class Run:
         shutil.copytree(self.folder, folder / "copy")
         return replace(self, folder=folder / "copy", study=folder / "copy" / self.study.name)
 
+    def forget(self) -> None:
+        """Take away what says that answer and pages are there."""
+        for name in (".answered", "report.html"):
+            (self.results() / "small" / name).unlink()
+
 
 def read_to(process: subprocess.Popen[str], words: str) -> str:
     """What a run says up to a line with these words."""
@@ -338,7 +343,7 @@ def test_where_the_whole_is_moved_nothing_is_solved_again_but_what_is_damaged(
     entries = sorted(p for p in store.iterdir() if p.name != "drawings")
     for entry in entries:
         (entry / SOLVES[0]).write_bytes(b"cut")
-    (moved.results() / "small" / ".answered").unlink()
+    moved.forget()
     said = moved.to_its_tables()
     assert said.count("it is made again\n") == len(entries)
     assert len(re.findall(r"solved \S+, \d+ segments", said)) == len(entries)
@@ -359,11 +364,15 @@ def test_a_run_told_to_end_does_not_wait_for_its_jobs(tmp_path: Path) -> None:
 
 
 def test_a_run_of_which_a_worker_is_killed_names_it_and_goes_on_from_there(
-    tmp_path: Path,
+    run: Run, tmp_path: Path
 ) -> None:
-    study = quick_study_file(tmp_path)
-    arguments = ("study", str(study), "--cores", "1")
-    with start(tmp_path, *arguments) as process:
+    # What is as described is solved; of the drawings none.
+    mine = run.copied(tmp_path)
+    drawings = mine.results() / ".solved" / "drawings"
+    shutil.rmtree(drawings)
+    mine.forget()
+    arguments = ("study", str(mine.study), "--results", "out", "--cores", "1")
+    with start(mine.folder, *arguments) as process:
         read_to(process, "geometry 2/8")
         # The youngest: below the command its job, and below that the job's worker.
         worker = max(psutil.Process(process.pid).children(recursive=True), key=lambda p: p.pid)
@@ -372,11 +381,11 @@ def test_a_run_of_which_a_worker_is_killed_names_it_and_goes_on_from_there(
     assert process.returncode == 1
     assert "small: solving geometries  [worker-ended]" in said
     assert "Traceback" not in said
-    kept = set((tmp_path / "results" / ".solved" / "drawings").iterdir())
+    kept = set(drawings.iterdir())
     assert len(kept) >= 2
     times = {path: path.stat().st_mtime_ns for path in kept}
     # On one core geometries come in their order: once another is told, those kept were taken.
-    with start(tmp_path, *arguments) as process:
+    with start(mine.folder, *arguments) as process:
         read_to(process, f"geometry {len(kept) + 1}/8")
         kill_group(process)
     assert {path: path.stat().st_mtime_ns for path in kept} == times
