@@ -8,7 +8,7 @@ report is its caption in print. Equal results give equal bytes: no dates, no ran
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -50,8 +50,10 @@ class Printed:
     data: Path
 
 
-def draw_for_print(results: Path, folder: Path, cores: int = 1) -> list[Printed]:
-    """Draw every figure of a report for print, in the report's order.
+def draw_for_print(
+    results: Path, folder: Path, cores: int = 1, names: Collection[str] = ()
+) -> list[Printed]:
+    """Draw the figures of a report for print, all or some by name, in the report's order.
 
     Several ``cores`` share the figures.
 
@@ -61,12 +63,13 @@ def draw_for_print(results: Path, folder: Path, cores: int = 1) -> list[Printed]
         If a file of the results is missing or damaged.
     """
     summary = load_cases(results).summary
-    names = [name for name, f in figures_of(REPORT).items() if f.is_shown(results, summary)]
+    shown = [name for name, f in figures_of(REPORT).items() if f.is_shown(results, summary)]
+    wanted = [name for name in shown if not names or name in names]
     if cores == 1:
-        found = [_printed(name, results, folder) for name in names]
+        found = [_printed(name, results, folder) for name in wanted]
     else:
         with worker_pool(cores, "drawing figures for print") as pool:
-            jobs = [pool.submit(_printed, name, results, folder) for name in names]
+            jobs = [pool.submit(_printed, name, results, folder) for name in wanted]
             found = [job.result() for job in jobs]
     return [one for one in found if one is not None]
 

@@ -139,7 +139,8 @@ def _largest(column: str) -> Callable[[Rows], float]:
 def _cut_title(table: Rows) -> list[str]:
     own = [[float(r["gain_dbi"]) for r in table if r["case"] == c] for c in ("none", "ideal")]
     told = zip(own, ("without a choke", "with an ideal one"), strict=True)
-    return [f"{min(gain):.1f} to {max(gain):.1f} dBi {words}" for gain, words in told]
+    said = [f"{min(gain):.1f} to {max(gain):.1f} dBi {words}" for gain, words in told]
+    return [text.replace("-", "−") for text in said]
 
 
 def _difference_title(table: Rows) -> list[str]:

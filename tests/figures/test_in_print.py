@@ -20,6 +20,8 @@ pytestmark = pytest.mark.takes(60)
 
 # Smallest letters at the size of print that journals take [point] (common practice, no source).
 SMALLEST = 6.0
+# Lines, areas, hatching, a chart of another library: what a build could make different.
+AGAIN = ("causes", "azimuth_cut", "smith_chart")
 
 
 @pytest.fixture(scope="module")
@@ -71,9 +73,9 @@ def test_two_builds_have_the_same_bytes(
     printed: list[Printed], results: Path, tmp_path: Path
 ) -> None:
     with lengths_in("metric"):
-        again = draw_for_print(results, tmp_path)
-    assert [p.name for p in again] == [p.name for p in printed]
-    for one, other in zip(printed, again, strict=True):
+        again = draw_for_print(results, tmp_path, names=AGAIN)
+    assert [p.name for p in again] == list(AGAIN)
+    for one, other in zip([p for p in printed if p.name in AGAIN], again, strict=True):
         assert other.caption == one.caption
         for path, twin in zip(one.files, other.files, strict=True):
             assert twin.read_bytes() == path.read_bytes(), path.name
