@@ -126,13 +126,13 @@ def _name_circles(ax: Axes, radius: float, z0: float) -> None:
         if abs(place) < 1.01 * radius:
             _said(ax, complex(place, 0.0), f"{r * z0:g} Ω", INK)
     for x in (0.25, 0.5, 1.0, 2.0):
-        at = _where_reactance_leaves(x, radius)
+        at = _end_of_reactance(x, radius)
         if at is not None:
             for sign, end in (("+", at), ("−", at.conjugate())):
                 _said(ax, 1.07 * end, f"{sign}j{x * z0:g}", INK)
 
 
-def _where_reactance_leaves(x: float, radius: float) -> complex | None:
+def _end_of_reactance(x: float, radius: float) -> complex | None:
     """Left end of the circle of a reactance at the rim; None where that lies within no chart."""
     # On the circle round 1 + j/x with radius 1/x, at this distance from the middle.
     centre = complex(1.0, 1.0 / x)

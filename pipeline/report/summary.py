@@ -40,8 +40,21 @@ def _pair(z: complex) -> list[float]:
     return [float(z.real), float(z.imag)]
 
 
+def _site_data(study: Study) -> dict[str, Any]:
+    site, ground = study.site, study.site.ground
+    soil = ground and {"name": ground.name, "eps_r": ground.eps_r, "sigma": ground.sigma}
+    facing = {} if site.facing is None else {"facing_deg": site.facing % 360.0}
+    return {
+        "height_m": site.height,
+        "ground": soil,
+        "mast_m": site.mast,
+        **facing,
+        **_around_data(site.around),
+    }
+
+
 def _study_data(study: Study, route_length: float) -> dict[str, Any]:
-    bond, station, ground = study.bond, study.station, study.site.ground
+    bond, station = study.bond, study.station
     return {
         "name": study.name,
         "title": study.title,
@@ -51,15 +64,7 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
         "power_w": study.power,
         "duty": study.duty,
         "antenna": _antenna_data(study),
-        "site": {
-            "height_m": study.site.height,
-            "ground": None
-            if ground is None
-            else {"name": ground.name, "eps_r": ground.eps_r, "sigma": ground.sigma},
-            "mast_m": study.site.mast,
-            **({} if study.site.facing is None else {"facing_deg": study.site.facing % 360.0}),
-            **_around_data(study.site.around),
-        },
+        "site": _site_data(study),
         "cable": {
             "type": study.cable.type.name,
             "z0_ohm": study.cable.type.z0,
