@@ -53,6 +53,17 @@ def source(tmp_path: Path) -> Source:
     return Source("small", small_study_file(tmp_path), tmp_path / "out" / "small")
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """An article that no test changes."""
+    home = tmp_path_factory.mktemp("article")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SOURCE_DATE_EPOCH", "1760000000")
+        patch.setattr(folder, "draw_for_print", drawn)
+        own = Source("small", small_study_file(home), finished() / "small")
+        return write_article([own], home, 1)
+
+
 def made_of(source: Source) -> Made:
     return write_article([source], source.results.parent, 1)
 
@@ -64,19 +75,18 @@ def contents(of: Path) -> dict[str, bytes]:
 # Laws
 
 
-def test_two_builds_are_equal_byte_by_byte_the_archive_too(source: Source) -> None:
-    first = made_of(source)
-    kept, archive = contents(first.folder), first.archive.read_bytes()
+def test_two_builds_in_two_places_are_equal_byte_by_byte_the_archive_too(
+    made: Made, source: Source
+) -> None:
     second = made_of(source)
-    assert contents(second.folder) == kept
-    assert second == first
-    assert second.archive.read_bytes() == archive
+    assert contents(second.folder) == contents(made.folder)
+    assert second.data_hash == made.data_hash
+    assert second.archive.read_bytes() == made.archive.read_bytes()
     # Nothing of the work is left beside them.
-    assert sorted(p.name for p in first.folder.parent.iterdir()) == ["small", "small.zip"]
+    assert sorted(p.name for p in second.folder.parent.iterdir()) == ["small", "small.zip"]
 
 
-def test_the_archive_is_the_folder(source: Source) -> None:
-    made = made_of(source)
+def test_the_archive_is_the_folder(made: Made) -> None:
     with zipfile.ZipFile(made.archive) as archive:
         assert archive.testzip() is None
         assert {n: archive.read(n) for n in archive.namelist()} == contents(made.folder)
@@ -84,8 +94,8 @@ def test_the_archive_is_the_folder(source: Source) -> None:
         assert {entry.date_time for entry in archive.infolist()} == {environment.EARLIEST}
 
 
-def test_all_that_is_promised_is_there(source: Source) -> None:
-    paths = contents(made_of(source).folder).keys()
+def test_all_that_is_promised_is_there(made: Made) -> None:
+    paths = contents(made.folder).keys()
     tables = ("candidates", "cases", "causes", "installation", "parts")
     assert paths >= {
         *("README.md", "captions.md", "methods.md", "methods.tex", "references.bib"),
@@ -99,20 +109,18 @@ def test_all_that_is_promised_is_there(source: Source) -> None:
     }
 
 
-def test_with_claims_there_is_a_table_of_them_and_the_same_data(source: Source) -> None:
-    plain = made_of(source)
-    made = write_article([source], source.results.parent, 1, with_claims=True)
-    assert made.data_hash == plain.data_hash
-    paths = contents(made.folder)
+def test_with_claims_there_is_a_table_of_them_and_the_same_data(made: Made, source: Source) -> None:
+    found = write_article([source], source.results.parent, 1, with_claims=True)
+    assert found.data_hash == made.data_hash
+    paths = contents(found.folder)
     assert {"claims.csv", "claims.md", "data/small/tables/candidates.csv"} <= paths.keys()
     assert b"article --claims --results" in paths["rebuild.sh"]
-    with (made.folder / "claims.csv").open(encoding="utf-8", newline="") as stream:
+    with (found.folder / "claims.csv").open(encoding="utf-8", newline="") as stream:
         files = {row["file"] for row in csv.DictReader(stream)}
     assert files <= paths.keys()
 
 
-def test_checksums_are_those_of_an_independent_tool(source: Source) -> None:
-    made = made_of(source)
+def test_checksums_are_those_of_an_independent_tool(made: Made) -> None:
     paths = contents(made.folder).keys() - {"checksums.txt"}
     listed = (made.folder / "checksums.txt").read_text(encoding="utf-8").splitlines()
     assert {line.split("  ", 1)[1] for line in listed} == paths
@@ -125,9 +133,12 @@ def test_checksums_are_those_of_an_independent_tool(source: Source) -> None:
     assert made.data_hash == hashlib.sha256(own).hexdigest()
 
 
-def test_no_file_names_a_folder_of_this_machine_or_an_index_of_packages(source: Source) -> None:
-    made = made_of(source)
-    places = (str(source.results.parent), str(environment.beside_the_package("Snakefile").parent))
+def test_no_file_names_a_folder_of_this_machine_or_an_index_of_packages(made: Made) -> None:
+    places = (
+        str(finished()),
+        str(made.folder.parent),
+        str(environment.beside_the_package("Snakefile").parent),
+    )
     hosts = ("py" + "pi.org", "python" + "hosted.org")
     for path, content in contents(made.folder).items():
         if not path.endswith(".whl"):
@@ -201,11 +212,11 @@ def test_versions_and_near_fields_are_not_in_the_digest() -> None:
 
 
 def test_the_script_runs_from_anywhere_and_says_whether_the_data_are_the_same(
-    source: Source, tmp_path: Path
+    made: Made, tmp_path: Path
 ) -> None:
-    made = made_of(source)
-    # A Python whose environments hold a braidwise that copies the article, and a pip that listens.
     shutil.copytree(made.folder, tmp_path / "made again")
+    own = shutil.copytree(made.folder, tmp_path / "own")
+    # A Python whose environments hold a braidwise that copies the article, and a pip that listens.
     shim = tmp_path / "python"
     shim.write_text(
         '#!/bin/sh\nmkdir -p "$3/bin"\n'
@@ -220,7 +231,7 @@ def test_the_script_runs_from_anywhere_and_says_whether_the_data_are_the_same(
 
     def ran() -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [made.folder / "rebuild.sh", str(work)], cwd=tmp_path, text=True,
+            [own / "rebuild.sh", str(work)], cwd=tmp_path, text=True,
             capture_output=True, check=False, env={**os.environ, "PYTHON": str(shim)},
         )  # fmt: skip
 
@@ -232,7 +243,7 @@ def test_the_script_runs_from_anywhere_and_says_whether_the_data_are_the_same(
     pip = (work / "venv" / "pip").read_text(encoding="utf-8")
     assert "environment/requirements.txt" in pip
     assert environment.wheel_name() in pip
-    listed = made.folder / "data_digests.txt"
+    listed = own / "data_digests.txt"
     listed.write_text(listed.read_text(encoding="utf-8").replace("a", "b"), encoding="utf-8")
     done = ran()
     assert done.returncode == 1
