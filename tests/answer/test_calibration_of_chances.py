@@ -14,7 +14,7 @@ from pipeline.solver.cases import NONE
 from tests.harness.answered import small, small_answer, small_described
 from tests.validation.calibrated_chance import calibrated, chance_over_drawings
 
-pytestmark = pytest.mark.takes(40)
+pytestmark = pytest.mark.takes(25)
 
 # Drawings on either side.
 N = 24

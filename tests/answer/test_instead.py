@@ -43,7 +43,7 @@ from pipeline.study.whole_study import walk_of
 from tests.harness.answered import described, small
 from tests.harness.shipped import shipped_studies
 
-pytestmark = pytest.mark.takes(60)
+pytestmark = pytest.mark.takes(15)
 
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
 SHIPPED = [path.stem for path in shipped_studies()]

@@ -31,7 +31,7 @@ from tests.harness.answered import (
 )
 from tests.harness.small_study import choke
 
-pytestmark = pytest.mark.takes(90)
+pytestmark = pytest.mark.takes(40)
 
 COIL = {"id": "wound", "kind": "coil", "turns": 3, "diameter": "0.10 m", "pitch": "12 mm",
         "position": "0.60 m"}  # fmt: skip

@@ -29,7 +29,7 @@ from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE
 from pipeline.text.formatting import decibels
 from tests.harness.made_answers import SEEDS, made_answer
 
-pytestmark = pytest.mark.takes(20)
+pytestmark = pytest.mark.takes(10)
 
 MANY = settings(max_examples=80, deadline=None)
 CHANCES = st.builds(Chance, st.floats(0, 1), st.floats(0, 0.2))

@@ -23,7 +23,7 @@ from tests.harness.told import (
     summary_of,
 )
 
-pytestmark = pytest.mark.takes(10)
+pytestmark = pytest.mark.takes(14)
 
 MANY = settings(max_examples=50, deadline=None)
 

@@ -22,7 +22,7 @@ from pipeline.runtime.store import write_json
 from pipeline.text.errors import ResultError
 from tests.harness.made_answers import SEEDS, made_answer
 
-pytestmark = pytest.mark.takes(10)
+pytestmark = pytest.mark.takes(3)
 
 MANY = settings(max_examples=60, deadline=None)
 SCHEMA = json.loads((files("pipeline.report") / "summary.schema.json").read_text(encoding="utf-8"))

@@ -17,7 +17,7 @@ from pipeline.solver.cases import IDEAL, NONE
 from tests.batch import small_rows
 from tests.harness.solves import one_at_a_time
 
-pytestmark = pytest.mark.takes(25)
+pytestmark = pytest.mark.takes(12)
 
 NUMBERS, ENDS = (0, 1), ("bonded", "touching nothing")
 

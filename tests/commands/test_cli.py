@@ -23,7 +23,7 @@ from tests.harness.command import HOME, braidwise
 from tests.harness.small_study import small_study_file
 from tests.harness.wrong_studies import PATCHES
 
-pytestmark = pytest.mark.takes(20)
+pytestmark = pytest.mark.takes(13)
 
 
 ON_STUDIES = [name for name in commands() if name not in ("catalogue", "schema", "batch")]

@@ -34,6 +34,8 @@ from tests.harness.command import braidwise
 from tests.harness.shipped import shipped_studies
 from tests.harness.small_study import small_study_file
 
+pytestmark = pytest.mark.takes(15)
+
 FILES = {"cut_list.csv", "cut_list.txt", "drawing.svg", "drawing.pdf", "build_sheet.pdf",
          "build.json", "sleeve_sleeve.pdf"}  # fmt: skip
 INCH_TUBE = {"type": "j-pole", "pipe": "3/4 in type L", "spacing": "70 mm"}

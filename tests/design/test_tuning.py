@@ -38,7 +38,7 @@ from tests.harness import small_study
 from tests.harness.made_answers import made_answer
 from tests.harness.tuned_minimal import MINIMAL, minimal, tuned, verified
 
-pytestmark = pytest.mark.takes(60)
+pytestmark = pytest.mark.takes(85)
 
 A = Variable("a", 0.50, 0.3, 0.8, 1e-3)
 B = Variable("b", 0.06, 0.03, 0.10, 1e-3)

@@ -20,7 +20,7 @@ from pipeline.figures.style import shorten, style, text_width, wrap
 from pipeline.report.answer_tables import TABLES
 from pipeline.text.formatting import keep_away, percent, plain
 
-pytestmark = pytest.mark.takes(30)
+pytestmark = pytest.mark.takes(45)
 
 # The small study has no measured antenna.
 FIGURES = [name for name in figures_of(REPORT) if name != "measured"]

@@ -48,7 +48,7 @@ from pipeline.workflow import stages
 from tests.harness.small_study import finished, small_study_file
 from tests.report.test_summary import SCHEMA
 
-pytestmark = pytest.mark.takes(25)
+pytestmark = pytest.mark.takes(20)
 
 DESIGN = 145e6
 

@@ -42,7 +42,7 @@ from pipeline.text.errors import ResultError, StudyError
 from tests.harness.command import start
 from tests.harness.small_study import grounded_study, small_study_file
 
-pytestmark = pytest.mark.takes(40)
+pytestmark = pytest.mark.takes(20)
 
 COLUMNS = [
     *("variation", "value", "n_segments", "mean_segment_m", "case", "quantity", "unit"),

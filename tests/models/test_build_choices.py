@@ -24,6 +24,8 @@ from pipeline.study.reader import load_study
 from pipeline.text.units import show_quantity
 from tests.harness.shipped import shipped_studies
 
+pytestmark = pytest.mark.takes(14)
+
 STUDIES = shipped_studies()
 NAMES = sorted(generators())
 JOINTS = [(name, joint) for name in NAMES for joint in generators()[name].joints]

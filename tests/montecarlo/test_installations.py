@@ -26,7 +26,7 @@ from pipeline.text.errors import StudyError
 from tests.harness.answered import small, small_drawn
 from tests.montecarlo.test_draws import DEMO
 
-pytestmark = pytest.mark.takes(15)
+pytestmark = pytest.mark.takes(5)
 
 
 def as_stated(study):

@@ -19,7 +19,7 @@ from pipeline.study.reader import load_study
 
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
 
-pytestmark = pytest.mark.takes(10)
+pytestmark = pytest.mark.takes(5)
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from pipeline.text.errors import ResultError
 from tests.harness.command import braidwise
 from tests.harness.small_study import small_study_file
 
-pytestmark = pytest.mark.takes(10)
+pytestmark = pytest.mark.takes(13)
 
 
 def a_file(path: Path) -> None:

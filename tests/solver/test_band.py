@@ -32,7 +32,7 @@ from pipeline.solver.terminations import choke_series, placed_weights, terminati
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 
-pytestmark = pytest.mark.takes(60)
+pytestmark = pytest.mark.takes(28)
 STUDIES = Path(__file__).parents[2] / "models" / "studies"
 LOW, HIGH, DESIGN = 144e6, 146e6, 145e6
 SPAN = Span(LOW, HIGH, DESIGN, 9)

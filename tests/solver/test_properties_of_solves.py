@@ -44,7 +44,7 @@ from tests.harness.drawn import LAW, assert_near, drive, loaded, passive
 from tests.harness.small_study import solved as solved_study
 from tests.harness.small_study import study, with_choke
 
-pytestmark = pytest.mark.takes(35)
+pytestmark = pytest.mark.takes(15)
 
 FREQUENCY = 145e6
 WAVELENGTH = SPEED_OF_LIGHT_NEC / FREQUENCY

@@ -26,7 +26,7 @@ from pipeline.workflow import stages
 from tests.harness.random_studies import random_study_file
 from tests.harness.small_study import study, through_stages
 
-pytestmark = pytest.mark.takes(15)
+pytestmark = pytest.mark.takes(23)
 
 DRAWN = range(60)
 

@@ -27,6 +27,8 @@ from tests.harness.wrong_studies import (
     written,
 )
 
+pytestmark = pytest.mark.takes(18)
+
 SCHEMA = json_schema()
 KEYS = keys_of(SCHEMA, STUDY)
 PLACE = re.compile(r"study\.yaml:(\d+)(  \S.*)?")

@@ -22,6 +22,8 @@ from tests.validation.published_rows import FOLDER
 from tests.validation.surface.tubes import read_case
 from tests.validation.tubes_in_wire import ALONE, CASES, CLOSE, OTHER, WITH_SHIELD
 
+pytestmark = pytest.mark.takes(23)
+
 ACCURACY = FOLDER.parents[1] / "pipeline" / "mesh" / "accuracy.csv"
 JOINTS = ("B2", "B4")
 

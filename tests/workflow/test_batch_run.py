@@ -22,7 +22,7 @@ from pipeline.workflow.cluster import cancel_jobs, job_prefix, profile_folder
 from pipeline.workflow.plans import code_digest
 from tests.harness.command import HOME, braidwise, start
 
-pytestmark = pytest.mark.takes(25)
+pytestmark = pytest.mark.takes(18)
 
 # A chunk has installations of one group: two jobs.
 SMALL = """

@@ -24,7 +24,7 @@ from pipeline.workflow.plans import code_digest
 from tests.harness.command import HOME, braidwise, results_of, start
 from tests.harness.small_study import quick_study_file
 
-pytestmark = pytest.mark.takes(45)
+pytestmark = pytest.mark.takes(90)
 
 KILLS = 4
 # Fractions of the undisturbed time: from before the first job to a third of a run. What a

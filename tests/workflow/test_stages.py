@@ -20,7 +20,7 @@ from pipeline.study.reader import load_study
 from pipeline.workflow import stages
 from tests.harness.small_study import finished, through_stages
 
-pytestmark = pytest.mark.takes(15)
+pytestmark = pytest.mark.takes(20)
 GAMMA = Path(str(files("models") / "studies" / "gamma_dipole.yaml"))
 
 
