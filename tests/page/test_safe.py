@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import gzip
 import json
 import re
 import shutil
-import struct
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -15,6 +13,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from models.lengths import lengths_in
+from pipeline.live.packing import pack, unpack
 from pipeline.report.page import build_report
 from tests.page.watched import Watched, unfold, watch
 
@@ -52,13 +51,8 @@ def endless() -> Iterator[str]:
 
 def poison_page_data(path: Path) -> None:
     """Put hostile texts into the head of the page's data, whose arrays stay as they are."""
-    content = gzip.decompress(path.read_bytes())
-    (length,) = struct.unpack_from("<I", content)
-    head = json.loads(content[4 : 4 + length])
-    text = json.dumps(poisoned(head, endless())).encode()
-    text += b" " * (-(4 + len(text)) % 8)
-    arrays = content[(4 + length + 7) // 8 * 8 :]
-    path.write_bytes(gzip.compress(struct.pack("<I", len(text)) + text + arrays, mtime=0))
+    head, arrays = unpack(path.read_bytes())
+    path.write_bytes(pack(poisoned(head, endless()), arrays))
 
 
 @pytest.fixture(scope="module")
@@ -69,8 +63,7 @@ def hostile(results: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     summary = copy / "summary.json"
     data = json.loads(summary.read_text(encoding="utf-8"))
     summary.write_text(json.dumps(poisoned(data, endless())), encoding="utf-8")
-    if (copy / "live.gz").exists():
-        poison_page_data(copy / "live.gz")
+    poison_page_data(copy / "live.gz")
     with lengths_in("metric"):
         build_report(copy)
     return copy / "report.html"
@@ -83,7 +76,10 @@ def test_hostile_text_is_shown_and_is_never_markup(
       .map((name) => [name, document.querySelectorAll(name).length]))"""
     page, own = opened(hostile).page, opened(report).page
     for each in (page, own):
+        each.wait_for_selector("html[data-live]")
         unfold(each)
+    # What the page's own script was told stands in its controls.
+    assert "onerror=" in page.locator("#live-controls").inner_text()
     assert page.evaluate(count) == own.evaluate(count)
     assert page.title() != "1"
     assert "<img src=x onerror" in page.title()
@@ -97,6 +93,7 @@ def test_hostile_text_does_not_break_the_layout(
     hostile: Path, opened: Callable[..., Watched]
 ) -> None:
     page = opened(hostile, viewport={"width": 390, "height": 844}).page
+    page.wait_for_selector("html[data-live]")
     unfold(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
