@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.wires.structure import Structure
 from pipeline.analysis.case_results import CaseResult, Solved, bare_route, station_current
 from pipeline.analysis.figures_of_merit_and_score import Reference
 from pipeline.chokes.kind import SLACK, Choke
@@ -186,9 +187,16 @@ def _hottest(found: CaseResult) -> float:
     return found.hottest_share * found.choke_power
 
 
-def _covered(built: Any, choke: Choke) -> bool:
+def _covered(built: Structure, choke: Choke) -> bool:
+    """Whether a choke lies on ports, and each core of a row by itself, whose heat is told."""
+    core = choke.ferrite_core
+    rows = [(choke.position, choke.acts_over)]
+    if core is not None:
+        places = (choke.position + k * core.length for k in range(choke.count))
+        rows += [(place, core.length) for place in places]
     try:
-        choke_weights(built, choke.position, choke.acts_over)
+        for place, length in rows:
+            choke_weights(built, place, length)
     except ValueError:
         return False
     return True

@@ -8,7 +8,7 @@ import type { Vector } from "./payload";
 /** What computes of a kind of choke, as `pipeline/live/payload.py` writes it. */
 export interface KindData {
   geometry: string;
-  /** Port of its own geometry that its impedance is in series with; empty: ports along the cable. */
+  /** Port of its own geometry that its impedance is in series with; empty: along the cable. */
   port: string;
   /** Length of cable that one piece acts over and takes up [m]. */
   over: number;
@@ -31,6 +31,8 @@ export interface Part {
   count: number;
   position: number;
   share: Float64Array;
+  /** Share of each piece by itself, those of a row of cores one after the other. */
+  pieces: readonly Float64Array[];
 }
 
 /** A setting as it loads a geometry. */
@@ -70,8 +72,9 @@ export function loadingOf(setting: Setting, bounds: Bounds): Loading | string {
   for (const [k, { count, position }] of placed.entries()) {
     const kind = kinds[k]!;
     const share = sharesOf(geometry, kind, count, position);
-    if (!share) return `Computed are places from ${reach(bounds.head)} along the cable.`;
-    parts.push({ kind, count, position, share });
+    const pieces = piecesOf(geometry, kind, count, position);
+    if (!share || !pieces) return `Computed are places from ${reach(bounds.head)} along the cable.`;
+    parts.push({ kind, count, position, share, pieces });
   }
   const owner = kinds.findIndex((kind) => kind.line.own || kind.geometry !== CABLE);
   const { bond, radio } = setting;
@@ -107,6 +110,22 @@ export function sharesOf(
     sum += found[k]!;
   });
   return Math.abs(sum - 1) > 1e-3 ? null : found;
+}
+
+/** Share of every piece of a row; null where one of them lies where there is no port. */
+function piecesOf(
+  geometry: Geometry,
+  kind: LiveKind,
+  count: number,
+  position: number,
+): Float64Array[] | null {
+  const found: Float64Array[] = [];
+  for (let k = 0; k < count; k++) {
+    const share = sharesOf(geometry, kind, 1, position + k * kind.over);
+    if (!share) return null;
+    found.push(share);
+  }
+  return found;
 }
 
 function refusalOf(setting: Setting, placed: readonly OnCable[], bounds: Bounds): string {

@@ -161,7 +161,7 @@ export class SolvedModel implements Model {
       z: { re: this.told.map(() => ohm), im: this.told.map(() => 0) },
     };
     const share = sharesOf(loading.geometry, kind, 1, position)!;
-    return { ...loading, parts: [{ kind, count: 1, position, share }] };
+    return { ...loading, parts: [{ kind, count: 1, position, share, pieces: [share] }] };
   }
 
   private outcome(loading: Loading, setting: Setting, reference: Reference | null): Outcome {
@@ -256,13 +256,9 @@ export class SolvedModel implements Model {
   /** Power in the core, or other part, that takes most, for one volt at the feed [W]. */
   private hottest(loading: Loading, response: Response): number {
     let most = 0;
-    loading.parts.forEach(({ kind, count, position, share }) => {
-      for (let k = 0; k < count; k++) {
-        const at = position + k * kind.over;
-        const own = count > 1 ? sharesOf(loading.geometry, kind, 1, at)! : share;
-        most = Math.max(most, response.heat(this.zOf(kind), own));
-      }
-    });
+    for (const { kind, pieces } of loading.parts) {
+      for (const share of pieces) most = Math.max(most, response.heat(this.zOf(kind), share));
+    }
     return most;
   }
 
