@@ -56,7 +56,6 @@ def middle(page: Page, node: Locator) -> tuple[float, float]:
 def test_the_moving_curve_begins_as_the_still_one_that_python_drew(live: Page, look: str) -> None:
     moving = points(live, f"#picture-along .moving .{look}")
     still = points(live, f"#picture-along .still .{look}")
-    # Python ends the cable at the radio's port, half a segment behind the last place of the page.
     assert moving[:, 1] == pytest.approx(still[:, 1], abs=0.6)
     assert moving[:, 0] == pytest.approx(still[:, 0], abs=1.0)
 
@@ -196,7 +195,13 @@ def test_the_match_is_drawn_once_its_question_is_opened(live: Page) -> None:
 
 
 def test_what_was_not_solved_says_so_and_keeps_the_last_picture(live: Page) -> None:
-    count = live.locator("#live-controls input[type=number]:visible").first
+    kinds = live.locator("#live-controls select").first
+    count = live.locator("#live-controls input[type=number]").first
+    for value in kinds.locator("option").evaluate_all("(all) => all.map((o) => o.value)"):
+        kinds.select_option(value)
+        settle(live)
+        if count.is_visible():
+            break
     curve = points(live, OWN)
     count.fill("99")
     count.press("Tab")

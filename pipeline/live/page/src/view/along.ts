@@ -4,7 +4,7 @@ import type { Head, Way } from "../contract";
 import { bead, type Bead, type Rail } from "./bead";
 import { ALONG } from "./boxes";
 import { lettering, picture, polyline, put, shape } from "./dom";
-import { landmarks } from "./landmarks";
+import { endOf, landmarks } from "./landmarks";
 import { BOTH, endsOf, gripOf, handleLook, isFixed } from "./place";
 import { most, ticks } from "./scales";
 import type { Seen, State } from "./state";
@@ -24,7 +24,7 @@ interface Scale {
 function scaleOf(seen: Seen, limit: number): Scale {
   const curves = [seen.bare, seen.ideal, seen.outcome].map((each) => most(each.shield));
   const largest = 1.08 * Math.max(...curves, 1.3 * limit);
-  const long = seen.bareWay.position.at(-1)!;
+  const long = endOf(seen.bareWay);
   return {
     largest,
     x: (ratio) => ALONG.left + ((EDGE - ALONG.left) * ratio) / largest,

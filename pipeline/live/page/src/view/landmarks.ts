@@ -8,10 +8,16 @@ export type Landmark = readonly [name: string, position: number];
 const TURNS_COSINE = 0.9;
 const BESIDE = 0.1;
 
+/** Where the cable ends, half a piece behind the middle of its last one [m]. */
+export function endOf(way: Way): number {
+  const [before, last] = [way.position.at(-2)!, way.position.at(-1)!];
+  return last + (last - before) / 2;
+}
+
 /** In order along the cable. */
 export function landmarks(way: Way, wires: Wires): Landmark[] {
   const last = way.position.length - 1;
-  const known: Landmark[] = [["radio", way.position[last]!]];
+  const known: Landmark[] = [["radio", endOf(way)]];
   const bond = nearestToBond(way, wires);
   if (bond !== null) known.push(["bond", bond]);
   const bends: Landmark[] = [];
