@@ -4,6 +4,8 @@ import type { Head, Outcome, Wires } from "../contract";
 
 /** Levels are drawn down to so far below the strongest; what is weaker lies in the middle [dB]. */
 export const SPAN = 25;
+/** More rings than these run into each other. */
+const MOST_RINGS = 24;
 /** Size of the pattern beside that of the wires. [-] */
 const SHARE = 0.62;
 
@@ -106,14 +108,17 @@ function rings(
   // A ring that does not come back to its begin is closed with its first point.
   const turn = azimuths.at(-1)! - azimuths[0]!;
   const around = azimuths.length + (turn < 359.999 ? 1 : 0);
-  const points = new Float32Array(3 * elevations.length * around);
-  const level = new Float32Array(elevations.length * around);
-  elevations.forEach((elevation, row) => {
+  const every = Math.ceil(elevations.length / MOST_RINGS);
+  const drawn = [...elevations.keys()].filter((row) => row % every === 0);
+  const points = new Float32Array(3 * drawn.length * around);
+  const level = new Float32Array(drawn.length * around);
+  drawn.forEach((row, ring) => {
+    const elevation = elevations[row]!;
     const [flat, up] = [Math.cos(elevation * radian), Math.sin(elevation * radian)];
     for (let k = 0; k < around; k++) {
       const column = k % azimuths.length;
       const gain = pattern[row * azimuths.length + column]!;
-      const n = row * around + k;
+      const n = ring * around + k;
       const share = Math.min(1, Math.max(0, 1 + (gain - peak) / SPAN)) || 0;
       const azimuth = azimuths[column]! * radian;
       level[n] = share;
