@@ -80,7 +80,6 @@ FOLDS = (
     Fold(
         "sure",
         "How sure is this, and what would change it?",
-        said="how_sure",
         answers="How sure?",
         template="causes",
     ),

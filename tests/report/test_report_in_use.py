@@ -88,7 +88,7 @@ def test_every_sentence_is_on_the_page(part: str) -> None:
 
 def test_the_column_of_noise_is_in_the_comparison() -> None:
     before, after = html().split('<th scope="col">station noise heard [dB]</th>')
-    assert "What would it be as described?" in before
+    assert "What would it be exactly as described?" in before
     # The ideal choke is a case of both studies.
     change = round(data()["noise"]["cases"]["ideal"]["station_change_db"])
     assert f"<td>−{-change}</td>" in after

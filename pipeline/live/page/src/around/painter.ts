@@ -181,12 +181,15 @@ function paintGround(
   inks: Inks,
   unit: number,
 ): void {
-  const radius = Math.sqrt(Math.max(0, scene.reach ** 2 - (scene.ground ?? 0) ** 2)) * 0.86;
+  const [ahead, left] = scene.foot;
+  const within = Math.sqrt(Math.max(0, scene.reach ** 2 - (scene.ground ?? 0) ** 2)) * 0.86;
+  const radius = within - Math.hypot(ahead, left);
   if (radius < 0.2 * scene.reach) return;
   const points = new Float32Array(3 * 73);
   for (let k = 0; k <= 72; k++) {
     const angle = 5 * k * RADIAN;
-    points.set([radius * Math.cos(angle), radius * Math.sin(angle), scene.ground ?? 0], 3 * k);
+    const [x, y] = [ahead + radius * Math.cos(angle), left + radius * Math.sin(angle)];
+    points.set([x, y, scene.ground ?? 0], 3 * k);
   }
   const { x, y } = look(points);
   context.globalAlpha = 0.8;

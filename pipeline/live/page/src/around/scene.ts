@@ -20,8 +20,9 @@ export interface Placed {
   around: number;
   /** Level of each point, 0 at the middle to 1 for the strongest. */
   level: Float32Array;
-  /** Height of the ground, or none. */
+  /** Height of the ground, or none, and where on it azimuths are counted about. */
   ground: number | null;
+  foot: readonly [number, number];
   /** All of it lies within so far of the middle [m]. */
   reach: number;
   /** For those who cannot see it, and what its sizes mean. */
@@ -39,7 +40,8 @@ export function placed(
 ): Placed {
   const box = boxOf([wires.start, wires.end]);
   const size = SHARE * Math.max(box.reach, 1e-3);
-  const { points, level, around } = rings(outcome.pattern, head, size, radiating(wires, outcome));
+  const source = radiating(wires, outcome);
+  const { points, level, around } = rings(outcome.pattern, head, size, source);
   const { middle, reach } = boxOf([wires.start, wires.end, points]);
   const shift = (from: Float32Array): Float32Array =>
     from.map((value, k) => value - middle[k % 3]!);
@@ -52,6 +54,7 @@ export function placed(
     around,
     level,
     ground: head.overGround ? -middle[2] : null,
+    foot: [source[0] - middle[0], source[1] - middle[1]],
     reach,
     ...words(wires, outcome, head),
   };

@@ -41,6 +41,8 @@ function offer(select: HTMLSelectElement, options: readonly Option[], chosen: st
 /** Kind, count and place of one of the two things on the cable. */
 function chokeControl(state: State, which: Which): Control {
   const { head } = state.model;
+  // What is drawn as wire is solved by itself: nothing stands beside it.
+  const offered = head.kinds.filter(({ fixed }) => which === "first" || fixed === null);
   const kinds = element("select", {});
   const count = element("input", { type: "number", min: 1, step: 1, inputmode: "numeric" });
   const place = element("input", { type: "range", step: 0.01 });
@@ -62,7 +64,7 @@ function chokeControl(state: State, which: Which): Control {
     node,
     show(seen) {
       const on = seen.setting[which];
-      const options = head.kinds.map(({ id, label }) => ({ value: id, text: label }));
+      const options = offered.map(({ id, label }) => ({ value: id, text: label }));
       offer(kinds, [{ value: NOTHING, text: "none" }, ...options], on?.kind ?? NOTHING);
       const kind = on ? kindOf(head, on) : undefined;
       counted.hidden = !kind?.counted;
@@ -177,6 +179,6 @@ export function controlsView(host: HTMLElement, state: State): void {
   const every = [...chokes, ...ends];
   state.subscribe((seen) => {
     for (const each of every) each.show(seen);
-    tell(refused, seen.refused ? `Not shown: ${seen.refused}` : "");
+    tell(refused, seen.refused ? `Not computed: ${seen.refused}` : "");
   });
 }

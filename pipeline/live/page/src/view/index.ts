@@ -40,8 +40,23 @@ export function start(model: Model): void {
   const first = document.getElementById("first");
   if (first) listening(first, state);
   for (const place of document.querySelectorAll<HTMLElement>(".live")) place.hidden = false;
+  openLinked();
   // From here on the style sheet shows the moving pictures in place of the still ones.
   document.documentElement.dataset["live"] = model.head.name;
+}
+
+/** A link to a part of the page opens what it stands in; the address keeps what is set. */
+function openLinked(): void {
+  document.addEventListener("click", (event) => {
+    const link = event.target instanceof Element ? event.target.closest('a[href^="#"]') : null;
+    const wanted = link && document.getElementById(link.getAttribute("href")!.slice(1));
+    const fold = wanted?.closest("details");
+    if (!wanted || !fold) return;
+    event.preventDefault();
+    fold.open = true;
+    wanted.scrollIntoView();
+    fold.querySelector("summary")?.focus({ preventScroll: true });
+  });
 }
 
 /** Says what a change came to, and dims what is no longer so. */
@@ -50,6 +65,7 @@ function listening(first: HTMLElement, state: State): void {
   let isFirst = true;
   state.subscribe((seen: Seen) => {
     first.classList.toggle("old", seen.refused !== "");
+    document.documentElement.dataset["mode"] = seen.mode;
     if (!isFirst) say(seen.refused || saidOf(state, seen));
     isFirst = false;
   });

@@ -3,7 +3,7 @@
 import type { Candidate, Head, OnCable, Outcome, Setting } from "../contract";
 import { element, tell } from "./dom";
 import type { Seen, State } from "./state";
-import { decibels, percent, reason, swr, verdict, watts } from "./words";
+import { decibels, megahertz, percent, reason, swr, verdict, watts } from "./words";
 
 /** A number of the panel; `interval` is its name among the intervals of a candidate. */
 interface Row {
@@ -68,16 +68,21 @@ export function numbersView(host: HTMLElement, state: State): void {
   });
   host.append(list);
   state.subscribe((seen) => {
-    const found = candidateOf(head, seen.shown);
+    const found = seen.mode === "ideal" ? null : candidateOf(head, seen.shown);
     ROWS.forEach((row, k) => fill(cells[k]!, row, seen, found));
   });
 }
 
 /** Mounts the sentence on the score: below the pictures, which it would push about as it grows. */
 export function scoreView(host: HTMLElement, state: State): void {
+  const { head } = state.model;
   const sentence = element("p", { class: "score" });
   host.append(sentence);
-  state.subscribe((seen) => tell(sentence, inSentence(seen)));
+  state.subscribe((seen) => {
+    sentence.classList.toggle("refused", seen.refused !== "");
+    const when = seen.setting.frequency === head.frequency ? "" : `At ${megahertz(head.frequency)}: `;
+    tell(sentence, seen.refused ? `Not computed: ${seen.refused}` : when + inSentence(seen));
+  });
 }
 
 /** The score with its reason, and the heat. */
@@ -86,7 +91,8 @@ function inSentence(seen: Seen): string {
   const why = reason(seen.outcome, isBare ? null : seen.bare);
   const said = `${verdict(seen.outcome)}: ${why}`;
   const heat = seen.outcome.heat.reduce((sum, each) => sum + each, 0);
-  if (!seen.outcome.heat.length || seen.mode === "ideal") return `${said}.`;
+  // What is drawn as wire has no heat of its own: it is that of the metal.
+  if (!heat || seen.mode === "ideal") return `${said}.`;
   return `${said}; heat in the choke ${watts(heat)}.`;
 }
 

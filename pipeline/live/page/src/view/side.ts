@@ -117,6 +117,7 @@ class Side {
   private readonly drawing: SVGElement;
   private readonly beads: Bead[];
   private readonly tags = BOTH.map(() => lettering({ class: "name", "aria-hidden": "true" }, ""));
+  private readonly hint = element("span", { class: "live hint" }, HINT);
   private ground: Ground;
   private variant = "";
   private drawn = "";
@@ -140,7 +141,7 @@ class Side {
 
   mount(host: Element): void {
     host.prepend(this.board);
-    host.querySelector("figcaption")?.append(element("span", { class: "live hint" }, HINT));
+    host.querySelector("figcaption")?.append(this.hint);
     this.state.subscribe((seen) => this.draw(seen));
   }
 
@@ -178,9 +179,12 @@ class Side {
     if (!on) return;
     handle.place(on.position, endsOf(head, on), isFixed(head, on));
     const [x, y] = this.rail.at(on.position);
-    put(tag, { x: (x + 18).toFixed(1), y: (y + 5).toFixed(1) });
-    const count = on.count > 1 ? `${on.count} × ` : "";
+    // The second is named on the other side: two that lie close have room.
+    const [aside, anchor] = which === "first" ? [18, "start"] : [-18, "end"];
+    put(tag, { x: (x + aside).toFixed(1), y: (y + 5).toFixed(1), "text-anchor": anchor });
+    const count = on.count > 1 ? `${on.count} cores, ` : "";
     tell(tag, `${count}${length(on.position, head)}`);
+    if (which === "first") tell(this.hint, isFixed(head, on) ? "" : HINT);
   }
 }
 

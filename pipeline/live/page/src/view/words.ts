@@ -29,7 +29,7 @@ export function swr(value: number): string {
 
 /** Power with two digits. */
 export function watts(value: number): string {
-  if (value < 0.01) return "0 W";
+  if (value < 0.01) return "under 0.01 W";
   return `${value < 9.95 ? Number(value.toPrecision(2)) : Math.round(value)} W`;
 }
 
@@ -87,8 +87,10 @@ function nameOf(figure: string): string {
   return FIGURES[figure] ?? figure.replaceAll("_", " ");
 }
 
+/** Two decimals where one would hide on which side of the threshold it lies. */
 function times(score: number): string {
-  return fixed(score, score < 9.95 ? 1 : 0);
+  const decimals = Math.abs(score - 1) < 0.05 ? 2 : 1;
+  return fixed(score, score < 9.95 ? decimals : 0);
 }
 
 /** What a score means. */
