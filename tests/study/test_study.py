@@ -70,7 +70,7 @@ def test_every_value_of_a_study_arrives_in_si() -> None:
         }
     )
     assert study.pipe == pipe("35x1 mm")
-    assert study.site == Site(8.0, Soil(13.0, 0.005), 2.0)
+    assert study.site == Site(8.0, Soil(13.0, 0.005), mast=2.0)
     assert study.cable.type == coax_class("10.3 mm foam low-loss")
     assert (study.cable.length, study.cable.joins) == (18.0, "long leg")
     assert (study.cable.connectors, study.cable.connector_loss_db) == (2, 0.05)
@@ -127,7 +127,7 @@ def test_free_space_has_no_ground_and_a_height_below_zero_does_not_matter(tmp_pa
         site={"height": "2 m", "ground": "free space", "mount": {"mast": "3 m"}},
         cable={"type": "RG-213/U", "route": [{"out": "0.1 m"}, {"down": "5 m"}]},
     )
-    assert study.site == Site(2.0, None, 3.0)
+    assert study.site == Site(2.0, None, mast=3.0)
 
 
 # Shipped studies
