@@ -42,10 +42,12 @@ def kinds_of(study: Study, entries: list[Any]) -> tuple[LiveKind, ...]:
 
 def _cores(study: Study, entries: list[Any]) -> Iterator[LiveKind]:
     """Cores of the catalogue and of the study's candidates, measured where the study has that."""
-    own = {c.core.id: c for c in study.chokes if isinstance(c, FerriteChoke)}
-    cores = {c.core.id: c.core for c in own.values()} | {c.id: c for c in worth_trying(study)[0]}
+    counted = [(c.ferrite_core, c) for c in study.chokes]
+    own = {core.id: (core, choke) for core, choke in counted if core is not None}
+    cores = {name: core for name, (core, _) in own.items()}
+    cores |= {core.id: core for core in worth_trying(study)[0]}
     measured, (prices, currency) = measured_cores(study.chokes), prices_of(study)
-    listed = [c.count for c in own.values()]
+    listed = [choke.count for _, choke in own.values()]
     place = ideal_choke(study).position
     for name, core in cores.items():
         one = FerriteChoke(id=name, label=core.name, position=place, core=core)
@@ -53,20 +55,20 @@ def _cores(study: Study, entries: list[Any]) -> Iterator[LiveKind]:
         if name in prices:
             one = replace(one, price=prices[name], currency=currency)
         most = max([study.choke_design.most, *listed])
-        written = _written(own[name], entries) if name in own else None
+        written = _written(own[name][1], entries) if name in own else None
         yield LiveKind(name, core.name, one, most, written or keys_of(one))
 
 
 def _others(study: Study, entries: list[Any]) -> Iterator[LiveKind]:
     for choke in study.chokes:
-        if not isinstance(choke, FerriteChoke):
+        if choke.ferrite_core is None:
             keys = _written(choke, entries) or keys_of(choke)
             yield LiveKind(choke.id, choke.label, choke, 1, keys)
 
 
 def kind_id(choke: Choke) -> str:
     """Name of the kind that a candidate is of."""
-    return choke.core.id if isinstance(choke, FerriteChoke) else choke.id
+    return choke.id if choke.ferrite_core is None else choke.ferrite_core.id
 
 
 def _written(choke: Choke, entries: list[Any]) -> dict[str, Any] | None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
 from models.lengths import lengths_in
+from pipeline.figures import in_print
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.in_print import COLUMNS_MM, SCALE, Printed, draw_for_print
 from pipeline.figures.registry import REPORT, figures_of
@@ -16,12 +18,20 @@ from pipeline.figures.style import Sheet, style
 from pipeline.runtime.store import read_json
 from pipeline.text.formatting import plain
 
-pytestmark = pytest.mark.takes(60)
+pytestmark = pytest.mark.takes(35)
 
 # Smallest letters at the size of print that journals take [point] (common practice, no source).
 SMALLEST = 6.0
 # Lines, areas, hatching, a chart of another library: what a build could make different.
 AGAIN = ("causes", "azimuth_cut", "smith_chart")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def coarse() -> Iterator[None]:
+    """Fewer dots: what is held here does not hang on how many there are."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(in_print, "PRINT_DPI", 300)
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -80,7 +80,9 @@ export function scoreView(host: HTMLElement, state: State): void {
   host.append(sentence);
   state.subscribe((seen) => {
     sentence.classList.toggle("refused", seen.refused !== "");
-    const when = seen.setting.frequency === head.frequency ? "" : `At ${megahertz(head.frequency)}: `;
+    // Patterns, and so the score, belong to the design frequency wherever the match is told.
+    const isThere = seen.setting.frequency === head.frequency;
+    const when = isThere ? "" : `At ${megahertz(head.frequency)}: `;
     tell(sentence, seen.refused ? `Not computed: ${seen.refused}` : when + inSentence(seen));
   });
 }
