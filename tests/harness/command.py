@@ -49,7 +49,7 @@ def braidwise(
     folder: Path, *arguments: str, before: str = "", given: Mapping[str, str | None] = NOTHING
 ) -> subprocess.CompletedProcess[str]:
     with start(folder, *arguments, before=before, given=given) as process:
-        out, err = process.communicate(timeout=120)
+        out, err = process.communicate(timeout=300)
     return subprocess.CompletedProcess(process.args, process.returncode, out, err)
 
 

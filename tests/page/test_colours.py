@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.page.watched import Watched
+from tests.page.watched import Watched, wait_until
 
 # Severity 1.0 of the authors' tables.
 MATRICES = {
@@ -88,9 +88,11 @@ def test_the_three_states_stay_apart_in_lightness_or_dashes(
     scheme: str, report: Path, opened: Callable[..., Watched]
 ) -> None:
     page = opened(report, color_scheme=scheme, device_scale_factor=4).page
+    # Until the script has made its legend the still one stands there.
+    wait_until(page, "document.documentElement.dataset.live !== undefined")
     lines = {}
     for state in STATES:
-        picture = page.locator(f".legend svg:has(.{state})").first.screenshot()
+        picture = page.locator(f".legend svg:has(.{state}):visible").first.screenshot()
         lines[state] = matplotlib.image.imread(io.BytesIO(picture))[:, :, :3].astype(float)
     for deficiency, matrix in MATRICES.items():
         found = {}

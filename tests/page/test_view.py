@@ -207,7 +207,7 @@ def test_what_was_not_solved_says_so_and_keeps_the_last_picture(live: Page) -> N
     count.press("Tab")
     settle(live)
     said = live.locator("#live-controls [role=alert]")
-    assert said.inner_text().startswith("Not shown: ")
+    assert said.inner_text().startswith("Not computed: ")
     assert points(live, OWN) == pytest.approx(curve)
     assert live.locator("#first.old").count() == 1
     live.get_by_role("button", name="back to the advice").click()

@@ -96,7 +96,7 @@ def unfold(page: Page) -> None:
 
 def wait_until(page: Page, holds: str) -> None:
     """Wait until something holds; the page's policy keeps the browser from asking by itself."""
-    end = time.monotonic() + 10
+    end = time.monotonic() + 30
     while not page.evaluate(holds):
         assert time.monotonic() < end, holds
         time.sleep(0.05)
