@@ -17,6 +17,8 @@ async function carried(): Promise<Uint8Array | null> {
 }
 
 async function run(): Promise<void> {
+  // Figures wait for the first paint only: paper may be asked for at any time after it.
+  for (const figure of document.images) figure.loading = "eager";
   const bytes = await carried();
   if (bytes) start(await readModel(bytes));
 }
