@@ -23,7 +23,7 @@ from pipeline.study.records import Study
 ONLY = "as described"
 # The rod's end is open then, its lead stays where it is: taken off at the arrester, a lead would be
 # no wire of the drawing.
-BOND_OFF = "bond taken off at the rod"
+BOND_OFF = "bond taken off at the rod, only to compare: it protects from lightning"
 
 
 @dataclass(frozen=True)
