@@ -24,15 +24,16 @@ from pipeline.figures.page import (
 from pipeline.figures.registry import figure
 from pipeline.figures.style import (
     BRICK,
-    DASHES,
     FERN,
     INK,
+    MARKS,
     MIST,
     OCHRE,
     PAPER,
     PLUM,
     SEA,
     SMALL,
+    SOLID,
     STEEL,
     Look,
     shorten,
@@ -47,7 +48,7 @@ _LEFT, _WIDE, _ROW = 2.15, 3.35, 0.24
 # Small panels, three in a row: the first's left edge, size, and from one to the next. [inch]
 _FIRST, _ACROSS, _PANEL_WIDE, _PANEL_TALL, _DOWN = 0.5, 1.78, 1.52, 0.86, 1.6
 _COLUMNS = 3
-# More cores than these cannot be told apart by colour, more places not by dashes.
+# More cores than these cannot be told apart by colour and mark, more places not by width.
 _COLOURS = (SEA, BRICK, INK, OCHRE, PLUM, FERN)
 _PLACE_WIDTHS = (1.7, 1.1, 0.8, 0.6)
 _LONGEST_NAME = 60
@@ -163,7 +164,7 @@ def score_without(summary: Summary) -> Page | None:
         ax.plot(score["50"], row, "o", color=BRICK, ms=5)
     most = max(group["bare"]["score"]["95"] for group in groups)
     for limit in (summary["limits"]["visible"], summary["limits"]["strong"]):
-        ax.axvline(limit, color=INK, lw=0.9, ls=":")
+        ax.axvline(limit, color=INK, lw=0.9)
     ax.set_xlim(least, max(10.0, 1.2 * most))
     log_ticks(
         ax.xaxis, [t for t in (0.1, 0.3, 1, 3, 10, 30, 100) if t <= max(10, most)], "{:g}".format
@@ -204,12 +205,14 @@ def cores_enough(summary: Summary) -> Page | None:
     names = list(dict.fromkeys(cores["name"] for group in groups for cores in group["cores"]))
     colours = {name: (_COLOURS[k] if k < len(_COLOURS) else STEEL) for k, name in enumerate(names)}
     notes = [
-        Note(shorten(name, _LONGEST_NAME), c, DASHES[c])
+        Note(shorten(name, _LONGEST_NAME), c, SOLID, MARKS[c])
         for name, c in colours.items()
         if c != STEEL
     ]
     if STEEL in colours.values():
-        notes.append(Note(f"{len(names) - len(_COLOURS)} other classes", STEEL, DASHES[STEEL]))
+        notes.append(
+            Note(f"{len(names) - len(_COLOURS)} other classes", STEEL, SOLID, MARKS[STEEL])
+        )
     if any(cores["place"] for group in groups for cores in group["cores"]):
         notes.append(Note("the thicker a line, the nearer to the antenna", INK))
     page = open_page(_texts(summary, _cores_title(groups), *notes), _panel_room(groups))
@@ -220,7 +223,8 @@ def cores_enough(summary: Summary) -> Page | None:
             y = [_percent(share["value"]) for share in cores["enough"]]
             colour = colours[cores["name"]]
             width = _PLACE_WIDTHS[min(number, len(_PLACE_WIDTHS) - 1)]
-            ax.plot(cores["counts"], y, color=colour, ls=DASHES[colour], lw=width)
+            look: Look = {"lw": width, "marker": MARKS[colour], "ms": 1.6 + width}
+            ax.plot(cores["counts"], y, color=colour, **look)
         ax.set_yticks([0, 50, 80, 95])
         ax.set_xlim(0, max(cores["most"] for cores in group["cores"]))
     return _named(page, "number of cores", "enough in [%]")

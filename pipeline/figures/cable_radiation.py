@@ -30,11 +30,12 @@ from pipeline.figures.patterns import compass_of, zero_note
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
     BRICK,
-    DASHES,
     INK,
+    MARKS,
     OCHRE,
     SEA,
     SMALL,
+    SOLID,
     STEEL,
     Look,
     sheet,
@@ -46,11 +47,13 @@ from pipeline.text.formatting import number, percent
 _DEPTH_DB = 40.0
 # Widest dial; heading above each and air between them. [inch]
 _WIDEST, _HEAD, _APART = 3.6, 0.3, 0.1
+# From mark to mark on a curve, in diagonals of a dial.
+_MARKED = 0.12
 _LOOKS: dict[str, Look] = {
-    BY_ALL: {"color": SEA, "lw": 1.4, "ls": DASHES[SEA], "zorder": 3},
-    BY_ANTENNA: {"color": INK, "lw": 1.4, "ls": DASHES[INK], "zorder": 3.2},
-    BY_OTHERS: {"color": OCHRE, "lw": 1.2, "ls": DASHES[OCHRE], "zorder": 2.8},
-    BY_CABLE: {"color": BRICK, "lw": 1.8, "ls": "-", "zorder": 3.4},
+    BY_ALL: {"color": SEA, "lw": 2.2, "zorder": 3},
+    BY_ANTENNA: {"color": INK, "lw": 0.9, "marker": MARKS[INK], "ms": 3.5, "zorder": 3.2},
+    BY_OTHERS: {"color": OCHRE, "lw": 1.2, "marker": MARKS[OCHRE], "ms": 3.5, "zorder": 2.8},
+    BY_CABLE: {"color": BRICK, "lw": 1.6, "zorder": 3.4},
 }
 _SAID = {
     BY_CABLE: "the cable's current by itself, with that on its leads to rod and power",
@@ -84,7 +87,7 @@ def cable_radiation(cases: Cases, table: Table) -> Page:
     compass, grounded = compass_of(cases), cases.summary["study"]["site"]["ground"] is not None
     texts = cases.texts(
         _title(cases, table),
-        *(Note(_SAID[c], _LOOKS[c]["color"], _LOOKS[c]["ls"]) for c in carriers),
+        *(Note(_SAID[c], _LOOKS[c]["color"], SOLID, _LOOKS[c].get("marker", "")) for c in carriers),
         *([unsound_note(f": {unsound}")] if unsound else []),
         Note(
             f"upper: from above at {elevation}° elevation, lower: from the side; gain [dBi] "
@@ -116,7 +119,7 @@ def _from_above(ax: Axes, table: Table, scale: Scale, compass: Compass) -> None:
         if len(rows):
             radius = scale.radius(rows.number("gain_dbi"))
             x, y = round_about(compass, rows.number("azimuth_deg"), radius)
-            ax.plot(x, y, gid=f"carrier-{carrier}", **look)
+            ax.plot(x, y, gid=f"carrier-{carrier}", markevery=_MARKED, **look)
             if carrier == BY_CABLE:
                 _fill(ax, x, y)
 
@@ -132,7 +135,7 @@ def _from_side(ax: Axes, table: Table, scale: Scale, compass: Compass, grounded:
                 continue
             radius = scale.radius(rows.number("gain_dbi"))
             x, y = upwards(rows.number("elevation_deg"), radius, side != sides[0])
-            ax.plot(x, y, **look)
+            ax.plot(x, y, markevery=_MARKED, **look)
             if carrier == BY_CABLE:
                 _fill(ax, np.append(x, 0.0), np.append(y, 0.0))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,18 +30,21 @@ from pipeline.figures.page import (
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
     BRICK,
-    DASHES,
+    CHOSEN_LINE,
     FERN,
     INK,
-    MIST,
+    MARKS,
+    NONE_LINE,
     OCHRE,
+    OTHER_DASH,
+    OTHER_LINE,
     PLUM,
     SEA,
     SMALL,
-    SOLID,
     STEEL,
     UNSOUND_DASH,
     Look,
+    Stroke,
     shorten,
 )
 from pipeline.judgement.choke_places import best_place, tried_places
@@ -48,8 +52,8 @@ from pipeline.solver.cases import NONE
 from pipeline.text.formatting import impedance_words, in_words, megahertz, number, percent, times
 
 _LEFT, _RIGHT = 0.84, 1.42
-# Curves beyond these are thin and grey; a reader cannot hold more apart.
-_COLOURS = (OCHRE, SEA, PLUM, BRICK, INK, FERN)
+# Beside the chosen one; curves beyond these are thin and grey, a reader cannot hold more apart.
+_COLOURS = (OCHRE, PLUM, FERN, BRICK, INK)
 _NOTHING = "This study has no ferrite candidates, so there is nothing to draw here"
 
 
@@ -90,6 +94,24 @@ def _curves(cases: Cases, table: Table) -> list[Curve]:
     found.sort(key=lambda c: not kind_of(c.kind).is_inductor)
     first = {curve.kind: curve for curve in reversed(found)}
     return sorted(found, key=lambda c: first[c.kind] is not c)
+
+
+def _lines(names: Iterable[str], chosen: str) -> dict[str, Stroke]:
+    """Line of each of several chokes by name: the chosen one's own, the others by colour."""
+    left = iter(_COLOURS)
+    return {
+        name: CHOSEN_LINE if name == chosen else Stroke(colour, OTHER_DASH, 1.5)
+        for name in names
+        if (colour := SEA if name == chosen else next(left, ""))
+    }
+
+
+def _chosen_curve(cases: Cases, found: list[Curve]) -> str:
+    """Choke whose curve is the chosen one's: itself, or one core of its class; empty for none."""
+    cores = dict(read_table(cases.results, "candidates").rows("case", "core"))
+    own = cores.get(cases.chosen, "")
+    same = (c.choke for c in found if own and cores.get(c.choke) == own)
+    return next((c.choke for c in found if c.choke == cases.chosen), next(same, ""))
 
 
 def _impedance(z: complex) -> str:
@@ -144,13 +166,14 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
     wide = page.width - _LEFT - _RIGHT
     top = page.panel(_LEFT, 3.35, wide, 2.4)
     low = page.panel(_LEFT, 0.55, wide, 2.4, sharex=top)
-    for k, curve in enumerate(found):
-        colour = _COLOURS[k] if k < len(_COLOURS) else MIST
-        line: Look = {"color": colour, "lw": 0.8 if colour == MIST else 1.9, "ls": DASHES[colour]}
+    lines = _lines((curve.choke for curve in found), _chosen_curve(cases, found))
+    for curve in found:
+        line = lines.get(curve.choke, OTHER_LINE)
+        look: Look = {**line.look, "marker": MARKS[line.colour], "ms": 4, "markevery": 0.11}
         for ax, y in ((top, curve.z.real), (low, curve.z.imag)):
-            ax.plot(curve.f / 1e6, y, gid=f"choke-{curve.choke}", **line)
+            ax.plot(curve.f / 1e6, y, gid=f"choke-{curve.choke}", **look)
     _impedance_axes(top, low, cases)
-    named = list(zip(found, _COLOURS, strict=False))
+    named = [(c, lines[c.choke].colour) for c in found if c.choke in lines]
     label_ends(top, [EndLabel(float(c.z.real[-1]), c.short, colour) for c, colour in named], _RIGHT)
     label_ends(low, [EndLabel(float(c.z.imag[-1]), c.short, colour) for c, colour in named], _RIGHT)
     return page
@@ -230,40 +253,44 @@ def core_count(cases: Cases, table: Table) -> Page:
     core = own if own in table.text("core") else table.distinct("core")[0]
     title = f"As described {_count_title(table.select(core=core))}"
     notes = [
-        Note(f"dotted: where a change begins to be visible; {BESIDE}", STEEL),
+        Note(f"grey line: where a change begins to be visible; {BESIDE}", STEEL),
         Note("upright bars: 95 of 100 installations like yours", STEEL),
     ]
     if "unsound" in table.text("grade"):
         notes.append(unsound_note())
     page = open_page(cases.texts(title, *notes), 4.6)
+    lines = _lines(table.distinct("core"), own)
     for k, panel in enumerate((_STATION, _PATTERN)):
         ax = page.panel(_LEFT, 2.6 - 2.1 * k, page.width - _LEFT - _RIGHT, 1.72)
-        _count_panel(ax, table, panel, cases.threshold(panel.threshold))
-        _drawn_ranges(ax, table, panel, over)
+        _count_panel(ax, table, panel, lines, cases.threshold(panel.threshold))
+        _drawn_ranges(ax, table, panel, lines, over)
         ax.tick_params(labelbottom=k == 1)
     ax.set_xlabel("number of cores at the feed")
     return page
 
 
-def _count_panel(ax: Axes, table: Table, panel: Panel, limit: float) -> None:
-    colours = _COLOURS[1:]
+def _count_panel(
+    ax: Axes, table: Table, panel: Panel, lines: Mapping[str, Stroke], limit: float
+) -> None:
     ends = []
-    for n, core in enumerate(table.distinct("core")):
-        colour = colours[n] if n < len(colours) else MIST
-        ends.append(_count_line(ax, table.select(core=core), panel, colour))
-    ax.axhline(panel.scale * limit, color=STEEL, lw=1.1, ls=":")
+    for core in table.distinct("core"):
+        end = _count_line(ax, table.select(core=core), panel, lines.get(core, OTHER_LINE))
+        if core in lines:
+            ends.append(end)
+    ax.axhline(panel.scale * limit, color=STEEL, lw=1.1)
     ax.set_ylim(bottom=0)
     ax.set_xlim(left=0, right=float(table.number("count").max()))
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     ax.set_ylabel(panel.unit)
     heading(ax, panel.heading)
-    label_ends(ax, ends[: len(colours)], _RIGHT)
+    label_ends(ax, ends, _RIGHT)
 
 
-def _drawn_ranges(ax: Axes, table: Table, panel: Panel, over: Table) -> None:
+def _drawn_ranges(
+    ax: Axes, table: Table, panel: Panel, lines: Mapping[str, Stroke], over: Table
+) -> None:
     """Range over all draws of each candidate that is one of the cores drawn, at the same place."""
-    colours = _COLOURS[1:]
-    for n, core in enumerate(table.distinct("core")[: len(colours)]):
+    for n, (core, line) in enumerate(lines.items()):
         here = table.select(core=core)
         known = set(here.number("count").tolist())
         rows = over.select(core=core, position_m=_feed_place(over, core))
@@ -271,7 +298,7 @@ def _drawn_ranges(ax: Axes, table: Table, panel: Panel, over: Table) -> None:
         for count, low, high in zip(rows.number("count").tolist(), *ends, strict=True):
             if count in known:
                 x = count + 0.05 * (n - 1)
-                ax.plot([x, x], [low, high], color=colours[n], lw=3.0, alpha=0.35, zorder=1.6)
+                ax.plot([x, x], [low, high], color=line.colour, lw=3.0, alpha=0.35, zorder=1.6)
 
 
 def _feed_place(over: Table, core: str) -> str:
@@ -280,17 +307,17 @@ def _feed_place(over: Table, core: str) -> str:
     return str(rows.text("position_m")[np.argmin(rows.number("position_m"))]) if len(rows) else ""
 
 
-def _count_line(ax: Axes, rows: Table, panel: Panel, colour: str) -> EndLabel:
+def _count_line(ax: Axes, rows: Table, panel: Panel, line: Stroke) -> EndLabel:
     x, y = rows.number("count"), panel.scale * rows.number(panel.column)
     unsound = "unsound" in rows.text("grade")
-    dash, core = UNSOUND_DASH if unsound else DASHES[colour], str(rows.text("core")[0])
-    line: Look = {"color": colour, "lw": 1.9, "ls": dash, "marker": "o", "ms": 4}
-    ax.plot(x, y, gid=f"core-{core}", clip_on=False, **line)
+    dash, core = UNSOUND_DASH if unsound else line.dash, str(rows.text("core")[0])
+    look: Look = {**line.look, "ls": dash, "marker": MARKS[line.colour], "ms": 4}
+    ax.plot(x, y, gid=f"core-{core}", clip_on=False, **look)
     if not unsound:
         low, high = (panel.scale * end for end in rows.ends(panel.column))
-        shade(ax, x, (low, high), colour, core)
+        shade(ax, x, (low, high), line.colour, core)
     name = shorten(str(rows.text("label")[0]).split(",")[0], 42)
-    return EndLabel(float(y[-1]), f"{name}: {UNSOUND}" if unsound else name, colour)
+    return EndLabel(float(y[-1]), f"{name}: {UNSOUND}" if unsound else name, line.colour)
 
 
 def _moved(rows: Table) -> tuple[str, str]:
@@ -323,7 +350,7 @@ def choke_position(cases: Cases, table: Table) -> Page:
     texts = cases.texts(
         _position_title(table, SPEED_OF_LIGHT / cases.frequency),
         Note(_moved(table)[1] + ("" if unsound else f"; {BESIDE}"), SEA),
-        Note("no choke; filled: worse than that", BRICK, DASHES[OCHRE]),
+        Note("no choke; filled: worse than that", BRICK, NONE_LINE.dash),
         *([unsound_note()] if unsound else []),
     )
     page = open_page(texts, 5.15)
@@ -342,8 +369,9 @@ def _position_panel(ax: Axes, rows: Table, panel: Panel, bare: float, unsound: b
     level = panel.scale * bare
     worse = {"where": (y > level).tolist(), "interpolate": True}
     ax.fill_between(x, level, y, color=BRICK, alpha=0.25, lw=0, **worse)
-    ax.axhline(level, color=BRICK, lw=1.5, ls=DASHES[OCHRE])
-    ax.plot(x, y, color=SEA, lw=1.6, marker="o", ms=2.6, ls=UNSOUND_DASH if unsound else SOLID)
+    ax.axhline(level, **NONE_LINE.look)
+    look: Look = {**CHOSEN_LINE.look, "lw": 1.6, **({"ls": UNSOUND_DASH} if unsound else {})}
+    ax.plot(x, y, marker="o", ms=2.6, **look)
     if not unsound:
         low, high = (panel.scale * end for end in rows.ends(panel.column))
         shade(ax, x, (low, high), SEA, "position")

@@ -19,14 +19,20 @@ from pipeline.figures.page import Note, Page, Texts, band_axis, heading, length_
 from pipeline.figures.registry import figure
 from pipeline.figures.style import (
     BRICK,
-    DASHES,
+    CHOSEN_LINE,
     FERN,
+    IDEAL_LINE,
     INK,
+    MARKS,
+    NONE_LINE,
     OCHRE,
     PLUM,
     SEA,
     SMALL,
+    SOLID,
     STEEL,
+    Look,
+    Stroke,
     shorten,
     wrap,
 )
@@ -72,12 +78,12 @@ class Entry:
             table = table.select(azimuth_deg=table.distinct("azimuth_deg")[0])
         return table
 
-    def lines(self, table: Table) -> list[tuple[str, Table]]:
-        """Rows of a table without and with a choke, each with its colour."""
-        with_one = INK if self.chosen == IDEAL else SEA
+    def lines(self, table: Table) -> list[tuple[Look, Table]]:
+        """Rows of a table without and with a choke, each with the look of its line."""
+        with_one = IDEAL_LINE if self.chosen == IDEAL else CHOSEN_LINE
         return [
-            (colour, table.select(case=case))
-            for case, colour in ((NONE, BRICK), (self.chosen, with_one))
+            (line.look, table.select(case=case))
+            for case, line in ((NONE, NONE_LINE), (self.chosen, with_one))
         ]
 
 
@@ -98,12 +104,15 @@ def _current(rows: Table) -> XY:
 
 
 def _page(entries: Entries, title: str, *notes: Note) -> Page:
+    def named(text: str, line: Stroke) -> Note:
+        return Note(text, line.colour, line.dash)
+
     colours = [
-        Note("without a choke", BRICK, DASHES[BRICK]),
-        Note("with the choke that its own report takes", SEA, DASHES[SEA]),
+        named("without a choke", NONE_LINE),
+        named("with the choke that its own report takes", CHOSEN_LINE),
     ]
     if any(e.chosen == IDEAL for e in entries):
-        colours.append(Note("with an ideal choke, where none is taken", INK, DASHES[INK]))
+        colours.append(named("with an ideal choke, where none is taken", IDEAL_LINE))
     return open_page(_texts(title, *colours, *notes), 0.2 + _ROW * ((len(entries) + 1) // 2))
 
 
@@ -140,7 +149,7 @@ def overlay(entries: Entries) -> Page | None:
     best = max(gains, key=lambda name: gains[name])
     title = f"With its choke the most gain in the lowest lobe: {gains[best]:.1f} dBi, {best}"
     coloured = list(zip(entries, _COLOURS, strict=False))
-    notes = [Note(f"{e.title}: {e.name}{e.remark}", c, DASHES[c]) for e, c in coloured]
+    notes = [Note(f"{e.title}: {e.name}{e.remark}", c, SOLID, MARKS[c]) for e, c in coloured]
     page = open_page(_texts(title, *notes), 6.5)
     axes = [page.panel(_LEFT, bottom, 4.85, 1.5) for bottom in (4.62, 2.52, 0.45)]
     gain, match, current = axes
@@ -153,7 +162,10 @@ def overlay(entries: Entries) -> Page | None:
         off = 100 * (rows.number("frequency_hz") / entry.cases.frequency - 1)
         curves = (_gain(others[0]), (off, rows.number("swr_feed")), _current(others[1]))
         for ax, (x, y) in zip(axes, curves, strict=True):
-            ax.plot(x, y, color=colour, ls=DASHES[colour], lw=1.5)
+            # Every curve begins its marks elsewhere, so that they do not hide each other.
+            every = (0.02 * (1 + _COLOURS.index(colour)), 0.14)
+            look: Look = {"lw": 1.4, "marker": MARKS[colour], "ms": 4, "markevery": every}
+            ax.plot(x, y, color=colour, **look)
         largest = max(largest, float(curves[2][1].max()))
     gain.set_xlim(0, 90)
     gain.set_ylim(bottom=_LEAST_DBI)
@@ -178,8 +190,8 @@ def pattern(entries: Entries) -> Page:
     note = Note(f"what lies below {_LEAST_DBI:g} dBi is not shown".replace("-", "−"), STEEL)
     page = _page(entries, f"Strongest lobe of all: {peaks[best]:.1f} dBi, the {best}", note)
     for entry, ax in _panels(page, entries, "elevation [°]", "gain [dBi]"):
-        for colour, rows in entry.lines(entry.table("elevation_cut")):
-            ax.plot(*_gain(rows), color=colour, ls=DASHES[colour], lw=1.5)
+        for look, rows in entry.lines(entry.table("elevation_cut")):
+            ax.plot(*_gain(rows), **look)
         ax.set_xlim(0, 90)
         ax.set_ylim(_LEAST_DBI, max(10.0, max(peaks.values()) + 1))
         ax.set_xticks(range(0, 91, 30))
@@ -194,9 +206,9 @@ def band(entries: Entries) -> Page:
     page = _page(entries, title)
     for entry, ax in _panels(page, entries, "frequency [MHz]", "SWR"):
         top = 2.0
-        for colour, rows in entry.lines(entry.table("band")):
+        for look, rows in entry.lines(entry.table("band")):
             x, y = rows.number("frequency_hz") / 1e6, rows.number("swr_feed")
-            ax.plot(x, y, color=colour, ls=DASHES[colour], lw=1.5)
+            ax.plot(x, y, **look)
             ax.set_xlim(x.min(), x.max())
             top = max(top, float(y.max()))
         band_axis(ax, entry.cases.frequency, 4)
@@ -218,8 +230,8 @@ def shield_current(entries: Entries) -> Page:
     below = f"along the cable [{axis_unit()[0]}]"
     for entry, ax in _panels(page, entries, below, "share of feed"):
         table = entry.table("shield_current")
-        for colour, rows in entry.lines(table):
-            ax.plot(*_current(rows), color=colour, ls=DASHES[colour], lw=1.3)
+        for look, rows in entry.lines(table):
+            ax.plot(*_current(rows), **look)
         ax.set_xlim(0, float(table.select(case=NONE).number("position_m").max()))
         percent_axis(ax, max(most.values()))
         length_axis(ax.xaxis)

@@ -141,7 +141,7 @@ def _frame(ax: Axes, panel: _Panel, axis: str) -> None:
     line(_ABSOLUTE.get(panel.quantity, 0.0) * panel.factor, color=STEEL, lw=0.9, zorder=1)
     if panel.noticed is not None:
         for side in (-1, 1):
-            line(side * panel.noticed, color=STEEL, lw=1.0, ls=":", zorder=1)
+            line(side * panel.noticed, color=STEEL, lw=1.0, zorder=1)
     heading(ax, panel.heading, INK)
     signed = panel.quantity not in _ABSOLUTE
 

@@ -23,14 +23,18 @@ from pipeline.chokes.kinds import kind_of
 from pipeline.figures.page import EndLabel, Note, Texts, footer_of
 from pipeline.figures.style import (
     BRICK,
-    DASHES,
-    INK,
-    MIST,
+    CHOSEN_LINE,
+    IDEAL_LINE,
+    LONGER_DASH,
+    NO_CABLE_LINE,
+    NONE_LINE,
     OCHRE,
+    OTHER_DASH,
+    OTHER_LINE,
     PLUM,
-    SEA,
     STEEL,
     UNSOUND_DASH,
+    Stroke,
     shorten,
 )
 from pipeline.runtime.csv_tables import from_cell
@@ -116,14 +120,19 @@ def table_at(path: Path) -> Table:
 
 @dataclass(frozen=True)
 class DrawnCase:
-    """A case as it is drawn: short name beside its line, full name below, colour, weight."""
+    """A case as it is drawn: short name beside its line, full name below, its line, weight."""
 
     id: str
     name: str
     label: str
-    colour: str
+    stroke: Stroke
     emphasised: bool
     grade: str
+
+    @property
+    def colour(self) -> str:
+        """Colour of its line and of what is said of it."""
+        return self.stroke.colour
 
     @property
     def is_unsound(self) -> bool:
@@ -139,9 +148,8 @@ class DrawnCase:
     def line(self) -> dict[str, Any]:
         """Keywords of its line; an unsound case has a dash of its own wherever it is drawn."""
         return {
-            "color": self.colour,
-            "lw": 1.9 if self.emphasised else 0.8,
-            "ls": UNSOUND_DASH if self.is_unsound else DASHES[self.colour],
+            **self.stroke.look,
+            **({"ls": UNSOUND_DASH} if self.is_unsound else {}),
             "zorder": 3 if self.emphasised else 2,
             "gid": f"case-{self.id}",
         }
@@ -218,14 +226,14 @@ class Cases:
         names = self._names()
         found = []
         for case, label, grade in self.table.rows("case", "label", "grade"):
-            name, colour = names.get(case, (case, MIST))
+            name, stroke = names.get(case, (case, OTHER_LINE))
             if grade == "unsound":
                 name = f"{name}: {UNSOUND}"
-            found.append(DrawnCase(case, name, plain(label), colour, case in names, grade))
+            found.append(DrawnCase(case, name, plain(label), stroke, case in names, grade))
         return tuple(sorted(found, key=lambda case: case.emphasised))
 
-    def _names(self) -> dict[str, tuple[str, str]]:
-        """Name and colour of each case that is emphasised: those at either end of the chances."""
+    def _names(self) -> dict[str, tuple[str, Stroke]]:
+        """Name and line of each case that is emphasised: those at either end of the chances."""
         by_chance = {
             entry["id"]: (-float(entry["enough"]), float(entry["score"]["high"]))
             for entry in self.summary["answer"]["candidates"]
@@ -241,14 +249,15 @@ class Cases:
             ),
             key=by_chance.__getitem__,
         )
-        names = {NO_FEEDLINE: ("no cable", STEEL)}
+        names = {NO_FEEDLINE: ("no cable", NO_CABLE_LINE)}
         # A rank by chance says nothing about another number: who is named has no rank in its name.
-        for case, colour in zip((ranked[:1] + ranked[1:][-1:]), (PLUM, OCHRE), strict=False):
-            names[case] = (shorten(case, _LONGEST_NAME), colour)
-        names[NONE] = ("no choke", BRICK)
-        names[IDEAL] = ("ideal choke", INK)
+        lines = Stroke(PLUM, OTHER_DASH, 1.5), Stroke(OCHRE, LONGER_DASH, 1.5)
+        for case, line in zip((ranked[:1] + ranked[1:][-1:]), lines, strict=False):
+            names[case] = (shorten(case, _LONGEST_NAME), line)
+        names[NONE] = ("no choke", NONE_LINE)
+        names[IDEAL] = ("ideal choke", IDEAL_LINE)
         if self.chosen != NONE:
-            names[self.chosen] = ("chosen", SEA)
+            names[self.chosen] = ("chosen", CHOSEN_LINE)
         return names
 
     def of(self, case: str) -> DrawnCase:
@@ -289,7 +298,7 @@ class Cases:
         grey = sum(not case.emphasised for case in shown)
         if grey:
             plural = "s" if grey > 1 else ""
-            notes.append(Note(f"thin grey: {grey} other candidate{plural}", STEEL))
+            notes.append(Note(f"thin grey: {grey} other candidate{plural}", STEEL, OTHER_DASH))
         unsound = [case.id for case in shown if case.is_unsound]
         if unsound:
             more = f" and {len(unsound) - 8} more" if len(unsound) > 8 else ""
@@ -329,7 +338,7 @@ class Cases:
 
 def unsound_note(of: str = "") -> Note:
     """Note on the dash of what nobody should rely on."""
-    return Note(f"dashed: {UNSOUND}{of}", BRICK, UNSOUND_DASH)
+    return Note(f"dash and two dots: {UNSOUND}{of}", BRICK, UNSOUND_DASH)
 
 
 def load_cases(results: Path) -> Cases:

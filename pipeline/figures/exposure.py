@@ -11,7 +11,16 @@ from models.lengths import large
 from pipeline.figures.data import Cases, Table
 from pipeline.figures.page import Note, Page, heading, length_axis, open_page
 from pipeline.figures.registry import REPORT, figure
-from pipeline.figures.style import BRICK, HAIR, INK, OCHRE, STEEL, sheet
+from pipeline.figures.style import (
+    BRICK,
+    CHOSEN_LINE,
+    HAIR,
+    INK,
+    NONE_LINE,
+    OCHRE,
+    STEEL,
+    sheet,
+)
 from pipeline.figures.wires import draw_lines
 from pipeline.solver.cases import NONE
 from pipeline.text.formatting import keep_away, megahertz
@@ -80,7 +89,7 @@ def _field(ax: Axes, rows: Table, levels: dict[str, float], filled: bool) -> Non
         shown = np.log(np.maximum(density, 1e-6) / levels[group])
         if filled:
             ax.contourf(across, height, shown, [0.0, 1e9], colors=[colour], alpha=0.28)
-        style = "-" if filled else (0, (3, 2))
+        style = CHOSEN_LINE.dash if filled else NONE_LINE.dash
         ax.contour(
             across, height, shown, [0.0], colors=[colour], linewidths=1.3, linestyles=[style]
         )
@@ -112,7 +121,7 @@ def _notes(part: dict[str, Any], cases: Cases) -> tuple[Note, ...]:
         further = [f"{far} from the {name}" for name, far in bare.items() if far != with_it[name]]
         if further:
             notes.append(Note(f"without the choke beyond {', '.join(further)}", STEEL))
-    lines = "filled: without a choke" if same else "filled: chosen choke; dashed: without a choke"
+    lines = "filled: without a choke" if same else "filled: chosen choke; dotted: without a choke"
     notes.append(Note(f"{lines}; {case['power_w']:.3g} W on average into the antenna", STEEL))
     notes.append(
         Note(
@@ -146,7 +155,7 @@ def exposure(cases: Cases, table: Table) -> Page:
     draw_lines(ax, cases.cable.wires, (axis, 2), INK, 1.4)
     if grounded:
         ax.axhline(0.0, color=STEEL, lw=1.2)
-        ax.axhline(part["reach_m"], color=STEEL, lw=0.8, ls=":")
+        ax.axhline(part["reach_m"], color=STEEL, lw=0.8)
     worst = _strongest(part, cases.chosen)
     if worst is not None:
         place = (worst["place_m"][axis], worst["place_m"][2])

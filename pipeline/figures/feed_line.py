@@ -28,8 +28,8 @@ from pipeline.figures.page import (
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
     BRICK,
-    DASHES,
     INK,
+    MARKS,
     PAPER,
     SEA,
     SMALL,
@@ -138,7 +138,7 @@ def mark_places(ax: Axes, places: tuple[Landmark, ...]) -> None:
     room = ax.figure.get_figwidth() * (1 - ax.get_position().x1)  # type: ignore[union-attr]
     last = -np.inf
     for mark in places:
-        ax.axvline(mark.position, color=STEEL, lw=0.8, ls=":", zorder=1)
+        ax.axvline(mark.position, color=STEEL, lw=0.8, zorder=1)
         share = (mark.position - low) / (high - low)
         # A name that would run into the one before stands a line higher.
         level = 1.015 if share - last > 0.11 else 1.085
@@ -214,11 +214,13 @@ def percent_axis(ax: Axes, largest: float) -> None:
 
 # A measured antenna
 
-_MEASURED: tuple[tuple[str, str, dict[str, Any]], ...] = (
-    ("computed", "computed", {"color": INK, "lw": 1.9, "ls": SOLID}),
-    ("measured", "measured", {"color": BRICK, "lw": 1.9, "ls": DASHES[SEA]}),
-    ("measured, shifted", "measured, shift taken out", {"color": SEA, "lw": 1.1, "ls": "--"}),
+_MEASURED: tuple[tuple[str, str, Look], ...] = (
+    ("computed", "computed", {"color": INK, "lw": 1.9}),
+    ("measured", "measured", {"color": BRICK, "lw": 1.4, "marker": MARKS[BRICK]}),
+    ("measured, shifted", "measured, shift taken out", {"color": SEA, "lw": 1.1, "marker": "s"}),
 )
+# From mark to mark on a measured curve, in diagonals of its axes.
+_MARKED = 0.12
 # Nobody reads an SWR beyond this, or an impedance where the match is that bad.
 _HIGHEST_SWR = 6.0
 
@@ -227,7 +229,7 @@ def _measured_notes(summary: dict[str, Any], curves: list[str]) -> tuple[Note, .
     data = summary["measured"]
     notes = [
         Note(f"computed: case {data['case']}; shaded: its 95 % interval", INK, SOLID),
-        Note(f"measured: {data['file']}, at the {data['at']}", BRICK, DASHES[SEA]),
+        Note(f"measured: {data['file']}, at the {data['at']}", BRICK, SOLID, MARKS[BRICK]),
     ]
     if data["at"] == "radio":
         notes.append(
@@ -235,7 +237,8 @@ def _measured_notes(summary: dict[str, Any], curves: list[str]) -> tuple[Note, .
         )
     if "measured, shifted" in curves and abs(data["offset"]) > 0:
         shift = f"{100 * data['offset']:+.2f} %".replace("-", "−")
-        notes.append(Note(f"dashed: measured, with its shift of {shift} taken out", SEA))
+        said = f"measured, with its shift of {shift} taken out"
+        notes.append(Note(said, SEA, SOLID, MARKS[SEA]))
     return tuple(notes)
 
 
@@ -264,7 +267,7 @@ def _measured_curves(ax: Axes, table: Table, column: str) -> None:
         if not len(rows):
             continue
         x, y = rows.number("frequency_hz") / 1e6, rows.number(column)
-        ax.plot(x, y, gid=f"curve-{name}", **line)
+        ax.plot(x, y, gid=f"curve-{name}", ms=4, markevery=_MARKED, **line)
         if name == "computed":
             ax.fill_between(x, *rows.ends(column), color=line["color"], alpha=0.16, lw=0)
         if x[-1] >= right - 1e-6:

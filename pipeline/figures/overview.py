@@ -16,16 +16,16 @@ from pipeline.figures.data import Cases, Landmark, Table, landmarks
 from pipeline.figures.page import Note, Page, heading, length_axis, open_page
 from pipeline.figures.registry import REPORT, figure
 from pipeline.figures.style import (
-    BRICK,
-    DASHES,
+    CHOSEN_LINE,
     HAIR,
     INK,
+    NONE_LINE,
     PAPER,
     PLUM,
-    SEA,
     SMALL,
     STEEL,
     Look,
+    Stroke,
     sheet,
 )
 from pipeline.figures.wires import draw_parts
@@ -42,8 +42,8 @@ _WIDEST = 0.12
 # Bends nearer to another name than this share of the cable have none of their own.
 _APART = 0.07
 _OWN = ("antenna", "shield", "bond lead", "rod star", "station lead")
-# Current along the cable, colour, strength of what it fills.
-_Curve = tuple[NDArray[np.float64], str, float]
+# Current along the cable, its line, strength of what it fills.
+_Curve = tuple[NDArray[np.float64], Stroke, float]
 
 
 @dataclass(frozen=True)
@@ -131,13 +131,14 @@ def _box(structure: Structure, grounded: bool) -> _Box:
 @figure(REPORT, 5, table="shield_current", section="why")
 def overview(cases: Cases, table: Table) -> Page:
     """The installation as described, from the side, and the current on the outside of its cable."""
-    notes = [Note("no choke", BRICK, DASHES[BRICK])]
-    shown = [(NONE, BRICK, 0.35)]
+    notes = [Note("no choke", NONE_LINE.colour, NONE_LINE.dash)]
+    shown = [(NONE, NONE_LINE, 0.35)]
     if cases.chosen != NONE:
-        notes.append(Note(f"chosen: {cases.of(cases.chosen).label}", SEA, DASHES[SEA]))
-        shown.append((cases.chosen, SEA, 0.75))
+        said = f"chosen: {cases.of(cases.chosen).label}"
+        notes.append(Note(said, CHOSEN_LINE.colour, CHOSEN_LINE.dash))
+        shown.append((cases.chosen, CHOSEN_LINE, 0.75))
     limit = f"{100 * cases.threshold('station_ratio'):g} %"
-    said = f"dotted: from {limit} on it counts at the radio"
+    said = f"grey line: from {limit} on it counts at the radio"
     if cases.chosen != NONE:
         said += "; diamond: where the choke begins"
     notes.append(Note(said, STEEL))
@@ -146,7 +147,7 @@ def overview(cases: Cases, table: Table) -> Page:
     box, cable = _box(structure, grounded), _cable(structure)
     texts = cases.texts(_title(cases, table), *notes, evidence=evidence)
     page = open_page(texts, box.tall + 0.85)
-    curves = [(_current(table, case, cable.places), colour, a) for case, colour, a in shown]
+    curves = [(_current(table, case, cable.places), line, a) for case, line, a in shown]
     side = page.panel(_LEFT, 0.55, box.wide, box.tall)
     side.set(xlim=(box.low[0], box.high[0]), ylim=(box.low[1], box.high[1]))
     _side(side, structure, grounded)
@@ -178,21 +179,22 @@ def _bands(ax: Axes, cable: _Cable, curves: list[_Curve]) -> None:
     most = max(float(current.max()) for current, _, _ in curves)
     width = _WIDEST * float(np.ptp(ax.get_xlim())) / most
     inside = float(np.mean(ax.get_xlim())), float(np.mean(ax.get_ylim()))
-    for current, colour, strength in curves:
+    for current, line, strength in curves:
         outline = cable.beside(width * current, inside)
-        ax.add_patch(Polygon(outline, fc=colour, alpha=strength, lw=0, zorder=1.8))
+        ax.add_patch(Polygon(outline, fc=line.colour, alpha=strength, lw=0, zorder=1.8))
 
 
 def _along(ax: Axes, cases: Cases, cable: _Cable, curves: list[_Curve]) -> None:
     """Current along the cable, which leads downwards from the antenna to the radio."""
     length = float(cable.places[-1])
-    for current, colour, strength in curves:
-        ax.fill_betweenx(cable.places, 0, 100 * current, color=colour, alpha=0.5 * strength, lw=0)
-        ax.plot(100 * current, cable.places, color=colour, lw=1.8, ls=DASHES[colour])
+    for current, line, strength in curves:
+        fill: Look = {"color": line.colour, "alpha": 0.5 * strength, "lw": 0}
+        ax.fill_betweenx(cable.places, 0, 100 * current, **fill)
+        ax.plot(100 * current, cable.places, **line.look)
     most = max(100 * float(current.max()) for current, _, _ in curves)
     limit = 100 * cases.threshold("station_ratio")
     ax.set(xlim=(0, 1.12 * max(most, 1.3 * limit)), ylim=(length, 0))
-    ax.axvline(limit, color=STEEL, lw=1.1, ls=":")
+    ax.axvline(limit, color=STEEL, lw=1.1)
     ax.set_xlabel("% of feed current")
     heading(ax, "along the cable")
 

@@ -48,12 +48,13 @@ LEFT, RIGHT = 0.66, 1.32
 class Note:
     """A line of text below the plot, in the colour of what it speaks of.
 
-    ``dash`` is that of the curve it names, a sample of which is drawn before it, if any.
+    ``dash`` and ``mark`` are those of the curve it names, a sample of which is drawn before it.
     """
 
     text: str
     colour: str = INK
     dash: Dash | None = None
+    mark: str = ""
 
     @property
     def is_key(self) -> bool:
@@ -140,9 +141,10 @@ def open_page(texts: Texts, room: float) -> Page:
     for row in foot:
         _line(figure, y, row.text, row.colour, row.size, x=row.left)
         if row.dash is not None:
-            ends = np.array([EDGE, EDGE + _SAMPLE - 0.08]) / on.width
-            level = [(y - 0.5 * row.size * LINE) / height] * 2
-            figure.add_artist(Line2D(ends, level, color=row.colour, lw=1.9, ls=row.dash))
+            along = np.linspace(EDGE, EDGE + _SAMPLE - 0.08, 3) / on.width
+            level = [(y - 0.5 * row.size * LINE) / height] * 3
+            look: Look = {"lw": 1.9, "ls": row.dash, "marker": row.mark, "ms": 4, "markevery": [1]}
+            figure.add_artist(Line2D(along, level, color=row.colour, **look))
         y -= row.size * LINE
     untold = tuple(note.text for note in texts.notes if note not in drawn)
     if on.is_plain:
@@ -159,6 +161,7 @@ class _Row:
     size: float
     left: float
     dash: Dash | None
+    mark: str
 
 
 def _rows(note: Note, size: float, width: float) -> list[_Row]:
@@ -166,7 +169,7 @@ def _rows(note: Note, size: float, width: float) -> list[_Row]:
     left = EDGE if note.dash is None else EDGE + _SAMPLE
     texts = wrap(note.text, width - EDGE - left, size)
     return [
-        _Row(text, note.colour, size, left, None if k else note.dash)
+        _Row(text, note.colour, size, left, None if k else note.dash, note.mark)
         for k, text in enumerate(texts)
     ]
 
@@ -311,8 +314,8 @@ def length_axis(axis: Axis, name: str = "") -> None:
 
 
 def band_axis(ax: Axes, frequency: float, ticks: int = 5) -> None:
-    """A horizontal axis in MHz without an offset, the design ``frequency`` [Hz] dotted."""
-    ax.axvline(frequency / 1e6, color=STEEL, lw=0.8, ls=":")
+    """A horizontal axis in MHz without an offset, the design ``frequency`` [Hz] a thin line."""
+    ax.axvline(frequency / 1e6, color=STEEL, lw=0.8)
     ax.ticklabel_format(useOffset=False)
     ax.xaxis.set_major_locator(MaxNLocator(ticks))
 

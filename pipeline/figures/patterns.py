@@ -25,7 +25,7 @@ from pipeline.figures.dial import (
 )
 from pipeline.figures.page import RIGHT, Note, Page, heading, label_ends, open_page
 from pipeline.figures.registry import REPORT, figure
-from pipeline.figures.style import BRICK, DASHES, INK, SMALL, STEEL, Look, sheet
+from pipeline.figures.style import BRICK, IDEAL_LINE, INK, SMALL, STEEL, Look, sheet
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE, NONE
 from pipeline.text.formatting import number
 
@@ -219,7 +219,7 @@ def difference_to_ideal(cases: Cases, table: Table) -> Page:
     for ax, cut in ((about, AZIMUTH), (upward, ELEVATION)):
         # Never less than half a decibel either way: a tenth drawn large looks like a finding.
         most = 1.1 * max(0.5, *(_most(rows.select(cut=cut)) for _, rows in shown))
-        ax.axhline(0.0, color=INK, lw=1.2, ls=DASHES[INK])
+        ax.axhline(0.0, **IDEAL_LINE.look)
         ax.set(ylim=(-most, most), ylabel="re. ideal [dB]")
     return page
 
@@ -342,14 +342,14 @@ def _bands(page: Page, table: Table, panels: list[DrawnCase]) -> None:
         place = (_LEFT + (k % 2) * (wide + 0.35), 0.5 + 1.75 * (rows - 1 - k // 2))
         ax = page.panel(*place, wide, tall)
         axes.append(ax)
-        own = (table.select(case=case.id), case.colour, case.line["ls"])
-        for lines, colour, dash in ((ideal, INK, DASHES[INK]), own):
+        own = (table.select(case=case.id), case.stroke.look | {"ls": case.line["ls"]})
+        for lines, look in ((ideal, IDEAL_LINE.look), own):
             x = lines.number("elevation_deg")
             low, mean, high = (
                 lines.number(f"gain_{n}_dbi") - reference for n in ("min", "mean", "max")
             )
-            ax.fill_between(x, low, high, color=colour, alpha=0.16, lw=0)
-            ax.plot(x, mean, color=colour, lw=1.9, ls=dash)
+            ax.fill_between(x, low, high, color=look["color"], alpha=0.16, lw=0)
+            ax.plot(x, mean, **look)
             shown += [low[counts], high[counts]]
         heading(ax, case.name, case.colour)
         ax.set_xlim(0, 10)

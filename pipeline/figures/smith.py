@@ -76,7 +76,7 @@ def smith_chart(cases: Cases, table: Table) -> Page:
             f"{high}",
             STEEL,
         ),
-        Note(f"{shown}, in a line of {z0:g} Ω; broken circles: SWR", STEEL),
+        Note(f"{shown}, in a line of {z0:g} Ω; darker circles: SWR", STEEL),
     )
     size = min(_LARGEST, sheet().width - 0.2)
     page = open_page(texts, size)
@@ -114,7 +114,7 @@ def _chart(ax: Axes, radius: float, z0: float) -> None:
     turn = np.linspace(0.0, 2 * np.pi, 181)
     for ratio in (r for r in _CIRCLES if _radius_of(r) < 0.97 * radius):
         inside = _radius_of(ratio)
-        ax.plot(inside * np.cos(turn), inside * np.sin(turn), color=STEEL, lw=0.7, ls=(0, (2, 3)))
+        ax.plot(inside * np.cos(turn), inside * np.sin(turn), color=STEEL, lw=0.9)
         _said(ax, complex(0.0, -inside), f"SWR {ratio:g}", STEEL)
     _name_circles(ax, radius, z0)
 

@@ -22,7 +22,7 @@ from matplotlib.font_manager import FontProperties
 from pipeline.text.formatting import plain
 
 # Dark, and meant to differ in lightness as well as in hue; lines are named at their ends too and
-# carry dashes of their own, so that nothing hangs on colour alone, also in a grey print.
+# carry dashes or marks, so that nothing hangs on colour alone, also in a grey print.
 INK = "#1c2b36"
 BRICK = "#b5452c"
 SEA = "#0b6f8f"
@@ -38,18 +38,36 @@ PAPER = "#ffffff"
 Look = dict[str, Any]
 Dash = str | tuple[float, tuple[float, ...]]
 SOLID: Dash = "-"
-# An unsound case, wherever it is drawn: the only one with gaps as long as its strokes.
-UNSOUND_DASH: Dash = (0, (3, 3))
-DASHES: dict[str, Dash] = {
-    BRICK: SOLID,
-    SEA: (0, (7, 1.5)),
-    INK: (0, (1.2, 1.2)),
-    PLUM: (0, (7, 1.5, 1.2, 1.5)),
-    OCHRE: (0, (4, 1.2, 1.2, 1.2, 1.2, 1.2)),
-    FERN: (0, (2.4, 1.2)),
-    STEEL: (0, (1.2, 2.6)),
-    MIST: SOLID,
-}
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """How the line of one sort of case is drawn; ``width`` in points."""
+
+    colour: str
+    dash: Dash
+    width: float
+
+    @property
+    def look(self) -> Look:
+        """Keywords of the line."""
+        return {"color": self.colour, "ls": self.dash, "lw": self.width}
+
+
+# A dash says the same in every figure and in the pictures of the live page, whose classes are in
+# report.css: the chosen one solid and thick, no choke dotted, the ideal dashed, every other
+# candidate of dash and dot, an unsound case of dash and two dots. What is no case is solid and
+# thin, with marks where there are several.
+CHOSEN_LINE = Stroke(SEA, SOLID, 2.4)
+NONE_LINE = Stroke(BRICK, (0, (1.1, 1.4)), 2.0)
+IDEAL_LINE = Stroke(INK, (0, (5.5, 2.5)), 1.5)
+NO_CABLE_LINE = Stroke(STEEL, SOLID, 0.9)
+OTHER_DASH: Dash = (0, (6, 1.5, 1.2, 1.5))
+# Of a second one that is named in the same figure.
+LONGER_DASH: Dash = (0, (13, 1.5, 1.2, 1.5))
+OTHER_LINE = Stroke(MIST, OTHER_DASH, 0.8)
+UNSOUND_DASH: Dash = (0, (6, 1.5, 1.2, 1.5, 1.2, 1.5))
+MARKS = {BRICK: "o", SEA: "s", INK: "^", OCHRE: "D", PLUM: "v", FERN: "P", STEEL: "x", MIST: ""}
 
 # A number stays on the line of its unit, and a reactance on that of its resistance.
 _TIE = re.compile(

@@ -27,7 +27,18 @@ from pipeline.figures.page import (
     width_of,
 )
 from pipeline.figures.registry import figure
-from pipeline.figures.style import BRICK, INK, MIST, OCHRE, SEA, SMALL, STEEL, Look
+from pipeline.figures.style import (
+    BRICK,
+    CHOSEN_LINE,
+    INK,
+    MIST,
+    NONE_LINE,
+    OTHER_DASH,
+    SEA,
+    SMALL,
+    STEEL,
+    Look,
+)
 
 PAGE = "tune"
 _RIGHT = 1.1
@@ -82,19 +93,18 @@ def _swr(response: Response) -> NDArray[np.float64]:
 def _band(ax: Axes, match: Match) -> None:
     v, target = match.verification, match.tuned.study.tune.target_swr
     x = v.before.fine()[0] / 1e6
-    ax.axhline(target, color=BRICK, lw=0.9, ls=":")
+    ax.axhline(target, color=BRICK, lw=0.9)
     band_axis(ax, match.tuned.study.frequency)
     curves: list[tuple[str, Response, str, Look]] = [
-        ("before", v.before, STEEL, {"lw": 1.6, "ls": (0, (4, 2))}),
-        (match.best_name, v.after, SEA, {"lw": 2.2}),
+        ("before", v.before, STEEL, {"lw": 1.6, "ls": OTHER_DASH}),
+        (match.best_name, v.after, SEA, CHOSEN_LINE.look),
     ]
     if v.bare_after is not None:
-        dots: Look = {"lw": 1.6, "ls": (0, (1.2, 1.6))}
-        curves.append(("without the choke", v.bare_after, OCHRE, dots))
+        curves.append(("without the choke", v.bare_after, BRICK, NONE_LINE.look))
     ends, highest = [], 0.0
     for name, response, colour, look in curves:
         swr = _swr(response)
-        ax.plot(x, swr, color=colour, **look)
+        ax.plot(x, swr, **{"color": colour, **look})
         ends.append(EndLabel(float(swr[-1]), name, colour))
         highest = max(highest, float(swr.max()))
     ax.set_xlim(x.min(), x.max())

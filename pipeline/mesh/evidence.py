@@ -5,8 +5,8 @@ Numbers in, one grade out. The limits stand here and are printed with every resu
 Each geometry carries the average gain of its lossless free-space twin, and that of the antenna
 alone: what a cable radiates for itself dilutes an antenna that is wrong. Divided by the self
 admittances, as one often sees it, the symmetry of a drawing with a step in radius would have passed
-at 4.6 %; by the transfer admittances it is 27 %. An unsound case is drawn dashed, named so, and
-never recommended; legs half a diameter apart are usable at best.
+at 4.6 %; by the transfer admittances it is 27 %. An unsound case has a dash of its own, is named so
+and never recommended; legs half a diameter apart are usable at best.
 """
 
 from __future__ import annotations

@@ -58,6 +58,13 @@ def dashes(svg: str, case: str) -> str:
     return found[1] if found else "solid"
 
 
+def dash_and_width(svg: str, case: str) -> tuple[str, str]:
+    """Dashes and width of a case's line; of the same dash the thick one is the chosen."""
+    line = svg.split(f'id="case-{case}"')[1].split("</g>")[0]
+    found = re.search(r"stroke-width: ([\d.]+)", line)
+    return dashes(svg, case), found[1] if found else "1"
+
+
 def summary_of(folder: Path) -> dict:
     return json.loads((folder / "summary.json").read_text(encoding="utf-8"))
 
@@ -96,7 +103,7 @@ def test_every_case_has_its_line_told_apart_also_in_a_grey_print(copy: Path, nam
         named = [case.id for case in load_cases(copy).every if case.emphasised]
         named = [case for case in named if f'id="case-{case}"' in svg]
         assert len(named) >= 3
-        assert len({dashes(svg, case) for case in named}) == len(named)
+        assert len({dash_and_width(svg, case) for case in named}) == len(named)
 
 
 @pytest.mark.parametrize("name", MAIN)
@@ -107,7 +114,11 @@ def test_no_choke_the_chosen_and_the_ideal_are_told_apart_also_in_a_grey_print(
     wanted = dict.fromkeys(("none", summary_of(copy)["answer"]["chosen"], "ideal"))
     named = [case for case in wanted if name != "difference_to_ideal" or case != "ideal"]
     assert set(re.findall(r'id="case-([^"]+)"', svg)) == set(named)
-    assert len({dashes(svg, case) for case in named}) == len(named)
+    # Solid is the chosen one's alone; the strokes of no choke are the shortest, which are dots.
+    found = {case: dashes(svg, case) for case in named}
+    assert [case for case in named if found[case] == "solid"] == [named[1]]
+    assert float(found["none"].split(",")[0]) < 2.5
+    assert all(float(found[case].split(",")[0]) > 5 for case in named if case == "ideal")
     assert all(load_cases(copy).of(case).name in words(svg) for case in named)
 
 
@@ -124,7 +135,7 @@ def test_an_unsound_case_is_named_so_and_never_drawn_as_a_plain_line(copy: Path,
             case["evidence"]["grade"] = "unsound"
     rewrite(copy, summary)
     svg = drawn(copy, name)
-    assert "dashed: unsound – do not rely on it: none" in svg
+    assert "dash and two dots: unsound – do not rely on it: none" in svg
     assert 'id="interval-none"' not in svg
     assert dashes(svg, "none") not in ("solid", dashes(svg, "ideal"))
 
