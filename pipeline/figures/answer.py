@@ -29,6 +29,7 @@ from pipeline.figures.style import (
     INK,
     MIST,
     OCHRE,
+    PAPER,
     SEA,
     SMALL,
     STEEL,
@@ -45,6 +46,8 @@ _MOST_ROWS = 14
 _LEAST_SHARE = 0.01
 _CLASSES = (("enough", FERN), ("noticeable", OCHRE), ("strong", BRICK), ("worse", INK))
 _STRENGTH = {"enough": 0.5, "noticeable": 0.4, "strong": 0.55, "worse": 0.75}
+# A page in the dark has no black.
+_HATCHES = {"worse": "////"}
 
 
 def _texts(cases: Cases, title: str, *notes: Note) -> Texts:
@@ -93,7 +96,9 @@ def chances(cases: Cases, table: Table) -> Page:
     """In how many of a hundred installations like yours one each candidate is enough."""
     rows = _shown(table)
     notes = [
-        Note("green: nothing to be seen; yellow: noticeable; red: strong; black: worse than none"),
+        Note(
+            "green: nothing to be seen; yellow: noticeable; red: strong; hatched: worse than none"
+        ),
         Note("point with bar: chance of being enough, two standard errors either way", SEA),
         Note(f"line: {100 * SURE:.0f} of 100, from where on a choke is enough", STEEL),
     ]
@@ -119,7 +124,8 @@ def _chance(ax: Axes, k: int, rows: Table) -> None:
     left = 0.0
     for name, colour in _CLASSES:
         part = 100 * float(rows.number(name)[k])
-        ax.barh(k, part, 0.56, left=left, color=colour, alpha=_STRENGTH[name], lw=0)
+        look: Look = {"alpha": _STRENGTH[name], "hatch": _HATCHES.get(name), "ec": PAPER, "lw": 0}
+        ax.barh(k, part, 0.56, left=left, color=colour, **look)
         left += part
     enough, error = (100 * float(rows.number(n)[k]) for n in ("enough", "enough_error"))
     ends = np.clip([enough - 2 * error, enough + 2 * error], 0, 100)
@@ -169,7 +175,7 @@ def causes(cases: Cases, table: Table) -> Page:
     most = max(0.1, *(max(b[1], c[1], b[2]) for _, b, c in rows))
     ax.set_xlim(0.0, 112 * most)
     for k, ((_, joint), (_, share, noise), (_, with_choke, _)) in enumerate(rows):
-        look: Look = {"hatch": "////" if joint == "yes" else None, "edgecolor": "white", "lw": 0}
+        look: Look = {"hatch": "////" if joint == "yes" else None, "edgecolor": PAPER, "lw": 0}
         ax.barh(k - 0.17, 100 * share, 0.3, color=SEA, **look)
         ax.barh(k + 0.17, 100 * with_choke, 0.3, color=OCHRE, **look)
         ax.plot([100 * noise] * 2, [k - 0.34, k + 0.34], color=MIST, lw=2.0)

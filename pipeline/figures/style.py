@@ -34,6 +34,21 @@ MIST = "#b6c0c7"
 HAIR = "#e3e8eb"
 PAPER = "#ffffff"
 
+# The same on a dark page, where what is dark on paper is light: those of its sheet, report.css,
+# and the others as far from the ground. A figure's own file keeps those of paper.
+IN_THE_DARK = {
+    INK: "#e7edf1",
+    BRICK: "#f0a184",
+    SEA: "#6cc3df",
+    OCHRE: "#e3b24c",
+    PLUM: "#c6a8e6",
+    FERN: "#8ecb9b",
+    STEEL: "#a9b6bf",
+    MIST: "#5d6c76",
+    HAIR: "#25313a",
+    PAPER: "#12191e",
+}
+
 # Keywords of a line or a patch.
 Look = dict[str, Any]
 Dash = str | tuple[float, tuple[float, ...]]

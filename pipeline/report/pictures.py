@@ -1,7 +1,8 @@
 """Figures inside of a page: drawings as URIs, no larger than a reader can see.
 
 SVG files of a folder in, pictures with their finding in words out. A drawing keeps what shows: a
-hundredth of its smallest unit is less than a screen or a printer can place.
+hundredth of its smallest unit is less than a screen or a printer can place. On a dark page it is
+dark too; paper, which has no scheme of its own, gets the colours of the file.
 """
 
 from __future__ import annotations
@@ -14,11 +15,14 @@ from urllib.parse import quote
 from xml.etree import ElementTree
 
 from pipeline.figures.registry import figures_of
+from pipeline.figures.style import IN_THE_DARK
 from pipeline.text.errors import Fault, ResultError
 
 # Where a figure keeps its title, for those who cannot see it.
 _TITLE = ".//{http://purl.org/dc/elements/1.1/}title"
 _SVG = "http://www.w3.org/2000/svg"
+# How matplotlib names a colour: in the style of an element, or of a hatch as an attribute.
+_IN_STYLE, _BY_ITSELF = "{name}: {light}", '{name}="{light}"'
 # Attributes that are places and lengths, and numbers in them that are longer than two decimals.
 _PLACES = ("d", "points", "x", "y", "width", "height", "transform")
 _LONG = re.compile(r"-?\d+\.\d{3,}")
@@ -84,10 +88,27 @@ def _uri_of(root: ElementTree.Element) -> str:
         for name in _PLACES:
             if name in element.attrib:
                 element.attrib[name] = _rounded(element.attrib[name])
+    _darken(root)
     _close_up(list(root.iter()))
     ElementTree.register_namespace("", _SVG)
     ElementTree.register_namespace("xlink", "http://www.w3.org/1999/xlink")
     return "data:image/svg+xml," + quote(ElementTree.tostring(root, "unicode"), safe=_AS_IT_IS)
+
+
+def _darken(root: ElementTree.Element) -> None:
+    """Colours for a dark page of all that are in a drawing, in its own style sheet."""
+    text, rules = ElementTree.tostring(root, "unicode"), ""
+    for light, dark in IN_THE_DARK.items():
+        for name in ("fill", "stroke"):
+            in_style, by_itself = (
+                form.format(name=name, light=light) for form in (_IN_STYLE, _BY_ITSELF)
+            )
+            if in_style in text:
+                rules += f'[style*="{in_style}"]{{{name}:{dark}!important}}'
+            if by_itself in text:
+                rules += f"[{by_itself}]{{{name}:{dark}}}"
+    for sheet in root.findall(f".//{{{_SVG}}}style"):
+        sheet.text = f"{sheet.text}@media (prefers-color-scheme:dark){{{rules}}}"
 
 
 def _close_up(elements: Sequence[ElementTree.Element]) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from pipeline.figures.style import style
+from pipeline.figures.style import HAIR, IN_THE_DARK, MIST, PAPER, SEA, style
 from pipeline.report.pictures import read_picture
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
@@ -25,7 +25,7 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with style():
         page = Figure(figsize=(4, 3))
         axes = page.add_subplot()
-        axes.plot(np.linspace(0, 1, 200), np.sin(np.linspace(0, 30, 200)))
+        axes.plot(np.linspace(0, 1, 200), np.sin(np.linspace(0, 30, 200)), color=SEA)
         axes.set_xlabel('50 % of <b>"5  m"</b> & more # é')
         page.savefig(path, metadata={"Title": 'a <b>finding</b> & "more"', "Date": None})
     return path
@@ -49,6 +49,25 @@ def test_every_word_and_every_place_of_the_file_is_in_the_picture(drawn: Path) -
             assert _NUMBER.sub("", a.attrib[name]) == _NUMBER.sub("", value)
             # Half of the last of two decimals.
             assert np.allclose(np.array(here, float), np.array(there, float), rtol=0, atol=0.005001)
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance as WCAG 2.2 defines it."""
+    parts = np.array([int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)])
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return float(linear @ [0.2126, 0.7152, 0.0722])
+
+
+def test_on_a_dark_page_every_colour_has_another_and_lines_stand_out(drawn: Path) -> None:
+    text = drawn.read_text("utf-8")
+    used = set(re.findall(r"(?:fill|stroke): (#[0-9a-f]{6})", text))
+    assert used <= set(IN_THE_DARK)
+    shown = unquote(read_picture(drawn, "").source)
+    assert all(f"stroke: {c}" not in text or f"stroke:{IN_THE_DARK[c]}!" in shown for c in used)
+    # Success criterion 1.4.11: graphics beside what is around them; grids and grey crowds are less.
+    ground = _luminance(IN_THE_DARK[PAPER]) + 0.05
+    lines = [dark for light, dark in IN_THE_DARK.items() if light not in (PAPER, HAIR, MIST)]
+    assert all((_luminance(dark) + 0.05) / ground >= 3 for dark in lines)
 
 
 def test_a_picture_needs_less_room_than_its_file_and_is_safe_in_an_attribute(drawn: Path) -> None:
