@@ -212,7 +212,7 @@ def draw_earths(footings: tuple[Footing, ...], rods: Rods, usual: Lead, first_wi
     ``usual`` gives metal and rule, ``first_wire`` is the index that the first wire will have.
     """
     drawn = Earths()
-    shared = [] if rods.head is None else [(rods.head, rods.impedance or 0j)]
+    shared = [] if rods.head is None else [(rods.head, rods.impedance)]
     for footing in footings:
         lead, asked = _lead_of(footing, usual, rods), footing.earth.impedance
         own = (rods.impedance or 0j) if asked is None else asked
@@ -284,7 +284,12 @@ def _lead_of(footing: Footing, usual: Lead, rods: Rods) -> Lead:
     return Lead(footing.radius, footing.part, usual.metal, rule)
 
 
-def _two_impedances(footing: Footing, own: complex, other: complex, rods: Rods) -> Fault:
+def _two_impedances(footing: Footing, own: complex, other: complex | None, rods: Rods) -> Fault:
+    if other is None:
+        rule = "is a rod less than {} away from that of the cable's bond, whose lead is off it: so "
+        rule += "near to each other they act as one"
+        at, remedy = f"{rods.keys[footing.part]}.foot", f"bond: {{rod_impedance: {abs(own):g} ohm}}"
+        return Fault(at, "", rule.format(large(ONE_ROD_WITHIN, None)), remedy, "rod-open")
     return Fault(
         f"{rods.keys[footing.part]}.foot",
         "",

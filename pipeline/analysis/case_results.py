@@ -45,11 +45,12 @@ from pipeline.solver.cases import Case
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
 from pipeline.solver.port_basis import PortBasis
 from pipeline.solver.terminations import (
+    WarmestOfRow,
     choke_series,
-    hottest_share,
     route_length,
     terminations,
     told_impedance,
+    warmest_of_rows,
 )
 from pipeline.study.records import Study
 
@@ -211,9 +212,18 @@ class CaseResult:
         return float(self._port_power(self.z_choke).sum()) / self.power_in * self.antenna_power
 
     @cached_property
+    def warmest(self) -> tuple[WarmestOfRow, ...]:
+        """The warmest core of every row of the choke, with its part of the choke's power."""
+        if self.case.choke is None:
+            return ()
+        current = self.current[self._design]
+        return warmest_of_rows(self.solved.structure, self.study, self.case.choke, current)
+
+    @property
     def hottest_share(self) -> float:
-        """Part of the choke's power in the core that takes most of it."""
-        return hottest_share(self.solved.structure, self.case.choke, self.current[self._design])
+        """Part of the choke's power in the core that takes most of it; one without cores."""
+        of_cores = (row.share for row in self.warmest if row.core is not None)
+        return max(of_cores, default=1.0)
 
     @property
     def choke_impedance(self) -> complex | None:

@@ -16,11 +16,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.catalogues.parts import FerriteCore
 from models.catalogues.working_limits import curie_point, still_air, working_value
 from pipeline.analysis.case_results import CaseResult
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.convection import Body, temperature_rise
+from pipeline.solver.terminations import choke_series
 from pipeline.study.records import Study
 
 _JACKETS = {"PE": "jacket-pe", "PVC": "jacket-pvc", "FEP": "jacket-fep"}
@@ -112,16 +115,31 @@ def core_heat(core: FerriteCore, carrier: float, duty: float) -> Core:
     )
 
 
-def choke_voltage(result: CaseResult) -> float | None:
+def choke_voltage(result: CaseResult, z_choke: NDArray[np.complex128]) -> float | None:
     """Peak voltage across a choke at the study's power; ``None`` without a lumped impedance. [V]
 
-    It is the sum over the ports that the choke covers of its impedance there times the current.
+    It is the sum over the ports that the choke covers of its impedance there, ``z_choke`` (n_port,)
+    [ohm], times the current.
     """
-    design = result.solved.basis.centre
-    z_choke, current = result.z_choke[design], result.current[design]
+    current = result.current[result.solved.basis.centre]
     if not z_choke.any():
         return None
     return float(np.sqrt(result.antenna_power / result.power_in) * abs(z_choke @ current))
+
+
+def _most_strained(result: CaseResult, choke: Choke) -> tuple[float | None, float | None]:
+    """Voltage across the member of a choke that is nearest to what it stands, and that. [V]"""
+    study, built, host = result.study, result.solved.structure, result.study.host
+    if len(choke.members) == 1:
+        z_own = result.z_choke[result.solved.basis.centre]
+        voltage = choke_voltage(result, z_own)
+        return voltage, None if voltage is None else choke.withstand(host)
+    f = np.array([study.frequency])
+    found = [
+        (choke_voltage(result, choke_series(built, study, one, f)[0]), one.withstand(host))
+        for one in choke.members.values()
+    ]
+    return max(found, key=lambda each: (each[0] or 0.0) / (each[1] or np.inf))
 
 
 def jacket_limit(material: str) -> float | None:
@@ -143,12 +161,14 @@ def stress(result: CaseResult) -> Stress | None:
     if choke is None or not choke.is_real or (choke.is_drawn and not choke.own_port):
         return None
     cable = choke.cable_along(study.cable.type)
-    core = None
-    if choke.ferrite_core is not None:
-        carrier = result.hottest_share * result.choke_power
-        core = core_heat(choke.ferrite_core, carrier, study.duty)
-    voltage = choke_voltage(result)
-    limit = None if voltage is None else choke.withstand(study.host)
+    cores = [
+        core_heat(row.core, row.share * result.choke_power, study.duty)
+        for row in result.warmest
+        if row.core is not None
+    ]
+    # Of two classes of core the one that is nearer to its Curie point.
+    core = min(cores, key=lambda found: found.margin, default=None)
+    voltage, limit = _most_strained(result, choke)
     return Stress(
         power=result.choke_power,
         mean_power=study.duty * result.choke_power,

@@ -140,8 +140,9 @@ def termination_rows(structure: Structure, study: Study, ends: Ends) -> NDArray[
 def nominal_ends(study: Study) -> Ends:
     """The ends as the study states them, one row."""
     station = study.station.impedance
+    rod = 0j if study.bond is None else study.bond.rod_impedance
     return Ends(
-        rod=np.array([0j if study.bond is None else study.bond.rod_impedance]),
+        rod=np.array([OPEN if rod is None else rod], dtype=complex),
         station=np.array([OPEN if station is None else station], dtype=complex),
         bond_extra=np.zeros(1),
     )

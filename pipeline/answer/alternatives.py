@@ -90,7 +90,10 @@ def _lowest_corner(study: Study) -> tuple[int, float] | None:
 
 def _rods(study: Study) -> Iterator[Alternative]:
     """A good rod in place of a much worse one."""
-    if study.bond is not None and abs(study.bond.rod_impedance) > _MUCH_BETTER * GOOD_ROD:
+    if study.bond is None:
+        return
+    used = study.bond.rod_impedance
+    if used is None or abs(used) > _MUCH_BETTER * GOOD_ROD:
         bond = replace(study.bond, rod_impedance=complex(GOOD_ROD), usual=False)
         yield Alternative(f"a rod of {GOOD_ROD:g} ohm", replace(study, bond=bond), False)
 

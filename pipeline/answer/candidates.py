@@ -131,7 +131,7 @@ def candidate(of: Outcome, bare: Outcome, barred: Barred, seed: int) -> Candidat
 def _ohms(of: Outcome, merit: Merit) -> Range | None:
     """Size of the impedance of a case's cores over the draws. [ohm]"""
     choke = of.case.choke
-    if choke is None or choke.ferrite_core is None:
+    if choke is None or not choke.cores:
         return None
     drawn, stated = (np.hypot(m["choke_r_ohm"], m["choke_x_ohm"]) for m in (merit, of.stated))
     return _range(drawn, stated)

@@ -61,9 +61,8 @@ def barred(of: Outcome, described: SolvedStudy, costs: Costs) -> Barred:
         return "unsound"
     if not choke.on_sale:
         return "not-sold"
-    core = choke.ferrite_core
     own = described.study.own.cores
-    if core is not None and core.confidence == "from-memory" and core not in own:
+    if any(c.confidence == "from-memory" and c not in own for c in choke.cores):
         return "remembered"
     if _comes_to_its_curie_point(of, described):
         return "hot"
@@ -72,16 +71,17 @@ def barred(of: Outcome, described: SolvedStudy, costs: Costs) -> Barred:
 
 
 def _comes_to_its_curie_point(of: Outcome, described: SolvedStudy) -> bool:
-    """Whether its warmest core does, at the study's power, in nineteen draws of twenty.
+    """Whether one of its cores does, at the study's power, in nineteen draws of twenty.
 
     The heat is shared out among its cores as the currents of the study as described do.
     """
     study, choke = described.study, of.case.choke
-    core = None if choke is None else choke.ferrite_core
-    if core is None:
+    if choke is None or not choke.cores:
         return False
-    share = evaluate(described.solved[CABLE], study, of.case).hottest_share
-    return core_heat(core, share * of.heat * study.power, study.duty).margin <= 0
+    rows = evaluate(described.solved[CABLE], study, of.case).warmest
+    power = of.heat * study.power
+    cores = ((row.core, row.share * power) for row in rows if row.core is not None)
+    return any(core_heat(core, heat, study.duty).margin <= 0 for core, heat in cores)
 
 
 def choose(found: Mapping[str, Candidate], costs: Costs) -> tuple[str, bool]:

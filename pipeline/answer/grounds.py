@@ -266,8 +266,7 @@ def _no_other(answer: Answer) -> Iterator[str]:
 
 def _not_printed(answer: Answer) -> Iterator[Key]:
     choke = answer.best.case.choke
-    core = None if choke is None else choke.ferrite_core
-    if core is not None:
+    for core in () if choke is None else choke.cores:
         for column in ("z_low_ohm", "z_high_ohm", "known_from"):
             yield Key(f"core={core.id}, {column}", CORES)
 

@@ -37,7 +37,7 @@ from pipeline.montecarlo.sobol import sobol
 from pipeline.runtime.progress import Stretch, Telling, basis_seconds
 from pipeline.solver.cases import CABLE, NONE, Case
 from pipeline.solver.catalogue_sets import catalogue_sets
-from pipeline.solver.terminations import placed_weights
+from pipeline.solver.terminations import is_covered
 from pipeline.study.records import Study
 from pipeline.study.whole_study import walk_of
 from pipeline.text.errors import StudyError
@@ -270,17 +270,9 @@ def places_for(choke: Choke, study: Study, made: Sequence[Installation]) -> list
         moved = replace(choke, position=place, id=f"{choke.id}-moved-to-{place:.2f}m")
         moved = replace(moved, label=f"{choke.named}, at {large(place)}")
         free = place + extent <= walk.length + SLACK and not walk.bends_under(place, extent)
-        if free and all(_is_covered(one, moved) for one in made):
+        if free and all(is_covered(one.reduced.structure, moved) for one in made):
             found.append(moved)
     return found
-
-
-def _is_covered(made: Installation, choke: Choke) -> bool:
-    try:
-        placed_weights(made.reduced.structure, choke)
-    except ValueError:
-        return False
-    return True
 
 
 def drawn_alike(

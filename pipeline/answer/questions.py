@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from models.catalogues.parts import is_split
+from models.catalogues.parts import FerriteCore, is_split
 from models.lengths import large, small
 from pipeline.answer.phrases import barred_words, described, hundredths, named, of_hundred, own_name
 from pipeline.answer.ranking import (
@@ -22,10 +22,12 @@ from pipeline.answer.ranking import (
 from pipeline.answer.record import SURE, Answer, Candidate, Cause, FrontPoint, Instead
 from pipeline.answer.unknown_words import clause
 from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.kind import Choke
 from pipeline.circuit.choke_materials import known_from
 from pipeline.judgement.sweeps import core_ends
 from pipeline.montecarlo.draws import Unknown
 from pipeline.solver.cases import NONE
+from pipeline.study.records import Study
 from pipeline.text.formatting import (
     fixed,
     in_words,
@@ -266,10 +268,10 @@ def cut_length(answer: Answer) -> list[str]:
 def solid_cores(answer: Answer) -> list[str]:
     """What goes for cores that cannot be opened."""
     choke = answer.best.case.choke
-    core = None if choke is None else choke.ferrite_core
-    if choke is None or core is None or is_split(core):
-        return []
-    return [solid_sentence(choke.count)]
+    rows = () if choke is None else choke.placed
+    cores = [(row.ferrite_core, row.count) for row in rows]
+    solid = sum(count for core, count in cores if core is not None and not is_split(core))
+    return [solid_sentence(solid)] if solid else []
 
 
 def on_the_front(answer: Answer) -> list[str]:
@@ -383,22 +385,32 @@ def of_fewer(answer: Answer) -> list[Candidate]:
 
 
 def not_printed(answer: Answer) -> list[str]:
-    """What no print gives of the core to take, and the impedance of a piece."""
+    """What no print gives of each core to take, and the impedance of a piece."""
     choke = answer.best.case.choke
-    core = None if choke is None else choke.ferrite_core
-    if choke is None or core is None:
+    if choke is None:
         return []
+    rows = {row.ferrite_core: row for row in choke.placed if row.ferrite_core is not None}
+    return [
+        sentence
+        for core, row in rows.items()
+        if (sentence := _not_printed_of(core, row, answer.study, len(rows) == 1))
+    ]
+
+
+def _not_printed_of(core: FerriteCore, row: Choke, study: Study, is_only: bool) -> str:
     missing = ["size"] if core.confidence in _ASSUMED else []
     instead = ""
-    computed = known_from(core, answer.study.frequency) == "computed"
-    if choke.measurement is None and computed:
+    computed = known_from(core, study.frequency) == "computed"
+    if row.measurement is None and computed:
         missing.append("impedance here")
-        one = FerriteChoke(id=core.id, label="", position=choke.position, core=core)
-        low, high = (fixed(end, 0) for end in core_ends(answer.study, one))
+        one = FerriteChoke(id=core.id, label="", position=row.position, core=core)
+        low, high = (fixed(end, 0) for end in core_ends(study, one))
         instead = f": one pass through one core is {low} to {high} ohm, least to most"
     if not missing:
-        return []
-    return [f"No print was found that gives this core's {' or '.join(missing)}{instead}."]
+        return ""
+    what = " or ".join(missing)
+    what = f"this core's {what}" if is_only else f"the {what} of {own_name(core.name)}"
+    return f"No print was found that gives {what}{instead}."
 
 
 def _first_of(labels: list[str]) -> str:

@@ -56,9 +56,9 @@ def told_apart(one: Candidate, other: Candidate) -> bool:
     return one.ohms.high < other.ohms.low or other.ohms.high < one.ohms.low
 
 
-def _class_of(candidate: Candidate) -> str:
-    core = None if candidate.case.choke is None else candidate.case.choke.ferrite_core
-    return "" if core is None else core.material
+def _class_of(candidate: Candidate) -> frozenset[str]:
+    choke = candidate.case.choke
+    return frozenset() if choke is None else frozenset(core.material for core in choke.cores)
 
 
 def above(one: Chance, other: Chance) -> bool:

@@ -43,7 +43,7 @@ class _Part:
 
     key: object
     choke: Choke
-    times: int
+    times: float
 
 
 class QuickLook:
@@ -54,9 +54,9 @@ class QuickLook:
         parts = [[_Row(p.position, p.acts_over) for p in s.placed] for s in sets]
         self._rows = tuple(dict.fromkeys(row for rows in parts for row in rows))
         number = {row: k for k, row in enumerate(self._rows)}
-        # Sets in one row have it twice, with half of the impedance: the algebra is the same.
+        # What is in one place has it twice, with half of the impedance: the algebra is the same.
         self._of = np.array([(number[rows[0]], number[rows[-1]]) for rows in parts], dtype=int)
-        self._parts = [_part(choke) for choke in sets]
+        self._parts = [_two_parts(choke) for choke in sets]
 
     def scores(self, drawn: Sequence[Installation]) -> Real:
         """Larger of the two changes over its threshold in every draw, (n_set, n). [-]
@@ -87,38 +87,50 @@ class QuickLook:
     def _currents(self, y: Complex, z: Complex) -> tuple[Complex, Complex]:
         """Currents at feed and radio with each set, (n_set, n_draw) each.
 
-        ``y`` (n_draw, 2 + n_row, 2 + n_row) [S] joins feed, radio and rows, ``z`` (n_set, n_draw)
-        [ohm].
+        ``y`` (n_draw, 2 + n_row, 2 + n_row) [S] joins feed, radio and rows, ``z`` (n_set, 2,
+        n_draw) [ohm].
         """
         a, b = 2 + self._of.T
         y = np.moveaxis(y, 0, -1)
-        half = z / 2
-        # (1 + half Y) i = i of the feed alone, for two rows.
-        m_aa, m_bb = 1 + half * y[a, a], 1 + half * y[b, b]
-        m_ab, m_ba = half * y[a, b], half * y[b, a]
+        z_a, z_b = z[:, 0], z[:, 1]
+        # (1 + Y Z) i = i of the feed alone, for two rows.
+        m_aa, m_bb = 1 + z_a * y[a, a], 1 + z_b * y[b, b]
+        m_ab, m_ba = z_b * y[a, b], z_a * y[b, a]
         whole = m_aa * m_bb - m_ab * m_ba
         i_a = (m_bb * y[a, 0] - m_ab * y[b, 0]) / whole
         i_b = (m_aa * y[b, 0] - m_ba * y[a, 0]) / whole
-        i_feed, i_radio = (y[p, 0] - half * (y[p, a] * i_a + y[p, b] * i_b) for p in (0, 1))
+        i_feed, i_radio = (y[p, 0] - (z_a * y[p, a] * i_a + z_b * y[p, b] * i_b) for p in (0, 1))
         return i_feed, i_radio
 
     def _impedances(self, made: Installation) -> Complex:
-        """Impedance of every set in every draw, (n_set, n_draw). [ohm] Definition."""
+        """Impedance of both parts of every set in every draw, (n_set, 2, n_draw). [ohm]
+
+        Definition.
+        """
         f, n = np.array([made.study.frequency]), len(made.u_circuit)
         known: dict[object, Complex] = {}
-        for part in self._parts:
+        for part in (part for parts in self._parts for part in parts):
             if part.key not in known:
                 each = choke_at_frequencies(part.choke, made.study, f, made.draws.factors)
                 known[part.key] = np.broadcast_to(each, (n,))
-        return np.array([known[part.key] * part.times for part in self._parts])
+        return np.array([[known[p.key] * p.times for p in parts] for parts in self._parts])
 
 
-def _part(choke: Choke) -> _Part:
+def _two_parts(choke: Choke) -> tuple[_Part, _Part]:
+    """Both parts of a set, or two halves of what is in one place."""
+    first, *more = choke.placed
+    if not more:
+        half = _part(first, 0.5)
+        return half, half
+    return _part(first, 1.0), _part(more[0], 1.0)
+
+
+def _part(choke: Choke, share: float) -> _Part:
     """Cores count up: one core of each kind is asked for its impedance."""
     core = choke.ferrite_core
     if core is None:
-        return _Part(choke.id, choke, 1)
-    return _Part(core, replace(choke.placed[0], count=1), choke.count)
+        return _Part(choke.id, choke, share)
+    return _Part(core, replace(choke, count=1), share * choke.count)
 
 
 def row_weights(built: Structure, rows: Sequence[_Row]) -> Real:

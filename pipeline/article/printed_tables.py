@@ -88,12 +88,15 @@ def _quantities(study: Mapping[str, Any]) -> Iterable[tuple[str, float | str, st
     for number, step in enumerate(cable["route"], start=1):
         yield f"route, step {number}: {_words(step['go'])}", step["length_m"], "m"
     if study["bond"] is not None:
-        z = complex(*study["bond"]["rod_impedance_ohm"])
-        yield "impedance of the ground rod", impedance_words(z), "ohm"
-    end = study["station"]["impedance_ohm"]
-    shown = "open" if end is None else impedance_words(complex(*end))
-    yield "impedance at the radio end of the shield", shown, "" if end is None else "ohm"
+        yield from _end("impedance of the ground rod", study["bond"]["rod_impedance_ohm"])
+    yield from _end("impedance at the radio end of the shield", study["station"]["impedance_ohm"])
     yield "lead at the radio", study["station"]["lead_m"], "m"
+
+
+def _end(what: str, z: list[float] | None) -> Iterable[tuple[str, float | str, str]]:
+    """Impedance that the shield ends in; ``None``: nothing. [ohm]"""
+    shown = "open" if z is None else impedance_words(complex(*z))
+    yield what, shown, "" if z is None else "ohm"
 
 
 def _words(name: str) -> str:

@@ -230,13 +230,12 @@ def _figures(merit: Merit, bare: Merit, case: str) -> Columns:
 
 def _case(case: Case, n: int) -> Columns:
     choke = case.choke
-    core = None if choke is None else choke.ferrite_core
     values = {
         "case": case.id,
         "label": case.label,
         "kind": "none" if choke is None else choke.kind,
-        "core": "" if core is None else core.id,
-        "count": 0 if choke is None or core is None else choke.count,
+        "core": "" if choke is None else choke.core_ids,
+        "count": 0 if choke is None or not choke.cores else choke.count,
         "position": _NOTHING if choke is None else choke.position,
     }
     return {name: np.full(n, value) for name, value in values.items()}

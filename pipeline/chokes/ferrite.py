@@ -40,7 +40,8 @@ class FerriteChoke(Choke):
 
     kind: ClassVar[str] = "ferrite"
     is_counted: ClassVar[bool] = True
-    place_keys: ClassVar[tuple[str, ...]] = ("position", "also_at")
+    place_keys: ClassVar[tuple[tuple[str, ...], ...]] = (("position",), ("also_at",))
+    goes_with_others: ClassVar[bool] = True
     data_key: ClassVar[str] = "measured"
     shorter: ClassVar[str] = "fewer cores"
 
@@ -255,9 +256,9 @@ class FerriteChoke(Choke):
 def measured_cores(chokes: Sequence[Choke]) -> dict[str, MeasuredCore]:
     """What was measured of the cores of some candidates, the first of each core, by its id."""
     found: dict[str, MeasuredCore] = {}
-    for choke in chokes:
-        if choke.ferrite_core is not None and choke.measurement is not None:
-            found.setdefault(choke.ferrite_core.id, choke.measurement)
+    for part in (part for choke in chokes for part in choke.placed):
+        if part.ferrite_core is not None and part.measurement is not None:
+            found.setdefault(part.ferrite_core.id, part.measurement)
     return found
 
 

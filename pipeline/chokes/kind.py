@@ -102,8 +102,12 @@ class Choke(ABC):
     is_real: ClassVar[bool] = True
     # Pieces of it are counted out; they are bought and named one by one.
     is_counted: ClassVar[bool] = False
-    # Keys of the study file that say where it sits, in the order of `placed`.
-    place_keys: ClassVar[tuple[str, ...]] = ("position",)
+    # Paths of the keys of the study file that say where it sits, in the order of `placed`.
+    place_keys: ClassVar[tuple[tuple[str, ...], ...]] = (("position",),)
+    # Keys of the study file that hold a whole choke each, for what is made of several.
+    holds: ClassVar[tuple[str, ...]] = ()
+    # It can be one of several at once: an impedance that needs no drawing, and can be had.
+    goes_with_others: ClassVar[bool] = False
     # Key of the study file that names its measured data.
     data_key: ClassVar[str] = "file"
     # Where it begins if the study says nothing and it does not hang. [m]
@@ -216,6 +220,11 @@ class Choke(ABC):
         return (self,)
 
     @property
+    def members(self) -> Mapping[tuple[str, ...], Choke]:
+        """Chokes that it is made of, each with its path of keys from here; itself for most."""
+        return {(): self}
+
+    @property
     def positions(self) -> tuple[float, ...]:
         """Where each of its parts begins. [m]"""
         return tuple(part.position for part in self.placed)
@@ -314,8 +323,19 @@ class Choke(ABC):
 
     @property
     def ferrite_core(self) -> FerriteCore | None:
-        """Core that takes its heat and is counted; ``None`` for what has none."""
+        """Core that it is a row of; ``None`` for what has none, or is made of others."""
         return None
+
+    @property
+    def cores(self) -> tuple[FerriteCore, ...]:
+        """Cores of all its parts, each class of them once; empty for what has none."""
+        found = (part.ferrite_core for part in self.placed)
+        return tuple(dict.fromkeys(core for core in found if core is not None))
+
+    @property
+    def core_ids(self) -> str:
+        """Ids of its cores for a table; empty for what has none."""
+        return " + ".join(core.id for core in self.cores)
 
     @property
     def measurement(self) -> Any:

@@ -7,6 +7,7 @@ from pipeline.chokes.ferrite import FerriteChoke, cores_that_fit
 from pipeline.chokes.ideal import IdealChoke
 from pipeline.chokes.kind import AT_THE_FEED, SLACK, Choke, Host, OwnUnknown
 from pipeline.chokes.measured_choke import FixtureChoke, TableChoke
+from pipeline.chokes.pair import PairChoke
 from pipeline.chokes.sleeve import SleeveChoke
 
 BELOW_THE_BEND = 0.15
@@ -22,7 +23,15 @@ _STANDARD_PITCH = 1.2
 
 KINDS: dict[str, type[Choke]] = {
     made.kind: made
-    for made in (CoilChoke, FerriteChoke, SleeveChoke, IdealChoke, TableChoke, FixtureChoke)
+    for made in (
+        CoilChoke,
+        FerriteChoke,
+        SleeveChoke,
+        IdealChoke,
+        TableChoke,
+        FixtureChoke,
+        PairChoke,
+    )
 }
 
 

@@ -47,6 +47,7 @@ class TableChoke(Choke):
     """
 
     kind: ClassVar[str] = "table"
+    goes_with_others: ClassVar[bool] = True
 
     file: Annotated[
         str, FileBeside(read_table, "CSV with f_hz, r_ohm, x_ohm beside the study", "choke.csv")

@@ -75,7 +75,7 @@ def _intervals(result: CaseResult, merit: Merit, of: SolvedStudy) -> dict[str, I
     """Ends of a case's figures: what the computation and the scatter of its core are off by."""
     case, f = result.case, float(result.frequency[result.centre])
     found = case_intervals(merit, of.uncertainty[case.id], result.line, f)
-    if case.choke is None or case.choke.ferrite_core is None:
+    if case.choke is None or not case.choke.cores:
         return found
     z_choke = choke_series(of.solved[case.geometry].structure, of.study, case.choke, np.array([f]))
     (off,) = of.off_by_core(case.geometry, z_choke, case.choke)

@@ -103,7 +103,7 @@ def core_factors(study: Study, choke: Choke | None) -> NDArray[np.float64]:
     Those of its own print, measurement or class; of the study where that states them. Definition.
     """
     spread = study.unknowns.ferrite
-    if choke is None or choke.ferrite_core is None or spread is None:
+    if choke is None or not choke.cores or spread is None:
         return np.ones(1)
     if spread.shape != BY_CORE:
         return quantile(spread, _PLACES, 1.0)
@@ -143,9 +143,9 @@ def core_ends(study: Study, one: Choke) -> tuple[float, float]:
 def _ferrites(study: Study) -> list[tuple[FerriteCore, Choke]]:
     """Each distinct core of a study with the choke that has it, the first place it is tried at."""
     found: dict[str, tuple[FerriteCore, Choke]] = {}
-    for choke in study.chokes:
-        if (core := choke.ferrite_core) is not None:
-            found.setdefault(core.id, (core, choke.placed[0]))
+    for row in (row for choke in study.chokes for row in choke.placed):
+        if (core := row.ferrite_core) is not None:
+            found.setdefault(core.id, (core, row))
     return list(found.values())
 
 
@@ -158,7 +158,7 @@ def core_count_rows(of: SolvedStudy) -> list[Row]:
             row.position + row.acts_over
             for c in study.chokes
             for row in c.placed
-            if c.ferrite_core is not None and row.position <= choke.position
+            if row.ferrite_core is not None and row.position <= choke.position
         )
         most = int((room - choke.position) / core.length + 1e-6)
         tried = [replace(choke, count=count) if count else None for count in range(most + 1)]

@@ -12,6 +12,7 @@ from typing import Any, get_type_hints
 from models.quantities import Choice, Part, Quantity
 from pipeline.chokes.ferrite import FerriteChoke, measured_cores
 from pipeline.chokes.kind import Choke
+from pipeline.chokes.kinds import KINDS
 from pipeline.solver.cases import ideal_choke
 from pipeline.solver.catalogue_sets import prices_of, worth_trying
 from pipeline.study.records import Study
@@ -42,7 +43,8 @@ def kinds_of(study: Study, entries: list[Any]) -> tuple[LiveKind, ...]:
 
 def _cores(study: Study, entries: list[Any]) -> Iterator[LiveKind]:
     """Cores of the catalogue and of the study's candidates, measured where the study has that."""
-    counted = [(c.ferrite_core, c) for c in study.chokes]
+    rows = [row for choke in study.chokes for row in choke.placed]
+    counted = [(row.ferrite_core, row) for row in rows]
     own = {core.id: (core, choke) for core, choke in counted if core is not None}
     cores = {name: core for name, (core, _) in own.items()}
     cores |= {core.id: core for core in worth_trying(study)[0]}
@@ -60,26 +62,33 @@ def _cores(study: Study, entries: list[Any]) -> Iterator[LiveKind]:
 
 
 def _others(study: Study, entries: list[Any]) -> Iterator[LiveKind]:
-    for choke in study.chokes:
-        if choke.ferrite_core is None:
-            keys = _written(choke, entries) or keys_of(choke)
-            yield LiveKind(choke.id, choke.label, choke, 1, keys)
+    for one in (row for choke in study.chokes for row in choke.placed):
+        if one.ferrite_core is None:
+            yield LiveKind(one.id, one.label, one, 1, _written(one, entries) or keys_of(one))
 
 
 def kind_id(choke: Choke) -> str:
-    """Name of the kind that a candidate is of."""
+    """Name of the kind that a candidate, or one of several that it is, is of."""
     return choke.id if choke.ferrite_core is None else choke.ferrite_core.id
 
 
 def _written(choke: Choke, entries: list[Any]) -> dict[str, Any] | None:
     """Keys of a candidate as the study's file has them; None where it does not stand there."""
-    for entry in entries:
+    for entry in _each_choke(entries):
         name = entry["id"]
         # One of a list of counts or places has more behind the name of its entry.
         is_named = choke.id == name or choke.id.startswith(f"{name}-")
         if is_named and entry["kind"] == choke.kind:
             return {k: v for k, v in entry.items() if k not in _SET_BY_PAGE}
     return None
+
+
+def _each_choke(entries: list[Any]) -> Iterator[dict[str, Any]]:
+    """Every choke that a file has, those of several at once under the names that they have."""
+    for entry in entries:
+        yield entry
+        for key in KINDS[entry["kind"]].holds:
+            yield {"id": f"{entry['id']}-{key}", **entry[key]}
 
 
 def keys_of(choke: Choke) -> dict[str, Any]:

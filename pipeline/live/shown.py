@@ -16,7 +16,7 @@ from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement
 from pipeline.live.kinds import LiveKind, kind_id
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE
-from pipeline.solver.terminations import placed_weights
+from pipeline.solver.terminations import is_covered
 from pipeline.study.records import Study
 
 # The geometries that are solved of one installation; others may stand beside it later.
@@ -37,14 +37,10 @@ class Offered:
         """Whether it can be put on the cable at its place."""
         if choke is None or choke.is_drawn:
             return True
-        if kind_id(choke) not in {kind.id for kind in self.kinds}:
+        if not {kind_id(part) for part in choke.placed} <= {kind.id for kind in self.kinds}:
             return False
-        try:
-            placed_weights(self.built, choke)
-        except ValueError:
-            # Somewhere that the page's ports do not reach, such as before the radio.
-            return False
-        return True
+        # The page's ports do not reach everywhere, such as before the radio.
+        return is_covered(self.built, choke)
 
 
 def shown_of(
@@ -91,13 +87,14 @@ def shown_of(
 def _setting(study: Study, choke: Choke | None) -> dict[str, Any]:
     """A case as a reader would set it."""
     station = study.station.impedance
+    rod = None if study.bond is None else study.bond.rod_impedance
     placed = [] if choke is None else [_on_cable(choke, part) for part in choke.placed]
     first, second = [*placed, None, None][:2]
     return {
         "variant": ONLY,
         "first": first,
         "second": second,
-        "bond": "none" if study.bond is None else _pair(study.bond.rod_impedance),
+        "bond": "none" if rod is None else _pair(rod),
         "radio": "open" if station is None else _pair(station),
         "frequency": study.frequency,
     }

@@ -135,7 +135,9 @@ def _circuit_values(study: Study) -> dict[str, float]:
         "temperature": 1.0,
     }
     if study.bond is not None:
-        stated |= {"rod": study.bond.rod_impedance.real, "bond_lead": 0.0}
+        stated["bond_lead"] = 0.0
+        if study.bond.rod_impedance is not None:
+            stated["rod"] = study.bond.rod_impedance.real
     return stated | _made_values(study, _CIRCUIT)
 
 

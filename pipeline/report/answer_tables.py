@@ -34,14 +34,13 @@ def candidate_rows(answer: Answer) -> list[Row]:
 
 def _candidate(answer: Answer, candidate: Candidate) -> Row:
     choke = candidate.case.choke
-    core = None if choke is None else choke.ferrite_core
     row: Row = {
         "case": candidate.id,
         "label": candidate.case.label,
         "name": "no choke" if choke is None else choke.short,
         "origin": candidate.origin,
         "kind": "" if choke is None else choke.kind,
-        "core": "" if core is None else core.id,
+        "core": "" if choke is None else choke.core_ids,
         "count": candidate.pieces,
         "position_m": None if choke is None else choke.position,
         "cost": candidate.price,

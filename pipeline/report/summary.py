@@ -77,7 +77,7 @@ def _study_data(study: Study, route_length: float) -> dict[str, Any]:
         if bond is None
         else {
             "lead_diameter_m": bond.lead_diameter,
-            "rod_impedance_ohm": _pair(bond.rod_impedance),
+            "rod_impedance_ohm": None if bond.rod_impedance is None else _pair(bond.rod_impedance),
         },
         "station": {
             "impedance_ohm": None if station.impedance is None else _pair(station.impedance),
@@ -139,10 +139,11 @@ def _derived(study: Study) -> list[str]:
 def _rod_for_comparison(study: Study) -> list[str]:
     """Impedance of a common rod in this soil, beside the one that is assumed."""
     ground = study.site.ground
-    if study.bond is None or ground is None or ground.sigma <= 0:
+    rod_impedance = None if study.bond is None else study.bond.rod_impedance
+    if rod_impedance is None or ground is None or ground.sigma <= 0:
         return []
     (length, diameter), common = COMMON_ROD, common_rod(ground.sigma)
-    used = abs(study.bond.rod_impedance)
+    used = abs(rod_impedance)
     rod = f"a rod of {large(length, None)} and {small(diameter)} in this soil"
     if used == abs(common):
         return [f"bond.rod_impedance: {used:g} ohm, what {rod} has at low frequency"]

@@ -52,14 +52,14 @@ def _misplaced(study: Study, structure: Structure, choke: Choke) -> Fault | None
         try:
             choke_weights(structure, part.position, part.acts_over)
         except ValueError:
-            return _no_place(study, structure, part, key)
+            return _no_place(study, structure, part, ".".join(key))
     return None
 
 
 def _no_place(study: Study, structure: Structure, choke: Choke, key: str) -> Fault:
     """A choke that lies partly inside the antenna's pipe or past the end of the cable."""
     end, begin = route_length(structure), _begin(structure)
-    place = study.place(f"chokes.{choke.id}.{key}")
+    place, key = study.place(f"chokes.{choke.id}.{key}"), key.rsplit(".", 1)[-1]
     here = show_quantity(choke.position, "m")
     reached = choke.position + choke.acts_over
     least = show_quantity(np.ceil(begin / _MILLIMETRE) * _MILLIMETRE, "m", "up")

@@ -59,9 +59,10 @@ def prices_of(study: Study) -> tuple[dict[str, float], str]:
         prices = study.choke_design.prices
         return {p.part: p.amount for p in prices}, prices[0].currency
     found = {
-        c.ferrite_core.id: (c.price / c.count, c.currency)
-        for c in study.chokes
-        if c.ferrite_core is not None and c.price is not None
+        row.ferrite_core.id: (row.price / row.count, row.currency)
+        for choke in study.chokes
+        for row in choke.placed
+        if row.ferrite_core is not None and row.price is not None
     }
     currencies = {currency for _, currency in found.values()}
     if len(currencies) != 1:
@@ -120,4 +121,4 @@ def _priced(tried: FerriteChoke, prices: dict[str, float], currency: str) -> Fer
 
 def _sameness(choke: Choke) -> tuple[object, ...]:
     """What two sets have in common that are the same but for their names."""
-    return choke.ferrite_core, choke.count, choke.positions
+    return tuple((row.ferrite_core, row.count, row.position) for row in choke.placed)

@@ -6,11 +6,13 @@ A structure, a study and a choke in; impedances by port and frequency out, ready
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.catalogues.parts import FerriteCore
 from models.wires.structure import Structure
 from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import OPEN
@@ -42,13 +44,24 @@ def choke_weights(structure: Structure, position: float, length: float) -> NDArr
 
 
 def placed_weights(structure: Structure, choke: Choke) -> NDArray[np.float64]:
-    """Share of a choke's impedance on each port, whose parts are equal, shape (n_port,). [-]
+    """Share of a choke on each port, its parts counted alike, shape (n_port,). [-]
+
+    That of its impedance where the parts are equal, as those of every one of its members are.
 
     Raises ValueError if part of it lies where the geometry has no port. Definition.
     """
     parts = choke.placed
     each = [choke_weights(structure, part.position, part.acts_over) for part in parts]
     return np.asarray(sum(each) / len(parts))
+
+
+def is_covered(structure: Structure, choke: Choke) -> bool:
+    """Whether a geometry has ports for all of a choke."""
+    try:
+        placed_weights(structure, choke)
+    except ValueError:
+        return False
+    return True
 
 
 def with_ports_for(
@@ -74,21 +87,37 @@ def with_ports_for(
     return replace(built, ports=kept)
 
 
-def hottest_share(
-    structure: Structure, choke: Choke | None, current: NDArray[np.complex128]
-) -> float:
-    """Part of a choke's heat in the one of its cores that takes most.
+@dataclass(frozen=True)
+class WarmestOfRow:
+    """The one of a row's cores that takes most heat, and its ``share`` of the whole choke's. [-]"""
 
-    All cores have the same impedance, so it is the current under each that decides. ``current``
-    has shape (n_port,). One where there are no cores in a row.
+    core: FerriteCore | None
+    share: float
+
+
+def warmest_of_rows(
+    structure: Structure, study: Study, choke: Choke, current: NDArray[np.complex128]
+) -> tuple[WarmestOfRow, ...]:
+    """The warmest core of every row of a choke; a part without cores is a row of one.
+
+    Heat is resistance times the current under each: all cores of a row have the same resistance.
+    ``current`` has shape (n_port,). Definition.
     """
-    core = None if choke is None else choke.ferrite_core
-    if choke is None or core is None or choke.count < 2:
-        return 1.0
-    places = [row.position + core.length * k for row in choke.placed for k in range(row.count)]
-    weights = [choke_weights(structure, p, core.length) for p in places]
-    heat = np.array(weights) @ np.abs(current) ** 2
-    return float(heat.max() / heat.sum())
+    if len(choke.placed) == 1 and (choke.ferrite_core is None or choke.count < 2):
+        return (WarmestOfRow(choke.ferrite_core, 1.0),)
+    f = np.array([study.frequency])
+    each = [float(choke_at_frequencies(row, study, f)[0].real) / row.count for row in choke.placed]
+    largest, square, heat = max(each), np.abs(current) ** 2, []
+    for row, resistance in zip(choke.placed, each, strict=True):
+        length = row.acts_over if row.ferrite_core is None else row.ferrite_core.length
+        places = [row.position + length * k for k in range(row.count)]
+        weights = np.array([choke_weights(structure, place, length) for place in places])
+        heat.append((resistance / largest if largest else 1.0) * (weights @ square))
+    whole = np.concatenate(heat).sum()
+    return tuple(
+        WarmestOfRow(row.ferrite_core, float(own.max() / whole))
+        for row, own in zip(choke.placed, heat, strict=True)
+    )
 
 
 def terminations(
@@ -99,7 +128,8 @@ def terminations(
     z = 1j * omega[:, None] * np.array([p.series_inductance for p in structure.ports])
     z += load_impedances(structure, f, study.frequency)
     if structure.has_port("rod") and study.bond is not None:
-        z[:, structure.port_index("rod")] += study.bond.rod_impedance
+        rod = study.bond.rod_impedance
+        z[:, structure.port_index("rod")] += OPEN if rod is None else rod
     if structure.has_port("station"):
         impedance = study.station.impedance
         z[:, structure.port_index("station")] += OPEN if impedance is None else impedance
@@ -160,9 +190,13 @@ def choke_series(
     """
     if choke is None or (choke.is_drawn and not choke.own_port):
         return np.zeros((len(f), len(structure.ports)), complex)
-    own = choke_at_frequencies(choke, study, f, factors)
     if not choke.is_drawn:
-        return np.asarray(own[:, None] * placed_weights(structure, choke))
+        of_each = (
+            choke_at_frequencies(one, study, f, factors)[:, None] * placed_weights(structure, one)
+            for one in choke.members.values()
+        )
+        return np.asarray(reduce(np.add, of_each))
+    own = choke_at_frequencies(choke, study, f, factors)
     if not structure.has_port(choke.own_port):
         raise ValueError(f"{structure.name} is not the geometry that {choke.id} is drawn in")
     port = structure.port_index(choke.own_port)

@@ -22,7 +22,7 @@ from pipeline.study.checks.chokes import check_ids, check_places, check_sizes, c
 from pipeline.study.checks.route import Walk, check_bond, check_cable, check_lead, follow_route
 from pipeline.study.checks.site import check_surroundings, site_notes
 from pipeline.study.checks.unknowns import check_made, check_unknowns
-from pipeline.study.records import Antenna, Band, Cable, Price, Site, Study
+from pipeline.study.records import Antenna, Band, Bond, Cable, Price, Site, Study
 from pipeline.study.section import Checked
 from pipeline.study.sections.antenna_and_cable import HIGHEST_FREQUENCY, LOWEST_FREQUENCY
 from pipeline.study.sections.unknowns import STATED_BY
@@ -159,7 +159,7 @@ def check_parts(parts: Parts) -> tuple[list[FieldError], Walk | None]:
             complaints += record.check(parts)
     if parts.site is not None:
         route = () if parts.cable is None else parts.cable.route
-        complaints += check_surroundings(parts.site, route)
+        complaints += check_surroundings(parts.site, route, parts.bond)
     walk, route_complaints = _check_way(parts)
     complaints += route_complaints
     unknowns = parts.sections["unknowns"]
@@ -213,7 +213,7 @@ def assemble(name: str, parts: Parts, walk: Walk, defaults: Sequence[str]) -> St
         pipe=_sound(parts.pipe),
         chokes=chokes,
         defaults=tuple(sentences),
-        warnings=_warnings(cable, frequency, site, chokes),
+        warnings=_warnings(cable, frequency, site, chokes, records["bond"]),
         line_prices=parts.line_prices,
         own=parts.own,
         others=tuple(r for key, r in records.items() if key not in named and r is not None),
@@ -233,12 +233,13 @@ def with_rows(study: Study) -> Study:
 
 
 def _warnings(
-    cable: Cable, frequency: float, site: Site, chokes: tuple[Choke, ...]
+    cable: Cable, frequency: float, site: Site, chokes: tuple[Choke, ...], bond: Bond | None
 ) -> tuple[str, ...]:
     """Sentences about what is allowed but worth knowing."""
     host = Host(cable.type, frequency)
     own = dict.fromkeys(note for choke in chokes for note in choke.notes(host))
-    return (*cable.notes(), *own, *site_notes(site))
+    of_bond = () if bond is None else bond.notes()
+    return (*of_bond, *cable.notes(), *own, *site_notes(site))
 
 
 def with_cable_price(choke: Choke, prices: tuple[Price, ...], main: CoaxClass) -> Choke:

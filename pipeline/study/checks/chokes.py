@@ -41,7 +41,7 @@ def check_ids(chokes: Numbered) -> list[FieldError]:
 def check_tables(chokes: Numbered, band: Band) -> list[FieldError]:
     """A measured table must cover the band: nothing is extrapolated."""
     complaints: dict[KeyPath, FieldError] = {}
-    for index, choke in chokes:
+    for index, path, choke in _members(chokes):
         if choke.known_range is None:
             continue
         low, high = choke.known_range
@@ -50,7 +50,7 @@ def check_tables(chokes: Numbered, band: Band) -> list[FieldError]:
                 f"covers {show_quantity(low, 'Hz')} to {show_quantity(high, 'Hz')}, not the whole "
                 f"band {show_quantity(band.start, 'Hz')} to {show_quantity(band.stop, 'Hz')}"
             )
-            at: KeyPath = ("chokes", index, choke.data_key)
+            at: KeyPath = ("chokes", index, *path, choke.data_key)
             remedy = "measure over the band, or make the band narrower"
             complaints[at] = FieldError(rule, remedy, "table-range", at)
     return list(complaints.values())
@@ -70,8 +70,15 @@ def _has_length(choke: Choke, cable: CoaxClass) -> bool:
     return not choke.is_cut_to_cable or choke.misfit(cable) is None
 
 
-def _parts(chokes: Numbered) -> Iterator[tuple[int, str, Choke]]:
-    """Every part of every candidate by itself, with the key that says where it sits."""
+def _members(chokes: Numbered) -> Iterator[tuple[int, KeyPath, Choke]]:
+    """Every choke of every candidate by itself, with the keys below which it stands."""
+    for index, choke in chokes:
+        for path, member in choke.members.items():
+            yield index, path, member
+
+
+def _parts(chokes: Numbered) -> Iterator[tuple[int, tuple[str, ...], Choke]]:
+    """Every part of every candidate by itself, with the keys that say where it sits."""
     for index, choke in chokes:
         for key, part in zip(choke.place_keys, choke.placed, strict=False):
             yield index, key, part
@@ -87,7 +94,7 @@ def _beyond_route(chokes: Numbered, route_length: float, host: Host) -> list[Fie
                 f"puts the far end of {choke.id} {show_quantity(end, 'm')} from the tap, beyond "
                 f"the radio at {show_quantity(route_length, 'm')}"
             )
-            at: KeyPath = ("chokes", index, key)
+            at: KeyPath = ("chokes", index, *key)
             remedy = "move it towards the antenna or make it shorter"
             complaints.setdefault(at, FieldError(rule, remedy, "choke-beyond-route", at))
     return list(complaints.values())
@@ -109,9 +116,9 @@ def _across_bends(chokes: Numbered, walk: Walk, host: Host) -> list[FieldError]:
             f"puts {choke.id}, {show_quantity(length, 'm')} long, {how} the bend of the cable "
             f"at {show_quantity(bends[0], 'm')}"
         )
-        at: KeyPath = ("chokes", index, key)
+        at: KeyPath = ("chokes", index, *key)
         place = _place_clear_of_bends(walk, choke.position, length, (before, behind))
-        remedy = choke.shorter if place is None else f"{key}: {show_quantity(place, 'm')}"
+        remedy = choke.shorter if place is None else f"{key[-1]}: {show_quantity(place, 'm')}"
         complaints.setdefault(at, FieldError(rule, remedy, "choke-across-bend", at))
     return list(complaints.values())
 

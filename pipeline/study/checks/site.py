@@ -14,7 +14,7 @@ from models.site.earth import Earth
 from models.site.feedline_route import LOWEST_RUN, Step
 from models.site.metalwork import OtherFeedline, Piece
 from pipeline.chokes.kind import SLACK
-from pipeline.study.records import Site
+from pipeline.study.records import Bond, Site
 from pipeline.text.refusals import FieldError
 from pipeline.text.units import show_quantity
 from pipeline.text.yaml_reading import KeyPath
@@ -23,22 +23,20 @@ from pipeline.text.yaml_reading import KeyPath
 _SHORTEST_RUN = 0.1
 
 
-def check_surroundings(site: Site, route: Sequence[Step]) -> list[FieldError]:
-    """Mast, metalwork and the other feedline against the site and our cable's route."""
+def check_surroundings(site: Site, route: Sequence[Step], bond: Bond | None) -> list[FieldError]:
+    """Mast, metalwork and the other feedline against the site, our cable's route and its bond."""
     around = site.around
     complaints = _mast_complaints(site)
     complaints += _earth_complaints(site, _earths(site))
+    shares = [at for at, e in _earths(site) if e is not None and e.impedance is None]
     if route and not any(step.go == "bond" for step in route):
-        complaints += [
-            FieldError(
-                "goes to the rod of the cable's bond, and cable.route has none",
-                "add  - bond: here  to cable.route, or foot: {rod_impedance: 40 ohm}",
-                "bond-none",
-                at,
-            )
-            for at, earth in _earths(site)
-            if earth is not None and earth.impedance is None
-        ]
+        rule = "goes to the rod of the cable's bond, and cable.route has none"
+        remedy = "add  - bond: here  to cable.route, or foot: {rod_impedance: 40 ohm}"
+        complaints += [FieldError(rule, remedy, "bond-none", at) for at in shares]
+    elif bond is not None and bond.rod_impedance is None:
+        rule = "goes to the rod of the cable's bond, and bond.rod_impedance is open"
+        remedy = "foot: {rod_impedance: 40 ohm}, or give the bond's rod its impedance"
+        complaints += [FieldError(rule, remedy, "rod-open", at) for at in shares]
     names: set[str] = set()
     for k, piece in enumerate(around.pieces):
         at: KeyPath = ("site", "metalwork", k)

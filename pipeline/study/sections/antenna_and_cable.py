@@ -43,6 +43,7 @@ from pipeline.text.units import SCHEMA_PATTERN_LENGTH, in_units_of_reader, show_
 
 if TYPE_CHECKING:
     from pipeline.circuit.line import LineRun
+    from pipeline.study.sections_read import Parts
 
 if TYPE_CHECKING:
     from pipeline.study.sections_read import Parts
@@ -336,8 +337,15 @@ class Bond:
     lead_diameter: Annotated[float, Quantity("m", 5e-4, 0.03, "diameter of the lead", "4.5 mm")] = (
         4.5e-3
     )
+    # None where the lead hangs free of the rod.
     rod_impedance: Annotated[
-        complex, kinds.impedance("rod in the soil; may be complex", "40 ohm"), Key(filled_in=True)
+        complex | None,
+        kinds.impedance(
+            "rod in the soil, may be complex; open, only to compare: the lead is off the rod",
+            "40 ohm",
+            may_be_open=True,
+        ),
+        Key(filled_in=True),
     ] = 0j
     # The study states no impedance: it is that of a common rod in its soil.
     usual: bool = False
@@ -349,6 +357,24 @@ class Bond:
         del stated
         return replace(self, usual="rod_impedance" not in given, said=given)
 
+    def check(self, parts: Parts) -> list[FieldError]:
+        """A lead that is off its rod has no spread of the rod."""
+        unknowns = parts.sections.get("unknowns")
+        if self.rod_impedance is not None or unknowns is None or "rod" not in unknowns.given:
+            return []
+        rule = "is spread, but bond.rod_impedance is open"
+        remedy = "take it out, or give the rod its impedance"
+        return [FieldError(rule, remedy, "unknown-absent", ("unknowns", "rod"))]
+
+    def notes(self) -> tuple[str, ...]:
+        """Caution where the lead is off the rod."""
+        return (OFF_THE_ROD,) if self.rod_impedance is None else ()
+
+
+OFF_THE_ROD = (
+    "bond.rod_impedance: open, the lead is off its rod. Only to compare: a bond protects from "
+    "lightning, so join it before the antenna is used"
+)
 
 # The middle of what radios are joined to (typical_unknowns.csv, on a logarithmic scale). [ohm]
 USUAL_RADIO_END = 22 + 0j
