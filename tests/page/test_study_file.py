@@ -81,24 +81,31 @@ def test_a_setting_is_a_study_with_that_choke_and_those_ends(writer: Page, tmp_p
     assert (study.title, study.frequency) == (before.title, before.frequency)
 
 
-def test_equal_rows_of_one_core_stand_in_two_places(writer: Page, tmp_path: Path) -> None:
-    both = {"first": on(CORE, 2, 0.9), "second": on(CORE, 2, 0.2)}
-    choke = as_set(writer, tmp_path, made_head(SMALL), **both).chokes[-1]
-    assert [(part.count, part.position) for part in choke.placed] == [(2, 0.2), (2, 0.9)]
-
-
-@pytest.mark.parametrize("second", [on(CORE, 1, 0.9), on("mix-31-clamp-12-7", 2, 0.9)])
-def test_what_a_study_cannot_hold_is_refused_with_a_sentence(
-    writer: Page, second: dict[str, Any]
+@pytest.mark.parametrize("nearer", [on(CORE, 2, 0.2), on("mix-31-clamp-12-7", 3, 0.2)])
+def test_two_chokes_are_a_pair_the_nearer_one_first(
+    writer: Page, tmp_path: Path, nearer: dict[str, Any]
 ) -> None:
+    both = {"first": on(CORE, 2, 0.9), "second": nearer}
+    choke = as_set(writer, tmp_path, made_head(SMALL), **both).chokes[-1]
+    found = [(part.count, part.position) for part in choke.placed]
+    assert found == [(nearer["count"], 0.2), (2, 0.9)]
+    assert [c.id for c in choke.cores] == list(dict.fromkeys([nearer["kind"], CORE]))
+
+
+def test_two_at_once_that_no_study_holds_are_refused_with_a_sentence(writer: Page) -> None:
     head = made_head(SMALL)
-    setting = {**head["start"], "second": second}
-    assert "equal rows" in written(writer, setting, head)["refused"]
+    setting = {**head["start"], "second": on("perfect", 1, 0.9)}
+    assert "both are cores" in written(writer, setting, head)["refused"]
 
 
-def test_a_lead_that_hangs_free_is_no_study(writer: Page) -> None:
+def test_a_bond_off_its_rod_is_open_and_comes_with_a_caution(writer: Page) -> None:
     head = made_head(SMALL, hasBond=True)
-    assert "hangs free" in written(writer, {**head["start"], "bond": "none"}, head)["refused"]
+    head["study"] = {**head["study"], "unknowns": {"rod": "known", "route": "0.1 m"}}
+    text = written(writer, {**head["start"], "bond": "none"}, head)["text"]
+    assert "protects from lightning" in text
+    found = yaml.safe_load(text)
+    assert found["bond"]["rod_impedance"] == "open"
+    assert found["unknowns"] == {"route": "0.1 m"}
 
 
 def test_without_a_choke_the_study_has_its_own_candidates(writer: Page, tmp_path: Path) -> None:

@@ -20,17 +20,22 @@ const ID = "as-set";
 /** Words that YAML 1.1 reads as no text. */
 const NO_TEXT = new Set(["y", "n", "yes", "no", "on", "off", "true", "false", "null"]);
 const PLAIN_KEY = /^[a-z][a-z0-9_]*$/;
-const HANGS_FREE =
-  "A study file cannot say that the lead to the rod hangs free: set a rod here, or take the bond " +
-  "out of the route in the study itself.";
-const IN_TWO_PLACES =
-  "A study file holds two chokes at once only where they are equal rows of one core: take one of " +
-  "them off, or make them equal.";
+/** Kinds that a study file can have two of at once. */
+const GO_IN_PAIRS = new Set<unknown>(["ferrite", "table", "fixture"]);
+const NO_PAIR =
+  "A study file holds two chokes at once where both are cores or measured chokes: take one of " +
+  "them off.";
 const BEGINS = [
   "# Made by the page of a report: its study with the bond and the end at the radio that were set",
   "# there, and the choke as its last candidate. Save it beside the study, since files that it",
   "# names are looked for there, under a name of letters, digits, _ and -; then",
   "#   braidwise study as_set.yaml",
+  "# A choke where no other candidate is may have the cable drawn in other pieces: the third digit",
+  "# of a figure may then differ from the page's.",
+];
+const OFF_THE_ROD = [
+  "# The bond is off its rod here (open), only to compare: it protects from lightning. Join it",
+  "# before the antenna is used.",
 ];
 
 /** The study with a setting among its candidates. */
@@ -38,13 +43,20 @@ export function studyFile(setting: Setting, head: Head): Written {
   const candidate = candidateOf(setting, head);
   if ("refused" in candidate) return candidate;
   const study: Record<string, unknown> = { ...head.study };
+  const isOff = head.hasBond && setting.bond === "none";
   if (head.hasBond) {
-    if (setting.bond === "none") return { refused: HANGS_FREE };
-    study.bond = { ...part(study.bond), rod_impedance: ohms(setting.bond) };
+    const rod = setting.bond === "none" ? "open" : ohms(setting.bond);
+    study.bond = { ...part(study.bond), rod_impedance: rod };
+  }
+  if (isOff && isData(study.unknowns)) {
+    // What the rod may be is no question where the lead is off it.
+    const { rod, ...others } = study.unknowns;
+    study.unknowns = others;
   }
   study.station = { ...part(study.station), impedance: radioText(setting) };
   if (candidate.data) study.chokes = [...candidates(head), candidate.data];
-  return { text: [...BEGINS, ...lines(study, ""), ""].join("\n") };
+  const begins = isOff ? [...BEGINS, ...OFF_THE_ROD] : BEGINS;
+  return { text: [...begins, ...lines(study, ""), ""].join("\n") };
 }
 
 function part(section: unknown): Data {
@@ -73,29 +85,19 @@ function candidateOf(
   setting: Setting,
   head: Head,
 ): { data: Data | null } | { refused: string } {
-  const [first, second] = setting.first
-    ? [setting.first, setting.second]
-    : [setting.second, null];
-  if (!first) return { data: null };
-  const kind = head.kinds.find((each) => each.id === first.kind);
-  if (!kind) return { refused: "What is on the cable is of no kind that this page knows." };
-  const common = { id: freeId(head), ...kind.study, ...priceOf(kind) };
-  if (!second) return { data: { ...common, ...counted(kind, first.count), ...at(first) } };
-  return inTwoPlaces(common, kind, [first, second]);
-}
-
-/** A study has one choke a candidate; only equal rows of the same core can stand in two places. */
-function inTwoPlaces(
-  common: Data,
-  kind: Kind,
-  both: readonly [OnCable, OnCable],
-): { data: Data } | { refused: string } {
-  const [near, far] = both[0].position <= both[1].position ? both : [both[1], both[0]];
-  if (!kind.counted || near.kind !== far.kind || near.count !== far.count) {
-    return { refused: IN_TWO_PLACES };
+  const placed = [setting.first, setting.second].filter((on) => on !== null);
+  const chokes: Data[] = [];
+  for (const on of placed.sort((a, b) => a.position - b.position)) {
+    const kind = head.kinds.find((each) => each.id === on.kind);
+    if (!kind) return { refused: "What is on the cable is of no kind that this page knows." };
+    chokes.push({ ...kind.study, ...priceOf(kind), ...counted(kind, on.count), ...at(on) });
   }
-  const count = { count: near.count + far.count };
-  return { data: { ...common, ...count, ...at(near), also_at: `${decimal(far.position)} m` } };
+  const [first, second] = chokes;
+  if (!first) return { data: null };
+  const id = freeId(head);
+  if (!second) return { data: { id, ...first } };
+  if (!chokes.every((each) => GO_IN_PAIRS.has(each.kind))) return { refused: NO_PAIR };
+  return { data: { id, kind: "pair", first, second } };
 }
 
 function counted(kind: Kind, count: number): Data {
