@@ -192,7 +192,7 @@ _TABLE = (
         interval="gain",
         threshold="mean_gain_db",
         is_relative=True,
-        words="the mean gain towards the horizon",
+        words="the mean gain in the lowest lobe",
         worst="low",
     ),
     FigureOfMerit(

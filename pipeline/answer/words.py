@@ -154,10 +154,10 @@ def _rank(answer: Answer) -> str:
 
 
 def numbers(answer: Answer) -> tuple[Tile, ...]:
-    """Current at the radio, gain towards the horizon and SWR, of the one to take."""
+    """Current at the radio, mean gain in the lowest lobe and SWR, of the one to take."""
     return (
         _tile(answer, "station_ratio", "Current at the radio", _share),
-        _tile(answer, "mean_gain_dbi", "Gain to the horizon", lambda v: f"{decibels(v)} dBi"),
+        _tile(answer, "mean_gain_dbi", "Mean gain, lowest lobe", lambda v: f"{decibels(v)} dBi"),
         _tile(answer, "swr", "SWR", _swr),
     )
 

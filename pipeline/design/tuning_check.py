@@ -192,7 +192,7 @@ def responses(tuned: Tuned, study: Study) -> tuple[Response, Response | None]:
 
 
 def _evaluated(tuned: Tuned, built: Structure) -> tuple[CaseResult, float]:
-    """The case at the design frequency on one drawing, and its mean gain towards the horizon."""
+    """The case at the design frequency on one drawing, and its mean gain in the lowest lobe."""
     study = tuned.after
     built = needed_ports(built, tuned.case)
     basis = solve_basis(built, np.array([study.frequency]), 0, study.site.ground)

@@ -96,7 +96,7 @@ def _azimuth_title(table: Table, words: list[tuple[str, str]]) -> str:
 
 @figure(REPORT, 80, section="pattern")
 def azimuth_cut(cases: Cases, table: Table) -> Page:
-    """Gain all the way round at the low elevation that stands for the horizon, from above."""
+    """Gain all the way round at the top of the lowest lobe, as seen from above."""
     texts = cases.texts(
         _azimuth_title(table, _words(cases)),
         *_pattern_notes(cases, table),

@@ -383,7 +383,7 @@ def _half(rows: Table, mirrored: bool) -> tuple[Floats, Floats]:
 
 
 def _ring(cases: Cases, table: Table) -> Sketch:
-    """Gain all round at the elevation that stands for the horizon, as seen from above."""
+    """Gain all round at the top of the lowest lobe, as seen from above."""
     every = np.concatenate([rows.number("gain_dbi") for _, rows in _curves(cases, table)])
     top = math.ceil(float(every.max()) + 0.1)
     step = max(_RING_STEP_DB, float(math.ceil((top - max(float(every.min()), top - 25.0)) / 2.0)))

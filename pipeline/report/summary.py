@@ -207,7 +207,11 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
     return {
         "horizon_elevation_deg": elevation_deg,
         "low_elevations_deg": list(LOW_ELEVATIONS_DEG),
-        "gain": "relative to the power into the feed point; mean is of power over all azimuths",
+        "gain": (
+            "relative to the power into the feed point; mean is of power over all azimuths, at the "
+            f"top of the lowest lobe with an ideal choke, {elevation_deg:g} degrees above the "
+            "horizon"
+        ),
         "pattern_change": (
             f"against the ideal choke, all azimuths, elevations from 0 to {MATTERS_BELOW_DEG:g} "
             f"degrees where the reference is within {MATTERS_WITHIN_DB:g} dB of its largest value"
@@ -219,7 +223,7 @@ def conventions(elevation_deg: float, outlet: str, limits: Thresholds) -> dict[s
             "comparison with surface solutions, average gain, reciprocity, finer segments; and the "
             "scatter of a ferrite core; not the soil or the cable's way"
         ),
-        "system_gain": "mean gain towards the horizon less the loss of the line",
+        "system_gain": "mean gain in the lowest lobe less the loss of the line",
         "position": (
             f"along the cable, to the end of the choke that is nearer to the antenna, from {outlet}"
         ),

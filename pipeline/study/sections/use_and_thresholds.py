@@ -111,7 +111,7 @@ class Thresholds:
     ] = 0.5
     mean_gain_db: Annotated[
         float,
-        Quantity("dB", 0.05, 10.0, "change of the mean gain towards the horizon", "0.5 dB"),
+        Quantity("dB", 0.05, 10.0, "change of the mean gain in the lowest lobe", "0.5 dB"),
         Key("mean_gain"),
     ] = 0.5
     swr_step: Annotated[
