@@ -200,6 +200,9 @@ def _places(answer: Answer) -> Iterator[str]:
 
 
 def _shares(answer: Answer) -> Iterator[str]:
+    if not answer.unknowns:
+        # How many there are.
+        yield "$.answer.unknowns"
     told = questions.told_causes(answer)
     for cause in told or answer.causes.get(NONE, ()):
         yield from _cause(NONE, cause, "share", "noise")

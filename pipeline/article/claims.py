@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +42,12 @@ _QUANTITIES = (
     (r", z_(?:low|high)_ohm$", "one_pass"),
     (r", own_cable_m$", "wound"),
 )
-_HEADINGS = ("part", "sentence", "number", "value", "tests")
+_ABOVE = """# Claims
+
+Every sentence of the answers, and how many tests of the program stand behind it. What a sentence
+rests on stands in `claims.csv`, a row for each number, below the same study and claim: the file
+with the number, its place there, its value, the tests by name.
+"""
 
 
 def claim_rows(results: Path, name: str) -> list[Row]:
@@ -57,6 +63,7 @@ def claim_rows(results: Path, name: str) -> list[Row]:
     return [
         {
             "study": name,
+            "claim": number,
             "part": each["part"],
             "sentence": each["sentence"],
             "producer": f"pipeline.answer.{each['producer']}",
@@ -65,39 +72,34 @@ def claim_rows(results: Path, name: str) -> list[Row]:
             "value": _value(key, results, summary),
             "tests": "; ".join(_tests(each["producer"], key["place"])),
         }
-        for each in sentences
+        for number, each in enumerate(sentences, start=1)
         for key in each["keys"]
     ]
 
 
 def claims_markdown(rows: list[Row]) -> str:
-    """The same for a reader: below each study a table of sentences and numbers."""
-    said = ["# Claims\n"]
+    """The same for a reader: one line a sentence; what each rests on is in the table."""
+    said = [_ABOVE]
     for study in dict.fromkeys(row["study"] for row in rows):
         own = [row for row in rows if row["study"] == study]
-        said += [
-            f"## `{study}`\n",
-            markdown_table([Heading(h) for h in _HEADINGS], list(_cells(own))),
-        ]
+        headings = [Heading("claim", True), *map(Heading, ("part", "sentence", "tests"))]
+        said += [f"## `{study}`\n", markdown_table(headings, list(_cells(own)))]
     return "\n".join(said)
 
 
 def _cells(rows: list[Row]) -> Iterator[list[str]]:
-    """Cells in print; a sentence stands once, before the first of its numbers."""
-    before = None
-    for row in rows:
-        told = (row["part"], row["sentence"])
-        first = told if told != before else ("", "")
-        before = told
-        value = row["value"]
-        shown = f"{value:.6g}" if isinstance(value, float) else "" if value is None else str(value)
-        yield [*first, row["key"], shown, row["tests"]]
+    """Cells in print, a line for each sentence."""
+    for number, own in groupby(rows, key=lambda row: row["claim"]):
+        of = list(own)
+        tests = {test for row in of for test in row["tests"].split("; ")}
+        yield [str(number), of[0]["part"], of[0]["sentence"], str(len(tests))]
 
 
 def _value(key: Mapping[str, str], results: Path, summary: Mapping[str, Any]) -> Any:
-    """What stands at the place of a key."""
+    """What stands at the place of a key; of a list how many there are."""
     if key["file"] == SUMMARY:
-        return value_at(summary, key["place"])
+        value = value_at(summary, key["place"])
+        return len(value) if isinstance(value, list) else value
     found = _PLACE.fullmatch(key["place"])
     if found is None:
         raise _lost(key["place"])

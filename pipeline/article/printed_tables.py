@@ -276,7 +276,7 @@ def parts(summary: Summary, study: Study) -> Printed:
     ]
     cable = summary["study"]["cable"]
     found.append((f"m of {cable['type']}", cable["length_m"], None))
-    found += _choke_parts(summary)
+    found += _choke_parts(summary, study)
     headings = (
         Heading("quantity", True),
         Heading("part", width=0.6),
@@ -295,12 +295,16 @@ def parts(summary: Summary, study: Study) -> Printed:
     )
 
 
-def _choke_parts(summary: Summary) -> list[tuple[str, int, float | None]]:
+def _choke_parts(summary: Summary, study: Study) -> list[tuple[str, int, float | None]]:
     """The choke that is taken, as so many pieces; none where no choke is."""
     answer = summary["answer"]
     taken = next(c for c in answer["candidates"] if c["id"] == answer["chosen"])
     if taken["id"] in (NONE, IDEAL):
         return []
+    own = next((choke for choke in study.chokes if choke.id == taken["id"]), None)
+    if own is not None and len(own.members) > 1:
+        prices = [(one, None if one.price is None else one.price / one.count) for one in own.placed]
+        return [(f"choke: {one.part}", one.count, price) for one, price in prices]
     pieces = max(1, taken["pieces"])
     price = None if taken["price"] is None else taken["price"] / pieces
     return [(f"choke: {taken['named']}", pieces, price)]

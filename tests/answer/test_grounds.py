@@ -12,14 +12,13 @@ from hypothesis import given, settings
 from models.lengths import large, lengths_in, small
 from pipeline.analysis.figures_of_merit_and_score import FIGURES
 from pipeline.answer import questions
-from pipeline.answer.answer_data import answer_data
 from pipeline.answer.grounds import CANDIDATES, CORES, SUMMARY, Key, grounds, producers
 from pipeline.answer.phrases import hundredths
 from pipeline.answer.record import Answer
 from pipeline.article.claims import value_at
 from pipeline.report.answer_tables import candidate_rows, core_rows
 from pipeline.text.formatting import fixed, in_words, percent, times
-from tests.harness.made_answers import SEEDS, made_answer
+from tests.harness.made_answers import SEEDS, made_answer, summary_of
 
 pytestmark = pytest.mark.takes(8)
 
@@ -28,18 +27,6 @@ NUMBER = re.compile(r"\d+(?:[.,]\d+)*(?:/\d+)?")
 # Numbers that no key has: the hundred that chances are of, a bound, a count of what is not named.
 FIXED = {"100"}
 UNNAMED = re.compile(r"under 0\.1|; \d+ more\.$")
-
-
-def summary_of(answer: Answer) -> dict[str, Any]:
-    """What a summary has of an answer: its own part, and the chokes of the cases."""
-    host = answer.study.host
-    chokes = [(c.id, c.case.choke) for c in answer.candidates.values()]
-    cases = [
-        {"id": name, "choke": {"length_m": c.cut_length(host), "mouth": c.opens_to or None}}
-        for name, c in chokes
-        if c is not None
-    ]
-    return {"answer": answer_data(answer), "cases": cases}
 
 
 class Values:

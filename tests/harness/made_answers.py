@@ -11,13 +11,17 @@ from collections.abc import Iterator
 from dataclasses import fields, replace
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
+from typing import Any
 
 from hypothesis import strategies as st
 
 from models.catalogues.parts import ferrite_core
 from models.lengths import lengths_in
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, scored
+from pipeline.answer.answer_data import answer_data
 from pipeline.answer.choice import Costs, choose, front_of
+from pipeline.answer.grounds import grounds, grounds_data, producers
 from pipeline.answer.record import (
     SURE,
     Answer,
@@ -29,8 +33,12 @@ from pipeline.answer.record import (
 )
 from pipeline.chokes.ferrite import FerriteChoke
 from pipeline.chokes.kind import Choke
+from pipeline.chokes.pair import PairChoke
 from pipeline.montecarlo.draws import Unknown, unknowns_of
 from pipeline.montecarlo.sensitivity import Share
+from pipeline.report.answer_tables import candidate_rows, core_rows
+from pipeline.runtime.csv_tables import write_table
+from pipeline.runtime.store import write_json
 from pipeline.solver.cases import CABLE, IDEAL, NONE, Case, ideal_choke
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
@@ -127,7 +135,7 @@ def candidate(draw: Draw, case: Case, origin: str) -> Candidate:
 def _ohms(draw: Draw, case: Case) -> Range | None:
     """Size of the impedance of a candidate's cores; each scatters by less or more than a third."""
     choke = case.choke
-    if choke is None or choke.ferrite_core is None:
+    if choke is None or not choke.cores:
         return None
     return _times(span(draw, (100.0, 100.0 * draw.between(1.1, 4.0))), choke.count)
 
@@ -141,7 +149,7 @@ def _barred(draw: Draw, grade: str, origin: str) -> str:
 
 
 def chokes(draw: Draw, currency: str) -> Iterator[Choke]:
-    """Chokes of every kind, cores in families of counts and places, some in two rows."""
+    """Chokes of every kind, cores in families of counts and places, some in two rows or a pair."""
 
     def priced(choke: Choke, **changes: object) -> Choke:
         price = draw.between(0.5, 300.0) if currency and draw.likely(0.9) else None
@@ -159,6 +167,13 @@ def chokes(draw: Draw, currency: str) -> Iterator[Choke]:
                 yield priced(one, id=f"{one.id}-{at}", label=f"{label}, at {at} m", position=at)
             if n % 2 == 0 and draw.likely(0.2):
                 yield priced(replace(one, id=f"{one.id}-two", also_at=2.0).labelled())
+    if draw.likely(0.3):
+        near, far = (draw.one_of(_CORES) for _ in range(2))
+        cores = (
+            FerriteChoke(id="of-two", label=name, position=at, count=n, core=ferrite_core(name))
+            for name, at, n in ((near, 0.2, 2), (far, 1.9, 1))
+        )
+        yield priced(PairChoke.of("two", "", *cores))
     for k, choke in enumerate(c for c in study().chokes if not isinstance(c, FerriteChoke)):
         if draw.likely(0.4):
             words = [draw.one_of(_OWN_WORDS) for _ in range(int(draw.between(1, 30)))]
@@ -232,6 +247,57 @@ def made_answer(seed: int) -> Answer:
         geometries=draw.one_of([1, 24]),
         draws=256,
     )
+
+
+def verdict(answer: Answer) -> tuple[bool, str]:
+    """Whether something is enough, and the kind of what is taken, or ``none``."""
+    choke = answer.best.case.choke
+    return answer.enough, NONE if choke is None else choke.kind
+
+
+# Every verdict that words tell apart, enough or not.
+VERDICTS = {
+    (True, NONE), (False, NONE), (True, "ferrite"), (False, "ferrite"), (True, "coil"),
+    (True, "sleeve"), (True, "pair"),
+}  # fmt: skip
+
+
+def answers_of_every_kind() -> list[Answer]:
+    """Made answers that have every verdict among them, and say whatever can be said."""
+    found: list[Answer] = []
+    wanted: set[object] = {*VERDICTS, *producers()}
+    for seed in range(200):
+        answer = made_answer(seed)
+        with lengths_in(answer.study.lengths):
+            new = wanted & {verdict(answer), *(ground.producer for ground in grounds(answer))}
+        if new:
+            found.append(answer)
+            wanted -= new
+        if not wanted:
+            break
+    return found
+
+
+def summary_of(answer: Answer) -> dict[str, Any]:
+    """What a summary has of an answer: its own part, and the chokes of the cases."""
+    host = answer.study.host
+    chokes = [(c.id, c.case.choke) for c in answer.candidates.values()]
+    cases = [
+        {"id": name, "choke": {"length_m": c.cut_length(host), "mouth": c.opens_to or None}}
+        for name, c in chokes
+        if c is not None
+    ]
+    return {"answer": answer_data(answer), "cases": cases}
+
+
+def write_results(answer: Answer, folder: Path) -> None:
+    """What the sentences of an answer rest on, as a run leaves it in its folder of results."""
+    (folder / "tables").mkdir(parents=True)
+    with lengths_in(answer.study.lengths):
+        write_json(folder / "summary.json", summary_of(answer))
+        write_json(folder / "grounds.json", grounds_data(answer))
+        write_table(folder / "tables" / "candidates.csv", candidate_rows(answer))
+        write_table(folder / "tables" / "cores.csv", core_rows(answer))
 
 
 # Any of them: a seed is what a failing test prints.
