@@ -77,6 +77,17 @@ class Curve:
         return complex(np.interp(np.log(f), x, self.z.real), np.interp(np.log(f), x, self.z.imag))
 
     @property
+    def holds_to(self) -> float:
+        """Frequency up to which it is to be believed: of a coil its first resonance. [Hz]
+
+        There the reactance falls through zero; above it a coil is a line, and no lumped part.
+        """
+        turns = np.flatnonzero((self.z.imag[:-1] > 0) & (self.z.imag[1:] <= 0))
+        if not kind_of(self.kind).is_inductor or not len(turns):
+            return float(self.f[-1])
+        return float(self.f[turns[0]])
+
+    @property
     def short(self) -> str:
         """Name for beside a curve."""
         return shorten(self.label.split(" (handbook")[0], 40)
@@ -128,14 +139,16 @@ def _impedance(z: complex) -> str:
 def _impedance_title(found: list[Curve], f: float) -> str:
     if not found:
         return f"None of the chokes has data at {megahertz(f)}"
-    said = []
-    for curve in found[:2]:
-        z = curve.at(f)
-        text = f"{curve.short} is {_impedance(z)}"
-        if kind_of(curve.kind).is_inductor:
-            text += ", capacitive" if z.imag < 0 else ", inductive"
-        said.append(text)
-    return f"At {megahertz(f)} {'; '.join(said)}"
+    return f"At {megahertz(f)} {'; '.join(_said_of(curve, f, 'is ') for curve in found[:2])}"
+
+
+def _said_of(curve: Curve, f: float, verb: str = "") -> str:
+    """A choke and its impedance at a frequency [Hz]; of a coil beyond its resonance only that."""
+    if f > curve.holds_to:
+        beyond = f"beyond its resonance at {megahertz(curve.holds_to, 1)}"
+        return f"{curve.short} {verb}{beyond}"
+    text = f"{curve.short} {verb}{_impedance(curve.at(f))}"
+    return f"{text}, inductive" if kind_of(curve.kind).is_inductor else text
 
 
 @figure(REPORT, 50, section="avoid")
@@ -146,7 +159,8 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
     """
     found, f = _curves(cases, table), cases.frequency
     at_f = [curve for curve in found if curve.reaches(f)]
-    values = "; ".join(f"{curve.short} {_impedance(curve.at(f))}" for curve in at_f[:8])
+    at_f.sort(key=lambda curve: f > curve.holds_to)
+    values = "; ".join(_said_of(curve, f) for curve in at_f[:8])
     texts = cases.texts(
         _impedance_title(at_f, f),
         Note(
@@ -157,9 +171,9 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
         Note(f"at {megahertz(f)}: {values}", STEEL),
         evidence=(
             "evidence: formulas, prints and measurements, no field computation; readings of "
-            "ferrite parts lie from a third below to more than half above what is computed; a coil "
-            "above its resonance is no lumped part; of a sleeve the least that the range of its "
-            "length leaves"
+            "ferrite parts lie from a third below to more than half above what is computed; a "
+            "coil's peak is what its copper alone leaves, and beyond it, drawn pale, no formula "
+            "holds; of a sleeve the least that the range of its length leaves"
         ),
     )
     page = open_page(texts, 6.0)
@@ -170,32 +184,36 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
     for curve in found:
         line = lines.get(curve.choke, OTHER_LINE)
         look: Look = {**line.look, "marker": MARKS[line.colour], "ms": 4, "markevery": 0.11}
+        here, beyond = curve.f <= curve.holds_to, curve.f >= curve.holds_to
         for ax, y in ((top, curve.z.real), (low, curve.z.imag)):
-            ax.plot(curve.f / 1e6, y, gid=f"choke-{curve.choke}", **look)
-    _impedance_axes(top, low, cases)
+            ax.plot(curve.f[here] / 1e6, y[here], gid=f"choke-{curve.choke}", **look)
+            ax.plot(curve.f[beyond] / 1e6, y[beyond], alpha=0.4, **line.look)
+    _impedance_axes(top, low, cases, max(float(abs(curve.z).max()) for curve in found))
     named = [(c, lines[c.choke].colour) for c in found if c.choke in lines]
     label_ends(top, [EndLabel(float(c.z.real[-1]), c.short, colour) for c, colour in named], _RIGHT)
     label_ends(low, [EndLabel(float(c.z.imag[-1]), c.short, colour) for c, colour in named], _RIGHT)
     return page
 
 
-def _impedance_axes(top: Axes, low: Axes, cases: Cases) -> None:
+def _impedance_axes(top: Axes, low: Axes, cases: Cases, most: float) -> None:
+    """Axes as far as the largest impedance [ohm], which a resonance may have anywhere."""
+    decade = max(5, int(np.ceil(np.log10(most))))
     start, stop = (v / 1e6 for v in cases.summary["study"]["band_hz"])
-    top.set(xscale="log", yscale="log", ylim=(0.1, 3e5))
+    top.set(xscale="log", yscale="log", ylim=(0.1, 3 * 10.0**decade))
     low.set_yscale("symlog", linthresh=10, linscale=0.6)
-    low.set_ylim(-1e5, 1e5)
+    low.set_ylim(-(10.0**decade), 10.0**decade)
     low.axhline(0, color=STEEL, lw=0.8)
     low.set_xlim(1, 450)
     log_ticks(low.xaxis, [1, 3, 10, 30, 100, 300], "{:g}".format)
     top.tick_params(labelbottom=False)
-    log_ticks(top.yaxis, [0.1, 1, 10, 100, 1e3, 1e4, 1e5], _ohms)
-    sizes = [10, 100, 1e3, 1e4, 1e5]
+    log_ticks(top.yaxis, [10.0**k for k in range(-1, decade + 1)], _ohms)
+    sizes = [10.0**k for k in range(1, decade + 1, 1 if decade < 6 else 2)]
     log_ticks(low.yaxis, [*(-size for size in reversed(sizes)), 0, *sizes], _ohms)
     for ax in (top, low):
         ax.minorticks_off()
         ax.axvspan(start, stop, color=SEA, alpha=0.35, lw=0)
     f, said = cases.frequency / 1e6, megahertz(cases.frequency)
-    top.text(f, 3.6e5, said, size=SMALL, color=SEA, ha="center", va="bottom")
+    top.text(f, 3.6 * 10.0**decade, said, size=SMALL, color=SEA, ha="center", va="bottom")
     heading(top, "resistance")
     heading(low, "reactance: above zero inductive, below capacitive")
     top.set_ylabel("R [Ω]")
@@ -203,7 +221,10 @@ def _impedance_axes(top: Axes, low: Axes, cases: Cases) -> None:
 
 
 def _ohms(value: float) -> str:
-    return f"{number(value / 1e3, 'g')} k" if abs(value) >= 1e3 else number(value, "g")
+    for size, unit in ((1e6, " M"), (1e3, " k")):
+        if abs(value) >= size:
+            return f"{number(value / size, 'g')}{unit}"
+    return number(value, "g")
 
 
 def _empty(cases: Cases) -> Page:

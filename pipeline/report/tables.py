@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,6 +19,7 @@ from pipeline.analysis.metrics import (
     gain_at_elevation,
     ring_at,
 )
+from pipeline.chokes.kind import Choke
 from pipeline.judgement.case_merit import CaseMerit
 from pipeline.judgement.intervals import Interval, around, gain_interval, with_ends
 from pipeline.judgement.sweeps import SWEPT
@@ -29,6 +32,10 @@ from pipeline.study.records import Study
 
 # Chokes are drawn over this range; outside a table's data there is no curve.
 CHOKE_CURVE_HZ = (1e6, 450e6, 181)
+# Beside the top of a peak a curve is that near to it: the top itself is then right to a hundredth.
+_BESIDE_A_TOP = 0.98
+# A resonance of any quality that metal has is found within these halvings of a step.
+_MOST_HALVINGS = 40
 
 
 def _ends_of(*columns: str) -> tuple[str, ...]:
@@ -219,22 +226,61 @@ def choke_rows(study: Study) -> list[Row]:
             continue
         listed.add(key)
         # The design frequency is one of the points: a sharp resonance may sit exactly there.
-        for f in np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]):
-            try:
-                z = complex(told_impedance(single, study, np.array([f]))[0])
-            except ValueError:
-                # Beyond the data of a table there is no value, and none is invented.
-                continue
-            rows.append(
-                {
-                    "choke": single.id,
-                    "label": label,
-                    "frequency_hz": float(f),
-                    "r_ohm": z.real,
-                    "x_ohm": z.imag,
-                }
-            )
+        steps = np.union1d(np.geomspace(*CHOKE_CURVE_HZ), [study.frequency]).tolist()
+        told = with_tops(steps, partial(_told, single, study))
+        rows += [
+            {
+                "choke": single.id,
+                "label": label,
+                "frequency_hz": f,
+                "r_ohm": z.real,
+                "x_ohm": z.imag,
+            }
+            for f, z in told.items()
+        ]
     return rows
+
+
+def _told(choke: Choke, study: Study, f: float) -> complex | None:
+    """Impedance that may be told of a choke; None beyond the data of a table. [ohm]"""
+    try:
+        return complex(told_impedance(choke, study, np.array([f]))[0])
+    except ValueError:
+        return None
+
+
+def with_tops(
+    frequencies: Iterable[float], impedance: Callable[[float], complex | None]
+) -> dict[float, complex]:
+    """Impedances by frequency [Hz], in order, with points at the tops of resistance. [ohm]
+
+    Where ``impedance`` is None there is no point. Steps beside a top are halved until it is as
+    high as the curve gets, to a hundredth. Definition.
+
+    Examples
+    --------
+    >>> curve = with_tops([1e6, 2e6, 4e6], lambda f: 1 / (1 + 1e6j * (f / 2.3e6 - 1)))
+    >>> round(max(z.real for z in curve.values()), 2)
+    1.0
+    """
+    found = {f: z for f in sorted(frequencies) if (z := impedance(f)) is not None}
+    for _ in range(_MOST_HALVINGS):
+        more = [f for f in _beside_tops(found) if f not in found]
+        values = {f: z for f in more if (z := impedance(f)) is not None}
+        if not values:
+            break
+        found = dict(sorted((found | values).items()))
+    return found
+
+
+def _beside_tops(found: Mapping[float, complex]) -> list[float]:
+    """Middles of the steps beside each top of resistance that stands out from its neighbours."""
+    f, r = list(found), [z.real for z in found.values()]
+    middles = []
+    for k in range(1, len(f) - 1):
+        if r[k] >= max(r[k - 1], r[k + 1]) and min(r[k - 1], r[k + 1]) < _BESIDE_A_TOP * r[k]:
+            middles += [math.sqrt(f[k - 1] * f[k]), math.sqrt(f[k] * f[k + 1])]
+    return middles
 
 
 def case_rows(
