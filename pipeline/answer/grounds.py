@@ -253,6 +253,14 @@ def _on_the_front(answer: Answer) -> Iterator[str]:
         yield from _front(point)
 
 
+def _another_kind(answer: Answer) -> Iterator[str]:
+    yield "$.answer.currency"
+    for found in (answer.best, questions.cheaper_of_another_kind(answer)):
+        if found is not None:
+            yield from _enough(found)
+            yield from _of(found.id, "price", "pieces")
+
+
 def _enough_too(answer: Answer) -> Iterator[str]:
     for found in questions.also_enough(answer):
         yield from _enough(found)
@@ -297,6 +305,7 @@ _KEYS: dict[Producer, Callable[[Answer], Iterable[Any]]] = {
     questions.cut_length: _cut_length,
     questions.solid_cores: _pieces,
     questions.on_the_front: _on_the_front,
+    questions.another_kind: _another_kind,
     questions.enough_too: _enough_too,
     questions.not_taken: _not_taken,
     questions.tried_instead: _tried,

@@ -1,4 +1,4 @@
-"""Answers to a reader's questions about an answer, one to three sentences each.
+"""Answers to a reader's questions about an answer, a few sentences each.
 
 An :class:`Answer` in, texts by their question out, those without an answer left out.
 """
@@ -27,6 +27,7 @@ from pipeline.circuit.choke_materials import known_from
 from pipeline.judgement.sweeps import core_ends
 from pipeline.montecarlo.draws import Unknown
 from pipeline.solver.cases import NONE
+from pipeline.solver.catalogue_sets import set_cost
 from pipeline.study.records import Study
 from pipeline.text.formatting import (
     fixed,
@@ -295,6 +296,49 @@ def neighbours(answer: Answer) -> list[FrontPoint]:
     return told + ([min(dearer, key=_by_cost)] if dearer else [])
 
 
+def another_kind(answer: Answer) -> list[str]:
+    """What a cheaper choke of another kind would do."""
+    other = cheaper_of_another_kind(answer)
+    if other is None or (money := _cost_of(other, answer)) is None:
+        return []
+    amount, chance = _amount(money, answer.currency), of_hundred(other.enough.value)
+    return [f"Cheaper and of another kind: {named(other.case)}, for {amount}, enough in {chance}."]
+
+
+def cheaper_of_another_kind(answer: Answer) -> Candidate | None:
+    """The surest candidate of another kind, or class of ferrite, that costs less than the taken.
+
+    None where neither is, or where what the front has beside the taken, or no choke, is as sure.
+    """
+    own = _cost_of(answer.best, answer)
+    if own is None or answer.chosen == NONE:
+        return None
+    told = [p.enough for p in neighbours(answer) if p.cost < own]
+    surer = max(answer.bare.enough.value, *told) if told else answer.bare.enough.value
+    found = [
+        (c.enough.value, -money, c)
+        for c in rivals(answer)
+        if (money := _cost_of(c, answer)) is not None
+        and money < own
+        and c.enough.value > surer
+        and _kind(c) != _kind(answer.best)
+    ]
+    return max(found, key=lambda each: each[:2])[2] if found else None
+
+
+def _kind(candidate: Candidate) -> tuple[str, frozenset[str]]:
+    """Kind of its choke, and the classes of its cores."""
+    choke = candidate.case.choke
+    if choke is None:
+        return "", frozenset()
+    return choke.kind, frozenset(core.material for core in choke.cores)
+
+
+def _cost_of(candidate: Candidate, answer: Answer) -> float | None:
+    """What a candidate costs, in pieces where the study has no prices; None where it has none."""
+    return set_cost(candidate.case.choke, answer.currency)
+
+
 def _by_cost(point: FrontPoint) -> float:
     return point.cost
 
@@ -424,7 +468,7 @@ QUESTIONS: dict[str, tuple[Producer, ...]] = {
     "Where?": (places,),
     "How sure?": (shares, turns, errors),
     "As described?": (as_described,),
-    "What does it cost?": (cost, cut_length, solid_cores, on_the_front),
+    "What does it cost?": (cost, cut_length, solid_cores, on_the_front, another_kind),
     "What else would do?": (enough_too, not_taken, tried_instead, no_other),
     "What did the checks say?": (checks, not_printed, left_out, on_fewer),
 }

@@ -111,7 +111,8 @@ def test_every_sentence_begins_and_ends_as_one_and_has_no_gaps(seed: int) -> Non
         assert not re.search(r"\.\.|,,|;;| [,;.]|\bnan\b|\binf\b|None|\(\)|\bcenter|meters", text)
     for question, text in found.questions.items():
         assert question.endswith("?")
-        assert len(re.findall(r"\.(?= [A-Z]|$)", text)) <= 4, text
+        # Two sorts of core whose size no print gives are two sentences among the checks.
+        assert len(re.findall(r"\.(?= [A-Z]|$)", text)) <= 5, text
     assert {"As described?", "How sure?", "What did the checks say?"} <= found.questions.keys()
     none_needed = found.headline.endswith("No choke is needed.")
     assert not none_needed or not {"How many?", "Where?"} & found.questions.keys()
@@ -160,6 +161,45 @@ def test_how_many_where_and_what_it_costs_speak_of_what_is_taken(seed: int) -> N
 def cost_of(answer: Answer) -> float:
     """Cost of what is taken, as on the front; nothing is dearer than what is not there."""
     return next((p.cost for p in answer.front if p.id == answer.chosen), math.inf)
+
+
+@MANY
+@given(SEEDS)
+def test_a_cheaper_choke_of_another_kind_is_the_surest_there_is(seed: int) -> None:
+    answer = made_answer(seed)
+    text = told(answer).questions.get("What does it cost?", "")
+    by_price = bool(answer.currency)
+
+    def paid(c: Candidate) -> float:
+        price = c.case.choke.price if by_price else c.pieces + c.case.choke.pieces_beside
+        return math.inf if price is None or c.case.choke.currency != answer.currency else price
+
+    def alike(c: Candidate) -> bool:
+        mine, own = c.case.choke, answer.best.case.choke
+        return (mine.kind, {k.material for k in mine.cores}) == (
+            own.kind, {k.material for k in own.cores})  # fmt: skip
+
+    found = re.search(r"Cheaper and of another kind: (.*), for .*?, enough in ([^;]*)\.$", text)
+    others = [] if answer.chosen == NONE else [
+        c for c in answer.candidates.values()
+        if c.case.choke and c.id != IDEAL and not c.barred and not is_unsound(c)
+        and not alike(c) and (not by_price or paid(c) < paid(answer.best))
+    ]  # fmt: skip
+    if found is None:
+        return
+    said_of = [c for c in others if named_in(answer, c) == found[1]]
+    assert said_of
+    assert any(holds(found[2].removesuffix(" of 100"), c.enough.value) for c in said_of)
+    if by_price:
+        surest = max(c.enough.value for c in others)
+        assert any(c.enough.value == surest for c in said_of)
+        assert surest > answer.bare.enough.value
+
+
+def named_in(answer: Answer, candidate: Candidate) -> str:
+    """A candidate as the answer's own sentences name it."""
+    with lengths_in(answer.study.lengths):
+        return named(candidate.case)
 
 
 @MANY
