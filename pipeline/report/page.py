@@ -57,8 +57,8 @@ class Fold:
     ``said`` is the part of the answer whose sentence comes first, ``answers`` the question of the
     answer's own whose text follows, then comes ``template``, where ``needs``, a part of the page's
     data, is there. ``live`` names the place for what the page's script draws. Figures are those of
-    the section ``id``, before the template unless ``figures_last``. One that ``is_wide`` holds a
-    table that wants a sheet sideways; what ``is_live`` is nothing without the script.
+    the section ``id``, before the template unless ``figures_last``. What ``is_live`` is nothing
+    without the script.
     """
 
     id: str
@@ -68,7 +68,6 @@ class Fold:
     template: str = ""
     needs: str = ""
     live: str = ""
-    is_wide: bool = False
     is_live: bool = False
     figures_last: bool = False
 
@@ -88,7 +87,6 @@ FOLDS = (
         "What would it be exactly as described?",
         answers="As described?",
         template="described",
-        is_wide=True,
     ),
     Fold("avoid", "What to avoid, and why?", said="avoid", template="avoid", figures_last=True),
     Fold("cost", "What does it cost?", answers="What does it cost?"),
@@ -99,7 +97,7 @@ FOLDS = (
         template="instead",
         needs="instead",
     ),
-    Fold("candidates", "What was tried?", template="candidates", is_wide=True),
+    Fold("candidates", "What was tried?", template="candidates"),
     Fold("pattern", "What becomes of the pattern?", live="solid"),
     Fold(
         "band",

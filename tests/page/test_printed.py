@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -19,16 +20,23 @@ def shown(page: Page, name: str) -> int:
     return found
 
 
-def test_on_paper_every_fold_is_open_and_every_figure_is_there(
+def test_on_paper_every_fold_is_open_and_every_figure_is_there_on_few_sheets(
     report: Path, opened: Callable[..., Watched]
 ) -> None:
-    page = opened(report).page
+    page = opened(report, color_scheme="dark").page
     assert shown(page, "details p:not(.live *)") < page.locator("details p:not(.live *)").count()
-    page.emulate_media(media="print")
+    page.emulate_media(media="print", color_scheme="dark")
     for name in ("img", "details p:not(.live *)", "table", "figcaption"):
         assert shown(page, name) == page.locator(name).count() > 0, name
     for name in ("canvas", "button", "input", "select"):
         assert shown(page, name) == 0, name
+    # White whatever the screen is, and short.
+    ground = page.evaluate("getComputedStyle(document.querySelector('img')).backgroundColor")
+    scheme = page.evaluate("getComputedStyle(document.querySelector('img')).colorScheme")
+    assert (ground, scheme) == ("rgb(255, 255, 255)", "light")
+    pdf = page.pdf(prefer_css_page_size=True)
+    # Objects of type Page: ISO 32000-1, 7.7.3.3.
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 14
 
 
 def test_without_scripts_the_report_shows_its_figures(
