@@ -141,7 +141,7 @@ class _Search:
         error = float(np.std(gain, ddof=1)) / math.sqrt(n) if n > 1 else 0.0
         value = float(np.clip(before.value + gain.mean(), 0.0, 1.0))
         likely = Chance(value, math.hypot(error, before.error))
-        return Instead(what, found.case.id, found.case.label, likely, n)
+        return Instead(what, found.case.id, found.case.label, likely, n, found.case.choke)
 
     def _algebra(self, way: Alternative) -> dict[int, Installation]:
         """Drawings that are there, with impedances changed."""

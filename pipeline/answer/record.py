@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from pipeline.chokes.kind import Choke
 from pipeline.mesh.evidence import Grade
 from pipeline.montecarlo.draws import Unknown
 from pipeline.montecarlo.sensitivity import Share
@@ -144,6 +145,7 @@ class Instead:
 
     ``what`` is a phrase ("the cable on the other leg"), ``with_choke`` the id of the best
     candidate then ("none": without one), ``label`` its name; ``geometries`` how many were drawn.
+    ``choke`` is what that candidate puts on the cable.
     """
 
     what: str
@@ -151,6 +153,7 @@ class Instead:
     label: str
     enough: Chance
     geometries: int
+    choke: Choke | None = None
 
 
 @dataclass(frozen=True)

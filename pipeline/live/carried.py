@@ -5,45 +5,29 @@ Solves more of the cable where that is not kept, and writes one file beside the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.analysis.case_results import Solved
 from pipeline.answer.record import Answer
 from pipeline.judgement.judgement import Judgement
 from pipeline.live.embedding import DATA
 from pipeline.live.kinds import kinds_of
 from pipeline.live.payload import Carried, packed
-from pipeline.live.shown import Offered, shown_of
-from pipeline.live.solves import live_solves
+from pipeline.live.ports import stretches_of
+from pipeline.live.shown import Offered, named_chokes, shown_of
+from pipeline.live.solves import Source, live_solves
 from pipeline.runtime.store import whole_file
 from pipeline.solver.cases import CABLE
-from pipeline.solver.solve_cache import SolveRequest
 from pipeline.study.records import Study
 from pipeline.text.yaml_reading import read_yaml
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where a page's data come from: the study's file, and its solves by geometry.
-
-    ``store`` is where currents of drawings are kept.
-    """
-
-    file: Path
-    wanted: Mapping[str, SolveRequest]
-    solved: Mapping[str, Solved]
-    store: Path
-    cores: int
 
 
 def carried_of(study: Study, judgement: Judgement, answer: Answer, source: Source) -> Carried:
     """All that a page carries of a study."""
     written = read_yaml(source.file).data
     kinds = kinds_of(study, written.get("chokes") or [])
-    solved = live_solves(study, source.wanted, source.solved, source.store, source.cores)
-    offered = Offered(solved[CABLE].structure, kinds)
+    named = named_chokes(study, answer)
+    solved = live_solves(study, source, stretches_of(study, named))
+    offered = Offered(solved[CABLE].structure, kinds, named)
     shown = shown_of(study, judgement, answer, offered, written)
     return Carried(study, solved, kinds, judgement.solved.elevation_deg, shown)
 

@@ -22,7 +22,7 @@ from pipeline.chokes.kind import Choke
 from pipeline.circuit.port_algebra import OPEN
 from pipeline.live.kinds import LiveKind
 from pipeline.live.packing import pack
-from pipeline.live.solves import movable_range
+from pipeline.live.ports import movable_ranges
 from pipeline.solver.cases import CABLE, ideal_choke
 from pipeline.solver.terminations import choke_at_frequencies, terminations, told_impedance
 from pipeline.study.records import Study
@@ -71,7 +71,7 @@ def packed(carried: Carried) -> bytes:
             **carried.shown,
             "kinds": [_shown(kind, carried.study) for kind in carried.kinds],
             "elevation": carried.elevation_deg,
-            "range": list(movable_range(cable.structure)),
+            "ranges": [list(each) for each in movable_ranges(cable.structure)],
             "engine": {
                 "geometries": geometries,
                 "kinds": kinds,

@@ -28,10 +28,14 @@ BOND_OFF = "bond taken off at the rod, only to compare: it protects from lightni
 
 @dataclass(frozen=True)
 class Offered:
-    """What a reader can put on the cable: ``built`` is its geometry in the page."""
+    """What a reader can put on the cable: ``built`` is its geometry in the page.
+
+    ``named`` are chokes at the places that the answer names.
+    """
 
     built: Structure
     kinds: tuple[LiveKind, ...]
+    named: tuple[Choke, ...]
 
     def has(self, choke: Choke | None) -> bool:
         """Whether it can be put on the cable at its place."""
@@ -41,6 +45,14 @@ class Offered:
             return False
         # The page's ports do not reach everywhere, such as before the radio.
         return is_covered(self.built, choke)
+
+
+def named_chokes(study: Study, answer: Answer) -> tuple[Choke, ...]:
+    """Chokes that an answer names and a study lists, those that matter most first."""
+    moved = [way.choke for way in answer.instead if way.choke is not None]
+    others = (candidate.case.choke for candidate in answer.candidates.values())
+    found = [answer.best.case.choke, *moved, *study.chokes, *others]
+    return tuple(choke for choke in found if choke is not None)
 
 
 def shown_of(
@@ -77,6 +89,7 @@ def shown_of(
             for name, setting in settings.items()
         ],
         "start": start,
+        "places": sorted({place for choke in offered.named for place in choke.positions}),
         "hasBond": study.bond is not None,
         "bondOff": BOND_OFF,
         "thresholds": {f.name: getattr(study.verdict, f.threshold) for f in scored(study.verdict)},

@@ -1,24 +1,24 @@
-"""What the page computes with: port bases of a study's geometries, ports all along the cable.
+"""What the page computes with: port bases of a study's geometries, ports where things are moved.
 
 Solves of a study in; the same geometries out, that of the cable with a port on every segment where
-something may be moved to, and all with the ports alone that something can be put on. Solved once
-more are the currents of ports that the study's own solves do not have. They are kept in the store.
+something may be moved to (``ports``), and all with the ports alone that something can be put on.
+Solved once more are the currents of ports that the study's own solves do not have. They are kept in
+the store.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 import numpy as np
 
-from models.quantities import SPEED_OF_LIGHT_NEC
 from models.site.soil import Soil
-from models.wires.structure import Port, Structure
+from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved
-from pipeline.chokes.ideal import first_place
+from pipeline.live.ports import Stretch, with_movable_ports
 from pipeline.montecarlo.port_currents import kept_currents
 from pipeline.montecarlo.side_by_side import side_by_side
 from pipeline.solver.band import over_band
@@ -26,42 +26,6 @@ from pipeline.solver.cases import ALONE, CABLE
 from pipeline.solver.port_basis import basis_of
 from pipeline.solver.solve_cache import SolveRequest
 from pipeline.study.records import Study
-
-# Ports along the cable at most: a page has to carry the square of their number.
-MOST_PORTS = 64
-# How far down the cable something can be moved; from there on the standing wave repeats.
-_WAVELENGTHS = 1.0
-
-
-def with_movable_ports(study: Study, built: Structure) -> Structure:
-    """The cable's geometry with a port on each segment from the first place of a core on.
-
-    As far as a wavelength down the cable, the bond, or so many ports; others on the shield go.
-    Nothing slides past a bond. Wires and segments are those of ``built``.
-    """
-    first = first_place(study.pipe.outside_diameter)
-    bond = [port.position for port in built.ports if port.name == "bond" and port.position]
-    last = min([first + _WAVELENGTHS * SPEED_OF_LIGHT_NEC / study.frequency, *bond])
-    own = {built.port_segment(port): port for port in built.ports}
-    length, wire = built.segments.length, built.segments.wire
-    along: list[Port] = []
-    for segment, position in built.shield_path:
-        low, high = position - length[segment] / 2, position + length[segment] / 2
-        there = own.get(segment)
-        is_taken = there is not None and not there.name.startswith("shield")
-        if is_taken or high <= first + 1e-6 or low > last - 1e-6 or len(along) == MOST_PORTS:
-            continue
-        at = int(segment - built.first_segment[wire[segment]])
-        name = f"shield segment {segment}"
-        along.append(there or Port(name, int(wire[segment]), at, position))
-    rest = [port for port in built.ports if not port.name.startswith("shield")]
-    return replace(built, ports=(*rest, *along))
-
-
-def movable_range(structure: Structure) -> tuple[float, float]:
-    """First and last place along the cable that ports of a geometry cover without a gap. [m]"""
-    _, low, high = structure.shield_spans
-    return float(low[0]), float(high[-1])
 
 
 @dataclass(frozen=True)
@@ -78,35 +42,41 @@ def _kept(job: _Job, isolated: bool) -> None:
     kept_currents(job.built, job.frequency, job.soil, job.store, isolated)
 
 
-def live_solves(
-    study: Study,
-    wanted: Mapping[str, SolveRequest],
-    solved: Mapping[str, Solved],
-    store: Path,
-    cores: int,
-) -> dict[str, Solved]:
+@dataclass(frozen=True)
+class Source:
+    """Where a page's data come from: the study's file, and its solves by geometry.
+
+    ``store`` is where currents of drawings are kept.
+    """
+
+    file: Path
+    wanted: Mapping[str, SolveRequest]
+    solved: Mapping[str, Solved]
+    store: Path
+    cores: int
+
+
+def live_solves(study: Study, source: Source, named: Sequence[Stretch]) -> dict[str, Solved]:
     """Geometries with a cable by name, with their bands and the ports that the page needs.
 
-    ``solved`` are the study's own, with their bands; ``store`` is where currents of drawings are
-    kept.
+    ``named`` are the stretches of the cable that have to have ports.
     """
-    found = {CABLE: _along_cable(study, wanted[CABLE], solved[CABLE], store, cores)}
-    for name, one in solved.items():
+    found = {CABLE: _along_cable(study, source, named)}
+    for name, one in source.solved.items():
         if name not in (CABLE, ALONE):
             found[name] = _with_few_ports(one)
     return found
 
 
-def _along_cable(
-    study: Study, request: SolveRequest, own: Solved, store: Path, cores: int
-) -> Solved:
-    built, band = with_movable_ports(study, own.structure), own.band
+def _along_cable(study: Study, source: Source, named: Sequence[Stretch]) -> Solved:
+    request, own = source.wanted[CABLE], source.solved[CABLE]
+    built, band = with_movable_ports(study, own.structure, named), own.band
     f = own.basis.frequency if band is None else band.solved
-    jobs = [_Job(built, float(each), request.soil, store) for each in f]
+    jobs = [_Job(built, float(each), request.soil, source.store) for each in f]
     task = f"{study.name}: solving ports along the cable"
-    for _ in side_by_side(_kept, jobs, cores, task, len(jobs)):
+    for _ in side_by_side(_kept, jobs, source.cores, task, len(jobs)):
         pass
-    read = partial(kept_currents, built, soil=request.soil, store=store, isolated=True)
+    read = partial(kept_currents, built, soil=request.soil, store=source.store, isolated=True)
     currents = np.concatenate([read(frequency=float(each)) for each in f])
     design = int(np.argmin(np.abs(f - request.span.design)))
     basis = basis_of(

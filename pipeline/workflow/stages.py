@@ -182,7 +182,8 @@ def _write(
     """Tables, exports and summary of an answer; ``parts`` are those without a band."""
     from pipeline.answer.grounds import grounds_data
     from pipeline.answer.judge import one_grade
-    from pipeline.live.carried import Source, carried_of, write_data
+    from pipeline.live.carried import carried_of, write_data
+    from pipeline.live.solves import Source
     from pipeline.report.summary import summary_data
     from pipeline.workflow import study_results
 

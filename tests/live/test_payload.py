@@ -16,17 +16,21 @@ from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
 from pipeline.live.kinds import kinds_of
 from pipeline.live.packing import unpack
 from pipeline.live.payload import Carried, packed
-from pipeline.live.solves import MOST_PORTS, live_solves, movable_range, with_movable_ports
+from pipeline.live.ports import MOST_PORTS, movable_ranges, stretches_of, with_movable_ports
+from pipeline.live.solves import Source, live_solves
 from pipeline.solver.cases import CABLE, Case, ideal_choke
 from pipeline.solver.far_field import directive_power, far_field
 from pipeline.solver.solve_cache import requests
-from pipeline.solver.terminations import choke_weights, terminations
+from pipeline.solver.terminations import choke_weights, placed_weights, terminations
+from pipeline.study.reader import load_study
 from pipeline.study.records import Study
+from pipeline.study.whole_study import walk_of
 from pipeline.text.yaml_reading import read_yaml
 from tests.harness import small_study
 
 # What rounding may cost of a pattern, within 40 dB of its largest; 0.05 dB would be asked for.
 ROUNDING_DB = 1e-5
+STUDIES = Path(__file__).parents[2] / "models" / "studies"
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +41,8 @@ def study() -> Study:
 @pytest.fixture(scope="module")
 def carried(study: Study, tmp_path_factory: pytest.TempPathFactory) -> Carried:
     store = tmp_path_factory.mktemp("store")
-    solved = live_solves(study, requests(study), small_study.solved(), store, 1)
+    source = Source(small_study.SMALL, requests(study), small_study.solved(), store, 1)
+    solved = live_solves(study, source, stretches_of(study, study.chokes))
     written = read_yaml(small_study.SMALL).data
     kinds = kinds_of(study, written["chokes"])
     return Carried(study, solved, kinds, 3.0, {"title": study.title, "study": written})
@@ -57,20 +62,38 @@ def currents_in(arrays: dict[str, NDArray[np.float64]], near: list[int]) -> NDAr
     return found
 
 
-def test_every_place_of_the_range_is_covered_by_ports(study: Study, carried: Carried) -> None:
+def test_every_place_of_the_ranges_is_covered_by_ports(study: Study, carried: Carried) -> None:
     built = carried.solved[CABLE].structure
-    low, high = movable_range(built)
+    ranges = movable_ranges(built)
     # A core is 29 mm long.
-    for place in np.linspace(low, high - 0.029, 50):
-        assert choke_weights(built, place, 0.029).sum() == pytest.approx(1, abs=1e-3)
-    assert low <= ideal_choke(study).position
+    for low, high in ranges:
+        for place in np.linspace(low, high - 0.029, 9):
+            assert choke_weights(built, place, 0.029).sum() == pytest.approx(1, abs=1e-3)
+    assert ranges[0][0] <= ideal_choke(study).position
+
+
+def test_something_can_be_put_on_both_sides_of_a_bond_at_the_radio_and_between() -> None:
+    study = load_study(STUDIES / "orchard_shed.yaml")
+    built = with_movable_ports(
+        study, requests(study)[CABLE].structure, stretches_of(study, study.chokes)
+    )
+    ranges = movable_ranges(built)
+    for choke in study.chokes:
+        if not choke.is_drawn:
+            assert placed_weights(built, choke).sum() == pytest.approx(1, abs=1e-3)
+    # Three cores of 29 mm.
+    bond, radio = 7.7, walk_of(study).length
+    middles = (bond / 2 - 0.043, (bond + radio) / 2 - 0.043)
+    for place in (bond - 0.09, bond + 0.01, *middles, radio - 0.09):
+        assert any(low <= place and place + 0.086 < high for low, high in ranges), place
+    assert not any(low < bond - 1e-3 and high > bond + 1e-3 for low, high in ranges)
 
 
 def test_wires_are_those_of_the_study_and_ports_few_enough_for_a_page(
     study: Study, carried: Carried
 ) -> None:
     own = small_study.solved()[CABLE].structure
-    built = with_movable_ports(study, own)
+    built = with_movable_ports(study, own, [])
     assert built.wires == own.wires
     assert sum(port.name.startswith("shield") for port in built.ports) <= MOST_PORTS
     assert {p.name for p in own.ports if not p.name.startswith("shield")} <= {

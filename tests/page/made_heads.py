@@ -48,7 +48,8 @@ def made_head(study: Path, **changes: Any) -> dict[str, Any]:
             "radio": [30.0, 20.0],
             "frequency": 145.3e6,
         },
-        "range": [0.05, 2.1],
+        "ranges": [[0.05, 2.1], [6.0, 6.4]],
+        "places": [0.05],
         "hasBond": "bond" in data,
         "study": data,
     }

@@ -18,7 +18,8 @@ from pipeline.circuit.port_algebra import OPEN, fed_voltages, port_currents
 from pipeline.live.kinds import LiveKind, kinds_of
 from pipeline.live.packing import unpack
 from pipeline.live.payload import told_at
-from pipeline.live.solves import live_solves
+from pipeline.live.ports import movable_ranges
+from pipeline.live.solves import Source, live_solves
 from pipeline.solver.cases import CABLE, Case, ideal_choke
 from pipeline.solver.solve_cache import requests
 from pipeline.solver.terminations import choke_series, choke_weights, terminations
@@ -167,8 +168,8 @@ class PythonSide:
         if self.rng.random() > chance:
             return None
         kind = self.kinds[str(self.rng.choice(list(self.kinds)))]
-        _, low, high = self.solved[CABLE].structure.shield_spans
-        place = float(self.rng.uniform(low[0], high[-1]))
+        ranges = movable_ranges(self.solved[CABLE].structure)
+        place = float(self.rng.uniform(*ranges[self.rng.integers(len(ranges))]))
         if kind.one.is_drawn:
             place = kind.one.position
         count = int(self.rng.integers(1, kind.most + 1))
@@ -227,7 +228,10 @@ def python_side(results: Path) -> PythonSide:
     study = load_study(file)
     wanted = requests(study)
     own = with_bands(Solves(read_centres(wanted, store), {}, {}), wanted, store)
-    solved = live_solves(study, wanted, own.solved, store / DRAWINGS, 1)
+    # The page's own ports: which they are follows from an answer, which is not made anew here.
+    spans = [port["span"] for port in head["engine"]["geometries"][CABLE]["ports"]]
+    named = [(low + SLACK, high - SLACK) for low, high in filter(None, spans)]
+    solved = live_solves(study, Source(file, wanted, own.solved, store / DRAWINGS, 1), named)
     kinds = {k.id: k for k in kinds_of(study, read_yaml(file).data.get("chokes") or [])}
     return PythonSide(
         study,

@@ -143,7 +143,7 @@ def test_the_ideal_choke_leaves_no_change_against_itself(page: Page, results: Pa
         ({"first": {"kind": "nothing", "count": 1, "position": 0.05}}, "kind of choke"),
         ({"first": {"count": 0}}, "pieces of"),
         ({"first": {"count": 1.5}}, "pieces of"),
-        ({"first": {"position": 1e3}}, "along the cable"),
+        ({"first": {"position": 1e3}}, "end of the cable"),
         ({"first": {"position": -1.0}}, "along the cable"),
     ],
 )

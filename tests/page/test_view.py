@@ -98,12 +98,40 @@ def test_keys_move_the_choke_and_stop_at_what_was_solved(live: Page) -> None:
     live.keyboard.press("ArrowRight")
     settle(live)
     assert place(live) == pytest.approx(before + 0.01, abs=1e-9)
-    live.keyboard.press("End")
-    settle(live)
-    assert place(live) == float(handle(live).get_attribute("aria-valuemax") or "nan")
     live.keyboard.press("Home")
     settle(live)
     assert place(live) == float(handle(live).get_attribute("aria-valuemin") or "nan")
+    # The cable hangs down from the antenna: that way is further along it.
+    live.keyboard.press("PageDown")
+    settle(live)
+    assert place(live) > before + 0.1
+    live.keyboard.press("End")
+    settle(live)
+    assert place(live) == float(handle(live).get_attribute("aria-valuemax") or "nan")
+    live.keyboard.press("PageDown")
+    assert "at the end of what was solved" in live.locator("#picture-side .hint").inner_text()
+
+
+def test_keys_come_to_every_stretch_that_was_solved_and_to_nothing_between(live: Page) -> None:
+    drawn = live.locator("#picture-along .track").get_attribute("d") or ""
+    tracks = re.findall(r"M[\d.]+ ([\d.]+)V([\d.]+)", drawn)
+    last = float(handle(live).get_attribute("aria-valuemax") or "nan")
+    handle(live).focus()
+    live.keyboard.press("Home")
+    settle(live)
+    reached = set()
+    while True:
+        at = live.locator("#picture-along .grip").first.get_attribute("transform") or ""
+        y = float(at.split(" ")[1].rstrip(")"))
+        reached |= {t for t in tracks if float(t[0]) - 0.2 <= y <= float(t[1]) + 0.2}
+        if place(live) == last:
+            break
+        before = place(live)
+        live.keyboard.press("PageDown")
+        settle(live)
+        assert place(live) > before
+    assert reached == set(tracks)
+    assert live.locator("#live-controls [role=alert]").inner_text() == ""
 
 
 def test_none_and_the_ideal_choke_are_one_key_away_and_back(live: Page) -> None:
@@ -135,7 +163,7 @@ def test_the_way_back_to_the_advice_is_there_once_something_else_is_set(live: Pa
     assert back.is_disabled()
     before = place(live)
     handle(live).focus()
-    live.keyboard.press("PageUp")
+    live.keyboard.press("PageDown")
     settle(live)
     assert "as set" in live.locator("#live-legend").inner_text()
     back.click()
@@ -158,7 +186,7 @@ def test_a_burst_of_changes_is_worked_out_once(live: Page) -> None:
         window.requestAnimationFrame = (f) => { asked += 1; return ask.call(window, f); };
         const g = document.querySelector('#picture-side [role=slider]');
         for (let k = 0; k < 50; k++)
-          g.dispatchEvent(new KeyboardEvent('keydown', {key: 'PageUp', bubbles: true}));
+          g.dispatchEvent(new KeyboardEvent('keydown', {key: 'PageDown', bubbles: true}));
         window.requestAnimationFrame = ask; return asked; }"""
     )
     assert asked == 1

@@ -92,8 +92,10 @@ export interface Head {
   candidates: readonly Candidate[];
   /** Setting of what the report advises. */
   start: Setting;
-  /** Where the end at the antenna of something on the cable can be [m]. */
-  range: readonly [number, number];
+  /** Stretches of the cable that something can lie on, first and last place [m]; rising. */
+  ranges: readonly (readonly [number, number])[];
+  /** Places that the answer names [m], rising. */
+  places: readonly number[];
   hasBond: boolean;
   /** What bond "none" is in words: the rod is open, its lead stays. */
   bondOff: string;

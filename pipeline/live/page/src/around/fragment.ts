@@ -107,9 +107,11 @@ function place(position: number, kind: Kind, head: Head): number {
   if (kind.fixed !== null && Math.abs(position - kind.fixed) > SLACK) {
     throw new Refusal(`${shown(kind.id)} was solved at ${kind.fixed} m only`);
   }
-  const [low, high] = head.range;
-  if (kind.fixed === null && (position < low - SLACK || position > high + SLACK)) {
-    throw new Refusal(`${position} m is outside the cable that was solved, ${low} m to ${high} m`);
+  const isSolved = head.ranges.some(
+    ([low, high]) => position >= low - SLACK && position <= high + SLACK,
+  );
+  if (kind.fixed === null && !isSolved) {
+    throw new Refusal(`${position} m is on no stretch of the cable that was solved`);
   }
   return position;
 }

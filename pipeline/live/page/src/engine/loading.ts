@@ -52,6 +52,8 @@ export interface Bounds {
   kinds: ReadonlyMap<string, LiveKind>;
   geometry(name: string): Geometry;
   corners: readonly number[];
+  /** Length of the cable's way [m]. */
+  route: number;
   line: Line;
   open: number;
 }
@@ -73,7 +75,7 @@ export function loadingOf(setting: Setting, bounds: Bounds): Loading | string {
     const kind = kinds[k]!;
     const share = sharesOf(geometry, kind, count, position);
     const pieces = piecesOf(geometry, kind, count, position);
-    if (!share || !pieces) return `Computed are places from ${reach(bounds.head)} along the cable.`;
+    if (!share || !pieces) return unsolved(position, bounds.head);
     parts.push({ kind, count, position, share, pieces });
   }
   const owner = kinds.findIndex((kind) => kind.line.own || kind.geometry !== CABLE);
@@ -159,6 +161,9 @@ function ofOne(one: OnCable, bounds: Bounds): string {
     return `${shown.label} is drawn as wire: it is computed at ${place} only.`;
   }
   const end = one.position + kind.extent * one.count;
+  if (end > bounds.route + SLACK) {
+    return `It would reach beyond the end of the cable, at ${metres(bounds.route, bounds.head)}.`;
+  }
   const bend = bounds.corners.find((c) => one.position + SLACK < c && c < end - SLACK);
   if (!kind.stiff || bend === undefined) return "";
   const place = metres(bend, bounds.head);
@@ -177,8 +182,14 @@ function ofTwo([first, second]: [OnCable, OnCable], bounds: Bounds): string {
   return overlaps ? "The two would lie over each other on the cable." : "";
 }
 
-function reach(head: Head): string {
-  return `${metres(head.range[0], head)} to ${metres(head.range[1], head)}`;
+/** Says that part of something lies where there is no port, and which stretches are near. */
+function unsolved(position: number, head: Head): string {
+  const before = head.ranges.filter(([low]) => low <= position).at(-1);
+  const behind = head.ranges.find(([low]) => low > position);
+  const near = [before, behind]
+    .filter((range) => range !== undefined)
+    .map(([low, high]) => `${metres(low, head)} to ${metres(high, head)}`);
+  return `Not all of it would lie where places along the cable are solved: ${near.join(", ")}.`;
 }
 
 function metres(length: number, head: Head): string {

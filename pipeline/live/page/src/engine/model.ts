@@ -19,6 +19,7 @@ interface EngineData {
   ideal: { ohm: number; position: number };
   soil: readonly [number, number] | null;
   corners: readonly number[];
+  route: number;
   scored: readonly { name: string; relative: boolean; limit: number }[];
   line: Line;
 }
@@ -107,8 +108,8 @@ export class SolvedModel implements Model {
   private loadingOf(setting: Setting): Loading | string {
     const { head, kinds, data } = this;
     const geometry = (name: string): Geometry => this.geometry(name);
-    const { corners, line, open } = data;
-    return loadingOf(setting, { head, kinds, geometry, corners, line, open });
+    const { corners, route, line, open } = data;
+    return loadingOf(setting, { head, kinds, geometry, corners, route, line, open });
   }
 
   private geometryFor(setting: Setting): Geometry {

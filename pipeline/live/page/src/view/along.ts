@@ -84,7 +84,8 @@ class Along {
     this.state.subscribe((seen) => this.draw(seen));
   }
 
-  private railOf({ range: [low, high] }: Head): Rail {
+  private railOf({ ranges }: Head): Rail {
+    const [low, high] = [ranges[0]![0], ranges.at(-1)![1]];
     return {
       at: (value) => [ALONG.left, this.scale.y(value)],
       nearest: (_, y) => {
@@ -123,8 +124,11 @@ class Along {
     this.names.replaceChildren(...marks.map(([, node]) => node));
     const across = marks.map(([y]) => `M${ALONG.left} ${y.toFixed(1)}H${EDGE}`);
     put(this.grid, { d: across.join("") });
-    const [from, to] = this.state.model.head.range.map((place) => this.scale.y(place).toFixed(1));
-    put(this.track, { d: `M${ALONG.left} ${from}V${to}` });
+    const tracks = this.state.model.head.ranges.map((range) => {
+      const [from, to] = range.map((place) => this.scale.y(place).toFixed(1));
+      return `M${ALONG.left} ${from}V${to}`;
+    });
+    put(this.track, { d: tracks.join("") });
   }
 
   private placeBeads(seen: Seen): void {

@@ -11,6 +11,8 @@ export interface Rail {
   at(value: number): readonly [number, number];
   /** Value nearest to a place of the picture. */
   nearest(x: number, y: number): number;
+  /** Which way on the picture a value grows, where keys go by that: to the right, and down. */
+  heading?(value: number): readonly [number, number];
 }
 
 export interface Grip {
@@ -19,7 +21,11 @@ export interface Grip {
   step: number;
   leap: number;
   words(value: number): string;
+  /** The value so far on from another; the same where there is none. */
+  next(value: number, by: number): number;
   moved(value: number): void;
+  /** A key was pressed that leads on from the last value there is. */
+  ended(value: number): void;
 }
 
 export interface Bead {
@@ -59,10 +65,11 @@ export function bead(
     if (!isFixed && kept !== now) grip.moved(kept);
   };
   node.addEventListener("keydown", (event) => {
-    const next = afterKey(event.key, now, ends, grip);
+    const next = afterKey(event.key, now, ends, grip, rail);
     if (next === null) return;
     event.preventDefault();
-    move(next);
+    if (next === now) grip.ended(now);
+    else move(next);
   });
   dragging(node, (event) => move(rail.nearest(...inPicture(picture, event))));
   return {
@@ -84,13 +91,32 @@ function afterKey(
   now: number,
   ends: readonly [number, number],
   grip: Grip,
+  rail: Rail,
 ): number | null {
-  const steps: Readonly<Record<string, number>> = {
-    ...{ ArrowRight: now + grip.step, ArrowUp: now + grip.step },
-    ...{ ArrowLeft: now - grip.step, ArrowDown: now - grip.step },
-    ...{ PageUp: now + grip.leap, PageDown: now - grip.leap, Home: ends[0], End: ends[1] },
+  if (key === "Home") return ends[0];
+  if (key === "End") return ends[1];
+  const sign = signOf(key, rail.heading?.(now));
+  if (sign === 0) return null;
+  return grip.next(now, sign * (key.startsWith("Page") ? grip.leap : grip.step));
+}
+
+/** So much of a direction counts as one of the two that an arrow can mean. */
+const LEAST_SHARE = 0.3;
+
+/** Whether a key leads to more, +1, or to less, -1; zero where it means nothing. */
+function signOf(key: string, heading?: readonly [number, number]): number {
+  const usual: Readonly<Record<string, number>> = {
+    ...{ ArrowRight: 1, ArrowUp: 1, PageUp: 1, ArrowLeft: -1, ArrowDown: -1, PageDown: -1 },
   };
-  return steps[key] ?? null;
+  const found = usual[key] ?? 0;
+  if (!found || !heading) return found;
+  const [right, down] = heading;
+  const least = LEAST_SHARE * Math.hypot(right, down);
+  if (key === "ArrowRight" || key === "ArrowLeft") {
+    return right < -least ? -found : found;
+  }
+  // Where the way is level, down is on from where it hangs.
+  return down < -least ? found : -found;
 }
 
 /** Follows a pointer from where it goes down until it is let go. */
@@ -107,6 +133,9 @@ function dragging(node: SVGElement, follow: (event: PointerEvent) => void): void
   });
 }
 
+/** So far ahead a rail is looked along, in its own values. */
+const AHEAD = 0.02;
+
 /** A rail along a line of places, two numbers each, whose values rise. */
 export function along(values: ArrayLike<number>, points: ArrayLike<number>): Rail {
   return {
@@ -120,6 +149,10 @@ export function along(values: ArrayLike<number>, points: ArrayLike<number>): Rai
         return [on(0), on(1)];
       }
       return [points[0]!, points[1]!];
+    },
+    heading(value) {
+      const [before, behind] = [this.at(value), this.at(value + AHEAD)];
+      return [behind[0] - before[0], behind[1] - before[1]];
     },
     nearest(x, y) {
       let [best, found] = [Infinity, values[0]!];

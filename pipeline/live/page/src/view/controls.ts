@@ -2,7 +2,7 @@
 
 import type { Complex, Setting } from "../contract";
 import { element, tell } from "./dom";
-import { begins, BOTH, endsOf, isFixed, moved, type Which } from "./place";
+import { begins, BOTH, isFixed, placed, placesOf, type Which } from "./place";
 import type { Seen, State } from "./state";
 import { kindOf, length, megahertz, ohms } from "./words";
 
@@ -45,7 +45,8 @@ function chokeControl(state: State, which: Which): Control {
   const offered = head.kinds.filter(({ fixed }) => which === "first" || fixed === null);
   const kinds = element("select", {});
   const count = element("input", { type: "number", min: 1, step: 1, inputmode: "numeric" });
-  const place = element("input", { type: "range", step: 0.01 });
+  // Counts places: what was not solved is no part of it.
+  const place = element("input", { type: "range", min: 0, step: 1 });
   const said = element("span", { class: "told-place" });
   kinds.addEventListener("change", () => state.change(chosenKind(state, which, kinds.value)));
   count.addEventListener("change", () => {
@@ -54,7 +55,9 @@ function chokeControl(state: State, which: Which): Control {
     if (on) state.change({ [which]: { ...on, count: wanted } });
   });
   place.addEventListener("input", () => {
-    state.change(moved(head, state.current(), which, Number(place.value)));
+    const on = state.current()[which];
+    const position = on && placesOf(head, on)[Number(place.value)];
+    if (position) state.change({ [which]: { ...on, position } });
   });
   const counted = labelled("how many", count);
   const where = labelled("begins at ", place, said);
@@ -72,8 +75,9 @@ function chokeControl(state: State, which: Which): Control {
       if (!on) return;
       count.max = String(kind?.most ?? 1);
       if (document.activeElement !== count) count.value = String(on.count);
-      [place.min, place.max] = endsOf(head, on).map(String) as [string, string];
-      place.value = String(on.position);
+      const places = placesOf(head, on);
+      place.max = String(places.length - 1);
+      place.value = String(places.indexOf(placed(head, on, on.position)));
       place.disabled = isFixed(head, on);
       const words = length(on.position, head);
       tell(said, words);
@@ -86,14 +90,14 @@ function chosenKind(state: State, which: Which, kind: string): Partial<Setting> 
   if (kind === NOTHING) return { [which]: null };
   const { head } = state.model;
   const on = state.current()[which];
-  const usual = which === "second" ? middle(state) : head.range[0];
+  const usual = which === "second" ? middle(state) : head.ranges[0]![0];
   const next = begins(head, kind, on?.position ?? head.start[which]?.position ?? usual);
   const most = kindOf(head, next)?.counted ? (kindOf(head, next)?.most ?? 1) : 1;
   return { [which]: { ...next, count: Math.min(on?.count ?? 1, most) } };
 }
 
 function middle(state: State): number {
-  const [low, high] = state.model.head.range;
+  const [low, high] = state.model.head.ranges[0]!;
   return (low + high) / 2;
 }
 

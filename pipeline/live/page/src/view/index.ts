@@ -62,6 +62,7 @@ function openLinked(): void {
 /** Says what a change came to, and dims what is no longer so. */
 function listening(first: HTMLElement, state: State): void {
   const say = announcer(first);
+  state.hear(say);
   let isFirst = true;
   state.subscribe((seen: Seen) => {
     first.classList.toggle("old", seen.refused !== "");

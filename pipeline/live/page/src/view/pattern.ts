@@ -95,6 +95,9 @@ class Pattern {
     const grip = {
       ...{ label: "Direction of the cut upwards", step: 1, leap: 15 },
       words: (value: number) => this.compass.words(value),
+      // Once around it begins anew: no end to come to.
+      next: (value: number, by: number) => (value + by + 360) % 360,
+      ended: () => undefined,
       moved: (value: number) => {
         this.azimuth = value;
         this.draw(state.now());

@@ -13,21 +13,60 @@ const STEP = 0.01;
 const LEAP = 0.25;
 const SLACK = 1e-6;
 
-/** First and last place of something on the cable, all of it inside of what was solved [m]. */
-export function endsOf(head: Head, on: OnCable): readonly [number, number] {
+const known = new WeakMap<Head, Map<number, readonly number[]>>();
+
+/**
+ * All places where something can begin [m], rising: whole centimetres, which a hand means, and what
+ * the answer names, so far as all of it lies where the cable was solved.
+ */
+export function placesOf(head: Head, on: OnCable): readonly number[] {
   const long = on.count * (kindOf(head, on)?.length ?? 0);
-  const [low, high] = head.range;
-  // Rounded inwards, as the places that a hand means.
-  const first = Math.ceil(low / STEP - SLACK) * STEP;
-  const last = Math.floor((high - long) / STEP + SLACK) * STEP;
-  return [Number(first.toFixed(4)), Number(Math.max(first, last).toFixed(4))];
+  const of = known.get(head) ?? new Map<number, readonly number[]>();
+  known.set(head, of);
+  let found = of.get(long);
+  if (!found) {
+    found = allPlaces(head, long);
+    of.set(long, found);
+  }
+  return found;
+}
+
+function allPlaces(head: Head, long: number): readonly number[] {
+  const found: number[] = [];
+  for (const [low, high] of head.ranges) {
+    const last = Math.floor((high - long) / STEP + SLACK);
+    for (let k = Math.ceil(low / STEP - SLACK); k <= last; k++) {
+      found.push(Number((k * STEP).toFixed(4)));
+    }
+    const isInside = (place: number): boolean => place >= low && place + long <= high + SLACK;
+    const isNew = (place: number): boolean => !found.some((each) => Math.abs(each - place) < SLACK);
+    found.push(...head.places.filter((place) => isInside(place) && isNew(place)));
+  }
+  // Longer than any stretch: it stays at the first place, and is refused with a reason.
+  return found.length ? found.sort((a, b) => a - b) : [head.ranges[0]![0]];
+}
+
+/** First and last place of something on the cable [m]. */
+export function endsOf(head: Head, on: OnCable): readonly [number, number] {
+  const places = placesOf(head, on);
+  return [places[0]!, places.at(-1)!];
+}
+
+/** The place of several that is nearest to a wanted one. */
+function nearest(places: readonly number[], wanted: number): number {
+  return places.reduce((a, b) => (Math.abs(b - wanted) < Math.abs(a - wanted) ? b : a));
 }
 
 /** A place that a hand can mean. */
 export function placed(head: Head, on: OnCable, position: number): number {
-  const [low, high] = endsOf(head, on);
-  const round = Math.round(position / STEP) * STEP;
-  return Number(Math.min(Math.max(round, low), high).toFixed(4));
+  return nearest(placesOf(head, on), position);
+}
+
+/** The place so far on, past what was not solved; the one it has at the end of the last stretch. */
+function stepped(head: Head, on: OnCable, by: number): number {
+  const isOn = (place: number): boolean => (place - on.position) * Math.sign(by) > SLACK;
+  const beyond = placesOf(head, on).filter(isOn);
+  return beyond.length ? nearest(beyond, on.position + by) : on.position;
 }
 
 /** Where a kind begins when it is put on the cable. */
@@ -53,10 +92,16 @@ export function handleLook(mode: Mode): string {
 
 /** What a handle on the cable is called, and what it does. */
 export function gripOf(state: State, which: Which): Grip {
-  const head = state.model.head;
+  const { head } = state.model;
+  const there = (value: number): string =>
+    `${length(value, head)} along the cable from the antenna`;
   return {
-    ...{ label: NAMES[which], step: STEP, leap: LEAP },
-    words: (value) => `${length(value, head)} along the cable from the antenna`,
+    ...{ label: NAMES[which], step: STEP, leap: LEAP, words: there },
+    next: (value, by) => {
+      const on = state.current()[which];
+      return on ? stepped(head, { ...on, position: value }, by) : value;
+    },
     moved: (value) => state.change(moved(head, state.current(), which, value)),
+    ended: (value) => state.say(`${NAMES[which]} at the end of what was solved: ${there(value)}.`),
   };
 }

@@ -23,7 +23,9 @@ const LOOKS: Readonly<Record<string, string>> = {
   ...{ antenna: "antenna", "bond lead": "lead", "rod star": "lead", "station lead": "lead" },
   ...{ shield: "", coil: "winding", sleeve: "winding" },
 };
-const HINT = "Drag the ring within the shaded stretch.";
+const HINT = "Drag the ring along the shaded stretch.";
+const HINT_OF_MANY =
+  "Drag the ring along the shaded stretches; between them nothing was solved, and it jumps.";
 const DRAWN = ["around", "lead", "winding", "antenna"] as const;
 
 function lookOf(part: string): string {
@@ -117,7 +119,7 @@ class Side {
   private readonly drawing: SVGElement;
   private readonly beads: Bead[];
   private readonly tags = BOTH.map(() => lettering({ class: "name", "aria-hidden": "true" }, ""));
-  private readonly hint = element("span", { class: "live hint" }, HINT);
+  private readonly hint = element("span", { class: "live hint" });
   private ground: Ground;
   private variant = "";
   private drawn = "";
@@ -125,6 +127,7 @@ class Side {
   private readonly rail: Rail = {
     at: (value) => this.ground.rail.at(value),
     nearest: (x, y) => this.ground.rail.nearest(x, y),
+    heading: (value) => this.ground.rail.heading!(value),
   };
 
   constructor(private readonly state: State) {
@@ -142,6 +145,7 @@ class Side {
   mount(host: Element): void {
     host.prepend(this.board);
     host.querySelector("figcaption")?.append(this.hint);
+    this.state.hear((text) => tell(this.hint, text));
     this.state.subscribe((seen) => this.draw(seen));
   }
 
@@ -164,7 +168,9 @@ class Side {
     const { model } = this.state;
     const ground = (this.ground = groundOf(this.state, seen.shown));
     this.variant = ground.variant;
-    const stretch = polyline(stretchOf(this.rail, ground.way, model.head.range));
+    const { ranges } = model.head;
+    const lines = ranges.map((range) => polyline(stretchOf(this.rail, ground.way, range)));
+    const stretch = lines.join("");
     put(this.touch, { d: stretch });
     put(this.track, { d: stretch });
     this.names.replaceChildren(...namesOf(ground, model.wires(ground.variant, seen.shown)));
@@ -184,7 +190,8 @@ class Side {
     put(tag, { x: (x + aside).toFixed(1), y: (y + 5).toFixed(1), "text-anchor": anchor });
     const count = on.count > 1 ? `${on.count} cores, ` : "";
     tell(tag, `${count}${length(on.position, head)}`);
-    if (which === "first") tell(this.hint, isFixed(head, on) ? "" : HINT);
+    const hint = head.ranges.length > 1 ? HINT_OF_MANY : HINT;
+    if (which === "first") tell(this.hint, isFixed(head, on) ? "" : hint);
   }
 }
 

@@ -40,6 +40,7 @@ export class State {
   private ends = "";
   private readonly listeners = new Set<Listener>();
   private readonly watchers = new Set<(setting: Setting) => void>();
+  private readonly hearers = new Set<(text: string) => void>();
   private seen: Seen;
 
   constructor(readonly model: Model) {
@@ -90,6 +91,16 @@ export class State {
   /** Calls a function at once with every new setting. */
   watch(watcher: (setting: Setting) => void): void {
     this.watchers.add(watcher);
+  }
+
+  /** Says something that changes nothing, such as that a handle is at an end. */
+  say(text: string): void {
+    for (const hearer of this.hearers) hearer(text);
+  }
+
+  /** Calls a function with what is said. */
+  hear(hearer: (text: string) => void): void {
+    this.hearers.add(hearer);
   }
 
   private later(): void {
