@@ -12,6 +12,7 @@ import re
 import shutil
 import tempfile
 import zipfile
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -27,11 +28,12 @@ from pipeline.answer.grounds import CANDIDATES, CORES
 from pipeline.answer.stored_summary import read_summary
 from pipeline.article import FOLDER, crate, digests, environment, methods
 from pipeline.article.claims import claim_rows, claims_markdown
+from pipeline.article.drawn import figures_in_print
 from pipeline.article.markup import markdown
 from pipeline.article.printed_tables import Printed, compared, parts, printed_tables
 from pipeline.construction.cut_text import CAUTIONS
+from pipeline.figures.in_print import COLUMNS_MM
 from pipeline.figures.in_print import Printed as Drawn
-from pipeline.figures.in_print import draw_for_print
 from pipeline.report.side_by_side import entries_of, rows_of
 from pipeline.runtime.csv_tables import write_table
 from pipeline.runtime.store import (
@@ -45,7 +47,7 @@ from pipeline.runtime.store import (
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 from pipeline.text.errors import Fault, StudyError
-from pipeline.text.formatting import plain
+from pipeline.text.formatting import megahertz, plain
 
 DIGESTS, CHECKSUMS = "data_digests.txt", "checksums.txt"
 # What the hash of the data covers, as a pattern of paths.
@@ -154,7 +156,7 @@ def write_article(
         for source in ordered:
             with lengths_in(source.study.lengths):
                 _write_study(source, folder)
-        drawn = {s.name: _draw(s, folder, cores) for s in ordered}
+        drawn = {s.name: _draw(s, place, folder, cores) for s in ordered}
         write_text(folder / "captions.md", _captions(ordered, drawn))
         _write_words(ordered, folder)
         if with_claims:
@@ -227,20 +229,27 @@ def _copy(source: Path, target: Path) -> None:
         temporary.write_bytes(content)
 
 
-def _draw(source: Source, folder: Path, cores: int) -> list[Drawn]:
+def _draw(source: Source, place: Path, folder: Path, cores: int) -> list[Drawn]:
     with lengths_in(source.study.lengths):
-        return draw_for_print(source.results, folder / "figures" / source.name, cores)
+        own = folder / "figures" / source.name
+        return figures_in_print(source.results, place, own, cores)
 
 
 def _captions(sources: Sequence[Source], drawn: Mapping[str, list[Drawn]]) -> str:
-    """What each figure finds, and its caption."""
-    said = ["# Figures\n"]
+    """What each figure finds, its caption and files; what is true of most is said once."""
+    columns = ", ".join(f"`-{name}` ({mm:g} mm)" for name, mm in COLUMNS_MM.items())
+    said = ["# Figures\n", f"Each as `.svg`, `.pdf` and `.png` in two widths: {columns}.\n"]
     for source in sources:
-        title = source.summary["study"]["title"]
-        said.append(f"## {markdown(title)}\n")
+        study = source.summary["study"]
+        said.append(f"## {markdown(study['title'])}, {megahertz(study['frequency_hz'])}\n")
+        counted = Counter(one.evidence for one in drawn[source.name] if one.evidence)
+        usual = max(counted, key=lambda evidence: counted[evidence], default="")
+        if usual:
+            said.append(f"Where nothing else is said: {markdown(usual)}\n")
         for one in drawn[source.name]:
-            files = ", ".join(f"`{path.name}`" for path in (*one.files, one.data))
-            said.append(f"**{markdown(one.finding)}** {markdown(one.caption)}\n\n{files}\n")
+            own = "" if one.evidence in ("", usual) else f" {markdown(one.evidence)}"
+            told = f"**{markdown(one.finding)}.** {markdown(one.caption)}{own}"
+            said.append(f"{told}\n\n`{one.name}-…`, data `{one.data.name}`\n")
     return "\n".join(said)
 
 

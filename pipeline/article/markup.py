@@ -7,8 +7,9 @@ plain ASCII and needs no package but ``booktabs``, so that it compiles with any 
 from __future__ import annotations
 
 import re
+import textwrap
 import unicodedata
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pipeline.text.formatting import plain
@@ -141,12 +142,21 @@ class Heading:
     width: float | None = None
 
 
-def markdown_table(headings: Sequence[Heading], rows: Sequence[Sequence[str]]) -> str:
+# Text of a cell; several lines stand below each other where there is room for that.
+Lines = str | tuple[str, ...]
+# Signs in a line of the heading of a column of numbers, which are shorter than their heading.
+_HEADING = 11
+# Rows of a table that go on a page with their caption, each of two lines.
+_ON_A_PAGE = 28
+_ABOVE = "% Needs \\usepackage{booktabs}. As wide as a page: in two columns take table*.\n"
+
+
+def markdown_table(headings: Sequence[Heading], rows: Sequence[Sequence[Lines]]) -> str:
     """A table in Markdown; texts of headings and cells are escaped."""
     lines = [
         _piped([markdown(h.words) for h in headings]),
         _piped(["---:" if h.is_number else "---" for h in headings]),
-        *(_piped([markdown(cell) for cell in row]) for row in rows),
+        *(_piped([markdown(" ".join(_lines(cell))) for cell in row]) for row in rows),
     ]
     return "".join(f"{line}\n" for line in lines)
 
@@ -156,20 +166,35 @@ def _piped(cells: Sequence[str]) -> str:
 
 
 def latex_table(
-    headings: Sequence[Heading], rows: Sequence[Sequence[str]], caption: str, label: str
+    headings: Sequence[Heading], rows: Sequence[Sequence[Lines]], caption: str, label: str
 ) -> str:
-    """A floating table in LaTeX with the rules of ``booktabs``; ``label`` is written as it is."""
+    """A floating table in LaTeX with the rules of ``booktabs``, several where one is too long.
+
+    It is meant for a text as wide as a page. ``label`` is written as it is.
+    """
+    parts = [rows[k : k + _ON_A_PAGE] for k in range(0, max(1, len(rows)), _ON_A_PAGE)]
+    told = [f"  \\caption{{{latex(caption)}}}\n  \\label{{{label}}}\n"]
+    told += [f"  \\caption{{Table \\ref{{{label}}}, continued.}}\n"] * (len(parts) - 1)
+    tables = (_floating(headings, *part) for part in zip(told, parts, strict=True))
+    return f"{_ABOVE}{''.join(tables)}"
+
+
+def _floating(headings: Sequence[Heading], told: str, rows: Sequence[Sequence[Lines]]) -> str:
     layout = "".join(_column(h) for h in headings)
-    body = "".join(f"    {_row(row, latex)}\n" for row in rows)
+    # Rows of several lines are told apart by a little room.
+    is_stacked = any(len(_lines(cell)) > 1 for row in rows for cell in row)
+    apart = "    \\addlinespace[2pt]\n" if is_stacked else ""
+    body = apart.join(f"    {_row(headings, row)}\n" for row in rows)
+    above = " & ".join(_heading(h) for h in headings)
     return (
-        "% Needs \\usepackage{booktabs}.\n"
         "\\begin{table}\n"
         "  \\centering\n"
-        f"  \\caption{{{latex(caption)}}}\n"
-        f"  \\label{{{label}}}\n"
+        f"{told}"
+        "  \\footnotesize\n"
+        "  \\setlength{\\tabcolsep}{3pt}\n"
         f"  \\begin{{tabular}}{{{layout}}}\n"
         "    \\toprule\n"
-        f"    {_row([h.words for h in headings], latex)}\n"
+        f"    {above} \\\\\n"
         "    \\midrule\n"
         f"{body}"
         "    \\bottomrule\n"
@@ -184,5 +209,33 @@ def _column(heading: Heading) -> str:
     return "r" if heading.is_number else "l"
 
 
-def _row(cells: Sequence[str], escape: Callable[[str], str]) -> str:
-    return f"{' & '.join(map(escape, cells))} \\\\"
+def _heading(heading: Heading) -> str:
+    """A heading; that of numbers in as many lines as it takes to be no wider than they are."""
+    if not heading.is_number:
+        return latex(heading.words)
+    words, mark, unit = plain(heading.words).rpartition(" [")
+    wrapped = textwrap.wrap(words or unit, _HEADING, break_long_words=False)
+    return _stacked((*wrapped, *([f"[{unit}"] if mark else [])), "b")
+
+
+def _row(headings: Sequence[Heading], row: Sequence[Lines]) -> str:
+    return f"{' & '.join(_cells(headings, row))} \\\\"
+
+
+def _cells(headings: Sequence[Heading], row: Sequence[Lines]) -> Iterator[str]:
+    for k, (heading, cell) in enumerate(zip(headings, row, strict=True), start=1):
+        # In the last column it would take the end of the row for that of a line.
+        ragged = "\\raggedright " if heading.width is not None and k < len(row) else ""
+        yield ragged + _stacked(_lines(cell), "t")
+
+
+def _lines(cell: Lines) -> tuple[str, ...]:
+    return (cell,) if isinstance(cell, str) else cell
+
+
+def _stacked(lines: tuple[str, ...], end: str) -> str:
+    """Lines below each other, of which the first ("t") or the last ("b") is in the row's line."""
+    if len(lines) < 2:
+        return latex("".join(lines))
+    inside = r" \\ ".join(map(latex, lines))
+    return f"\\begin{{tabular}}[{end}]{{@{{}}r@{{}}}}{inside}\\end{{tabular}}"

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from models.antennas import generators
-from pipeline.article.markup import Heading, latex_table, markdown, markdown_table
+from pipeline.article.markup import Heading, Lines, latex_table, markdown, markdown_table
 from pipeline.construction.cut_plan import plan_cuts
 from pipeline.report.answer_rows import answer_rows
 from pipeline.report.html import Cell, cell
@@ -32,7 +32,7 @@ class Printed:
     name: str
     caption: str
     headings: tuple[Heading, ...]
-    rows: list[list[str]]
+    rows: list[list[Lines]]
     data: list[Row]
 
     def write(self, folder: Path, study: str) -> None:
@@ -86,7 +86,10 @@ def _quantities(study: Mapping[str, Any]) -> Iterable[tuple[str, float | str, st
     yield "leg that the shield joins", cable["joins"], ""
     yield "length of the cable", cable["length_m"], "m"
     for number, step in enumerate(cable["route"], start=1):
-        yield f"route, step {number}: {_words(step['go'])}", step["length_m"], "m"
+        if step["go"] == "bond":
+            yield f"route, step {number}", "bond to the ground rod", ""
+        else:
+            yield f"route, step {number}: {_words(step['go'])}", step["length_m"], "m"
     if study["bond"] is not None:
         yield from _end("impedance of the ground rod", study["bond"]["rod_impedance_ohm"])
     yield from _end("impedance at the radio end of the shield", study["station"]["impedance_ohm"])
@@ -119,36 +122,64 @@ def candidates(summary: Summary) -> Printed:
     printed = answer_rows(answer)["candidates"]
     data = [c for c in answer["candidates"] if c["id"] in wanted]
     rows = [row for row in printed["rows"] if row["id"] in wanted]
+    percents = [
+        any(row["numbers"][k].value.endswith(_PERCENT) for row in rows)
+        for k in range(len(printed["columns"]))
+    ]
+    currency = answer["currency"]
     headings = (
-        Heading("candidate", width=0.26),
-        Heading("cost", True),
+        Heading("candidate", width=0.2),
+        Heading(f"cost [{currency}]" if currency else "cost", True),
         Heading("enough in, of 100", True),
         Heading("worse than none in, of 100", True),
-        *(Heading(words, True) for words in printed["columns"]),
-        Heading("standing", width=0.14),
+        *(
+            Heading(f"{words} [%]" if is_percent else words, True)
+            for words, is_percent in zip(printed["columns"], percents, strict=True)
+        ),
     )
+    names = _names(summary)
     return Printed(
         "candidates",
         f"Candidates over {answer['geometries']} drawn geometries with {answer['draws']} draws "
         "each: chances with their standard errors, and numbers as described with the range of "
         "95 % of the draws. The one that is taken is marked with a dagger.",
         headings,
-        [_candidate(row) for row in rows],
+        [_candidate(row, names, currency) for row in rows],
         [_candidate_data(c, answer) for c in data],
     )
 
 
-def _candidate(row: Mapping[str, Any]) -> list[str]:
+_PERCENT = " %"
+
+
+def _names(summary: Summary) -> dict[str, str]:
+    """Names of candidates that are short enough for a table, by id; references keep their own."""
+    found = summary["answer"]["candidates"]
+    return {c["id"]: plain(c["name"]) for c in found if c["origin"] != "reference"}
+
+
+def _candidate(row: Mapping[str, Any], names: Mapping[str, str], currency: str) -> list[Lines]:
     mark = " †" if row["chosen"] else ""
     numbers = [_ranged(found) for found in row["numbers"]]
     return [
-        *(f"{plain(row['label'])}{mark}", row["cost"], row["enough"], row["worse"]),
-        *(*numbers, row["standing"]),
+        f"{names.get(row['id'], plain(row['label']))}{mark}",
+        row["cost"].removesuffix(f" {currency}"),
+        *(_signed(row["enough"]), _signed(row["worse"])),
+        *numbers,
     ]
 
 
-def _ranged(found: Cell) -> str:
-    return f"{found.value} ({found.interval})" if found.interval else found.value
+def _signed(chance: str) -> str:
+    """A chance in words with signs in their place, which are as wide as a number."""
+    return chance.replace("more than ", "> ").replace("fewer than ", "< ")
+
+
+def _ranged(found: Cell) -> Lines:
+    """A number with its interval below it, without a sign for percent."""
+    value, interval = (text.removesuffix(_PERCENT) for text in (found.value, found.interval))
+    if "−" not in interval:
+        interval = interval.replace(" to ", "–")
+    return (value, f"({interval})") if interval else value
 
 
 def _candidate_data(entry: Mapping[str, Any], answer: Mapping[str, Any]) -> Row:
@@ -175,18 +206,21 @@ def cases(summary: Summary) -> Printed:
         ("X at the feed [ohm]", "x_ohm", 1.0),
         ("SWR", "swr_feed", 1.0),
     )
-    rows, data = [], []
+    names = _names(summary)
+    rows: list[list[Lines]] = []
+    data: list[Row] = []
     for case in summary["cases"]:
         values = _case_values(case)
         texts = [_ranged(cell(case, column, values[column], k)) for _, column, k in shown]
-        rows.append([plain(case["label"]), *texts, case["evidence"]["grade"]])
+        name = names.get(case["id"], plain(case["label"]))
+        rows.append([name, *texts, case["evidence"]["grade"]])
         row: Row = {"case": case["id"], "label": case["label"]}
         for _, column, _ in shown:
             low, high = case["interval_95"][column]
             row |= {column: values[column], f"{column}_low": low, f"{column}_high": high}
         data.append(row | {"grade": case["evidence"]["grade"]})
     headings = (
-        Heading("case", width=0.26),
+        Heading("case", width=0.24),
         *(Heading(words, True) for words, *_ in shown),
         Heading("evidence"),
     )
@@ -231,7 +265,7 @@ def causes(summary: Summary) -> Printed:
         *((Heading("enough in, of 100, with it", True),) if chosen else ()),
     )
     rows = [
-        [plain(row["label"]), row["range"], *(row[name] for name in own)]
+        [plain(row["label"]), row["range"], *(_signed(row[name]) for name in own)]
         for row in answer_rows(answer)["causes"]
     ]
     return Printed(
@@ -288,7 +322,7 @@ def parts(summary: Summary, study: Study) -> Printed:
         "and not checked.",
         headings,
         [
-            [f"{count:g}", plain(name), "" if price is None else f"{price:.2f}"]
+            [f"{count:.3g}", plain(name), "" if price is None else f"{price:.2f}"]
             for name, count, price in found
         ],
         [{"part": name, "quantity": count, "price": price} for name, count, price in found],
@@ -328,7 +362,10 @@ def compared(rows: Sequence[Mapping[str, Any]]) -> Printed:
         "compared",
         "Studies side by side: what is taken, and the largest current on the cable per feed "
         "current without it and with it.",
-        tuple(Heading(words, name not in texts) for name, words in columns.items()),
+        tuple(
+            Heading(words, name not in texts, 0.3 if name == "choke" else None)
+            for name, words in columns.items()
+        ),
         [
             [plain(str(row[n])) if n in texts else f"{100 * row[n]:.2g}" for n in columns]
             for row in rows

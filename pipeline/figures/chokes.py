@@ -153,10 +153,7 @@ def _said_of(curve: Curve, f: float, verb: str = "") -> str:
 
 @figure(REPORT, 50, section="avoid")
 def choke_impedance(cases: Cases, table: Table) -> Page:
-    """What each choke puts in the current's way.
-
-    Resistance takes power out of it; reactance detunes the cable, for better or worse.
-    """
+    """What each choke puts in the current's way."""
     found, f = _curves(cases, table), cases.frequency
     at_f = [curve for curve in found if curve.reaches(f)]
     at_f.sort(key=lambda curve: f > curve.holds_to)

@@ -16,9 +16,10 @@ from typing import Any
 import matplotlib as mpl
 from matplotlib.backends.backend_pdf import Op, PdfFile, PdfPages
 
+from models import lengths
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.page import Page
-from pipeline.figures.registry import REPORT, Figure, figures_of
+from pipeline.figures.registry import REPORT, figures_of
 from pipeline.figures.style import Sheet, style
 from pipeline.runtime.store import whole_file
 from pipeline.runtime.workers import worker_pool
@@ -40,12 +41,14 @@ _KINDS = ("svg", "pdf", "png")
 class Printed:
     """A figure in print: what it finds, its caption, its files and the table that it is drawn from.
 
-    ``files`` are those of every column width, as ``NAME-COLUMN.KIND``.
+    ``evidence`` is how far it can be trusted, which many figures share; ``files`` are those of
+    every column width, as ``NAME-COLUMN.KIND``.
     """
 
     name: str
     finding: str
     caption: str
+    evidence: str
     files: tuple[Path, ...]
     data: Path
 
@@ -69,9 +72,17 @@ def draw_for_print(
         found = [_printed(name, results, folder) for name in wanted]
     else:
         with worker_pool(cores, "drawing figures for print") as pool:
-            jobs = [pool.submit(_printed, name, results, folder) for name in wanted]
+            # Where workers do not begin as copies of this process they know of no lengths.
+            jobs = [
+                pool.submit(_printed_in, lengths.system(), name, results, folder) for name in wanted
+            ]
             found = [job.result() for job in jobs]
     return [one for one in found if one is not None]
+
+
+def _printed_in(system: lengths.System, name: str, results: Path, folder: Path) -> Printed | None:
+    with lengths.lengths_in(system):
+        return _printed(name, results, folder)
 
 
 def _printed(name: str, results: Path, folder: Path) -> Printed | None:
@@ -91,13 +102,16 @@ def _printed(name: str, results: Path, folder: Path) -> Printed | None:
     data = folder / f"{name}.csv"
     with whole_file(data) as temporary:
         temporary.write_bytes((results / "tables" / f"{wanted.table}.csv").read_bytes())
-    return Printed(name, plain(pages[0].title), _caption(wanted, pages[0]), tuple(files), data)
+    first = pages[0]
+    caption = _sentences(wanted.caption, *first.untold)
+    evidence = _sentences(first.evidence)
+    return Printed(name, plain(first.title), caption, evidence, tuple(files), data)
 
 
-def _caption(wanted: Figure, page: Page) -> str:
-    """Caption of a figure whose notes stand below it."""
-    sentences = [wanted.caption, *(f"{text[:1].upper()}{text[1:]}" for text in page.untold)]
-    return " ".join(plain(text).rstrip(".") + "." for text in sentences if text)
+def _sentences(*texts: str) -> str:
+    """What stands around a plot as sentences."""
+    begun = (f"{text[:1].upper()}{text[1:]}" for text in texts)
+    return " ".join(plain(text).rstrip(".") + "." for text in begun if text)
 
 
 def _save(page: Page, target: Path, kind: str) -> None:

@@ -92,13 +92,15 @@ def footer_of(title: str, frequency: float, limit: int | None = None) -> str:
 class Page:
     """A figure whose texts stand; ``bottom`` [inch] is where the room for axes begins.
 
-    ``untold`` is what is said around a plot and stands in none on a plain sheet.
+    ``untold`` is what is said around a plot and stands in none on a plain sheet, ``evidence`` how
+    far it can be trusted.
     """
 
     figure: Figure
     bottom: float
     title: str
     untold: tuple[str, ...] = ()
+    evidence: str = ""
 
     @property
     def width(self) -> float:
@@ -147,9 +149,7 @@ def open_page(texts: Texts, room: float) -> Page:
             figure.add_artist(Line2D(along, level, color=row.colour, **look))
         y -= row.size * LINE
     untold = tuple(note.text for note in texts.notes if note not in drawn)
-    if on.is_plain:
-        untold += (texts.evidence, texts.footer)
-    return Page(figure, below, texts.title, untold)
+    return Page(figure, below, texts.title, untold, texts.evidence)
 
 
 @dataclass(frozen=True)

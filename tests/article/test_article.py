@@ -19,6 +19,7 @@ import pytest
 from scipy.io import netcdf_file
 
 from pipeline.article import FOLDER, digests, environment, folder
+from pipeline.article.drawn import STORE
 from pipeline.article.folder import Made, Source, article_name, moment, write_article
 from pipeline.figures.in_print import Printed
 from pipeline.text.errors import ResultError, StudyError
@@ -31,19 +32,21 @@ TITLE = "A <b>shed</b> | \\input{x} & [link](http://x.example)"
 
 def drawn(results: Path, target: Path, cores: int = 1) -> list[Printed]:
     """One figure in place of all, which have tests of their own."""
-    target.mkdir(parents=True)
+    target.mkdir(parents=True, exist_ok=True)
     data = target / "band.csv"
     shutil.copy(results / "tables" / "band.csv", data)
     files = [target / f"band-single.{kind}" for kind in ("svg", "pdf")]
     for path in files:
         path.write_text(f"<svg>{path.suffix}</svg>", encoding="utf-8")
-    return [Printed("band", "It is *flat*.", "A caption_of it.", tuple(files), data)]
+    return [
+        Printed("band", "It is *flat*", "A caption_of it.", "Evidence: sound.", tuple(files), data)
+    ]
 
 
 @pytest.fixture(autouse=True)
 def dated(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1760000000")
-    monkeypatch.setattr(folder, "draw_for_print", drawn)
+    monkeypatch.setattr("pipeline.article.drawn.draw_for_print", drawn)
 
 
 @pytest.fixture
@@ -59,7 +62,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     home = tmp_path_factory.mktemp("article")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", "1760000000")
-        patch.setattr(folder, "draw_for_print", drawn)
+        patch.setattr("pipeline.article.drawn.draw_for_print", drawn)
         own = Source("small", small_study_file(home), finished() / "small")
         return write_article([own], home, 1)
 
@@ -82,8 +85,8 @@ def test_two_builds_in_two_places_are_equal_byte_by_byte_the_archive_too(
     assert contents(second.folder) == contents(made.folder)
     assert second.data_hash == made.data_hash
     assert second.archive.read_bytes() == made.archive.read_bytes()
-    # Nothing of the work is left beside them.
-    assert sorted(p.name for p in second.folder.parent.iterdir()) == ["small", "small.zip"]
+    # Nothing of the work is left beside them but figures for another time.
+    assert sorted(p.name for p in second.folder.parent.iterdir()) == [STORE, "small", "small.zip"]
 
 
 def test_the_archive_is_the_folder(made: Made) -> None:
@@ -107,6 +110,31 @@ def test_all_that_is_promised_is_there(made: Made) -> None:
         *(f"environment/{n}.txt" for n in ("requirements", "constraints", "python")),
         f"environment/{environment.wheel_name()}",
     }
+
+
+def test_figures_are_drawn_again_only_where_something_that_they_follow_from_has_changed(
+    source: Source, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = []
+
+    def counted(results: Path, target: Path, cores: int = 1) -> list[Printed]:
+        calls.append(results)
+        return drawn(results, target, cores)
+
+    monkeypatch.setattr("pipeline.article.drawn.draw_for_print", counted)
+    place = source.results.parent
+    first = contents(write_article([source], place, 1).folder)
+    assert contents(write_article([source], place, 1).folder) == first
+    assert len(calls) == 1
+    # What is kept and was changed, and a table that is another, are drawn again.
+    (kept,) = (place / "article" / ".drawn").iterdir()
+    (kept / "band-single.svg").write_text("half", encoding="utf-8")
+    assert contents(write_article([source], place, 1).folder) == first
+    with (source.results / "tables" / "noise.csv").open("a", encoding="utf-8") as stream:
+        stream.write("\n")
+    write_article([source], place, 1)
+    assert len(calls) == 3
+    assert len(list((place / "article" / ".drawn").iterdir())) == 1
 
 
 def test_with_claims_there_is_a_table_of_them_and_the_same_data(made: Made, source: Source) -> None:
@@ -362,7 +390,7 @@ def test_an_article_is_there_whole_or_not_at_all(
     with pytest.raises(ResultError, match=r"summary\.json"):
         made_of(again)
     assert contents(made.folder) == kept
-    assert sorted(p.name for p in made.folder.parent.iterdir()) == ["small", "small.zip"]
+    assert sorted(p.name for p in made.folder.parent.iterdir()) == [STORE, "small", "small.zip"]
 
 
 def test_what_a_killed_run_has_left_is_taken_away(source: Source) -> None:
@@ -370,7 +398,7 @@ def test_what_a_killed_run_has_left_is_taken_away(source: Source) -> None:
     (place / ".small.part-abc" / "data").mkdir(parents=True)
     (place / ".small.old").mkdir()
     made_of(source)
-    assert sorted(p.name for p in place.iterdir()) == ["small", "small.zip"]
+    assert sorted(p.name for p in place.iterdir()) == [STORE, "small", "small.zip"]
 
 
 def test_a_date_that_is_none_is_refused(source: Source, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -111,7 +111,7 @@ def test_signs_of_numbers_and_units_are_known_to_latex() -> None:
 
 
 def test_a_table_in_latex_has_as_many_cells_in_each_row_and_closes_what_it_opens() -> None:
-    headings = [Heading("name", width=0.4), Heading("R [ohm]", is_number=True)]
+    headings = [Heading("name", width=0.4), Heading("SWR", is_number=True)]
     made = latex_table(headings, [[text, "1"] for text in HOSTILE], "50 % of\nit", "tab:x")
     assert re.findall(r"\\begin\{(\w+)\}", made) == ["table", "tabular"]
     assert re.findall(r"\\end\{(\w+)\}", made) == ["tabular", "table"]
@@ -122,3 +122,22 @@ def test_a_table_in_latex_has_as_many_cells_in_each_row_and_closes_what_it_opens
     assert r"\begin{tabular}{p{0.4\linewidth}r}" in made
     assert r"\caption{50 \% of it}" in made
     assert balanced(made)
+
+
+def test_a_number_stands_above_its_interval_and_a_long_heading_in_lines() -> None:
+    headings = [Heading("name"), Heading("current at the radio [%]", is_number=True)]
+    rows = [["bare", ("11.0", "(10.2–11.7)")]]
+    made = latex_table(headings, rows, "it", "tab:x")
+    assert r"{@{}r@{}}current at \\ the radio \\ {[}\%{]}\end{tabular} \\" in made
+    assert r"{@{}r@{}}11.0 \\ (10.2\textendash{}11.7)\end{tabular} \\" in made
+    assert markdown_table(headings, rows).endswith("| bare | 11.0 (10.2–11.7) |\n")
+
+
+def test_what_is_longer_than_a_page_goes_on_in_another_table() -> None:
+    headings, rows = [Heading("name"), Heading("n", True)], [["a", str(k)] for k in range(60)]
+    made = latex_table(headings, rows, "it", "tab:x")
+    assert made.count(r"\begin{table}") == made.count(r"\end{table}") == 3
+    assert made.count(r"\label{tab:x}") == 1
+    assert made.count(r"Table \ref{tab:x}, continued.") == 2
+    numbers = re.findall(r"^    a & (\d+)", made, re.MULTILINE)
+    assert numbers == [number for _, number in rows]

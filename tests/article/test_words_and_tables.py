@@ -5,14 +5,18 @@ from __future__ import annotations
 import csv
 import json
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from models.catalogues.parts import ferrite_core
 from pipeline.article import methods
 from pipeline.article.printed_tables import candidates, cases, causes, installation, parts
+from pipeline.chokes.ferrite import FerriteChoke
+from pipeline.chokes.pair import PairChoke
 from pipeline.study.reader import load_study
 from tests.harness.made_answers import study as demo
 
@@ -149,6 +153,24 @@ def test_parts_are_the_pipe_the_cable_and_the_choke_at_its_price() -> None:
     chosen = next(row for row in table.data if row["part"].startswith("choke: two cores"))
     assert (chosen["quantity"], chosen["price"]) == (2, 4.5)
     assert any("copper pipe 22x1 mm" in name for name in quantity)
+
+
+def test_parts_of_two_chokes_are_those_of_each_at_its_own_price() -> None:
+    made = json.loads(json.dumps(summary()))
+    taken = next(c for c in made["answer"]["candidates"] if c["id"] == made["answer"]["chosen"])
+    made["answer"]["candidates"].append({**taken, "id": "two"})
+    made["answer"]["chosen"] = "two"
+    both = (
+        FerriteChoke(id=name, label="", position=at, count=n, core=ferrite_core(name), price=price)
+        for name, at, n, price in (
+            ("mix-43-clamp-12-7", 0.05, 2, 9.0),
+            ("mix-31-clamp-12-7", 0.9, 3, 15.0),
+        )
+    )
+    pair = PairChoke.of("two", "", *both)
+    rows = parts(made, replace(demo(), chokes=(pair,))).data[-2:]
+    assert [(row["quantity"], row["price"]) for row in rows] == [(2, 4.5), (3, 5.0)]
+    assert ["mix 43" in rows[0]["part"], "mix 31" in rows[1]["part"]] == [True, True]
 
 
 @pytest.mark.parametrize("name", ["sleeve_dipole", "gamma_dipole", "open_sleeve_j_70cm"])

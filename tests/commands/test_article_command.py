@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.article import folder
 from pipeline.commands.cli import main
 from tests.harness.small_study import finished, small_study_file
 
@@ -26,7 +25,7 @@ def study(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         return True
 
     monkeypatch.setattr("pipeline.workflow.run.run_workflow", run)
-    monkeypatch.setattr(folder, "draw_for_print", lambda *_: [])
+    monkeypatch.setattr("pipeline.article.drawn.draw_for_print", lambda *_: [])
     return small_study_file(tmp_path)
 
 

@@ -83,7 +83,7 @@ def test_two_builds_have_the_same_bytes(
     printed: list[Printed], results: Path, tmp_path: Path
 ) -> None:
     with lengths_in("metric"):
-        again = draw_for_print(results, tmp_path, names=AGAIN)
+        again = draw_for_print(results, tmp_path, 2, AGAIN)
     assert [p.name for p in again] == list(AGAIN)
     for one, other in zip([p for p in printed if p.name in AGAIN], again, strict=True):
         assert other.caption == one.caption
@@ -117,7 +117,28 @@ def test_letters_can_be_read_and_lie_on_the_sheet(results: Path, name: str, colu
 def test_what_stands_below_a_figure_in_a_report_is_said_in_its_caption(
     printed: list[Printed], results: Path
 ) -> None:
-    title = plain(str(load_cases(results).summary["study"]["title"]))
-    for one in printed:
-        assert title.split(",")[0] in one.caption
-        assert one.caption.endswith("Braidwise.")
+    by_name = {one.name: one for one in printed}
+    for name in AGAIN:
+        wanted, one = figures_of(REPORT)[name], by_name[name]
+        with lengths_in("metric"), style(Sheet(4.4, is_plain=True)):
+            page = wanted.draw(load_cases(results), read_table(results, wanted.table))
+        assert page is not None
+        assert page.untold
+        assert all(plain(text)[1:].rstrip(".") in one.caption for text in page.untold)
+        assert one.evidence == f"{page.evidence[:1].upper()}{plain(page.evidence)[1:]}."
+
+
+def test_a_worker_draws_in_the_lengths_that_its_run_is_told_in(
+    results: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(in_print, "COLUMNS_MM", {"single": 88.0})
+    monkeypatch.setattr(in_print, "_KINDS", ("svg",))
+    with lengths_in("imperial"):
+        (here,) = draw_for_print(results, tmp_path / "here", names=("choke_position",))
+    # As a worker that is no copy of this process has it: lengths are metric there.
+    worker = in_print._printed_in("imperial", "choke_position", results, tmp_path / "worker")
+    assert worker is not None
+    assert " in " in worker.finding
+    assert (worker.finding, worker.caption) == (here.finding, here.caption)
+    for path, twin in zip(here.files, worker.files, strict=True):
+        assert twin.read_bytes() == path.read_bytes(), path.name
