@@ -55,6 +55,8 @@ _NEAR, _SCALE = 0.45, 0.25
 # A letter of the small print, about [inch]; how far something may leave the plane of the side view
 # before it is shown from above as well [m], and how tall that picture is [inch].
 _LETTER, _OUT_OF_PLANE, _PLAN = 0.075, 0.3, (0.7, 2.6)
+# Room for the pipes either side of the feed. [m]
+_PIPES = 0.06
 # How far a name stands beside its mark. [point]
 _ASIDE = {"left": 8, "right": -8, "center": 0}
 
@@ -130,6 +132,17 @@ class _View:
         """Both ends of every wire of some parts, shape (n, 3). [m]"""
         wires = (w for w in self.main.wires if w.part in parts)
         return np.array([end for w in wires for end in (w.start, w.end)]).reshape(-1, 3)
+
+    def wound_near(self, height: float, within: float) -> list[float]:
+        """Where windings of any geometry begin and end across, near a height of the view. [m]"""
+        return [
+            float(end[self.axis])
+            for structure in self.structures.values()
+            for wire in structure.wires
+            if wire.part == "coil"
+            for end in (wire.start, wire.end)
+            if abs(end[2] - height) < within
+        ]
 
     def chokes(self, *, near: bool) -> list[Place]:
         """Places of chokes near the antenna, which the enlarged picture shows, or of the others."""
@@ -331,11 +344,17 @@ def _near_tap(ax: Axes, view: _View) -> None:
     feed = main.segments.centre[main.port_segment(main.ports[main.port_index("feed")])]
     # Feed, joint of the cable and the chokes near it in one view, however far they are apart.
     heights = [float(feed[2]), view.along_cable(0.0)[1], *(p.height for p in chokes)]
-    scale = max(_SCALE, (max(heights) - min(heights)) / (0.8 * room))
+    across = [float(feed[view.axis]), view.along_cable(0.3)[0]]
+    coils = view.wound_near(float(feed[2]), 0.5 * _SCALE * room)
+    pipes = [across[0] - _PIPES, across[0] + _PIPES]
+    ends = (min(pipes + coils), max(pipes + coils)) if coils else (0.0, 0.0)
+    # What is wound there reaches far to one side: the view is so wide that all of it is seen.
+    scales = (max(heights) - min(heights)) / (0.8 * room), (ends[1] - ends[0]) / (0.85 * _DETAIL)
+    scale = max(_SCALE, *scales)
     wide, tall = scale * _DETAIL, scale * room
     # Chokes down the cable may hang far below a feed: the view moves down only as far as it must.
     centre = min(float(feed[2]), min(heights) + 0.4 * tall)
-    middle = 0.5 * (feed[view.axis] + view.along_cable(0.3)[0])
+    middle = 0.5 * (sum(ends) if coils else sum(across))
     low, high = centre - 0.52 * tall, centre + 0.48 * tall
     ax.set(xlim=(middle - wide / 2, middle + wide / 2), ylim=(low, high))
     view.draw(ax, (view.axis, 2), 1.5, 1.5)
@@ -346,7 +365,7 @@ def _near_tap(ax: Axes, view: _View) -> None:
     # The lowest label would stand in the way of the other picture's last one.
     ax.set_yticks([t for t in ax.get_yticks() if low + 0.05 * (high - low) < t < high])
     size = axis_unit()[1]
-    ax.set_xticks(size * np.round(np.array([middle - 0.1, middle + 0.1]) / size, 1))
+    ax.set_xticks(size * np.round(np.array([middle - 0.3 * wide, middle + 0.3 * wide]) / size, 1))
     heading(ax, "feed, enlarged")
 
 
