@@ -71,7 +71,10 @@ def _title(cases: Cases, table: Table) -> str:
     told = [f"{percent(_share(table, NONE))} without a choke"]
     if cases.chosen != NONE:
         told.append(f"{percent(_share(table, cases.chosen))} with the chosen one")
-    return f"Of the power the cable's current alone would radiate {', '.join(told)}"
+    return (
+        f"Of the power the cable's current would radiate {', '.join(told)}, were it alone: its "
+        "interference with the antenna's field is left out, so that is not what the pattern loses"
+    )
 
 
 @figure(REPORT, 95, section="pattern")

@@ -35,6 +35,7 @@ from pipeline.figures.style import (
     STEEL,
     UNSOUND_DASH,
     Stroke,
+    sheet,
     shorten,
 )
 from pipeline.runtime.csv_tables import from_cell
@@ -332,8 +333,10 @@ class Cases:
         return footer_of(str(self.summary["study"]["title"]), self.frequency, 100)
 
     def texts(self, title: str, *notes: Note, evidence: str | None = None) -> Texts:
-        """Texts around a plot."""
-        return Texts(title, notes, self.evidence if evidence is None else evidence, self.footer)
+        """Texts around a plot; the evidence of all cases once in a family of figures."""
+        if evidence is None:
+            evidence = self.evidence if sheet().has_evidence else ""
+        return Texts(title, notes, evidence, self.footer)
 
 
 def unsound_note(of: str = "") -> Note:

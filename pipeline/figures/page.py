@@ -129,7 +129,7 @@ def open_page(texts: Texts, room: float) -> Page:
     drawn = [note for note in texts.notes if note.is_key or not on.is_plain]
     foot = [row for note in drawn for row in _rows(note, SMALL, on.width)]
     if not on.is_plain:
-        for text in (texts.evidence, texts.footer):
+        for text in filter(None, (texts.evidence, texts.footer)):
             foot += _rows(Note(text, STEEL), SMALL - 0.5, on.width)
     below = sum(row.size * LINE for row in foot) + (2 if foot else 0.5) * EDGE
     height = below + room + (len(title) * TITLE * LINE + (2 if title else 1.5) * EDGE)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ import pipeline.figures
 from pipeline.figures import SECTIONS
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.page import Page
-from pipeline.figures.style import style
+from pipeline.figures.style import PAGE, style
 from pipeline.runtime.workers import worker_pool
 
 REPORT = "report"
@@ -156,7 +156,10 @@ def _draw_named(page: str, name: str, folder: Path, *data: Any) -> None:
 
 
 def _draw(wanted: Figure, folder: Path, *data: Any) -> None:
-    with style():
+    family = [
+        f for f in figures_of(wanted.page).values() if f.section and f.section == wanted.section
+    ]
+    with style(replace(PAGE, has_evidence=not family or family[0] is wanted)):
         page = wanted.draw(*data)
         if page is not None:
             page.save(folder / wanted.name)

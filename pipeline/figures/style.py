@@ -128,11 +128,13 @@ class Sheet:
     """What a figure is laid out for: its ``width`` [inch], and what stands around the axes.
 
     ``is_plain`` leaves out what a caption says below a figure in print: finding, evidence, foot,
-    and notes that name no colour.
+    and notes that name no colour. Where ``has_evidence`` is false an earlier figure of its family
+    has said what the checks found.
     """
 
     width: float
     is_plain: bool = False
+    has_evidence: bool = True
 
 
 # Narrow pages with large type: at the width of a telephone the text is still readable.

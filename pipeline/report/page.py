@@ -73,7 +73,7 @@ class Fold:
 
 
 FOLDS = (
-    Fold("why", "Why?", said="why"),
+    Fold("why", "Why?", said="why", template="terms"),
     Fold("many", "How many?", answers="How many?"),
     Fold("place", "Where?", answers="Where?"),
     Fold(

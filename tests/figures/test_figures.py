@@ -24,6 +24,7 @@ pytestmark = pytest.mark.takes(45)
 
 # The small study has no measured antenna.
 FIGURES = [name for name in figures_of(REPORT) if name != "measured"]
+SECTION_OF = {name: f.section for name, f in figures_of(REPORT).items()}
 CURVES = ("low_elevation", "band", "shield_current")
 # What the reader has, what is taken and the ideal choke: no more is drawn.
 MAIN = ("azimuth_cut", "elevation_cut", "difference_to_ideal", "smith_chart")
@@ -96,8 +97,9 @@ def test_a_figure_is_drawn_alike_each_time_and_never_reads_a_study_as_markup(
 @pytest.mark.parametrize("name", CURVES)
 def test_every_case_has_its_line_told_apart_also_in_a_grey_print(copy: Path, name: str) -> None:
     svg = drawn(copy, name)
-    assert "evidence: " in svg
-    assert "average gain" in svg
+    # What the checks found stands once, below the first figure of a section.
+    first = next(f for f in figures_of(REPORT).values() if f.section == SECTION_OF[name])
+    assert ("evidence: " in svg and "average gain" in svg) == (first.name == name)
     assert all(f'id="case-{row["case"]}"' in svg for row in rows(copy, name))
     if name != "low_elevation":
         named = [case.id for case in load_cases(copy).every if case.emphasised]
