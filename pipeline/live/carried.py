@@ -15,8 +15,9 @@ from pipeline.live.payload import Carried, packed
 from pipeline.live.ports import stretches_of
 from pipeline.live.shown import Offered, named_chokes, shown_of
 from pipeline.live.solves import Source, live_solves
+from pipeline.live.variants import grade_as_drawn, request_of, variants_of
 from pipeline.runtime.store import whole_file
-from pipeline.solver.cases import CABLE
+from pipeline.solver.cases import CABLE, NO_FEEDLINE
 from pipeline.study.records import Study
 from pipeline.text.yaml_reading import read_yaml
 
@@ -26,10 +27,20 @@ def carried_of(study: Study, judgement: Judgement, answer: Answer, source: Sourc
     written = read_yaml(source.file).data
     kinds = kinds_of(study, written.get("chokes") or [])
     named = named_chokes(study, answer)
-    solved = live_solves(study, source, stretches_of(study, named))
+    stretches = stretches_of(study, named)
+    every = variants_of(study)
+    solved = live_solves(study, source, {variant.geometry: stretches for variant in every})
     offered = Offered(solved[CABLE].structure, kinds, named)
     shown = shown_of(study, judgement, answer, offered, written)
-    return Carried(study, solved, kinds, judgement.solved.elevation_deg, shown)
+    alone = judgement.solved.evidence[NO_FEEDLINE].average_gain
+    grades = {CABLE: judgement.cases[answer.chosen].grade}
+    for variant in every[1:]:
+        wanted = request_of(variant)
+        if wanted is not None:
+            one = solved[variant.geometry]
+            grades[variant.geometry] = grade_as_drawn(wanted, one, source.store, alone)
+    variants = tuple((v, grades[v.geometry]) for v in every if v.geometry in grades)
+    return Carried(study, solved, kinds, judgement.solved.elevation_deg, shown, variants)
 
 
 def write_data(results: Path, carried: Carried) -> None:

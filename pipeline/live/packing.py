@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 # Every array begins at a multiple of this, as a browser's typed arrays have to. [bytes]
 _EIGHT = 8
 # Kinds of numbers that both sides know. Complex ones go as pairs in a last axis of two.
-_TYPES = {"float64": "<f8", "float32": "<f4", "int32": "<i4", "uint16": "<u2"}
+_TYPES = {"float64": "<f8", "float32": "<f4", "int32": "<i4", "int16": "<i2", "uint16": "<u2"}
 
 
 def pack(head: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> bytes:

@@ -23,6 +23,8 @@ from pipeline.circuit.port_algebra import OPEN
 from pipeline.live.kinds import LiveKind
 from pipeline.live.packing import pack
 from pipeline.live.ports import movable_ranges
+from pipeline.live.variants import Variant
+from pipeline.mesh.evidence import Grade
 from pipeline.solver.cases import CABLE, ideal_choke
 from pipeline.solver.terminations import choke_at_frequencies, terminations, told_impedance
 from pipeline.study.records import Study
@@ -30,10 +32,11 @@ from pipeline.study.whole_study import walk_of
 
 Arrays = dict[str, NDArray[Any]]
 # Patterns of current that are smaller than the largest by so much are left out.
-_PATTERNS_DOWN_TO = 3e-9
-# Largest number of a pattern, which are whole ones: as long as those of single precision, and with
-# two digits more of what is large.
-_LARGEST = 2**31 - 1
+_PATTERNS_DOWN_TO = 1e-8
+# Whole numbers that patterns are kept as, and down to which size they need the long ones: what is
+# small beside the largest pattern has as many digits after the point in fewer.
+_LONG, _SHORT = np.iinfo(np.int32), np.iinfo(np.int16)
+_LONG_DOWN_TO = 2e-4
 # So many frequencies are told of a band in the page.
 _TOLD = 51
 
@@ -43,7 +46,8 @@ class Carried:
     """A study as a page needs it: ``shown`` is what the view shows, the rest what computes.
 
     ``solved`` are geometries by name, of the cable and of every choke that is drawn;
-    ``elevation_deg`` stands for the horizon.
+    ``elevation_deg`` stands for the horizon; ``variants`` are the installations that can be shown,
+    the study's own first, each with the grade of its drawing.
     """
 
     study: Study
@@ -51,13 +55,16 @@ class Carried:
     kinds: tuple[LiveKind, ...]
     elevation_deg: float
     shown: Mapping[str, Any]
+    variants: tuple[tuple[Variant, Grade], ...]
 
 
 def packed(carried: Carried) -> bytes:
     """The page's data as bytes, the same for the same study."""
     arrays: Arrays = {}
+    of = {variant.geometry: variant.study for variant, _ in carried.variants}
     geometries = {
-        name: _geometry(name, one, carried.study, arrays) for name, one in carried.solved.items()
+        name: _geometry(name, one, of.get(name, carried.study), arrays)
+        for name, one in carried.solved.items()
     }
     cable = carried.solved[CABLE]
     told = told_at(cable)
@@ -71,9 +78,10 @@ def packed(carried: Carried) -> bytes:
             **carried.shown,
             "kinds": [_shown(kind, carried.study) for kind in carried.kinds],
             "elevation": carried.elevation_deg,
-            "ranges": [list(each) for each in movable_ranges(cable.structure)],
+            "variants": [_variant(each, grade, carried) for each, grade in carried.variants],
             "engine": {
                 "geometries": geometries,
+                "cables": {variant.id: variant.geometry for variant, _ in carried.variants},
                 "kinds": kinds,
                 "centre": int(np.argmin(np.abs(arrays["told"] - carried.study.frequency))),
                 **_constants(carried.study),
@@ -82,6 +90,18 @@ def packed(carried: Carried) -> bytes:
         },
         arrays,
     )
+
+
+def _variant(variant: Variant, grade: Grade, carried: Carried) -> dict[str, Any]:
+    """An installation as the page offers it."""
+    built = carried.solved[variant.geometry].structure
+    return {
+        "id": variant.id,
+        "label": variant.label,
+        "grade": grade,
+        "ranges": [list(each) for each in movable_ranges(built)],
+        "study": {section: dict(keys) for section, keys in variant.change.items()},
+    }
 
 
 def _constants(study: Study) -> dict[str, Any]:
@@ -171,11 +191,15 @@ def _currents(one: Solved, near: list[int]) -> Arrays:
     u, size, v = np.linalg.svd(rest, full_matrices=False)
     kept = size > _PATTERNS_DOWN_TO * size[0]
     parts = np.stack([v[kept].real, v[kept].imag], axis=-1)
-    scale = np.abs(parts).max(axis=(1, 2)) / _LARGEST
+    long = int(np.count_nonzero(size > _LONG_DOWN_TO * size[0]))
+    largest = np.where(np.arange(len(parts)) < long, _LONG.max, _SHORT.max)
+    scale = np.abs(parts).max(axis=(1, 2)) / largest
+    whole = np.rint(parts / scale[:, None, None])
     return {
         "near_current": currents[:, near],
         "mix": u[:, kept] * (size[kept] * scale),
-        "pattern": np.rint(parts / scale[:, None, None]).astype(np.int32),
+        "pattern": whole[:long].astype(np.int32),
+        "small_pattern": whole[long:].astype(np.int16),
     }
 
 

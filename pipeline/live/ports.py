@@ -21,8 +21,8 @@ from pipeline.chokes.kind import Choke
 from pipeline.solver.cases import ideal_choke
 from pipeline.study.records import Study
 
-# Ports along the cable at most.
-MOST_PORTS = 72
+# Ports along the cable at most: of the installation as described, and of another one beside it.
+MOST_PORTS, FEWER_PORTS = 68, 40
 # A stretch somewhere on the cable has room for three of the usual cores. [m]
 _ROOM = 0.10
 # As far from the antenna no segment is left out, where there are enough ports. [wavelengths]
@@ -45,11 +45,13 @@ def stretches_of(study: Study, chokes: Iterable[Choke]) -> list[Stretch]:
     return [(part.position, part.position + part.acts_over) for part in parts]
 
 
-def with_movable_ports(study: Study, built: Structure, named: Sequence[Stretch]) -> Structure:
+def with_movable_ports(
+    study: Study, built: Structure, named: Sequence[Stretch], most: int = MOST_PORTS
+) -> Structure:
     """The cable's geometry with ports where something can be tried; others on the shield go.
 
-    ``named`` are stretches that have to have them, the first before the others. Wires and segments
-    are those of ``built``.
+    ``named`` are stretches that have to have them, the first before the others; there are ``most``
+    of them, or one on every segment. Wires and segments are those of ``built``.
     """
     own = {built.port_segment(port): port for port in built.ports}
     taken = {k for k, port in own.items() if not port.name.startswith("shield")}
@@ -59,7 +61,7 @@ def with_movable_ports(study: Study, built: Structure, named: Sequence[Stretch])
         # What has no length lies on the segment that holds its place.
         end = max(high, low + 2 * _SAME)
         more = (middle + half > low + _SAME) & (middle - half < end - _SAME) & ~covered
-        if covered.sum() + more.sum() <= MOST_PORTS:
+        if covered.sum() + more.sum() <= most:
             covered |= more
     along = [
         own.get(int(k)) or _port(built, int(k), float(position))

@@ -15,12 +15,11 @@ from pipeline.answer.record import Answer, Candidate
 from pipeline.chokes.kind import Choke
 from pipeline.judgement.judgement import Judgement
 from pipeline.live.kinds import LiveKind, kind_id
+from pipeline.live.variants import AS_DESCRIBED
 from pipeline.solver.cases import IDEAL, NO_FEEDLINE
 from pipeline.solver.terminations import is_covered
 from pipeline.study.records import Study
 
-# The geometries that are solved of one installation; others may stand beside it later.
-ONLY = "as described"
 # The rod's end is open then, its lead stays where it is: taken off at the arrester, a lead would be
 # no wire of the drawing.
 BOND_OFF = "bond taken off at the rod, only to compare: it protects from lightning"
@@ -78,7 +77,6 @@ def shown_of(
         "lengths": study.lengths,
         "overGround": study.site.ground is not None,
         "facing": study.site.facing,
-        "variants": [{"id": ONLY, "label": f"cable joined to the {study.cable.joins}"}],
         "candidates": [
             {
                 "id": name,
@@ -104,7 +102,7 @@ def _setting(study: Study, choke: Choke | None) -> dict[str, Any]:
     placed = [] if choke is None else [_on_cable(choke, part) for part in choke.placed]
     first, second = [*placed, None, None][:2]
     return {
-        "variant": ONLY,
+        "variant": AS_DESCRIBED,
         "first": first,
         "second": second,
         "bond": "none" if rod is None else _pair(rod),

@@ -18,7 +18,8 @@ import numpy as np
 from models.site.soil import Soil
 from models.wires.structure import Structure
 from pipeline.analysis.case_results import Solved
-from pipeline.live.ports import Stretch, with_movable_ports
+from pipeline.live.ports import FEWER_PORTS, MOST_PORTS, Stretch, with_movable_ports
+from pipeline.live.variants import request_of, variants_of
 from pipeline.montecarlo.port_currents import kept_currents
 from pipeline.montecarlo.side_by_side import side_by_side
 from pipeline.solver.band import over_band
@@ -56,39 +57,50 @@ class Source:
     cores: int
 
 
-def live_solves(study: Study, source: Source, named: Sequence[Stretch]) -> dict[str, Solved]:
+def live_solves(
+    study: Study, source: Source, named: Mapping[str, Sequence[Stretch]]
+) -> dict[str, Solved]:
     """Geometries with a cable by name, with their bands and the ports that the page needs.
 
-    ``named`` are the stretches of the cable that have to have ports.
+    ``named`` are the stretches of the cable that have to have ports, by the geometry of each
+    variant of the installation that is wanted.
     """
-    found = {CABLE: _along_cable(study, source, named)}
+    found = {}
+    for variant in variants_of(study):
+        wanted = source.wanted[CABLE] if variant.geometry == CABLE else request_of(variant)
+        if wanted is not None and variant.geometry in named:
+            most = MOST_PORTS if variant.geometry == CABLE else FEWER_PORTS
+            built = with_movable_ports(
+                variant.study, wanted.structure, named[variant.geometry], most
+            )
+            found[variant.geometry] = _along_cable(study.name, wanted, built, source)
     for name, one in source.solved.items():
         if name not in (CABLE, ALONE):
             found[name] = _with_few_ports(one)
     return found
 
 
-def _along_cable(study: Study, source: Source, named: Sequence[Stretch]) -> Solved:
-    request, own = source.wanted[CABLE], source.solved[CABLE]
-    built, band = with_movable_ports(study, own.structure, named), own.band
-    f = own.basis.frequency if band is None else band.solved
-    jobs = [_Job(built, float(each), request.soil, source.store) for each in f]
-    task = f"{study.name}: solving ports along the cable"
+def _along_cable(study_name: str, wanted: SolveRequest, built: Structure, source: Source) -> Solved:
+    """A geometry with its own ports, at the frequencies at which that of the study was solved."""
+    own = source.solved[CABLE]
+    f = own.basis.frequency if own.band is None else own.band.solved
+    jobs = [_Job(built, float(each), wanted.soil, source.store) for each in f]
+    task = f"{study_name}: solving ports along the cable"
     for _ in side_by_side(_kept, jobs, source.cores, task, len(jobs)):
         pass
-    read = partial(kept_currents, built, soil=request.soil, store=source.store, isolated=True)
+    read = partial(kept_currents, built, soil=wanted.soil, store=source.store, isolated=True)
     currents = np.concatenate([read(frequency=float(each)) for each in f])
-    design = int(np.argmin(np.abs(f - request.span.design)))
+    design = int(np.argmin(np.abs(f - wanted.span.design)))
     basis = basis_of(
         built,
         f[design : design + 1],
         0,
-        request.soil,
+        wanted.soil,
         currents[design : design + 1],
         own.basis.directions,
     )
     y_solved = np.asarray(built.through_ports(currents).swapaxes(1, 2))
-    return Solved(built, basis, over_band(built, request.span, f, y_solved))
+    return Solved(built, basis, over_band(built, wanted.span, f, y_solved))
 
 
 def _with_few_ports(one: Solved) -> Solved:

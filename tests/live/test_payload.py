@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ from pipeline.live.packing import unpack
 from pipeline.live.payload import Carried, packed
 from pipeline.live.ports import MOST_PORTS, movable_ranges, stretches_of, with_movable_ports
 from pipeline.live.solves import Source, live_solves
+from pipeline.live.variants import variants_of
 from pipeline.solver.cases import CABLE, Case, ideal_choke
 from pipeline.solver.far_field import directive_power, far_field
 from pipeline.solver.solve_cache import requests
@@ -42,10 +44,12 @@ def study() -> Study:
 def carried(study: Study, tmp_path_factory: pytest.TempPathFactory) -> Carried:
     store = tmp_path_factory.mktemp("store")
     source = Source(small_study.SMALL, requests(study), small_study.solved(), store, 1)
-    solved = live_solves(study, source, stretches_of(study, study.chokes))
+    named = {CABLE: stretches_of(study, study.chokes)}
+    solved = live_solves(study, source, named)
     written = read_yaml(small_study.SMALL).data
     kinds = kinds_of(study, written["chokes"])
-    return Carried(study, solved, kinds, 3.0, {"title": study.title, "study": written})
+    shown = {"title": study.title, "study": written}
+    return Carried(study, solved, kinds, 3.0, shown, ((variants_of(study)[0], "sound"),))
 
 
 def complex_of(pairs: NDArray[np.float64]) -> NDArray[np.complex128]:
@@ -55,7 +59,8 @@ def complex_of(pairs: NDArray[np.float64]) -> NDArray[np.complex128]:
 def currents_in(arrays: dict[str, NDArray[np.float64]], near: list[int]) -> NDArray[np.complex128]:
     """Currents per volt as the page puts them together."""
     own = complex_of(arrays[f"{CABLE}/near_current"])
-    rest = complex_of(arrays[f"{CABLE}/mix"]) @ complex_of(arrays[f"{CABLE}/pattern"].astype(float))
+    parts = [arrays[f"{CABLE}/{name}"].astype(float) for name in ("pattern", "small_pattern")]
+    rest = complex_of(arrays[f"{CABLE}/mix"]) @ complex_of(np.concatenate(parts))
     found = np.zeros((len(own), own.shape[1] + rest.shape[1]), complex)
     found[:, near] = own
     found[:, np.setdiff1d(np.arange(found.shape[1]), near)] = rest
@@ -87,6 +92,19 @@ def test_something_can_be_put_on_both_sides_of_a_bond_at_the_radio_and_between()
     for place in (bond - 0.09, bond + 0.01, *middles, radio - 0.09):
         assert any(low <= place and place + 0.086 < high for low, high in ranges), place
     assert not any(low < bond - 1e-3 and high > bond + 1e-3 for low, high in ranges)
+
+
+@pytest.mark.parametrize(
+    ("name", "others"), [("orchard_shed", ["long leg"]), ("ground_plane", []), ("folded_j", ["x"])]
+)
+def test_the_shield_on_another_leg_is_offered_where_the_antenna_has_one(
+    name: str, others: list[str]
+) -> None:
+    first, *rest = variants_of(load_study(STUDIES / f"{name}.yaml"))
+    assert (first.geometry, dict(first.change)) == (CABLE, {})
+    assert len(rest) == len(others)
+    for variant in rest:
+        assert variant.study.cable.joins == variant.id == variant.change["cable"]["joins"]
 
 
 def test_wires_are_those_of_the_study_and_ports_few_enough_for_a_page(
@@ -149,7 +167,7 @@ def test_the_same_study_has_the_same_bytes(carried: Carried) -> None:
 def test_text_of_a_study_stays_data(carried: Carried) -> None:
     evil = "</script><script>alert(1)</script>\u2028"
     shown = {"title": evil, "study": {"title": evil}}
-    content = packed(Carried(carried.study, carried.solved, carried.kinds, 3.0, shown))
+    content = packed(replace(carried, shown=shown))
     head, _ = unpack(content)
     assert head["title"] == head["study"]["title"] == evil
 

@@ -16,6 +16,12 @@ KINDS: tuple[tuple[str, dict[str, Any], int, float | None], ...] = (
 )
 
 
+def made_variant(name: str, study: dict[str, Any]) -> dict[str, Any]:
+    """An installation of a page that is called by its name."""
+    ranges = [[0.05, 2.1], [6.0, 6.4]]
+    return {"id": name, "label": name, "grade": "sound", "ranges": ranges, "study": study}
+
+
 def made_head(study: Path, **changes: Any) -> dict[str, Any]:
     """Head of a page (`contract.ts`) as plain data, with some of its keys replaced."""
     data = yaml.safe_load(study.read_text(encoding="utf-8"))
@@ -39,7 +45,7 @@ def made_head(study: Path, **changes: Any) -> dict[str, Any]:
         "frequency": 145.3e6,
         "band": [144e6, 146e6],
         "kinds": kinds,
-        "variants": [{"id": "as-described", "label": "as described"}],
+        "variants": [made_variant("as-described", {})],
         "start": {
             "variant": "as-described",
             "first": {"kind": "mix-43-clamp-12-7", "count": 2, "position": 0.05},
@@ -48,7 +54,6 @@ def made_head(study: Path, **changes: Any) -> dict[str, Any]:
             "radio": [30.0, 20.0],
             "frequency": 145.3e6,
         },
-        "ranges": [[0.05, 2.1], [6.0, 6.4]],
         "places": [0.05],
         "hasBond": "bond" in data,
         "study": data,

@@ -42,6 +42,7 @@ class PythonSide:
     study: Study
     solved: Mapping[str, Solved]
     kinds: Mapping[str, LiveKind]
+    cables: Mapping[str, str]
     elevation_deg: float
     rng: np.random.Generator
 
@@ -58,7 +59,8 @@ class PythonSide:
             rod = OPEN if bond == "none" else complex(*bond)
             study = replace(study, bond=replace(study.bond, rod_impedance=complex(rod)))
         chokes = [self.choke(one) for one in (settings["first"], settings["second"]) if one]
-        drawn = next((f"wire-{c.id}" for c in chokes if c.is_drawn), CABLE)
+        cable = self.cables[settings["variant"]]
+        drawn = next((f"wire-{c.id}" for c in chokes if c.is_drawn), cable)
         return study, chokes, drawn
 
     def choke(self, placed: Mapping[str, Any]) -> Choke:
@@ -90,15 +92,15 @@ class PythonSide:
         vars(found)["_over_band"] = (current[:, feed], station_current(built, current))
         return found
 
-    def reference(self, study: Study) -> Reference:
-        best = self.result(study, [ideal_choke(study)], CABLE)
+    def reference(self, study: Study, variant: str) -> Reference:
+        best = self.result(study, [ideal_choke(study)], self.cables[variant])
         return best.reference(self.elevation_deg)
 
     def outcome(self, setting: Setting) -> dict[str, Any]:
         """Figures of merit, score, band and shield of a setting, as the page names them."""
         study, chokes, geometry = self.impedance(setting)
         found = self.result(study, chokes, geometry)
-        merit = found.merit(self.reference(study), self.elevation_deg)
+        merit = found.merit(self.reference(study, setting["variant"]), self.elevation_deg)
         figures = {name: float(values[0]) for name, values in merit.values.items()}
         over = {name: float(values[0]) for name, values in merit.over_thresholds.items()}
         one = len(chokes) == 1
@@ -124,7 +126,9 @@ class PythonSide:
         """Whether Python would compute a setting."""
         _, chokes, geometry = self.impedance(setting)
         built, host = self.solved[geometry].structure, self.study.host
-        if geometry != CABLE:
+        if geometry not in self.cables.values():
+            if self.cables[setting["variant"]] != CABLE:
+                return False
             (choke,) = chokes if len(chokes) == 1 else (None,)
             stated = [c for c in self.study.chokes if c.is_drawn]
             return choke in [replace(c, count=1) for c in stated]
@@ -146,11 +150,12 @@ class PythonSide:
     def settings(self, count: int) -> Iterator[Setting]:
         """Random settings, most of which can be computed."""
         for _ in range(count):
-            first, second = self._placed(0.9), self._placed(0.4)
+            variant = str(self.rng.choice(list(self.cables)))
+            first, second = self._placed(0.9, variant), self._placed(0.4, variant)
             if first and self.kinds[first["kind"]].one.is_drawn and self.rng.random() < 0.9:
                 second = None
             yield {
-                "variant": "as described",
+                "variant": variant,
                 "first": first,
                 "second": second,
                 "bond": self._end("none"),
@@ -164,11 +169,11 @@ class PythonSide:
         assert band is not None
         return band.frequency
 
-    def _placed(self, chance: float) -> dict[str, Any] | None:
+    def _placed(self, chance: float, variant: str) -> dict[str, Any] | None:
         if self.rng.random() > chance:
             return None
         kind = self.kinds[str(self.rng.choice(list(self.kinds)))]
-        ranges = movable_ranges(self.solved[CABLE].structure)
+        ranges = movable_ranges(self.solved[self.cables[variant]].structure)
         place = float(self.rng.uniform(*ranges[self.rng.integers(len(ranges))]))
         if kind.one.is_drawn:
             place = kind.one.position
@@ -219,6 +224,12 @@ def _cut(one: Solved) -> Solved:
     )
 
 
+def _spans(head: dict[str, Any], geometry: str) -> Iterator[tuple[float, float]]:
+    for port in head["engine"]["geometries"][geometry]["ports"]:
+        if port["span"] is not None:
+            yield port["span"]
+
+
 def python_side(results: Path) -> PythonSide:
     """Python's side of finished results: from their store, not from what the page carries."""
     head, _ = unpack((results / "live.gz").read_bytes())
@@ -229,14 +240,17 @@ def python_side(results: Path) -> PythonSide:
     wanted = requests(study)
     own = with_bands(Solves(read_centres(wanted, store), {}, {}), wanted, store)
     # The page's own ports: which they are follows from an answer, which is not made anew here.
-    spans = [port["span"] for port in head["engine"]["geometries"][CABLE]["ports"]]
-    named = [(low + SLACK, high - SLACK) for low, high in filter(None, spans)]
+    named = {
+        name: [(low + SLACK, high - SLACK) for low, high in _spans(head, name)]
+        for name in head["engine"]["cables"].values()
+    }
     solved = live_solves(study, Source(file, wanted, own.solved, store / DRAWINGS, 1), named)
     kinds = {k.id: k for k in kinds_of(study, read_yaml(file).data.get("chokes") or [])}
     return PythonSide(
         study,
         {name: _cut(one) for name, one in solved.items()},
         kinds,
+        head["engine"]["cables"],
         head["elevation"],
         np.random.default_rng(145),
     )

@@ -12,11 +12,11 @@ import pytest
 from playwright.sync_api import Page
 
 from tests.harness.small_study import SMALL
-from tests.page.made_heads import made_head
+from tests.page.made_heads import made_head, made_variant
 
 # Berners-Lee, Fielding, Masinter, RFC 3986 (2005), section 3.5: what a fragment may hold.
 FRAGMENT = re.compile(r"#(?:[A-Za-z0-9\-._~!$&'()*+,;=:@/?]|%[0-9A-F]{2})*")
-VARIANTS = [{"id": "as-described", "label": "a"}, {"id": "drop & 2*1 @ 3m", "label": "b"}]
+VARIANTS = [made_variant("as-described", {}), made_variant("drop & 2*1 @ 3m", {})]
 HEAD = made_head(SMALL, hasBond=True, variants=VARIANTS)
 ODD = {**HEAD["kinds"][0], "id": "50% of *two*@once&more=#ü😀"}
 HEAD["kinds"] = [*HEAD["kinds"], ODD]

@@ -28,8 +28,8 @@ READ = """async (text) => {
   const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
   const plain = new Blob([bytes]).stream().pipeThrough(new DecompressionStream('gzip'));
   window.model = await tried.readModel(new Uint8Array(await new Response(plain).arrayBuffer()));
-  const {start, ranges, kinds} = model.head;
-  return {start, ranges, kinds};
+  const {start, variants, kinds} = model.head;
+  return {start, variants, kinds};
 }"""
 FIGURES = """(setting) => {
   const {refused, figures, score} = model.evaluate(setting);
@@ -50,7 +50,10 @@ def page(module: Callable[[str], Page], results: Path) -> Page:
 def settings(page: Page) -> dict[str, dict[str, Any]]:
     """Settings that differ from the advice in all that a file can say."""
     head = page.evaluate("window.head")
-    start, (low, high) = head["start"], max(head["ranges"], key=lambda ends: ends[1] - ends[0])
+    start, (low, high) = (
+        head["start"],
+        max(head["variants"][0]["ranges"], key=lambda ends: ends[1] - ends[0]),
+    )
     core = next(kind for kind in head["kinds"] if kind["counted"])
     row = {"kind": core["id"], "count": 2}
     middle = round(low + 0.4 * (high - low), 3)

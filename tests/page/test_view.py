@@ -180,6 +180,19 @@ def test_a_second_choke_has_a_handle_and_lowers_the_current(live: Page) -> None:
     assert live.locator("#picture-side [role=slider]:visible").count() == 2
 
 
+def test_another_leg_for_the_shield_has_its_own_numbers_and_no_verdict(live: Page) -> None:
+    legs = live.get_by_label("cable's shield joined to the")
+    own, curve = live.locator(".score").inner_text(), points(live, OWN)
+    legs.select_option(index=1)
+    settle(live)
+    assert "not judged" in live.locator(".score").inner_text()
+    assert not np.array_equal(points(live, OWN), curve)
+    assert live.locator("#live-numbers .whole").all_inner_texts() == ["", "", ""]
+    live.get_by_role("button", name="back to the advice").click()
+    settle(live)
+    assert live.locator(".score").inner_text() == own
+
+
 def test_a_burst_of_changes_is_worked_out_once(live: Page) -> None:
     asked = live.evaluate(
         """() => { const ask = window.requestAnimationFrame; let asked = 0;

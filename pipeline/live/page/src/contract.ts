@@ -71,6 +71,21 @@ export interface Way {
   point: Float32Array;
 }
 
+/** A stretch of the cable that something can lie on, from its first place to its last [m]. */
+export type Stretch = readonly [number, number];
+
+/** An installation that can be shown. */
+export interface Variant {
+  id: string;
+  label: string;
+  /** Grade of its drawing: sound, usable or unsound. */
+  grade: string;
+  /** Stretches that were solved, rising; there is nothing between. */
+  ranges: readonly Stretch[];
+  /** Keys of sections of a study file that make it. */
+  study: Readonly<Record<string, Readonly<Record<string, unknown>>>>;
+}
+
 /** What is known beside the arrays. */
 export interface Head {
   title: string;
@@ -88,12 +103,11 @@ export interface Head {
   azimuths: Float64Array;
   elevations: Float64Array;
   kinds: readonly Kind[];
-  variants: readonly { id: string; label: string }[];
+  /** The installation as described, and others that were solved beside it. */
+  variants: readonly Variant[];
   candidates: readonly Candidate[];
   /** Setting of what the report advises. */
   start: Setting;
-  /** Stretches of the cable that something can lie on, first and last place [m]; rising. */
-  ranges: readonly (readonly [number, number])[];
   /** Places that the answer names [m], rising. */
   places: readonly number[];
   hasBond: boolean;
@@ -150,4 +164,9 @@ export interface Model {
   evaluate(setting: Setting): Outcome;
   /** The ideal choke with the same ends. */
   ideal(setting: Setting): Outcome;
+}
+
+/** An installation by its name; the one as described where there is none of that name. */
+export function variantOf(head: Pick<Head, "variants">, id: string): Variant {
+  return head.variants.find((variant) => variant.id === id) ?? head.variants[0]!;
 }

@@ -7,7 +7,14 @@
  * refused with a sentence, and nothing is thrown.
  */
 
-import type { Complex, Head, Kind, OnCable, Setting } from "../contract";
+import {
+  variantOf,
+  type Complex,
+  type Head,
+  type Kind,
+  type OnCable,
+  type Setting,
+} from "../contract";
 import { shown } from "./plain_text";
 
 /** A setting that was read, or a sentence that says why there is none. */
@@ -86,7 +93,19 @@ function read(text: string, head: Head): Setting {
     setting = { ...setting, ...READERS[key]!(cut < 0 ? "" : part.slice(cut + 1), head) };
   }
   // A link that names the choke names all that is on the cable.
-  return known.has("choke") && !known.has("second") ? { ...setting, second: null } : setting;
+  if (known.has("choke") && !known.has("second")) setting = { ...setting, second: null };
+  for (const on of [setting.first, setting.second]) refuseUnsolved(on, setting, head);
+  return setting;
+}
+
+/** Refuses a place that lies on no stretch of the setting's installation. */
+function refuseUnsolved(on: OnCable | null, { variant }: Setting, head: Head): void {
+  if (!on || head.kinds.find(({ id }) => id === on.kind)?.fixed !== null) return;
+  const { position } = on;
+  const { ranges } = variantOf(head, variant);
+  if (!ranges.some(([low, high]) => position >= low - SLACK && position <= high + SLACK)) {
+    throw new Refusal(`${position} m is on no stretch of the cable that was solved`);
+  }
 }
 
 function onCable(text: string, head: Head): OnCable | null {
@@ -100,18 +119,12 @@ function onCable(text: string, head: Head): OnCable | null {
   if (count < 1 || count > (kind.counted ? kind.most : 1)) {
     throw new Refusal(`${count} of ${shown(id)} is outside 1 to ${kind.counted ? kind.most : 1}`);
   }
-  return { kind: id, count, position: place(Number(match[3]), kind, head) };
+  return { kind: id, count, position: place(Number(match[3]), kind) };
 }
 
-function place(position: number, kind: Kind, head: Head): number {
+function place(position: number, kind: Kind): number {
   if (kind.fixed !== null && Math.abs(position - kind.fixed) > SLACK) {
     throw new Refusal(`${shown(kind.id)} was solved at ${kind.fixed} m only`);
-  }
-  const isSolved = head.ranges.some(
-    ([low, high]) => position >= low - SLACK && position <= high + SLACK,
-  );
-  if (kind.fixed === null && !isSolved) {
-    throw new Refusal(`${position} m is on no stretch of the cable that was solved`);
   }
   return position;
 }

@@ -7,7 +7,14 @@
  * All texts are in quotes, so that none of them is taken for anything else.
  */
 
-import type { Complex, Head, Kind, OnCable, Setting } from "../contract";
+import {
+  variantOf,
+  type Complex,
+  type Head,
+  type Kind,
+  type OnCable,
+  type Setting,
+} from "../contract";
 import { quoted } from "./plain_text";
 
 /** A study file, or a sentence that says why the setting is none. */
@@ -43,6 +50,9 @@ export function studyFile(setting: Setting, head: Head): Written {
   const candidate = candidateOf(setting, head);
   if ("refused" in candidate) return candidate;
   const study: Record<string, unknown> = { ...head.study };
+  for (const [section, keys] of Object.entries(variantOf(head, setting.variant).study)) {
+    study[section] = { ...part(study[section]), ...keys };
+  }
   const isOff = head.hasBond && setting.bond === "none";
   if (head.hasBond) {
     const rod = setting.bond === "none" ? "open" : ohms(setting.bond);

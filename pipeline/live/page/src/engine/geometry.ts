@@ -107,9 +107,10 @@ export class Geometry {
   }
 
   private currents(near: readonly number[], payload: Payload, name: string): Vector {
-    const [own, mix, pattern] = ["near_current", "mix", "pattern"].map((key) =>
-      payload.complex(`${name}/${key}`),
-    ) as [Vector, Vector, Vector];
+    const [own, mix, large, small] = ["near_current", "mix", "pattern", "small_pattern"].map(
+      (key) => payload.complex(`${name}/${key}`),
+    ) as [Vector, Vector, Vector, Vector];
+    const pattern = behind(large, small);
     const [n, ports] = [this.segments.count, this.ports.length];
     const isNear = new Set(near);
     const rest = Array.from({ length: n }, (_, k) => k).filter((k) => !isNear.has(k));
@@ -147,6 +148,16 @@ export class Geometry {
     });
     return found;
   }
+}
+
+/** Numbers of one and then of another. */
+function behind(first: Vector, second: Vector): Vector {
+  const found = vector(first.re.length + second.re.length);
+  for (const part of ["re", "im"] as const) {
+    found[part].set(first[part]);
+    found[part].set(second[part], first[part].length);
+  }
+  return found;
 }
 
 /** Segments of the wires, cut as `Structure.segments` cuts them. */

@@ -1,6 +1,6 @@
 /** A setting as impedances on ports: what sits where, or a sentence why that cannot be told. */
 
-import type { Complex, Head, OnCable, Setting } from "../contract";
+import { variantOf, type Complex, type Head, type OnCable, type Setting } from "../contract";
 import type { Geometry } from "./geometry";
 import type { Line } from "./line";
 import type { Vector } from "./payload";
@@ -51,6 +51,8 @@ export interface Bounds {
   head: Head;
   kinds: ReadonlyMap<string, LiveKind>;
   geometry(name: string): Geometry;
+  /** Drawing of the cable of each variant, by its name. */
+  cables: Readonly<Record<string, string>>;
   corners: readonly number[];
   /** Length of the cable's way [m]. */
   route: number;
@@ -69,13 +71,13 @@ export function loadingOf(setting: Setting, bounds: Bounds): Loading | string {
   if (refused) return refused;
   const kinds = placed.map((one) => bounds.kinds.get(one.kind)!);
   const drawn = kinds.find((kind) => kind.geometry !== CABLE);
-  const geometry = bounds.geometry(drawn?.geometry ?? CABLE);
+  const geometry = bounds.geometry(drawn?.geometry ?? bounds.cables[setting.variant]!);
   const parts: Part[] = [];
   for (const [k, { count, position }] of placed.entries()) {
     const kind = kinds[k]!;
     const share = sharesOf(geometry, kind, count, position);
     const pieces = piecesOf(geometry, kind, count, position);
-    if (!share || !pieces) return unsolved(position, bounds.head);
+    if (!share || !pieces) return unsolved(position, setting, bounds.head);
     parts.push({ kind, count, position, share, pieces });
   }
   const owner = kinds.findIndex((kind) => kind.line.own || kind.geometry !== CABLE);
@@ -141,7 +143,7 @@ function refusalOf(setting: Setting, placed: readonly OnCable[], bounds: Bounds)
     return "This variant of the installation is not computed.";
   }
   for (const one of placed) {
-    const refused = ofOne(one, bounds);
+    const refused = ofOne(one, bounds) || ofVariant(one, setting, bounds);
     if (refused) return refused;
   }
   return placed.length === 2 ? ofTwo(placed as [OnCable, OnCable], bounds) : "";
@@ -170,6 +172,14 @@ function ofOne(one: OnCable, bounds: Bounds): string {
   return `It would lie across the bend of the cable at ${place}, and a row of cores is stiff.`;
 }
 
+/** What is drawn as wire is drawn on the installation as described. */
+function ofVariant(one: OnCable, setting: Setting, bounds: Bounds): string {
+  const isDrawn = bounds.kinds.get(one.kind)!.geometry !== CABLE;
+  if (!isDrawn || bounds.cables[setting.variant] === CABLE) return "";
+  const { label } = bounds.head.kinds.find((kind) => kind.id === one.kind)!;
+  return `${label} is drawn as wire: it is computed on the installation as described only.`;
+}
+
 function ofTwo([first, second]: [OnCable, OnCable], bounds: Bounds): string {
   const kinds = [first, second].map((one) => bounds.kinds.get(one.kind)!);
   if (kinds.some((kind) => kind.geometry !== CABLE)) {
@@ -183,9 +193,10 @@ function ofTwo([first, second]: [OnCable, OnCable], bounds: Bounds): string {
 }
 
 /** Says that part of something lies where there is no port, and which stretches are near. */
-function unsolved(position: number, head: Head): string {
-  const before = head.ranges.filter(([low]) => low <= position).at(-1);
-  const behind = head.ranges.find(([low]) => low > position);
+function unsolved(position: number, setting: Setting, head: Head): string {
+  const { ranges } = variantOf(head, setting.variant);
+  const before = ranges.filter(([low]) => low <= position).at(-1);
+  const behind = ranges.find(([low]) => low > position);
   const near = [before, behind]
     .filter((range) => range !== undefined)
     .map(([low, high]) => `${metres(low, head)} to ${metres(high, head)}`);

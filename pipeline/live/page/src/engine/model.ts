@@ -12,6 +12,8 @@ import { activePorts, emptyBand, RADIO_OHM, Response, Solver } from "./response"
 /** What computes of a study, as `pipeline/live/payload.py` writes it. */
 interface EngineData {
   geometries: Readonly<Record<string, GeometryData>>;
+  /** Drawing of the cable of each variant, by its name. */
+  cables: Readonly<Record<string, string>>;
   kinds: readonly KindData[];
   centre: number;
   z0: number;
@@ -69,18 +71,26 @@ export class SolvedModel implements Model {
 
   /** Fields that most settings share, made a little at a time: the page can be read meanwhile. */
   async prepare(): Promise<void> {
-    const fields = this.fieldsOf(this.geometry(CABLE));
+    await this.prepareOf(CABLE);
+    // The others are ready before anybody asks for them, and nobody waits for that.
+    void (async () => {
+      for (const name of Object.values(this.data.cables)) await this.prepareOf(name);
+    })();
+  }
+
+  private async prepareOf(name: string): Promise<void> {
+    const fields = this.fieldsOf(this.geometry(name));
     while (fields.prepare(AT_ONCE_MS)) await new Promise((go) => setTimeout(go));
   }
 
-  wires(_variant: string, setting: Setting): Wires {
-    const { segments } = this.geometryFor(setting);
+  wires(variant: string, setting: Setting): Wires {
+    const { segments } = this.geometryFor(variant, setting);
     const { start, end, radius, part } = segments;
     return { start: Float32Array.from(start), end: Float32Array.from(end), radius, part };
   }
 
-  way(_variant: string, setting: Setting): Way {
-    const { path, along, segments } = this.geometryFor(setting);
+  way(variant: string, setting: Setting): Way {
+    const { path, along, segments } = this.geometryFor(variant, setting);
     const point = new Float32Array(3 * path.length);
     path.forEach((segment, k) => {
       for (let axis = 0; axis < 3; axis++) {
@@ -108,13 +118,14 @@ export class SolvedModel implements Model {
   private loadingOf(setting: Setting): Loading | string {
     const { head, kinds, data } = this;
     const geometry = (name: string): Geometry => this.geometry(name);
-    const { corners, route, line, open } = data;
-    return loadingOf(setting, { head, kinds, geometry, corners, route, line, open });
+    const { cables, corners, route, line, open } = data;
+    return loadingOf(setting, { head, kinds, geometry, cables, corners, route, line, open });
   }
 
-  private geometryFor(setting: Setting): Geometry {
+  private geometryFor(variant: string, setting: Setting): Geometry {
     const kind = setting.first && this.kinds.get(setting.first.kind);
-    return this.geometry(kind ? kind.geometry : CABLE);
+    const isDrawn = kind && kind.geometry !== CABLE;
+    return this.geometry(isDrawn ? kind.geometry : this.data.cables[variant]!);
   }
 
   private geometry(name: string): Geometry {
@@ -139,7 +150,7 @@ export class SolvedModel implements Model {
 
   /** The ideal choke with the ends of a setting, and what others are compared with. */
   private idealFor(setting: Setting): { outcome: Outcome; reference: Reference } {
-    const key = JSON.stringify([setting.bond, setting.radio]);
+    const key = JSON.stringify([setting.variant, setting.bond, setting.radio]);
     let found = this.ideals.get(key);
     if (!found) {
       const bare = { ...setting, first: null, second: null, frequency: this.head.frequency };

@@ -16,6 +16,7 @@ const VIEWS = {
   float64: Float64Array,
   float32: Float32Array,
   int32: Int32Array,
+  int16: Int16Array,
   uint16: Uint16Array,
 };
 const EIGHT = 8;

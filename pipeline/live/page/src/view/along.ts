@@ -1,6 +1,6 @@
 /** Current along the cable as a curve, downwards as it hangs; the choke is moved on it too. */
 
-import type { Head, Way } from "../contract";
+import { variantOf, type Head, type Way } from "../contract";
 import { bead, type Bead, type Rail } from "./bead";
 import { ALONG } from "./boxes";
 import { lettering, picture, polyline, put, shape } from "./dom";
@@ -74,7 +74,7 @@ class Along {
     const { bare, ideal, own } = this.curves;
     const lines = [this.grid, this.track, this.edge, this.area, bare, ideal, own];
     this.drawing = shape("g", { role: "img" }, ...lines, this.names, this.numbers);
-    const rail = this.railOf(head);
+    const rail = this.railOf();
     this.beads = BOTH.map((which) => bead(this.board, rail, gripOf(state, which), 7, true));
     this.board.append(this.drawing, ...this.beads.map((each) => each.node));
   }
@@ -84,11 +84,12 @@ class Along {
     this.state.subscribe((seen) => this.draw(seen));
   }
 
-  private railOf({ ranges }: Head): Rail {
-    const [low, high] = [ranges[0]![0], ranges.at(-1)![1]];
+  private railOf(): Rail {
     return {
       at: (value) => [ALONG.left, this.scale.y(value)],
       nearest: (_, y) => {
+        const { ranges } = variantOf(this.state.model.head, this.state.current().variant);
+        const [low, high] = [ranges[0]![0], ranges.at(-1)![1]];
         const [top, foot] = [this.scale.y(low), this.scale.y(high)];
         return low + ((y - top) * (high - low)) / (foot - top);
       },
@@ -124,7 +125,7 @@ class Along {
     this.names.replaceChildren(...marks.map(([, node]) => node));
     const across = marks.map(([y]) => `M${ALONG.left} ${y.toFixed(1)}H${EDGE}`);
     put(this.grid, { d: across.join("") });
-    const tracks = this.state.model.head.ranges.map((range) => {
+    const tracks = variantOf(this.state.model.head, this.drawnFor).ranges.map((range) => {
       const [from, to] = range.map((place) => this.scale.y(place).toFixed(1));
       return `M${ALONG.left} ${from}V${to}`;
     });
@@ -136,7 +137,7 @@ class Along {
     BOTH.forEach((which, k) => {
       const [each, on] = [this.beads[k]!, seen.setting[which]];
       put(each.node, { class: `grip ${on ? handleLook(seen.mode) : "away"}` });
-      if (on) each.place(on.position, endsOf(head, on), isFixed(head, on));
+      if (on) each.place(on.position, endsOf(head, seen.setting.variant, on), isFixed(head, on));
     });
   }
 }

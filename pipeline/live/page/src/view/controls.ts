@@ -1,8 +1,8 @@
 /** What a reader sets beside the pictures: kinds, counts, places, ends, frequency, drawing. */
 
-import type { Complex, Setting } from "../contract";
+import { variantOf, type Complex, type Setting } from "../contract";
 import { element, tell } from "./dom";
-import { begins, BOTH, isFixed, placed, placesOf, type Which } from "./place";
+import { begins, BOTH, isFixed, onVariant, placed, placesOf, type Which } from "./place";
 import type { Seen, State } from "./state";
 import { kindOf, length, megahertz, ohms } from "./words";
 
@@ -56,7 +56,8 @@ function chokeControl(state: State, which: Which): Control {
   });
   place.addEventListener("input", () => {
     const on = state.current()[which];
-    const position = on && placesOf(head, on)[Number(place.value)];
+    const { variant } = state.current();
+    const position = on && placesOf(head, variant, on)[Number(place.value)];
     if (position) state.change({ [which]: { ...on, position } });
   });
   const counted = labelled("how many", count);
@@ -75,9 +76,10 @@ function chokeControl(state: State, which: Which): Control {
       if (!on) return;
       count.max = String(kind?.most ?? 1);
       if (document.activeElement !== count) count.value = String(on.count);
-      const places = placesOf(head, on);
+      const { variant } = seen.setting;
+      const places = placesOf(head, variant, on);
       place.max = String(places.length - 1);
-      place.value = String(places.indexOf(placed(head, on, on.position)));
+      place.value = String(places.indexOf(placed(head, variant, on, on.position)));
       place.disabled = isFixed(head, on);
       const words = length(on.position, head);
       tell(said, words);
@@ -89,16 +91,13 @@ function chokeControl(state: State, which: Which): Control {
 function chosenKind(state: State, which: Which, kind: string): Partial<Setting> {
   if (kind === NOTHING) return { [which]: null };
   const { head } = state.model;
-  const on = state.current()[which];
-  const usual = which === "second" ? middle(state) : head.ranges[0]![0];
-  const next = begins(head, kind, on?.position ?? head.start[which]?.position ?? usual);
+  const { variant, [which]: on } = state.current();
+  const [low, high] = variantOf(head, variant).ranges[0]!;
+  const usual = which === "second" ? (low + high) / 2 : low;
+  const wanted = on?.position ?? head.start[which]?.position ?? usual;
+  const next = begins(head, variant, kind, wanted);
   const most = kindOf(head, next)?.counted ? (kindOf(head, next)?.most ?? 1) : 1;
   return { [which]: { ...next, count: Math.min(on?.count ?? 1, most) } };
-}
-
-function middle(state: State): number {
-  const [low, high] = state.model.head.ranges[0]!;
-  return (low + high) / 2;
 }
 
 /** An end of the cable that is an impedance, or nothing at all under a word of its own. */
@@ -159,10 +158,13 @@ function frequencyControl(state: State): Control {
 
 function variantControl(state: State): Control {
   const select = element("select", {});
-  select.addEventListener("change", () => state.change({ variant: select.value }));
-  const options = state.model.head.variants.map(({ id, label }) => ({ value: id, text: label }));
+  const { head } = state.model;
+  select.addEventListener("change", () => {
+    state.set(onVariant(head, state.current(), select.value));
+  });
+  const options = head.variants.map(({ id, label }) => ({ value: id, text: label }));
   return {
-    node: labelled("drawn as", select),
+    node: labelled("cable's shield joined to the", select),
     show: (seen) => offer(select, options, seen.setting.variant),
   };
 }

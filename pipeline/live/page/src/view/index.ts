@@ -75,5 +75,8 @@ function listening(first: HTMLElement, state: State): void {
 function saidOf(state: State, seen: Seen): string {
   const { at } = seen.outcome;
   const numbers = `current at the radio ${percent(at.station[0]!)}, SWR ${swr(at.swr[0]!)}`;
-  return `${shownWords(state, seen)}: ${numbers}. ${verdict(seen.outcome)}.`;
+  // Nothing is judged but the installation as described.
+  const isJudged = seen.setting.variant === state.model.head.start.variant;
+  const judged = isJudged ? ` ${verdict(seen.outcome)}.` : "";
+  return `${shownWords(state, seen)}: ${numbers}.${judged}`;
 }

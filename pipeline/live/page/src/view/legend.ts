@@ -1,5 +1,6 @@
 /** Names of the lines, each a button that shows its state: as set, ideal, without; one key away. */
 
+import { variantOf, type Head } from "../contract";
 import { element, shape, tell } from "./dom";
 import { isSame } from "./numbers";
 import type { Mode, Seen, State } from "./state";
@@ -14,13 +15,19 @@ function isAdvised(state: State, seen: Seen): boolean {
   return isSame(seen.setting, start) && seen.setting.frequency === start.frequency;
 }
 
+/** Where the cable's shield is joined, in a few words. */
+export function joinedTo(head: Head, seen: Seen): string {
+  return `cable on the ${variantOf(head, seen.setting.variant).label}`;
+}
+
 /** What is shown, in a few words. */
 export function shownWords(state: State, seen: Seen): string {
   if (seen.mode === "bare") return "no choke";
   if (seen.mode === "ideal") return "ideal choke";
   const { head } = state.model;
   if (isSame(seen.setting, head.start)) return "as advised";
-  return `as set: ${onCable(head, seen.setting)}`;
+  const other = seen.setting.variant === head.start.variant ? "" : `, ${joinedTo(head, seen)}`;
+  return `as set: ${onCable(head, seen.setting)}${other}`;
 }
 
 function sample(look: string): SVGElement {

@@ -1,6 +1,13 @@
 /** The numbers that count, each beside those without a choke and with an ideal one. */
 
-import type { Candidate, Head, OnCable, Outcome, Setting } from "../contract";
+import {
+  variantOf,
+  type Candidate,
+  type Head,
+  type OnCable,
+  type Outcome,
+  type Setting,
+} from "../contract";
 import { element, tell } from "./dom";
 import type { Seen, State } from "./state";
 import { decibels, megahertz, percent, reason, swr, verdict, watts } from "./words";
@@ -83,15 +90,23 @@ export function scoreView(host: HTMLElement, state: State): void {
     // Patterns, and so the score, belong to the design frequency wherever the match is told.
     const isThere = seen.setting.frequency === head.frequency;
     const when = isThere ? "" : `At ${megahertz(head.frequency)}: `;
-    tell(sentence, seen.refused ? `Not computed: ${seen.refused}` : when + inSentence(seen));
+    tell(sentence, seen.refused ? `Not computed: ${seen.refused}` : when + inSentence(seen, head));
   });
 }
 
+/** The verdict; of another installation than the one that was judged only what it is. */
+function headOf(seen: Seen, head: Head): string {
+  const { variant } = seen.setting;
+  if (variant === head.start.variant) return verdict(seen.outcome);
+  const { label, grade } = variantOf(head, variant);
+  return `With the cable on the ${label}, computed as described and not judged (${grade} drawing)`;
+}
+
 /** The score with its reason, and the heat. */
-function inSentence(seen: Seen): string {
+function inSentence(seen: Seen, head: Head): string {
   const isBare = !seen.shown.first && !seen.shown.second && seen.mode !== "ideal";
   const why = reason(seen.outcome, isBare ? null : seen.bare);
-  const said = `${verdict(seen.outcome)}: ${why}`;
+  const said = `${headOf(seen, head)}: ${why}`;
   const heat = seen.outcome.heat.reduce((sum, each) => sum + each, 0);
   // What is drawn as wire has no heat of its own: it is that of the metal.
   if (!heat || seen.mode === "ideal") return `${said}.`;

@@ -1,6 +1,6 @@
 /** The installation from the side, the cable as wide and as dark as its current, chokes by hand. */
 
-import type { Head, Setting, Way, Wires } from "../contract";
+import { variantOf, type Head, type Setting, type Way, type Wires } from "../contract";
 import { along, bead, inPicture, type Bead, type Rail } from "./bead";
 import { LEAST_WIDE, MOST_WIDE, SIDE, STEPS } from "./boxes";
 import { element, lettering, picture, polyline, put, shape, tell } from "./dom";
@@ -168,7 +168,7 @@ class Side {
     const { model } = this.state;
     const ground = (this.ground = groundOf(this.state, seen.shown));
     this.variant = ground.variant;
-    const { ranges } = model.head;
+    const { ranges } = variantOf(model.head, ground.variant);
     const lines = ranges.map((range) => polyline(stretchOf(this.rail, ground.way, range)));
     const stretch = lines.join("");
     put(this.touch, { d: stretch });
@@ -183,14 +183,15 @@ class Side {
     put(handle.node, { class: `grip ${on ? handleLook(seen.mode) : "away"}` });
     put(tag, { class: on && seen.mode === "own" ? "name" : "away" });
     if (!on) return;
-    handle.place(on.position, endsOf(head, on), isFixed(head, on));
+    handle.place(on.position, endsOf(head, seen.setting.variant, on), isFixed(head, on));
     const [x, y] = this.rail.at(on.position);
     // The second is named on the other side: two that lie close have room.
     const [aside, anchor] = which === "first" ? [18, "start"] : [-18, "end"];
     put(tag, { x: (x + aside).toFixed(1), y: (y + 5).toFixed(1), "text-anchor": anchor });
     const count = on.count > 1 ? `${on.count} cores, ` : "";
     tell(tag, `${count}${length(on.position, head)}`);
-    const hint = head.ranges.length > 1 ? HINT_OF_MANY : HINT;
+    const { ranges } = variantOf(head, seen.setting.variant);
+    const hint = ranges.length > 1 ? HINT_OF_MANY : HINT;
     if (which === "first") tell(this.hint, isFixed(head, on) ? "" : hint);
   }
 }
@@ -219,8 +220,8 @@ function putThere(state: State, position: number): void {
     if (!isFixed(head, setting.first)) state.change(moved(head, setting, "first", position));
   } else if (head.start.first && !isFixed(head, head.start.first)) {
     const { first } = head.start;
-    state.change({ first: { ...first, position: placed(head, first, position) } });
-  } else if (movable) state.change({ first: begins(head, movable.id, position) });
+    state.change({ first: { ...first, position: placed(head, setting.variant, first, position) } });
+  } else if (movable) state.change({ first: begins(head, setting.variant, movable.id, position) });
 }
 
 function drawWires(lines: Map<string, SVGElement>, wires: Wires, sheet: Sheet): void {
