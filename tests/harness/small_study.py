@@ -59,10 +59,11 @@ def small_study_file(folder: Path, name: str = "small", **changes: object) -> Pa
     return path
 
 
-def quick_study_file(folder: Path) -> Path:
+def quick_study_file(folder: Path, **changes: object) -> Path:
     """The small study with two kinds of candidates only: a whole run of it takes least."""
     chokes = yaml.safe_load(SMALL.read_text(encoding="utf-8"))["chokes"]
-    return small_study_file(folder, chokes=[c for c in chokes if c["id"] in ("core", "measured")])
+    few = [c for c in chokes if c["id"] in ("core", "measured")]
+    return small_study_file(folder, chokes=few, **changes)
 
 
 def through_stages(study: Path, folder: Path) -> Path:

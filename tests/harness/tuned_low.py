@@ -1,10 +1,9 @@
-"""The smallest study, tuned once a session without a choke on its cable."""
+"""A J-pole with a short cable, tuned once a session without a choke on its cable."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from importlib.resources import files
 from pathlib import Path
 
 from pipeline.design.tuning import Tuned, tune
@@ -13,18 +12,19 @@ from pipeline.solver.cases import NONE
 from pipeline.study.reader import load_study
 from pipeline.study.records import Study
 
-MINIMAL = Path(str(files("models") / "studies" / "minimal.yaml"))
+# Solved in a quarter of the time that one 8 m over soil takes.
+LOW = Path(__file__).parents[1] / "studies" / "good" / "low.yaml"
 
 
 @cache
-def minimal() -> Study:
-    study = load_study(MINIMAL)
+def low() -> Study:
+    study = load_study(LOW)
     return replace(study, tune=replace(study.tune, choke=NONE))
 
 
 @cache
 def tuned() -> Tuned:
-    return tune(minimal())
+    return tune(low())
 
 
 @cache
