@@ -37,7 +37,7 @@ from pipeline.circuit.port_algebra import loaded_admittance, port_voltages
 from pipeline.mesh.evidence import GeometryEvidence, geometry_evidence
 from pipeline.solver.antenna_loads import load_impedances, twin_loads
 from pipeline.solver.far_field import Directions, directive_power, far_field, radiated_power
-from pipeline.solver.nec2 import solver_pattern, unit_source_currents
+from pipeline.solver.nec2 import engine_context, excite, solver_pattern, unit_source_currents
 
 # Pipes, bands and cables that generators are meant for.
 PIPES = ("15x1 mm", "22x1 mm", "28x1 mm")
@@ -224,8 +224,29 @@ def average_gain(built: Structure, f: float = 145e6) -> float:
 def evidence(built: Structure, f: float = 145e6, soil: Soil | None = None) -> GeometryEvidence:
     """What a drawing says about itself at its design frequency."""
     own = load_impedances(built, np.array([f]), f)[0]
-    y = loaded_admittance(port_matrix(built, f, soil)[1], own)
-    return geometry_evidence(built, average_gain(built, f), y)
+    if soil is None and not twin_loads(built, f):
+        y, gain = _port_matrix_and_gain(built, f)
+    else:
+        y, gain = port_matrix(built, f, soil)[1], average_gain(built, f)
+    return geometry_evidence(built, gain, loaded_admittance(y, own))
+
+
+def _port_matrix_and_gain(built: Structure, f: float) -> tuple[NDArray[np.complex128], float]:
+    """Port matrix [S] and average gain of a drawing in free space whose twin has no loads.
+
+    Both come from one lossless matrix of the engine: to factorise it is nearly all of a solve.
+    """
+    context = engine_context(built, None)
+    context.fr_card(0, 1, f / 1e6, 0.0)
+    currents = np.empty((len(built.ports), len(built.segments)), complex)
+    for k, group in enumerate(built.port_groups):
+        excite(context, built, group)
+        context.xq_card(0)
+        currents[k] = context.get_structure_currents(k).get_current()
+    excite(context, built, built.port_groups[0])
+    context.rp_card(0, 19, 37, 1, 0, 0, 1, 0.0, 0.0, 10.0, 10.0, 0.0, 0.0)
+    gain = float(context.get_radiation_pattern(0).get_average_power_gain())
+    return np.asarray(built.through_ports(currents).T), gain
 
 
 # Measures of an antenna in free space at a frequency, by default that of its plan
