@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG
+from pipeline.figures import page
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.exposure import _notes
 from pipeline.figures.feed_line import FLOOR
@@ -72,6 +73,14 @@ def summary_of(folder: Path) -> dict:
 
 def rewrite(folder: Path, summary: dict) -> None:
     (folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def coarse() -> Iterator[None]:
+    """Few dots: what is held here does not hang on how many there are."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(page, "DPI", 50)
+        yield
 
 
 # Laws: every figure
