@@ -18,7 +18,7 @@ from pipeline.figures.style import Sheet, style
 from pipeline.runtime.store import read_json
 from pipeline.text.formatting import plain
 
-pytestmark = pytest.mark.takes(35)
+pytestmark = pytest.mark.takes(20)
 
 # Smallest letters at the size of print that journals take [point] (common practice, no source).
 SMALLEST = 6.0

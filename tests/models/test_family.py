@@ -30,7 +30,7 @@ from tests.harness.antenna_with_cable import (
     z_feed,
 )
 
-pytestmark = pytest.mark.takes(85)
+pytestmark = pytest.mark.takes(45)
 
 NAMES = sorted(generators())
 HUBS, DIPOLES = ("five-eighths", "ground-plane"), ("gamma-dipole", "sleeve-dipole")

@@ -26,7 +26,7 @@ from tests.harness.small_study import quick_study_file
 
 pytestmark = pytest.mark.takes(90)
 
-KILLS = 4
+KILLS = 3
 # Fractions of the undisturbed time: from before the first job to a third of a run. What a
 # killed run finished is kept, so that a row of them reaches every later stage too.
 EARLIEST, LATEST = 0.08, 0.30
@@ -312,7 +312,7 @@ def odd_surroundings(folder: Path) -> tuple[Path, dict[str, str | None]]:
     return odd, {**given, "PYTHONIOENCODING": "ascii"}
 
 
-def test_a_run_killed_four_times_ends_with_the_results_of_an_undisturbed_one(
+def test_a_run_killed_three_times_ends_with_the_results_of_an_undisturbed_one(
     tmp_path: Path, run: Run, no_stray_children: list[int]
 ) -> None:
     # By turns the run with all its children, and the run alone, whose children go on for a while.
