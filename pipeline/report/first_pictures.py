@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from models.antennas import generators
 from models.lengths import large
 from models.wires.structure import Structure
 from pipeline.figures.data import Cases, Table, landmarks, load_cases, read_table
@@ -67,13 +68,17 @@ class Sketch:
 
 @dataclass(frozen=True)
 class FirstPictures:
-    """All pictures of the first screen, and the name of the case that they show."""
+    """All pictures of the first screen, and whether the case that they show has no choke.
+
+    ``zero`` says where degrees count from, empty where the study has bearings.
+    """
 
     side: Sketch
     along: Sketch
     fan: Sketch
     ring: Sketch
     is_bare: bool
+    zero: str
 
 
 def polyline(points: Floats, closed: bool = False) -> str:
@@ -99,7 +104,16 @@ def first_pictures(results: Path) -> FirstPictures:
         _fan(cases, upwards),
         _ring(cases, round_about),
         cases.chosen == NONE,
+        _zero(cases),
     )
+
+
+def _zero(cases: Cases) -> str:
+    """Where degrees count from and which way, empty where directions are bearings."""
+    if compass_of(cases).facing is not None:
+        return ""
+    zero = generators()[cases.summary["study"]["antenna"]["type"]].azimuth_zero
+    return f"0° points {zero}, degrees count to the left"
 
 
 def _shown(cases: Cases) -> list[tuple[str, str]]:

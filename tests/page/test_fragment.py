@@ -16,6 +16,7 @@ from tests.page.made_heads import made_head, made_variant
 
 # Berners-Lee, Fielding, Masinter, RFC 3986 (2005), section 3.5: what a fragment may hold.
 FRAGMENT = re.compile(r"#(?:[A-Za-z0-9\-._~!$&'()*+,;=:@/?]|%[0-9A-F]{2})*")
+AT_FIRST = {"mode": "own", "cut": 0}
 VARIANTS = [made_variant("as-described", {}), made_variant("drop & 2*1 @ 3m", {})]
 HEAD = made_head(SMALL, hasBond=True, variants=VARIANTS)
 ODD = {**HEAD["kinds"][0], "id": "50% of *two*@once&more=#ü😀"}
@@ -34,6 +35,10 @@ MALFORMED = (
     "choke=mix-43-clamp-12-7@0.05",
     "choke=sleeve@0.31m",
     "choke=%E0%A4%A@0.05m",
+    "choke=50*",
+    "show=all",
+    "cut=360deg",
+    "cut=-5deg",
     "choke=none&choke=none",
     "radio=short",
     "radio=-1",
@@ -103,9 +108,17 @@ def test_a_setting_comes_back_from_its_fragment_as_it_was(fragment: Page) -> Non
     assert [text for text in texts if not FRAGMENT.fullmatch(text)] == []
     found = read(fragment, texts)
     for setting, back, text in zip(wanted, found, texts, strict=True):
-        assert back == {"setting": {**setting, "frequency": pytest.approx(setting["frequency"])}}, (
-            text
+        at = pytest.approx(setting["frequency"])
+        assert back == {"setting": {**setting, "frequency": at}, "look": AT_FIRST}, text
+
+
+def test_how_a_setting_is_looked_at_comes_back_as_well(fragment: Page) -> None:
+    for look in ({"mode": "bare", "cut": 0}, {"mode": "ideal", "cut": 275}):
+        text = fragment.evaluate(
+            "([look, head]) => tried.fragmentOf(head.start, head, look)", [look, HEAD]
         )
+        assert FRAGMENT.fullmatch(text)
+        assert read(fragment, [text]) == [{"setting": HEAD["start"], "look": look}]
 
 
 def test_a_fragment_is_short_and_says_what_is_set(fragment: Page) -> None:
@@ -118,9 +131,9 @@ def test_a_fragment_is_short_and_says_what_is_set(fragment: Page) -> None:
 
 def test_what_a_link_leaves_out_is_as_the_page_begins(fragment: Page) -> None:
     nothing, radio, bare = read(fragment, ["", "#radio=open", "#choke=none"])
-    assert nothing == {"setting": HEAD["start"]}
-    assert radio == {"setting": {**HEAD["start"], "radio": "open"}}
-    assert bare == {"setting": {**HEAD["start"], "first": None, "second": None}}
+    assert nothing == {"setting": HEAD["start"], "look": AT_FIRST}
+    assert radio["setting"] == {**HEAD["start"], "radio": "open"}
+    assert bare["setting"] == {**HEAD["start"], "first": None, "second": None}
 
 
 def test_nonsense_is_refused_with_a_sentence_and_nothing_is_thrown(fragment: Page) -> None:

@@ -21,12 +21,14 @@ SHARE = """(head) => {
   window.shown = { setting: head.start, wasSet: 0,
     move(position) {
       shown.setting = {...shown.setting, first: {...shown.setting.first, position}};
-      listeners.forEach((each) => each(shown.setting));
-    } };
+      listeners.forEach((each) => each());
+    }, look: {mode: 'own', cut: 0} };
   tried.share(host, head, {
     current: () => shown.setting,
-    set: (setting) => { shown.setting = setting; shown.wasSet += 1;
-      listeners.forEach((each) => each(setting)); },
+    set: (setting, mode) => { shown.setting = setting; shown.wasSet += 1; shown.look.mode = mode;
+      listeners.forEach((each) => each()); },
+    look: () => shown.look,
+    turn: (cut) => { shown.look.cut = cut; },
     watch: (listener) => listeners.push(listener),
   });
 }"""
@@ -97,14 +99,15 @@ def test_an_address_that_does_not_read_is_refused_in_words_and_changes_nothing(
     shared: Callable[[str], Page], fragment: str
 ) -> None:
     page = shared(fragment)
-    assert said(page).startswith("The link's settings are not taken: ")
+    refused = page.get_by_role("alert").inner_text()
+    assert refused.startswith("The link's settings are not taken: ")
     assert setting(page) == HEAD["start"]
     assert page.locator("img").count() == 0
 
 
 def test_a_link_to_a_part_of_the_page_is_no_setting(shared: Callable[[str], Page]) -> None:
     page = shared("#safety")
-    assert said(page) == ""
+    assert page.get_by_role("alert").inner_text() == ""
     assert page.evaluate("shown.wasSet") == 0
 
 

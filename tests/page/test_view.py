@@ -232,7 +232,30 @@ def test_the_match_is_drawn_once_its_question_is_opened(live: Page) -> None:
     assert "SWR" in live.locator("#live-band p").inner_text()
 
 
+def test_a_link_brings_what_is_shown_and_the_direction_of_the_cut(
+    report: Path, opened: Callable[..., Watched]
+) -> None:
+    page = opened(report, fragment="#show=ideal&cut=90deg").page
+    page.wait_for_selector("html[data-live]")
+    settle(page)
+    assert "ideal" in page.locator("#live-legend [aria-pressed=true]").inner_text()
+    needle = page.locator("#picture-pattern [role=slider]")
+    assert needle.get_attribute("aria-valuenow") == "90"
+    # Its figure in the first fold is the first screen once more.
+    page.locator("#why summary").click()
+    assert not page.locator("#overview").is_visible()
+
+
 # Refusals
+
+
+def test_a_link_that_cannot_be_taken_says_so_above_the_numbers(
+    report: Path, opened: Callable[..., Watched]
+) -> None:
+    page = opened(report, fragment="#choke=50*").page
+    page.wait_for_selector("html[data-live]")
+    said = page.locator("#first > [role=alert]")
+    assert said.inner_text().startswith("The link's settings are not taken: ")
 
 
 def test_what_was_not_solved_says_so_and_keeps_the_last_picture(live: Page) -> None:

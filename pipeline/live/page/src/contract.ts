@@ -29,6 +29,15 @@ export interface Setting {
   frequency: number;
 }
 
+/** Whether what is set is shown, or the same without a choke or with an ideal one. */
+export type Mode = "own" | "bare" | "ideal";
+
+/** How a setting is looked at: which case is shown, and the azimuth of the cut upwards [deg]. */
+export interface Look {
+  mode: Mode;
+  cut: number;
+}
+
 /** A kind of choke as the page offers it. */
 export interface Kind {
   id: string;

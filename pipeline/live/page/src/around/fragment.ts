@@ -2,6 +2,7 @@
  * A setting as the fragment of a link, and back.
  *
  *     #choke=2*mix-43-clamp-12-7@0.05m&second=none&bond=40+10j&radio=open&at=145.2MHz
+ *     #choke=none&show=ideal&cut=90deg
  *
  * What is left out is as the page begins. A fragment comes from strangers: what does not read is
  * refused with a sentence, and nothing is thrown.
@@ -12,27 +13,35 @@ import {
   type Complex,
   type Head,
   type Kind,
+  type Look,
+  type Mode,
   type OnCable,
   type Setting,
 } from "../contract";
 import { shown } from "./plain_text";
 
 /** A setting that was read, or a sentence that says why there is none. */
-export type Read = { setting: Setting } | { refused: string };
+export type Read = { setting: Setting; look: Look } | { refused: string };
 
 const LONGEST = 600;
 const NONE = "none";
 const NUMBER = String.raw`-?\d{1,9}(?:\.\d{1,25})?(?:e-?\d{1,2})?`;
 const PIECES = new RegExp(`^(?:(\\d{1,3})\\*)?([^*@]+)@(${NUMBER})m$`);
 const OHMS = new RegExp(`^(${NUMBER})(?:([+-])(${NUMBER})j)?$`);
+const DEGREES = /^(\d{1,3})deg$/;
 const MEGAHERTZ = new RegExp(`^(${NUMBER})MHz$`);
 /** Numbers in text differ from those of the page by rounding. */
 const SLACK = 1e-9;
 
 class Refusal extends Error {}
 
-/** The setting as a fragment with its `#`. */
-export function fragmentOf(setting: Setting, head: Head): string {
+/** How a page is looked at when it opens. */
+const AT_FIRST: Look = { mode: "own", cut: 0 };
+/** Cases that are shown in place of what is set, by their words in a link. */
+const MODES: Readonly<Record<string, Mode>> = { none: "bare", ideal: "ideal" };
+
+/** The setting as a fragment with its `#`, and how it is looked at. */
+export function fragmentOf(setting: Setting, head: Head, look = AT_FIRST): string {
   const parts = [`choke=${onCableText(setting.first)}`];
   if (setting.second) parts.push(`second=${onCableText(setting.second)}`);
   if (head.hasBond) {
@@ -41,13 +50,16 @@ export function fragmentOf(setting: Setting, head: Head): string {
   parts.push(`radio=${setting.radio === "open" ? "open" : ohmsText(setting.radio)}`);
   if (setting.frequency !== head.frequency) parts.push(`at=${setting.frequency / 1e6}MHz`);
   if (head.variants.length > 1) parts.push(`drawn=${encodeURIComponent(setting.variant)}`);
+  const shows = Object.keys(MODES).find((word) => MODES[word] === look.mode);
+  if (shows) parts.push(`show=${shows}`);
+  if (look.cut) parts.push(`cut=${look.cut}deg`);
   return `#${parts.join("&")}`;
 }
 
 /** The setting that a fragment, with its `#` or without, asks for. */
 export function settingOf(fragment: string, head: Head): Read {
   try {
-    return { setting: read(fragment.replace(/^#/, ""), head) };
+    return read(fragment.replace(/^#/, ""), head);
   } catch (error) {
     if (error instanceof Refusal || error instanceof URIError) return { refused: saidOf(error) };
     throw error;
@@ -69,7 +81,7 @@ function ohmsText([real, imaginary]: Complex): string {
   return imaginary ? `${real}${imaginary < 0 ? "-" : "+"}${Math.abs(imaginary)}j` : `${real}`;
 }
 
-type Reader = (text: string, head: Head) => Partial<Setting>;
+type Reader = (text: string, head: Head) => Partial<Setting & Look>;
 
 const READERS: Readonly<Record<string, Reader>> = {
   choke: (text, head) => ({ first: onCable(text, head) }),
@@ -78,11 +90,13 @@ const READERS: Readonly<Record<string, Reader>> = {
   radio: (text) => ({ radio: text === "open" ? "open" : ohms(text) }),
   at: (text, head) => ({ frequency: frequency(text, head) }),
   drawn: (text, head) => ({ variant: variant(text, head) }),
+  show: (text) => ({ mode: mode(text) }),
+  cut: (text) => ({ cut: azimuth(text) }),
 };
 
-function read(text: string, head: Head): Setting {
+function read(text: string, head: Head): { setting: Setting; look: Look } {
   if (text.length > LONGEST) throw new Refusal(`they are longer than ${LONGEST} signs`);
-  let setting = head.start;
+  let found: Setting & Look = { ...head.start, ...AT_FIRST };
   const known = new Set<string>();
   for (const part of text ? text.split("&") : []) {
     const cut = part.indexOf("=");
@@ -90,12 +104,13 @@ function read(text: string, head: Head): Setting {
     if (!Object.hasOwn(READERS, key)) throw new Refusal(`${shown(key)} is nothing to set`);
     if (known.has(key)) throw new Refusal(`${key} is there twice`);
     known.add(key);
-    setting = { ...setting, ...READERS[key]!(cut < 0 ? "" : part.slice(cut + 1), head) };
+    found = { ...found, ...READERS[key]!(cut < 0 ? "" : part.slice(cut + 1), head) };
   }
   // A link that names the choke names all that is on the cable.
-  if (known.has("choke") && !known.has("second")) setting = { ...setting, second: null };
+  if (known.has("choke") && !known.has("second")) found.second = null;
+  const { mode, cut, ...setting } = found;
   for (const on of [setting.first, setting.second]) refuseUnsolved(on, setting, head);
-  return setting;
+  return { setting, look: { mode, cut } };
 }
 
 /** Refuses a place that lies on no stretch of the setting's installation. */
@@ -148,6 +163,19 @@ function frequency(text: string, head: Head): number {
     throw new Refusal(`${match[1]} MHz is outside the band that was solved, ${ends}`);
   }
   return Math.min(Math.max(hertz, low), high);
+}
+
+function mode(text: string): Mode {
+  const found = Object.hasOwn(MODES, text) ? MODES[text] : undefined;
+  if (!found) throw new Refusal(`${shown(text)} is no case to show, like ideal or none`);
+  return found;
+}
+
+function azimuth(text: string): number {
+  const match = DEGREES.exec(text);
+  const degrees = Number(match?.[1] ?? NaN);
+  if (!(degrees < 360)) throw new Refusal(`${shown(text)} is no direction, like 90deg`);
+  return degrees;
 }
 
 function variant(text: string, head: Head): string {

@@ -2,15 +2,18 @@
  * The setting in the address of the page, and two buttons that copy it: as a link, as a study file.
  */
 
-import type { Head, Setting } from "../contract";
+import type { Head, Look, Mode, Setting } from "../contract";
 import { fragmentOf, settingOf } from "./fragment";
 import { studyFile } from "./study_file";
 
 /** The page as the rest of it knows it: what is set, how to set it, and who wants to know. */
 export interface Settable {
   current(): Setting;
-  set(setting: Setting): void;
-  watch(listener: (setting: Setting) => void): void;
+  set(setting: Setting, mode?: Mode): void;
+  /** How it is looked at, and how to turn the cut upwards. */
+  look(): Look;
+  turn(azimuth: number): void;
+  watch(listener: () => void): void;
 }
 
 /** So long after the last change the address follows: browsers allow a hundred in half a minute. */
@@ -33,7 +36,7 @@ export function share(host: HTMLElement, head: Head, page: Settable): void {
   });
   const copied = (name: string, text: string): Promise<void> => copy(text, name, said, shown);
   host.append(
-    button("Copy link", () => void copied("The link", linkTo(page.current(), head))),
+    button("Copy link", () => void copied("The link", linkTo(page, head))),
     button("Copy study file", () => {
       const written = studyFile(page.current(), head);
       if ("text" in written) void copied("The study file", written.text);
@@ -42,9 +45,7 @@ export function share(host: HTMLElement, head: Head, page: Settable): void {
     said,
     shown,
   );
-  followAddress(head, page, (text) => {
-    said.textContent = text;
-  });
+  followAddress(head, page, refusals(host));
 }
 
 function button(words: string, act: () => void): HTMLButtonElement {
@@ -55,8 +56,19 @@ function button(words: string, act: () => void): HTMLButtonElement {
   return made;
 }
 
-function linkTo(setting: Setting, head: Head): string {
-  return location.href.split("#")[0]! + fragmentOf(setting, head);
+/** A function that says above the numbers why a link is not taken: those who open it look there. */
+function refusals(host: HTMLElement): (text: string) => void {
+  const refused = document.createElement("p");
+  refused.className = "refused";
+  refused.setAttribute("role", "alert");
+  (document.getElementById("first") ?? host).prepend(refused);
+  return (text) => {
+    refused.textContent = text;
+  };
+}
+
+function linkTo(page: Settable, head: Head): string {
+  return location.href.split("#")[0]! + fragmentOf(page.current(), head, page.look());
 }
 
 /** To the clipboard; where the browser does not let a page do that, into a field to copy from. */
@@ -88,22 +100,26 @@ function followAddress(head: Head, page: Settable, say: (text: string) => void):
     if (!fragment || namesPart(fragment)) return;
     const read = settingOf(fragment, head);
     if ("refused" in read) {
-      say(read.refused);
+      say(`${read.refused} Nothing is changed by it.`);
       return;
     }
     say("");
     own = true;
-    page.set(read.setting);
+    page.set(read.setting, read.look.mode);
+    page.turn(read.look.cut);
     own = false;
   };
   take();
   addEventListener("hashchange", take);
-  page.watch((setting) => {
+  page.watch(() => {
     // What came from the address stands there already.
     if (own) return;
+    say("");
     clearTimeout(waiting);
     // In place of the entry in the history, which the reader's own steps fill.
-    waiting = setTimeout(() => history.replaceState(null, "", fragmentOf(setting, head)), STILL);
+    waiting = setTimeout(() => {
+      history.replaceState(null, "", fragmentOf(page.current(), head, page.look()));
+    }, STILL);
   });
 }
 

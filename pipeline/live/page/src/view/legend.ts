@@ -1,9 +1,9 @@
 /** Names of the lines, each a button that shows its state: as set, ideal, without; one key away. */
 
-import { variantOf, type Head } from "../contract";
+import { variantOf, type Head, type Mode } from "../contract";
 import { element, shape, tell } from "./dom";
 import { isSame } from "./numbers";
-import type { Mode, Seen, State } from "./state";
+import type { Seen, State } from "./state";
 import { onCable } from "./words";
 
 /** Fields that single keys say nothing to. */

@@ -31,7 +31,7 @@ const ROWS: readonly Row[] = [
     ...{ of: (o) => o.at.station[0]!, interval: "station_ratio" },
   },
   {
-    ...{ label: "Gain to the horizon", say: decibels },
+    ...{ label: "Mean gain, lowest lobe", say: decibels },
     ...{ of: figure("mean_gain_dbi"), interval: "mean_gain_dbi" },
   },
   { label: "SWR", say: swr, of: (o) => o.at.swr[0]!, interval: "swr" },

@@ -98,10 +98,7 @@ class Pattern {
       // Once around it begins anew: no end to come to.
       next: (value: number, by: number) => (value + by + 360) % 360,
       ended: () => undefined,
-      moved: (value: number) => {
-        this.azimuth = value;
-        this.draw(state.now());
-      },
+      moved: (value: number) => state.turn(value),
     };
     this.hand = bead(this.ring.board, rail, grip, 6);
     this.ring.board.append(this.needle, this.hand.node);
@@ -123,6 +120,7 @@ class Pattern {
   }
 
   private draw(seen: Seen): void {
+    this.azimuth = seen.cut;
     const away = (hidden: boolean, ...boards: SVGElement[]): void => {
       for (const each of boards) each.classList.toggle("away", hidden);
     };

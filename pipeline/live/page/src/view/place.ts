@@ -3,13 +3,14 @@
 import {
   variantOf,
   type Head,
+  type Mode,
   type OnCable,
   type Setting,
   type Stretch,
   type Variant,
 } from "../contract";
 import type { Grip } from "./bead";
-import type { Mode, State } from "./state";
+import type { State } from "./state";
 import { kindOf, length } from "./words";
 
 export type Which = "first" | "second";

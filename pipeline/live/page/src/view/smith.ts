@@ -8,7 +8,7 @@ import { lettering, picture, polyline, put, shape } from "./dom";
 import type { Seen, State } from "./state";
 import { megahertz } from "./words";
 
-const BOX = { wide: 320, tall: 300, x: 160, y: 150, radius: 128 };
+const BOX = { wide: 350, tall: 304, x: 175, y: 152, radius: 128 };
 const REFERENCE = 50;
 /** Lines of equal resistance and of equal reactance [ohm], and rings of equal SWR. */
 const RESISTANCES = [10, 25, 50, 100, 250];
@@ -58,11 +58,37 @@ function netOf(reach: number): SVGElement[] {
     shape("circle", { class: "edge", cx: BOX.x, cy: BOX.y, r: BOX.radius }),
     shape("path", { class: "grid", d: net }),
   ];
+  return [...found, ...numbersOf(reach), ...sidesOf(reach), ...matchRings(reach)];
+}
+
+/** Resistances where the reactance is nothing, reactances where the resistance is the reference. */
+function numbersOf(reach: number): SVGElement[] {
+  const found: SVGElement[] = [];
+  const add = (place: Place, text: string): void => {
+    if (Math.hypot(...place) < 0.95 * reach) found.push(label(onDisc(place, reach), text));
+  };
   for (const r of RESISTANCES) {
-    const place = reflection(r, 0);
-    if (Math.abs(place[0]) < 0.95 * reach) found.push(label(onDisc(place, reach), `${r} Ω`));
+    add(reflection(r, 0), r === REFERENCE ? `${r} Ω, match` : `${r} Ω`);
   }
-  return [...found, ...matchRings(reach)];
+  for (const x of REACTANCES) {
+    add(reflection(REFERENCE, x), `+j${x}`);
+    add(reflection(REFERENCE, -x), `−j${x}`);
+  }
+  return found;
+}
+
+/** What lies on which side; at the edge itself only where all of the disc is shown. */
+function sidesOf(reach: number): SVGElement[] {
+  const whole = reach >= 1;
+  const { x, y, radius } = BOX;
+  const side = (at: Place, anchor: string, text: string): SVGElement =>
+    lettering({ class: "tick", "text-anchor": anchor, x: at[0], y: at[1] }, text);
+  return [
+    side([x, y - radius - 8], "middle", "inductive, +jX"),
+    side([x, y + radius + 16], "middle", "capacitive, −jX"),
+    side([x - radius - 5, y + 3], "end", whole ? "short" : "← short"),
+    side([x + radius + 5, y + 3], "start", whole ? "open" : "open →"),
+  ];
 }
 
 function matchRings(reach: number): SVGElement[] {
@@ -73,7 +99,8 @@ function matchRings(reach: number): SVGElement[] {
     found.push(shape("circle", { class: "ring-swr", cx: BOX.x, cy: BOX.y, r: long.toFixed(1) }));
     // Below on the left, where the lines of resistance leave room.
     const aside = long * Math.SQRT1_2;
-    found.push(label([BOX.x - aside, BOX.y + aside + 12], `SWR ${swr}`));
+    const at = { x: (BOX.x - aside - 2).toFixed(1), y: (BOX.y + aside + 9).toFixed(1) };
+    found.push(lettering({ class: "tick", "text-anchor": "end", ...at }, `SWR ${swr}`));
   }
   return found;
 }

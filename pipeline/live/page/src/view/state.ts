@@ -5,15 +5,14 @@
  * is worked out once, before the next picture is shown.
  */
 
-import type { Model, Outcome, Setting, Way } from "../contract";
-
-/** Whether the reader's own setting is shown, or the same without a choke or with an ideal one. */
-export type Mode = "own" | "bare" | "ideal";
+import type { Look, Mode, Model, Outcome, Setting, Way } from "../contract";
 
 /** What is set and what follows from it, for those who show it. */
 export interface Seen {
   setting: Setting;
   mode: Mode;
+  /** Azimuth of the cut upwards [deg]. */
+  cut: number;
   /** Why the setting has no result; the outcome is then that of the last one that had. */
   refused: string;
   /** Setting and outcome of what is shown. */
@@ -36,10 +35,11 @@ export function without(setting: Setting): Setting {
 export class State {
   private setting: Setting;
   private mode: Mode = "own";
+  private cut = 0;
   private waiting = 0;
   private ends = "";
   private readonly listeners = new Set<Listener>();
-  private readonly watchers = new Set<(setting: Setting) => void>();
+  private readonly watchers = new Set<() => void>();
   private readonly hearers = new Set<(text: string) => void>();
   private seen: Seen;
 
@@ -48,7 +48,7 @@ export class State {
     const bareWay = model.way(this.setting.variant, without(this.setting));
     const none = model.evaluate(without(this.setting));
     this.seen = {
-      ...{ setting: this.setting, mode: "own", refused: "", shown: this.setting },
+      ...{ setting: this.setting, mode: "own", cut: 0, refused: "", shown: this.setting },
       ...{ outcome: none, way: bareWay, ideal: none, bare: none, bareWay },
     };
     this.work();
@@ -66,8 +66,7 @@ export class State {
   set(setting: Setting, mode: Mode = "own"): void {
     this.setting = setting;
     this.mode = mode;
-    for (const watcher of this.watchers) watcher(setting);
-    this.later();
+    this.changed();
   }
 
   /** Changes some of the setting. */
@@ -78,6 +77,22 @@ export class State {
   /** Shows the setting without a choke or with an ideal one, or, if that is shown, as it is. */
   toggle(mode: Mode): void {
     this.mode = this.mode === mode ? "own" : mode;
+    this.changed();
+  }
+
+  /** How what is set is looked at. */
+  look(): Look {
+    return { mode: this.mode, cut: this.cut };
+  }
+
+  /** Turns the cut upwards to an azimuth [deg]. */
+  turn(azimuth: number): void {
+    this.cut = azimuth;
+    this.changed();
+  }
+
+  private changed(): void {
+    for (const watcher of this.watchers) watcher();
     this.later();
   }
 
@@ -88,8 +103,8 @@ export class State {
     return () => this.listeners.delete(listener);
   }
 
-  /** Calls a function at once with every new setting. */
-  watch(watcher: (setting: Setting) => void): void {
+  /** Calls a function at once with every change. */
+  watch(watcher: () => void): void {
     this.watchers.add(watcher);
   }
 
@@ -114,6 +129,7 @@ export class State {
 
   private work(): void {
     const { setting, mode, model } = this;
+    this.seen = { ...this.seen, cut: this.cut };
     this.references();
     const outcome = mode === "own" ? model.evaluate(setting) : this.seen[mode];
     if (outcome.refused) {

@@ -78,7 +78,7 @@ export function onCable(head: Head, setting: Setting): string {
 const STRONG = 3;
 const FIGURES: Readonly<Record<string, string>> = {
   swr: "the match",
-  mean_gain_dbi: "the gain to the horizon",
+  mean_gain_dbi: "the mean gain in the lowest lobe",
   pattern_rms_db: "the pattern at low angles",
   station_ratio: "the current at the radio",
 };
