@@ -135,9 +135,9 @@ def _algebra(summaries: Sequence[Summary]) -> list[str]:
     ports = [g["n_ports"] for s in summaries for g in s["geometries"]]
     cases = sum(len(s["cases"]) for s in summaries)
     return [
-        f"A geometry was solved once with a port at each of {_span(ports)} places; chokes, bonds "
-        "and radio ends that are impedances were joined to these ports by the algebra of a loaded "
-        f"N-port [@harrington1978reactively], without another solve, for {cases} cases. A "
+        f"Each geometry was solved once with a port at each of {_span(ports)} places; chokes, "
+        "bonds and radio ends that are impedances were joined to these ports by the algebra of a "
+        f"loaded N-port [@harrington1978reactively], without another solve, for {cases} cases. A "
         "coil or sleeve that is drawn is wire of its own.",
         "A ferrite core has the impedance that is printed or measured of it, else that of a toroid "
         "of its material [@snelling1969ferrites]; the inside of the cable is a lossy line "
@@ -153,7 +153,9 @@ def _evidence(summaries: Sequence[Summary]) -> list[str]:
     moved = [c["evidence"]["convergence"] for s in summaries for c in s["cases"]]
     grades = [c["evidence"]["grade"] for s in summaries for c in s["cases"]]
     counted = [
-        f"{grades.count(grade)} {grade}" for grade in dict.fromkeys(("sound", "usable", "unsound"))
+        f"{grades.count(grade)} {grade}"
+        for grade in ("sound", "usable", "unsound")
+        if grade in grades
     ]
     return [
         "Each geometry was checked by the average gain of its lossless twin (at most "
@@ -161,8 +163,8 @@ def _evidence(summaries: Sequence[Summary]) -> list[str]:
         f"{100 * limits['average_gain']['sound']:g} %), by the symmetry of its port matrix, and by "
         f"a run with segments a quarter shorter (cases moved by at most {100 * max(moved):.2g} %); "
         f"of the cases {listed(counted)}.",
-        "Intervals of 95 % for the installation as described combine these with comparisons with "
-        "solutions on the tubes [@jcgm2008gum].",
+        "Intervals of 95 % for the installation as described combine these checks with what the "
+        "wires were found to differ by from solutions on the surface of tubes [@jcgm2008gum].",
     ]
 
 
@@ -182,10 +184,11 @@ def _draws(summaries: Sequence[Summary]) -> list[str]:
         "were compared on the same draws.",
         "A choke is called enough where the changes that it leaves against an ideal one "
         f"({thresholds['pattern_rms_db']:g} dB rms of pattern, "
-        f"{thresholds['mean_gain_db']:g} dB of mean gain, {thresholds['swr_step']:g} of SWR) and "
+        f"{thresholds['mean_gain_db']:g} dB of mean gain, {thresholds['swr_step']:g} in SWR) and "
         f"the current at the radio ({100 * thresholds['station_ratio']:g} % of the feed's) stay "
         f"below these thresholds in at least {100 * answers[0]['sure']:g} % of the draws; the "
-        "cheapest such set was taken. Standard errors of chances are a bootstrap over geometries "
+        "answer is no choke where going without is enough, else the cheapest such set. Standard "
+        "errors of chances are a bootstrap over geometries "
         "[@efron1993bootstrap]; shares of the spread are first-order, from given data "
         "[@plischke2010easi].",
     ]
