@@ -45,9 +45,6 @@ if TYPE_CHECKING:
     from pipeline.circuit.line import LineRun
     from pipeline.study.sections_read import Parts
 
-if TYPE_CHECKING:
-    from pipeline.study.sections_read import Parts
-
 LOWEST_FREQUENCY = 30e6
 HIGHEST_FREQUENCY = 500e6
 FREQUENCY = Quantity("Hz", LOWEST_FREQUENCY, HIGHEST_FREQUENCY, "frequency of use", "145 MHz")
