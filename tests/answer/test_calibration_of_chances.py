@@ -14,10 +14,10 @@ from pipeline.solver.cases import NONE
 from tests.harness.answered import small, small_answer, small_described
 from tests.validation.calibrated_chance import calibrated, chance_over_drawings
 
-pytestmark = pytest.mark.takes(25)
+pytestmark = pytest.mark.takes(18)
 
 # Drawings on either side.
-N = 24
+N = 16
 
 
 def test_further_installations_have_every_case_enough_as_often_as_said(solved_afresh):

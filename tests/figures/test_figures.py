@@ -12,7 +12,6 @@ import numpy as np
 import pytest
 
 from pipeline.analysis.metrics import LOW_ELEVATIONS_DEG
-from pipeline.figures import page
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.exposure import _notes
 from pipeline.figures.feed_line import FLOOR
@@ -20,8 +19,9 @@ from pipeline.figures.registry import REPORT, draw_report, figures_of
 from pipeline.figures.style import shorten, style, text_width, wrap
 from pipeline.report.answer_tables import TABLES
 from pipeline.text.formatting import keep_away, percent, plain
+from tests.harness.small_study import few_dots
 
-pytestmark = pytest.mark.takes(45)
+pytestmark = pytest.mark.takes(35)
 
 # The small study has no measured antenna.
 FIGURES = [name for name in figures_of(REPORT) if name != "measured"]
@@ -77,9 +77,8 @@ def rewrite(folder: Path, summary: dict) -> None:
 
 @pytest.fixture(scope="module", autouse=True)
 def coarse() -> Iterator[None]:
-    """Few dots: what is held here does not hang on how many there are."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(page, "DPI", 50)
+    """What is held here does not hang on how many dots there are."""
+    with few_dots():
         yield
 
 

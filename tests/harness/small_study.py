@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import AbstractContextManager
 from functools import cache
 from pathlib import Path
+from unittest.mock import patch
 
 import yaml
 
 from pipeline.analysis.case_results import CaseResult, Solved, evaluate
 from pipeline.chokes.kind import Choke
+from pipeline.figures import page
 from pipeline.solver.cases import CABLE, Case, cases
 from pipeline.solver.port_basis import solve_basis
 from pipeline.solver.solve_cache import requests
@@ -88,16 +91,28 @@ def finished() -> Path:
     return folder
 
 
+def few_dots() -> AbstractContextManager[object]:
+    """Figures of few dots: to draw letters dot by dot takes a third of the time of a page."""
+    return patch.object(page, "DPI", 50)
+
+
+def pages_of(results: Path) -> None:
+    """Figures and pages of finished results."""
+    from pipeline.workflow import stages
+
+    with few_dots():
+        stages.pages(results, 1)
+
+
 def finished_with_pages() -> Path:
     """Results of the small study with their figures and pages, made once a session."""
-    from pipeline.workflow import stages
 
     results = finished() / "small"
     with one_at_a_time("with-pages") as folder:
         if not folder.exists():
             half = folder.with_name("half-with-pages")
             shutil.copytree(results, half)
-            stages.pages(half, 1)
+            pages_of(half)
             half.rename(folder)
     return folder
 

@@ -43,10 +43,8 @@ def results(request: pytest.FixtureRequest) -> Path:
     given = request.config.getoption("--results")
     if given:
         return Path(given).resolve()
-    from pipeline.workflow import stages
-
     made = small_study.finished() / "small"
-    stages.pages(made, 1)
+    small_study.pages_of(made)
     return made
 
 

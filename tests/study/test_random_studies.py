@@ -22,9 +22,8 @@ from pipeline.solver.far_field import fresnel
 from pipeline.solver.solve_cache import SolveRequest, requests
 from pipeline.study.reader import load_study
 from pipeline.text.errors import StudyError
-from pipeline.workflow import stages
 from tests.harness.random_studies import random_study_file
-from tests.harness.small_study import study, through_stages
+from tests.harness.small_study import pages_of, study, through_stages
 
 pytestmark = pytest.mark.takes(23)
 
@@ -52,7 +51,7 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> dict[Path, dict[str, Solv
 def run(path: Path) -> dict[str, Any]:
     """Every stage of a study as the workflow runs them; gives its summary."""
     results = through_stages(path, path.parent)
-    stages.pages(results, 1)
+    pages_of(results)
     return dict(json.loads((results / "summary.json").read_text(encoding="utf-8")))
 
 
