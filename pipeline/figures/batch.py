@@ -55,8 +55,8 @@ _LONGEST_NAME = 60
 # A bar of fewer installations says nothing.
 _FEWEST = 5
 _OUTCOMES = (
-    ("better", "dark: better than no choke", SEA, ""),
-    ("no_matter", "light: no matter", MIST, ""),
+    ("better", "blue: better than no choke", SEA, ""),
+    ("no_matter", "grey: no matter", MIST, ""),
     ("worse", "hatched: worse than no choke, and visible", BRICK, "////"),
 )
 

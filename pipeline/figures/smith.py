@@ -76,7 +76,7 @@ def smith_chart(cases: Cases, table: Table) -> Page:
             f"{high}",
             STEEL,
         ),
-        Note(f"{shown}, in a line of {z0:g} Ω; darker circles: SWR", STEEL),
+        Note(f"{shown}, in a line of {z0:g} Ω; circles round the middle: SWR", STEEL),
     )
     size = min(_LARGEST, sheet().width - 0.2)
     page = open_page(texts, size)

@@ -116,6 +116,7 @@ STYLE: Any = {
     "axes.labelsize": TEXT,
     "svg.hashsalt": "braidwise",
     "svg.fonttype": "none",
+    "text.color": INK,
     "text.parse_math": False,
     "lines.solid_capstyle": "round",
     "figure.facecolor": PAPER,

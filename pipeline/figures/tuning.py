@@ -34,6 +34,7 @@ from pipeline.figures.style import (
     MIST,
     NONE_LINE,
     OTHER_DASH,
+    PAPER,
     SEA,
     SMALL,
     STEEL,
@@ -123,7 +124,7 @@ def _way(ax: Axes, match: Match) -> None:
     ax.add_patch(Circle((centre, 0.0), radius, facecolor=MIST, edgecolor=BRICK, alpha=0.35, lw=0.9))
     ax.axhline(0.0, color=STEEL, lw=0.8)
     steps = improvements(np.abs((z - z0) / (z + z0)))
-    ax.plot(z.real, z.imag, ls="", marker="o", ms=4, mfc="white", mec=STEEL, mew=1.0)
+    ax.plot(z.real, z.imag, ls="", marker="o", ms=4, mfc=PAPER, mec=STEEL, mew=1.0)
     ax.plot(z[steps].real, z[steps].imag, color=SEA, lw=1.4, marker="o", ms=4.5)
     ax.plot([z[best].real], [z[best].imag], marker="o", ms=9, mfc="none", mec=INK, mew=1.6)
     r = np.append(z.real, [centre - radius, centre + radius])
