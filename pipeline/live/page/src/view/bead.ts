@@ -62,7 +62,10 @@ export function bead(
   let isFixed = false;
   const move = (value: number): void => {
     const kept = Math.min(Math.max(value, ends[0]), ends[1]);
-    if (!isFixed && kept !== now) grip.moved(kept);
+    if (isFixed || kept === now) return;
+    // Another key may be pressed before the next picture.
+    now = kept;
+    grip.moved(kept);
   };
   node.addEventListener("keydown", (event) => {
     const next = afterKey(event.key, now, ends, grip, rail);

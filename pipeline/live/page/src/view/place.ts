@@ -20,6 +20,8 @@ const NAMES: Readonly<Record<Which, string>> = { first: "Choke", second: "Second
 const STEP = 0.01;
 const LEAP = 0.25;
 const SLACK = 1e-6;
+/** What acts at a point lies on a stretch up to so far before its end [m]. */
+const POINT = 1e-5;
 
 const known = new WeakMap<Variant, Map<number, readonly number[]>>();
 
@@ -28,7 +30,7 @@ const known = new WeakMap<Variant, Map<number, readonly number[]>>();
  * the answer names, so far as all of it lies where the cable was solved.
  */
 export function placesOf(head: Head, variant: string, on: OnCable): readonly number[] {
-  const long = on.count * (kindOf(head, on)?.length ?? 0);
+  const long = Math.max(POINT, on.count * (kindOf(head, on)?.length ?? 0));
   const drawn = variantOf(head, variant);
   const of = known.get(drawn) ?? new Map<number, readonly number[]>();
   known.set(drawn, of);
