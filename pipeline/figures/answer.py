@@ -34,6 +34,7 @@ from pipeline.figures.style import (
     SMALL,
     STEEL,
     Look,
+    alike,
 )
 from pipeline.solver.cases import IDEAL, NONE
 from pipeline.text.formatting import number, percent
@@ -84,10 +85,10 @@ def _chances_title(table: Table) -> str:
     enough, bare = (float(t.number("enough")[0]) for t in (chosen, table.select(case=NONE)))
     wanted = f"{100 * SURE:.0f} are wanted"
     if chosen.text("case")[0] == NONE:
-        return f"No choke: harmless in {of_hundred(enough)} installations like yours; {wanted}"
+        return f"No choke: harmless in {of_hundred(enough)} {alike()}; {wanted}"
     return (
-        f"The chosen choke is enough in {of_hundred(enough)} installations like yours, going "
-        f"without in {hundredths(bare)}; {wanted}"
+        f"The chosen choke is enough in {of_hundred(enough)} {alike()}, going without in "
+        f"{hundredths(bare)}; {wanted}"
     )
 
 
@@ -115,7 +116,7 @@ def chances(cases: Cases, table: Table) -> Page:
     open_rows(ax, len(rows))
     bold = (rows.text("chosen") == "yes").tolist()
     label_rows(ax, rows.text("name").tolist(), _LEFT - 0.3, bold)
-    ax.set_xlabel("of 100 installations like yours")
+    ax.set_xlabel(f"of 100 {alike()}")
     return page
 
 

@@ -45,6 +45,7 @@ from pipeline.figures.style import (
     UNSOUND_DASH,
     Look,
     Stroke,
+    alike,
     shorten,
 )
 from pipeline.judgement.choke_places import best_place, tried_places
@@ -272,7 +273,7 @@ def core_count(cases: Cases, table: Table) -> Page:
     title = f"As described {_count_title(table.select(core=core))}"
     notes = [
         Note(f"grey line: where a change begins to be visible; {BESIDE}", STEEL),
-        Note("upright bars: 95 of 100 installations like yours", STEEL),
+        Note(f"upright bars: 95 of 100 {alike()}", STEEL),
     ]
     if "unsound" in table.text("grade"):
         notes.append(unsound_note())

@@ -20,7 +20,7 @@ from models import lengths
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.page import Page
 from pipeline.figures.registry import REPORT, figures_of
-from pipeline.figures.style import Sheet, style
+from pipeline.figures.style import LIKE_THIS, LIKE_YOURS, Sheet, style
 from pipeline.runtime.store import whole_file
 from pipeline.runtime.workers import worker_pool
 from pipeline.text.formatting import plain
@@ -103,7 +103,7 @@ def _printed(name: str, results: Path, folder: Path) -> Printed | None:
     with whole_file(data) as temporary:
         temporary.write_bytes((results / "tables" / f"{wanted.table}.csv").read_bytes())
     first = pages[0]
-    caption = _sentences(wanted.caption, *first.untold)
+    caption = _sentences(wanted.caption.replace(LIKE_YOURS, LIKE_THIS), *first.untold)
     evidence = _sentences(first.evidence)
     return Printed(name, plain(first.title), caption, evidence, tuple(files), data)
 

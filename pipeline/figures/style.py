@@ -148,6 +148,15 @@ def sheet() -> Sheet:
     return _SHEET.get()
 
 
+# Installations that a study's unknowns allow, as a report tells its reader and as print does.
+LIKE_YOURS, LIKE_THIS = "installations like yours", "installations like this one"
+
+
+def alike() -> str:
+    """Installations like the one that is drawn: print does not speak to its reader."""
+    return LIKE_THIS if sheet().is_plain else LIKE_YOURS
+
+
 @contextmanager
 def style(on: Sheet = PAGE) -> Iterator[None]:
     """Context in which every figure is built and saved; nothing of it leaks out."""

@@ -14,7 +14,7 @@ from pipeline.figures import in_print
 from pipeline.figures.data import load_cases, read_table
 from pipeline.figures.in_print import COLUMNS_MM, SCALE, Printed, draw_for_print
 from pipeline.figures.registry import REPORT, figures_of
-from pipeline.figures.style import Sheet, style
+from pipeline.figures.style import LIKE_THIS, LIKE_YOURS, Sheet, style
 from pipeline.runtime.store import read_json
 from pipeline.text.formatting import plain
 
@@ -63,8 +63,11 @@ def test_a_figure_is_there_at_both_widths_in_three_kinds_with_its_table(
         assert kinds == {(c, k) for c in COLUMNS_MM for k in (".svg", ".pdf", ".png")}
         table = results / "tables" / f"{every[one.name].table}.csv"
         assert one.data.read_bytes() == table.read_bytes()
-        assert one.caption.startswith(every[one.name].caption.rstrip("."))
+        told = every[one.name].caption.replace(LIKE_YOURS, LIKE_THIS)
+        assert one.caption.startswith(told.rstrip("."))
         assert one.finding
+        # It speaks of an installation, not to its owner.
+        assert "yours" not in f"{one.finding} {one.caption}"
 
 
 def test_each_file_is_as_wide_as_its_column(printed: list[Printed]) -> None:
