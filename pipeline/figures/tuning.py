@@ -94,7 +94,7 @@ def _swr(response: Response) -> NDArray[np.float64]:
 def _band(ax: Axes, match: Match) -> None:
     v, target = match.verification, match.tuned.study.tune.target_swr
     x = v.before.fine()[0] / 1e6
-    ax.axhline(target, color=BRICK, lw=0.9)
+    ax.axhline(target, color=INK, lw=0.9)
     band_axis(ax, match.tuned.study.frequency)
     curves: list[tuple[str, Response, str, Look]] = [
         ("before", v.before, STEEL, {"lw": 1.6, "ls": OTHER_DASH}),
@@ -112,7 +112,7 @@ def _band(ax: Axes, match: Match) -> None:
     ax.set_ylim(1.0, min(_HIGHEST_SWR, max(1.5, 1.05 * highest)))
     ax.set_ylabel("SWR at the antenna")
     ax.set_xlabel("frequency [MHz]")
-    label_ends(ax, [*ends, EndLabel(target, f"target {target:g}", BRICK)], _RIGHT)
+    label_ends(ax, [*ends, EndLabel(target, f"target {target:g}", INK)], _RIGHT)
 
 
 def _way(ax: Axes, match: Match) -> None:
