@@ -135,9 +135,10 @@ def _circuit_values(study: Study) -> dict[str, float]:
         "temperature": 1.0,
     }
     if study.bond is not None:
-        stated["bond_lead"] = 0.0
+        # In this order: a probability goes to the same unknown in every version.
         if study.bond.rod_impedance is not None:
             stated["rod"] = study.bond.rod_impedance.real
+        stated["bond_lead"] = 0.0
     return stated | _made_values(study, _CIRCUIT)
 
 
