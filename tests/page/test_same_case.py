@@ -54,8 +54,8 @@ def settings(page: Page) -> dict[str, dict[str, Any]]:
         head["start"],
         max(head["variants"][0]["ranges"], key=lambda ends: ends[1] - ends[0]),
     )
-    core = next(kind for kind in head["kinds"] if kind["counted"])
-    row = {"kind": core["id"], "count": 2}
+    cores = [kind["id"] for kind in head["kinds"] if kind["counted"]]
+    row = {"kind": cores[0], "count": 2}
     middle = round(low + 0.4 * (high - low), 3)
     other_ends = {"radio": [7.5, -31.25], "bond": [3.5, 12.0]}
     found = {
@@ -63,9 +63,11 @@ def settings(page: Page) -> dict[str, dict[str, Any]]:
         "two places, other ends": {
             **{**start, **other_ends},
             "first": {**row, "position": round(low + 0.01, 3)},
-            "second": {**row, "position": middle + 0.05},
+            "second": {**row, "kind": cores[-1], "position": middle + 0.05},
         },
-        "nothing on the cable, touching nothing": {**start, "first": None, "radio": "open"},
+        "nothing on the cable, touching nothing": {
+            **{**start, "first": None, "radio": "open", "bond": "none"},
+        },
     }
     drawn = next((kind for kind in head["kinds"] if kind["fixed"] is not None), None)
     if drawn is not None:
