@@ -99,7 +99,7 @@ def _setting(study: Study, choke: Choke | None) -> dict[str, Any]:
     """A case as a reader would set it."""
     station = study.station.impedance
     rod = None if study.bond is None else study.bond.rod_impedance
-    placed = [] if choke is None else [_on_cable(choke, part) for part in choke.placed]
+    placed = [] if choke is None else [_on_cable(part) for part in choke.placed]
     first, second = [*placed, None, None][:2]
     return {
         "variant": AS_DESCRIBED,
@@ -111,8 +111,8 @@ def _setting(study: Study, choke: Choke | None) -> dict[str, Any]:
     }
 
 
-def _on_cable(choke: Choke, part: Choke) -> dict[str, Any]:
-    return {"kind": kind_id(choke), "count": part.count, "position": part.position}
+def _on_cable(part: Choke) -> dict[str, Any]:
+    return {"kind": kind_id(part), "count": part.count, "position": part.position}
 
 
 def _pair(z: complex) -> list[float]:

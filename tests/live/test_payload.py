@@ -14,6 +14,7 @@ from models.wires.structure import GRID
 from pipeline.analysis.metrics import gain_dbi
 from pipeline.circuit.line import power_in
 from pipeline.circuit.port_algebra import fed_voltages, port_currents, superpose
+from pipeline.live import shown
 from pipeline.live.kinds import kinds_of
 from pipeline.live.packing import unpack
 from pipeline.live.payload import Carried, packed
@@ -170,6 +171,20 @@ def test_text_of_a_study_stays_data(carried: Carried) -> None:
     content = packed(replace(carried, shown=shown))
     head, _ = unpack(content)
     assert head["title"] == head["study"]["title"] == evil
+
+
+def test_two_chokes_are_offered_and_set_as_what_each_of_them_is(tmp_path: Path) -> None:
+    core = {"kind": "ferrite", "core": "mix-43-clamp-12-7", "position": "0.2 m"}
+    table = {"kind": "table", "file": "choke.csv", "position": "0.9 m"}
+    both = {"id": "two", "kind": "pair", "first": core, "second": table}
+    study = load_study(small_study.small_study_file(tmp_path, chokes=[both]))
+    kinds = kinds_of(study, [both])
+    found = shown._setting(study, study.chokes[0])
+    assert found["first"] == {"kind": core["core"], "count": 1, "position": 0.2}
+    assert found["second"] == {"kind": "two-second", "count": 1, "position": 0.9}
+    written = {kind.id: kind.study for kind in kinds}
+    assert written["two-second"] == {"kind": "table", "file": "choke.csv"}
+    assert written[core["core"]] == {"kind": "ferrite", "core": core["core"]}
 
 
 def test_kinds_write_themselves_as_the_study_did(study: Study, carried: Carried) -> None:

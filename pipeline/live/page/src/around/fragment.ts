@@ -30,8 +30,8 @@ const PIECES = new RegExp(`^(?:(\\d{1,3})\\*)?([^*@]+)@(${NUMBER})m$`);
 const OHMS = new RegExp(`^(${NUMBER})(?:([+-])(${NUMBER})j)?$`);
 const DEGREES = /^(\d{1,3})deg$/;
 const MEGAHERTZ = new RegExp(`^(${NUMBER})MHz$`);
-/** Numbers in text differ from those of the page by rounding. */
-const SLACK = 1e-9;
+/** A stretch ends where a wire does, and nodes of wires lie on a grid of this, 2^-20 [m]. */
+const SLACK = 1e-6;
 
 class Refusal extends Error {}
 
