@@ -94,3 +94,12 @@ def opened(browser: Browser) -> Iterator[Callable[..., Watched]]:
     yield open_page
     found = [page.closed() for page in pages]
     assert found == [""] * len(pages)
+
+
+@pytest.fixture(scope="module")
+def standing(browser: Browser, report: Path) -> Iterator[Watched]:
+    """The report's page with its script at work, one for all tests of a file; watched as others."""
+    watched = watch(browser, report, permissions=["clipboard-read", "clipboard-write"])
+    watched.page.wait_for_selector("html[data-live]")
+    yield watched
+    assert watched.closed() == ""

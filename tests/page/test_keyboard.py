@@ -39,11 +39,13 @@ AT_FOCUS = """() => {
 
 
 @pytest.fixture
-def live(report: Path, opened: Callable[..., Watched]) -> Page:
-    """The report with its script at work, all folds open."""
-    page = opened(report, permissions=["clipboard-read", "clipboard-write"]).page
-    page.wait_for_selector("html[data-live]")
+def live(standing: Watched) -> Page:
+    """The report with its script at work, all folds open and nothing in focus."""
+    page = standing.page
     unfold(page)
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("Escape")
+    page.evaluate("getSelection().collapse(document.body, 0)")
     return page
 
 
@@ -106,9 +108,7 @@ def test_results_are_told_once_the_hand_is_still(live: Page) -> None:
 def test_none_and_the_ideal_choke_are_a_key_away(live: Page) -> None:
     shown = "() => [...document.querySelectorAll('[aria-pressed=true]')].map((e) => e.innerText)"
     live.keyboard.press("n")
-    live.wait_for_function(
-        "document.querySelector('[aria-pressed=true]').innerText.includes('no ')"
-    )
+    wait_until(live, "document.querySelector('[aria-pressed=true]').innerText.includes('no ')")
     live.keyboard.press("i")
     live.wait_for_timeout(100)
     assert any("ideal" in text for text in live.evaluate(shown))

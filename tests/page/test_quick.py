@@ -36,7 +36,7 @@ def test_a_report_is_small_and_soon_there(report: Path, browser: Browser) -> Non
     size = report.stat().st_size
     assert size <= MOST_BYTES
     times = []
-    for _ in range(5):
+    for _ in range(3):
         watched = watch(browser, report)
         times.append(first_paint(watched))
         assert watched.closed() == ""

@@ -17,9 +17,17 @@ OWN = "#picture-along .moving .set"
 
 
 @pytest.fixture
-def live(report: Path, opened: Callable[..., Watched]) -> Page:
-    page = opened(report).page
-    page.wait_for_selector("html[data-live]")
+def live(standing: Watched) -> Page:
+    """The page as it opens: opening it anew for each test would take longer than the tests."""
+    page = standing.page
+    page.emulate_media(media="screen")
+    page.locator("#live-legend input").check()
+    for name in ("back to the advice", "As fan and ring"):
+        button = page.get_by_role("button", name=name)
+        if button.count() and button.is_enabled():
+            button.click()
+    page.locator("#picture-pattern [role=slider]").press("Home")
+    settle(page)
     return page
 
 
