@@ -185,15 +185,24 @@ class Side {
     if (!on) return;
     handle.place(on.position, endsOf(head, seen.setting.variant, on), isFixed(head, on));
     const [x, y] = this.rail.at(on.position);
-    // The second is named on the other side: two that lie close have room.
-    const [aside, anchor] = which === "first" ? [18, "start"] : [-18, "end"];
-    put(tag, { x: (x + aside).toFixed(1), y: (y + 5).toFixed(1), "text-anchor": anchor });
+    putTag(tag, x, y, which);
     const count = on.count > 1 ? `${on.count} cores, ` : "";
     tell(tag, `${count}${length(on.position, head)}`);
     const { ranges } = variantOf(head, seen.setting.variant);
     const hint = ranges.length > 1 ? HINT_OF_MANY : HINT;
     if (which === "first") tell(this.hint, isFixed(head, on) ? "" : hint);
   }
+}
+
+/** Puts the name of a handle beside it: above where the picture would end beside it. */
+function putTag(tag: SVGElement, x: number, y: number, which: Which): void {
+  // The second is named on the other side: two that lie close have room.
+  const isFirst = which === "first";
+  const place = (right: number, down: number, anchor: string): void =>
+    put(tag, { x: (x + right).toFixed(1), y: (y + down).toFixed(1), "text-anchor": anchor });
+  if (x > SIDE.wide / 2) place(10, isFirst ? -18 : -38, "end");
+  else if (isFirst) place(18, 5, "start");
+  else place(-18, 5, "end");
 }
 
 /** Puts the picture into a figure and keeps it as the setting is. */
