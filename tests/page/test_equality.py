@@ -1,4 +1,4 @@
-"""The page computes what Python computes: hundreds of settings, each figure to a millionth.
+"""The page computes what Python computes: a thousand settings, each figure to a millionth.
 
 Python's side is its own kernel on the study's own solves, the page's what its script makes of the
 data that it carries.
@@ -19,7 +19,7 @@ from playwright.sync_api import Page
 from pipeline.live.packing import unpack
 from tests.page.python_side import PythonSide, python_side
 
-SETTINGS = 600
+SETTINGS = 1000
 ALLOWED = 1e-6
 # Whole patterns are many numbers: of so many settings.
 PATTERNS = 25
@@ -76,7 +76,7 @@ def differences(ours: dict[str, Any], theirs: dict[str, Any]) -> dict[str, float
     return found
 
 
-def test_page_and_python_agree_on_every_figure_of_hundreds_of_settings(
+def test_page_and_python_agree_on_every_figure_of_a_thousand_settings(
     python: PythonSide, settings: list[dict[str, Any]], told: list[dict[str, Any]]
 ) -> None:
     worst: dict[str, float] = {}
