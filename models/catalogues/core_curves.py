@@ -97,6 +97,14 @@ def core_curves() -> dict[str, CoreCurve]:
     return curves
 
 
+def spread_of_readings() -> tuple[float, float]:
+    """Least and most that readings of ferrite parts are of what is computed, of all classes. [-]
+
+    Definition.
+    """
+    return min(s.low for s in scatters()), max(s.high for s in scatters())
+
+
 @cache
 def scatters() -> tuple[Scatter, ...]:
     """Every row of ferrite_scatter.csv."""

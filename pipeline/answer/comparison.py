@@ -17,7 +17,7 @@ from pipeline.answer.record import SURE, Candidate, Chance, Origin
 from pipeline.judgement.judgement import Judgement
 from pipeline.mesh.evidence import Grade
 from pipeline.mesh.uncertainty import Expanded
-from pipeline.montecarlo.computed import moved, moved_names, standard_normals
+from pipeline.montecarlo.computed import OWN, moved, moved_names, standard_normals
 from pipeline.montecarlo.installations import Installations, lumped_cases, on_cable
 from pipeline.solver.cases import NONE, Case
 
@@ -34,7 +34,9 @@ class Comparison:
     def __post_init__(self) -> None:
         """Normals of each drawing, the same for all candidates on it."""
         merit, seed = next(iter(self.drawn.found.values()))[0], self.drawn.study.unknowns.seed
+        # Normals of their own: those of the changes, and so all chances, do not hang on them.
         self._z = standard_normals(self.drawn.shape[0], moved_names(merit), seed)
+        self._z |= standard_normals(self.drawn.shape[0], OWN, seed + 1)
 
     @property
     def bare(self) -> Outcome:
@@ -54,7 +56,8 @@ class Comparison:
 
     def moved(self, case: Case, number: int, merit: Merit) -> Merit:
         """Figures on the drawing of a number with what the computation is off by there."""
-        return moved(merit, self.half(case), {name: z[number] for name, z in self._z.items()})
+        z = {name: each[number] for name, each in self._z.items()}
+        return moved(merit, self.half(case), z, self.drawn.study.cable.type.z0)
 
     def judge(
         self, case: Case, origin: Origin, found: Mapping[int, Merit], stated: Merit, grade: Grade

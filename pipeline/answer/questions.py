@@ -6,6 +6,7 @@ An :class:`Answer` in, texts by their question out, those without an answer left
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 
 from models.catalogues.parts import FerriteCore, is_split
 from models.lengths import large, small
@@ -158,7 +159,12 @@ def shares(answer: Answer) -> list[str]:
     if not told:
         return ["No single unknown stands out from chance."]
     first, *rest = told
-    said = [f"{first.label} makes {percent(first.share.value)} of the spread without a choke"]
+    share = first.share
+    # A few drawings tell little: what stands out hardly is told with what chance could do.
+    chance = (
+        f" (chance alone: up to {percent(share.noise)})" if share.value < 2 * share.noise else ""
+    )
+    said = [f"{first.label} makes {percent(share.value)}{chance} of the spread without a choke"]
     said += [f"{c.label} {percent(c.share.value)}" for c in rest]
     return [f"{sentence_case(', '.join(said))}."]
 
@@ -360,8 +366,17 @@ def enough_too(answer: Answer) -> list[str]:
 
 
 def also_enough(answer: Answer) -> list[Candidate]:
-    """Candidates that could be taken as well, as many as a sentence holds."""
-    return [c for c in rivals(answer) if c.is_enough and c.id not in (answer.chosen, NONE)][:_MOST]
+    """Candidates that could be taken as well, as many as a sentence holds.
+
+    First the cheapest of each kind other than the chosen one's, then what else there is, by cost.
+    """
+    fine = [c for c in rivals(answer) if c.is_enough and c.id not in (answer.chosen, NONE)]
+    fine.sort(key=lambda c: inf if (cost := _cost_of(c, answer)) is None else cost)
+    own, told = _kind(answer.candidates[answer.chosen]), list[Candidate]()
+    for c in fine:
+        if _kind(c) not in (own, *map(_kind, told)):
+            told.append(c)
+    return [*told, *(c for c in fine if all(c is not t for t in told))][:_MOST]
 
 
 def not_taken(answer: Answer) -> list[str]:

@@ -94,7 +94,7 @@ def _chances_title(table: Table) -> str:
 
 @figure(REPORT, 70, table="candidates", section="candidates")
 def chances(cases: Cases, table: Table) -> Page:
-    """In how many of a hundred installations like yours one each candidate is enough."""
+    """In how many of a hundred installations like yours each candidate is enough."""
     rows = _shown(table)
     notes = [
         Note(
@@ -148,8 +148,10 @@ def _causes_title(bare: Table) -> str:
     if not len(certain):
         return "No single unknown stands out from chance"
     top = int(np.argmax(certain.number("share")))
-    said, part = certain.text("label")[top], certain.number("share")[top]
-    return f"{percent(float(part))} of the spread without a choke comes from {said}"
+    said, part = certain.text("label")[top], float(certain.number("share")[top])
+    chance = float(certain.number("noise")[top])
+    beside = f" (chance alone: up to {percent(chance)})" if part < 2 * chance else ""
+    return f"{percent(part)} of the spread without a choke comes from {said}{beside}"
 
 
 def _chosen_shares(table: Table) -> tuple[Table, Table]:
@@ -224,7 +226,7 @@ def _money(cost: float, unit: str) -> str:
 
 @figure(REPORT, 60, table="front", section="cost")
 def front(cases: Cases, table: Table) -> Page:
-    """What more money, or more pieces, would buy: sets that nothing betters."""
+    """What more money, or more pieces, would buy; like classes of ferrite are one point."""
     unit = str(table.text("currency")[0]) or "pieces"
     notes = (
         Note(

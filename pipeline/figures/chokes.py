@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
+from models.catalogues.core_curves import spread_of_readings
 from models.lengths import large
 from models.quantities import SPEED_OF_LIGHT
 from pipeline.chokes.kinds import kind_of
@@ -159,6 +160,7 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
     at_f = [curve for curve in found if curve.reaches(f)]
     at_f.sort(key=lambda curve: f > curve.holds_to)
     values = "; ".join(_said_of(curve, f) for curve in at_f[:8])
+    least, most = spread_of_readings()
     texts = cases.texts(
         _impedance_title(at_f, f),
         Note(
@@ -169,9 +171,9 @@ def choke_impedance(cases: Cases, table: Table) -> Page:
         Note(f"at {megahertz(f)}: {values}", STEEL),
         evidence=(
             "evidence: formulas, prints and measurements, no field computation; readings of "
-            "ferrite parts lie from a third below to more than half above what is computed; a "
-            "coil's peak is what its copper alone leaves, and beyond it, drawn pale, no formula "
-            "holds; of a sleeve the least that the range of its length leaves"
+            f"ferrite parts lie {least:g} to {most:g} times what is computed, by class and "
+            "frequency; a coil's peak is what its copper alone leaves, and beyond it, drawn pale, "
+            "no formula holds; of a sleeve the least that the range of its length leaves"
         ),
     )
     page = open_page(texts, 6.0)
@@ -252,13 +254,16 @@ _PATTERN = Panel(
 )
 
 
-def _count_title(rows: Table) -> str:
-    """Current at the radio with none, one and the most cores; what is enough is not said here."""
+def _count_title(rows: Table, chosen: int) -> str:
+    """Current at the radio with none, one, the chosen number and the most cores.
+
+    What is enough is not said here.
+    """
     ratio = rows.number("station_current_ratio")
     count = rows.number("count").astype(int)
     label = shorten(str(rows.text("label")[0]), 40)
-    shown = list(dict.fromkeys((1, len(ratio) - 1)))
-    steps = [f"{percent(ratio[k])} with {in_words(count[k])}" for k in shown if k < len(ratio)]
+    shown = [k for k, n in enumerate(count.tolist()) if k and (n in (1, chosen) or n == count[-1])]
+    steps = [f"{percent(ratio[k])} with {in_words(count[k])}" for k in shown]
     return f"{percent(ratio[0])} reaches the radio without a core, {', '.join(steps)} ({label})"
 
 
@@ -270,7 +275,8 @@ def core_count(cases: Cases, table: Table) -> Page:
     over = read_table(cases.results, "candidates")
     own = over.select(chosen="yes").text("core")[0]
     core = own if own in table.text("core") else table.distinct("core")[0]
-    title = f"As described {_count_title(table.select(core=core))}"
+    taken = int(over.select(chosen="yes").number("count")[0]) if core == own else 0
+    title = f"As described {_count_title(table.select(core=core), taken)}"
     notes = [
         Note(f"grey line: where a change begins to be visible; {BESIDE}", STEEL),
         Note(f"upright bars: 95 of 100 {alike()}", STEEL),
@@ -308,11 +314,11 @@ def _count_panel(
 def _drawn_ranges(
     ax: Axes, table: Table, panel: Panel, lines: Mapping[str, Stroke], over: Table
 ) -> None:
-    """Range over all draws of each candidate that is one of the cores drawn, at the same place."""
+    """Range over all draws of each candidate that is one of the cores drawn, all at one place."""
     for n, (core, line) in enumerate(lines.items()):
         here = table.select(core=core)
         known = set(here.number("count").tolist())
-        rows = over.select(core=core, position_m=_feed_place(over, core))
+        rows = over.select(core=core, position_m=_feed_place(over, core), also_at_m="")
         ends = (panel.scale * rows.number(f"{panel.column}_{end}") for end in ("low", "high"))
         for count, low, high in zip(rows.number("count").tolist(), *ends, strict=True):
             if count in known:

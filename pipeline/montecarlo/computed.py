@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from pipeline.analysis.figures_of_merit_and_score import FIGURES, Merit, scored
+from pipeline.circuit.line import swr_on
 from pipeline.mesh.uncertainty import COVERAGE, Expanded
 from pipeline.montecarlo.sobol import sobol
 
@@ -23,6 +24,9 @@ Real = NDArray[np.float64]
 _WIDE = float(ndtri(0.5 + COVERAGE / 2))
 # Apart from the seeds of all other numbers of a study.
 _APART = 1_000_003
+# What a value is off by beside its change: the impedance at the feed along itself and across, in
+# the complex plane, and the field. The case it is compared with is off by the same.
+OWN = ("impedance_along", "impedance_across", "field")
 
 
 def moved_names(merit: Merit) -> tuple[str, ...]:
@@ -40,10 +44,11 @@ def standard_normals(n: int, names: tuple[str, ...], seed: int) -> dict[str, Rea
     return {name: np.asarray(ndtri(u[:, k])) for k, name in enumerate(names)}
 
 
-def moved(merit: Merit, half: Expanded, z: Mapping[str, Real]) -> Merit:
+def moved(merit: Merit, half: Expanded, z: Mapping[str, Real], z0: float) -> Merit:
     """Figures of n rows with every one off by as many standard deviations as ``z`` says.
 
-    ``z`` holds for each figure (n,) or one number. A change from the reference, such as that of
+    ``z`` holds for each figure and for :data:`OWN` (n,) or one number, ``z0`` [ohm] is the cable's.
+    A change from the reference, such as that of
     SWR, is made by the current on the shield and shares that current's relative half-width; none
     changes its sign. What counts from zero has a half-width of its own; no magnitude is negative.
     At plus and minus 1.96 everywhere this is :func:`intervals.at_end`.
@@ -65,7 +70,21 @@ def moved(merit: Merit, half: Expanded, z: Mapping[str, Real]) -> Merit:
         values[name] = np.maximum(0.0, value + off * _half(FIGURES[name].interval, value, half))
         if name in changes:
             changes[name] = values[name]
+    values["swr"] = np.maximum(1.0, values["swr"] + _swr_off(merit, half, z, z0))
+    values["mean_gain_dbi"] = values["mean_gain_dbi"] + _gain_off(half, z)
     return replace(merit, values=values, changes=changes)
+
+
+def _swr_off(merit: Merit, half: Expanded, z: Mapping[str, Real], z0: float) -> Real:
+    """What SWR is off by with its impedance, which lies in a disc as wide as itself by a share."""
+    here = np.asarray(merit["r_ohm"] + 1j * merit["x_ohm"], dtype=np.complex128)
+    turn = (np.asarray(z["impedance_along"]) + 1j * np.asarray(z["impedance_across"])) / _WIDE
+    return swr_on(here * (1 + half.impedance * turn), z0) - swr_on(here, z0)
+
+
+def _gain_off(half: Expanded, z: Mapping[str, Real]) -> Real:
+    """What a mean gain is off by with its field. [dB]"""
+    return np.asarray(20 * np.log10(1 + half.field * np.asarray(z["field"]) / _WIDE))
 
 
 def _current_share(merit: Merit, half: Expanded) -> Real:

@@ -43,6 +43,7 @@ def _candidate(answer: Answer, candidate: Candidate) -> Row:
         "core": "" if choke is None else choke.core_ids,
         "count": candidate.pieces,
         "position_m": None if choke is None else choke.position,
+        "also_at_m": None if choke is None else next(iter(choke.positions[1:]), None),
         "cost": candidate.price,
         "currency": answer.currency,
         "own_cable_m": None if choke is None else choke.own_cable(answer.study.cable.type),

@@ -218,7 +218,8 @@ def _side(cases: Cases, table: Table) -> Sketch:
         if paths:
             lines.append(Line(look, "".join(paths)))
     chosen = _current(table, cases.chosen, places)
-    most = max(float(_current(table, case, places).max()) for case in (NONE, cases.chosen))
+    # Twice what counts at the radio is wide in every report, as without a choke where that is more.
+    most = max(float(_current(table, NONE, places).max()), 2 * cases.threshold("station_ratio"))
     lines += ribbons(sheet.on(points), chosen, most)
     said = "The installation from the side, to scale: the wider and darker the cable, the more"
     return Sketch(

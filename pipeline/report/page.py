@@ -15,7 +15,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from models.catalogues.core_curves import scatters
+from models.catalogues.core_curves import spread_of_readings
 from models.site.earth import STAR_ARM, STAR_ARMS, STAR_HEIGHT
 from models.site.feedline_route import LOWEST_RUN
 from models.wires.segmentation import MAX_WAVELENGTHS_PER_SEGMENT, MIN_LENGTH_PER_RADIUS
@@ -266,7 +266,7 @@ def limits_page() -> str:
         wavelengths_per_segment=MAX_WAVELENGTHS_PER_SEGMENT,
         radii_per_segment=MIN_LENGTH_PER_RADIUS,
         frequencies=(LOWEST_FREQUENCY, HIGHEST_FREQUENCY),
-        ferrite_spread=(min(s.low for s in scatters()), max(s.high for s in scatters())),
+        ferrite_spread=spread_of_readings(),
     )
 
 

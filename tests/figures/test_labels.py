@@ -139,19 +139,26 @@ def test_the_best_match_of_every_curve_lies_inside_the_plot(share: float) -> Non
 
 
 @pytest.mark.parametrize(
-    ("ratios", "said"),
+    ("ratios", "chosen", "said"),
     [
-        ((0.2, 0.08), "20 % reaches the radio without a core, 8.0 % with one (mix 43)"),
+        ((0.2, 0.08), 0, "20 % reaches the radio without a core, 8.0 % with one (mix 43)"),
         (
-            (0.2, 0.08, 0.01),
-            "20 % reaches the radio without a core, 8.0 % with one, 1.0 % with two (mix 43)",
+            (0.2, 0.08, 0.02, 0.01),
+            0,
+            "20 % reaches the radio without a core, 8.0 % with one, 1.0 % with three (mix 43)",
+        ),
+        (
+            (0.2, 0.08, 0.02, 0.01),
+            2,
+            "20 % reaches the radio without a core, 8.0 % with one, 2.0 % with two, 1.0 % with "
+            "three (mix 43)",
         ),
     ],
 )
-def test_the_title_of_the_counts_says_none_one_and_most(
-    ratios: tuple[float, ...], said: str
+def test_the_title_of_the_counts_says_none_one_the_chosen_and_most(
+    ratios: tuple[float, ...], chosen: int, said: str
 ) -> None:
     made = [
         {"count": n, "station_current_ratio": r, "label": "mix 43"} for n, r in enumerate(ratios)
     ]
-    assert _count_title(table(made)) == said
+    assert _count_title(table(made), chosen) == said

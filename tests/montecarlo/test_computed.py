@@ -8,9 +8,9 @@ from scipy.stats import norm
 
 from pipeline.analysis.figures_of_merit_and_score import scored
 from pipeline.analysis.many_cases import joined
-from pipeline.judgement.intervals import at_end
+from pipeline.judgement.intervals import at_end, case_intervals
 from pipeline.mesh.uncertainty import Expanded
-from pipeline.montecarlo.computed import moved, moved_names, standard_normals
+from pipeline.montecarlo.computed import OWN, moved, moved_names, standard_normals
 from tests.harness.small_study import case
 
 HALF = Expanded(0.05, 0.08, 0.02, 0.01, 0.02, 0.06)
@@ -27,9 +27,10 @@ def rows():
     return joined(merits())
 
 
-def moved_by(z: float, half: Expanded):
+def moved_by(z: float, half: Expanded, own: float = 0.0):
     found = rows()
-    return moved(found, half, dict.fromkeys(moved_names(found), np.full(len(found), z)))
+    normals = dict.fromkeys(moved_names(found), z) | dict.fromkeys(OWN, own)
+    return moved(found, half, {k: np.full(len(found), v) for k, v in normals.items()}, 50.0)
 
 
 @pytest.mark.parametrize("half", [HALF, WIDE], ids=["usual", "wide"])
@@ -65,6 +66,27 @@ def test_a_value_moves_as_much_as_its_change():
     for name in ("swr", "mean_gain_dbi"):
         moved_value = after[name] - before[name]
         assert moved_value == pytest.approx(after.changes[name] - before.changes[name], abs=1e-12)
+
+
+def test_values_lie_in_the_interval_of_the_computation_and_take_no_change_with_them():
+    # Swept over the disc of impedances and the field, the ends are those of the case as described.
+    before = rows()
+    turns = np.exp(2j * np.pi * np.arange(24) / 24) * norm.ppf(0.975)
+    ends = {"swr": [], "mean_gain_dbi": []}
+    for turn in turns:
+        own = {"impedance_along": turn.real, "impedance_across": turn.imag, "field": turn.real}
+        z = dict.fromkeys(moved_names(before), np.zeros(len(before))) | own
+        after = moved(before, HALF, z, 50.0)
+        for name, found in ends.items():
+            np.testing.assert_array_equal(after.changes[name], before.changes[name])
+            found.append(after[name])
+    for k, name in enumerate(("none", "core-x1", "sleeve", "ideal")):
+        one = case(name)
+        at = float(one.frequency[one.centre])
+        wanted = case_intervals(merits()[k], HALF, one.line, at)
+        for figure, column in (("swr", "swr_feed"), ("mean_gain_dbi", "horizon_gain_mean_dbi")):
+            own = np.array(ends[figure])[:, k]
+            assert (own.min(), own.max()) == pytest.approx(wanted[column], abs=0.002)
 
 
 def test_normals_of_few_drawings_have_the_mean_and_deviation_of_a_standard_normal():

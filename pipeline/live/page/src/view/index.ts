@@ -5,7 +5,7 @@ import type { Model } from "../contract";
 import { alongView } from "./along";
 import { bandView } from "./band";
 import { controlsView } from "./controls";
-import { legendView, shownWords } from "./legend";
+import { isAdvised, legendView, shownWords } from "./legend";
 import "./live.css";
 import { numbersView, scoreView } from "./numbers";
 import { patternView } from "./pattern";
@@ -67,6 +67,8 @@ function listening(first: HTMLElement, state: State): void {
   state.subscribe((seen: Seen) => {
     first.classList.toggle("old", seen.refused !== "");
     document.documentElement.dataset["mode"] = seen.mode;
+    // The headline stays; the style sheet says that it is the advice and not what is set.
+    document.documentElement.dataset["set"] = isAdvised(state, seen) ? "advice" : "other";
     if (!isFirst) say(seen.refused || saidOf(state, seen));
     isFirst = false;
   });

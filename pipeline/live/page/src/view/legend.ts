@@ -10,7 +10,7 @@ import { onCable } from "./words";
 const UNTYPED = new Set(["range", "checkbox"]);
 
 /** Whether what is set is what the report advises. */
-function isAdvised(state: State, seen: Seen): boolean {
+export function isAdvised(state: State, seen: Seen): boolean {
   const { start } = state.model.head;
   return isSame(seen.setting, start) && seen.setting.frequency === start.frequency;
 }

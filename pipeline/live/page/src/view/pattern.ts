@@ -116,6 +116,8 @@ class Pattern {
       this.draw(this.state.now());
     });
     host.append(turn);
+    const hint = "Turn the ring's handle to cut the pattern upwards another way.";
+    host.querySelector("figcaption")?.append(element("span", { class: "live hint" }, hint));
     this.state.subscribe((seen) => this.draw(seen));
   }
 

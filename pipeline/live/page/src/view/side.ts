@@ -156,7 +156,9 @@ class Side {
     const drawn = drawnIn(model.head, seen.shown);
     if (drawn !== this.drawn) drawWires(this.lines, model.wires(this.variant, seen.shown), sheet);
     this.drawn = drawn;
-    const largest = Math.max(most(seen.bare.shield), most(seen.outcome.shield));
+    // Twice what counts at the radio is wide on every page, as without a choke where that is more.
+    const counts = model.head.thresholds["station_ratio"] ?? 0.05;
+    const largest = Math.max(most(seen.bare.shield), 2 * counts);
     const paths = ribbons(onSheet(seen.way.point, sheet), seen.outcome.shield, largest);
     this.bands.forEach((band, k) => put(band, { d: paths[k]! }));
     put(this.drawing, { "aria-label": said(model.head, seen) });
