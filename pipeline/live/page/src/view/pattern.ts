@@ -116,7 +116,7 @@ class Pattern {
       this.draw(this.state.now());
     });
     host.append(turn);
-    const hint = "Turn the ring's handle to cut the pattern upwards another way.";
+    const hint = "The ring's handle turns the upward cut.";
     host.querySelector("figcaption")?.append(element("span", { class: "live hint" }, hint));
     this.state.subscribe((seen) => this.draw(seen));
   }
