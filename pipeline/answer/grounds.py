@@ -278,7 +278,7 @@ def _no_other(answer: Answer) -> Iterator[str]:
 def _not_printed(answer: Answer) -> Iterator[Key]:
     choke = answer.best.case.choke
     for core in () if choke is None else choke.cores:
-        for column in ("z_low_ohm", "z_high_ohm", "known_from"):
+        for column in ("label", "z_low_ohm", "z_high_ohm", "known_from"):
             yield Key(f"core={core.id}, {column}", CORES)
 
 
