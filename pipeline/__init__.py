@@ -1,8 +1,8 @@
 """From a study file to an answer: what a choke on the coax of a pipe-built vertical changes.
 
 Rooms from the bottom: text, runtime, circuit, chokes, study, solver, analysis, mesh, judgement,
-montecarlo, design, figures, construction, report, workflow, commands. Each imports those below it
-only.
+montecarlo, answer, design, figures, construction, live, report, article, batch, survey, workflow,
+commands. Each imports those below it only.
 """
 
 import os

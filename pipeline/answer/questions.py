@@ -372,11 +372,9 @@ def also_enough(answer: Answer) -> list[Candidate]:
     """
     fine = [c for c in rivals(answer) if c.is_enough and c.id not in (answer.chosen, NONE)]
     fine.sort(key=lambda c: inf if (cost := _cost_of(c, answer)) is None else cost)
-    own, told = _kind(answer.candidates[answer.chosen]), list[Candidate]()
-    for c in fine:
-        if _kind(c) not in (own, *map(_kind, told)):
-            told.append(c)
-    return [*told, *(c for c in fine if all(c is not t for t in told))][:_MOST]
+    cheapest = {_kind(c): c.id for c in reversed(fine)}
+    cheapest.pop(_kind(answer.candidates[answer.chosen]), None)
+    return sorted(fine, key=lambda c: c.id not in cheapest.values())[:_MOST]
 
 
 def not_taken(answer: Answer) -> list[str]:
